@@ -1,0 +1,144 @@
+use super::{Beat, ExactPs, Instant, round_half_up};
+use num_rational::Ratio;
+use std::fmt;
+use std::str::FromStr;
+
+/// A tempo in quarter notes a minute: the exact decimal that was written, 1 to 1000 with at most 6 decimals.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Tempo {
+    /// Millionths of a quarter note a minute.
+    micro: u64,
+}
+
+/// Why a text is no tempo.
+#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
+pub enum TempoError {
+    /// Not a plain decimal.
+    #[error("`{0}` is not a tempo: write quarter notes a minute, such as 120 or 97.5")]
+    NotANumber(String),
+    /// Under 1 or over 1000.
+    #[error("a tempo of {0} is out of bounds: 1 to 1000 quarter notes a minute")]
+    OutOfBounds(String),
+    /// More than 6 decimals.
+    #[error("a tempo of {0} is finer than 6 decimals")]
+    TooFine(String),
+}
+
+const MICRO: u64 = 1_000_000;
+/// Picoseconds in a minute times the millionths that a tempo counts in.
+const PS_MICRO_PER_MINUTE: i128 = 60 * 1_000_000_000_000 * MICRO as i128;
+
+impl Tempo {
+    /// A tempo of whole quarter notes a minute.
+    ///
+    /// # Panics
+    /// If it is not within 1 to 1000.
+    #[must_use]
+    pub fn whole(bpm: u64) -> Self {
+        assert!((1..=1000).contains(&bpm), "a tempo is 1 to 1000");
+        Self { micro: bpm * MICRO }
+    }
+
+    /// From millionths of a quarter note a minute; `None` outside 1 to 1000.
+    #[must_use]
+    pub fn from_micro(micro: u64) -> Option<Self> {
+        (MICRO..=1000 * MICRO).contains(&micro).then_some(Self { micro })
+    }
+
+    /// Millionths of a quarter note a minute.
+    #[must_use]
+    pub fn micro(self) -> u64 {
+        self.micro
+    }
+
+    /// Quarter notes a minute, to the nearest `f64`.
+    #[must_use]
+    pub fn bpm(self) -> f64 {
+        self.micro as f64 / MICRO as f64
+    }
+
+    /// Picoseconds in one quarter note, exact.
+    #[must_use]
+    pub fn beat_ps(self) -> ExactPs {
+        Ratio::new(PS_MICRO_PER_MINUTE, i128::from(self.micro))
+    }
+
+    /// How long a distance in beats lasts, exact.
+    #[must_use]
+    pub fn exact(self, beats: Beat) -> ExactPs {
+        beats * self.beat_ps()
+    }
+
+    /// The ideal time of a beat, rounded once.
+    #[must_use]
+    pub fn instant(self, beat: Beat) -> Instant {
+        Instant(i64::try_from(round_half_up(self.exact(beat))).unwrap_or(i64::MAX))
+    }
+}
+
+impl FromStr for Tempo {
+    type Err = TempoError;
+
+    fn from_str(text: &str) -> Result<Self, TempoError> {
+        let t = text.trim();
+        let (whole, part) = t.split_once('.').unwrap_or((t, ""));
+        let digits = |s: &str| s.bytes().all(|b| b.is_ascii_digit());
+        if whole.is_empty() || !digits(whole) || !digits(part) || (t.contains('.') && part.is_empty()) {
+            return Err(TempoError::NotANumber(t.to_owned()));
+        }
+        let part = part.trim_end_matches('0');
+        if part.len() > 6 {
+            return Err(TempoError::TooFine(t.to_owned()));
+        }
+        let out = || TempoError::OutOfBounds(t.to_owned());
+        let whole: u64 = whole.parse().map_err(|_| out())?;
+        let part: u64 = format!("{part:0<6}").parse().map_err(|_| out())?;
+        let micro = whole.checked_mul(MICRO).and_then(|w| w.checked_add(part)).ok_or_else(out)?;
+        Self::from_micro(micro).ok_or_else(out)
+    }
+}
+
+impl fmt::Display for Tempo {
+    /// The decimal without trailing noughts: `120`, `97.5`.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (whole, part) = (self.micro / MICRO, self.micro % MICRO);
+        if part == 0 {
+            return write!(f, "{whole}");
+        }
+        write!(f, "{whole}.{}", format!("{part:06}").trim_end_matches('0'))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tempo_is_the_decimal_that_was_written() {
+        for (text, shown) in
+            [("120", "120"), ("97.50", "97.5"), ("1", "1"), ("1000.000000", "1000"), ("60.000001", "60.000001")]
+        {
+            assert_eq!(text.parse::<Tempo>().expect(text).to_string(), shown);
+        }
+        for text in [
+            "0",
+            "0.999999",
+            "1000.000001",
+            "1e2",
+            "-3",
+            "nan",
+            "",
+            ".5",
+            "5.",
+            "120.1234567",
+            "99999999999999999999999",
+        ] {
+            assert!(text.parse::<Tempo>().is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_quarter_note_at_120_is_half_a_second() {
+        assert_eq!(Tempo::whole(120).instant(Beat::from_integer(3)), Instant(1_500_000_000_000));
+    }
+}

@@ -1,0 +1,73 @@
+//! The drums: each a function of the time since its hit, the same at every sample rate.
+
+/// The kinds of drum that can be synthesised.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Model {
+    /// A falling sine with a click.
+    Kick,
+    /// Two shell tones and wires.
+    Snare,
+    /// A band of noise.
+    Hat,
+    /// One short burst.
+    Click,
+}
+
+/// What a parameter is measured in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    /// Hertz.
+    Frequency,
+    /// Seconds.
+    Time,
+    /// Decibels.
+    Level,
+    /// A part of 1, written in per cent.
+    Share,
+}
+
+/// A setting that a model has.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Param {
+    /// Its key in a voice table.
+    pub key: &'static str,
+    /// What it is measured in.
+    pub unit: Unit,
+    /// Smallest value, in that unit.
+    pub min: f64,
+    /// Largest value, in that unit.
+    pub max: f64,
+    /// What it does, in a line.
+    pub about: &'static str,
+}
+
+/// A model and a value for each of its parameters.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    /// The model.
+    pub model: Model,
+    /// A value a parameter, in the order and the units of [`Model::params`].
+    pub values: Vec<f64>,
+}
+
+impl Model {
+    /// All models, in the order in which they are listed.
+    pub const ALL: [Self; 4] = [Self::Kick, Self::Snare, Self::Hat, Self::Click];
+
+    /// The model's name in a patch.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Kick => "kick",
+            Self::Snare => "snare",
+            Self::Hat => "hat",
+            Self::Click => "click",
+        }
+    }
+
+    /// Its parameters, in the order in which [`Settings::values`] holds them.
+    #[must_use]
+    pub const fn params(self) -> &'static [Param] {
+        &[]
+    }
+}
