@@ -3,7 +3,7 @@
 use super::entry::{Entry, Facts};
 use super::error::{Act, StoreError, Why};
 use super::lock::Lock;
-use super::manifest::{Manifest, sync_folder};
+use super::manifest::Manifest;
 use super::standing::Standing;
 use super::{Store, checksum};
 use std::collections::BTreeMap;
@@ -59,11 +59,14 @@ impl<'s> Draft<'s> {
     ///    Only then is the file complete: some disks (shared, delayed) say that they are full no sooner.
     /// 2. The lock is taken and the manifest read again, since other runs may have changed it; the name is looked at
     ///    again, since a foreign file may have come meanwhile.
-    /// 3. The manifest says what is about to be put in place: a run that dies after the next step has left a file
-    ///    that the next run knows for its own, and one that dies before has left the old one, which is still listed.
+    /// 3. The manifest says what is about to be put in place, and goes to the disk: a run that dies after the next
+    ///    step has left a file that the next run knows for its own. Where a file is to be replaced, both are listed,
+    ///    since one that dies before has left the old one. Where none is, the entry is simply early.
     /// 4. The file gets its name in one step.
-    /// 5. The manifest says so.
-    /// 6. The folder goes to the disk: before this, a power cut may undo steps 3 to 5, but only from the last.
+    /// 5. Where a file was replaced, the manifest drops the old one.
+    ///
+    /// That is two or three waits for the disk a file. The folder's own list of names is sent there once a run, when
+    /// the [`Store`] is dropped: before, a power cut may undo the last steps, but no name leads to half a file.
     ///
     /// # Errors
     ///
@@ -93,16 +96,21 @@ impl<'s> Draft<'s> {
         }
         manifest.settle(&store.folder)?;
         manifest.intend(entry.clone());
+        let replaces = standing != Standing::Absent;
+        if !replaces {
+            manifest.fulfil(&name, store.folder.ignores_case);
+        }
         manifest.write(store.dir(), &store.run)?;
 
-        let placed = match standing {
+        let placed = if replaces || store.overwrite {
+            part.persist(&path).map_err(|e| e.error)
+        } else {
             // Nothing is there: let the system itself refuse if something comes in this very moment.
-            Standing::Absent if !store.overwrite => place_new(part, &path),
-            _ => part.persist(&path).map_err(|e| e.error),
+            place_new(part, &path)
         };
         if let Err(e) = placed {
-            manifest.forgo(&name);
-            // If this fails too, the next run finds an intent that did not come true, and forgets it.
+            manifest.forget(&name);
+            // If this fails too, the next run finds what did not come true, and forgets it.
             let _ = manifest.write(store.dir(), &store.run);
             // Nothing was there a moment ago, so that what is there now is nobody's whom the manifest knows.
             return Err(match e.kind() {
@@ -110,9 +118,10 @@ impl<'s> Draft<'s> {
                 _ => StoreError::io(Act::Name, &path, e),
             });
         }
-        manifest.fulfil(&name, store.folder.ignores_case);
-        manifest.write(store.dir(), &store.run)?;
-        sync_folder(store.dir())?;
+        if replaces {
+            manifest.fulfil(&name, store.folder.ignores_case);
+            manifest.write(store.dir(), &store.run)?;
+        }
         Ok(entry)
     }
 }

@@ -71,10 +71,12 @@ impl Manifest {
     fn parse(bytes: &[u8], path: &Path) -> Result<Self, StoreError> {
         let broken = |found: String| StoreError::ManifestBroken { path: path.to_path_buf(), found };
         let foreign = |found: &str| StoreError::ManifestForeign { path: path.to_path_buf(), found: found.into() };
-        let whole: Value = serde_json::from_slice(bytes).map_err(|e| broken(format!("it is not JSON: {e}")))?;
         // Asked in this order, so that a stranger's file is called foreign and not damaged, and one of a later
         // version neither, whatever its files look like.
-        let head: Head = serde_json::from_value(whole).map_err(|_| foreign("it is not an object"))?;
+        let head: Head = serde_json::from_slice(bytes).map_err(|e| match e.is_data() {
+            true => foreign("it is another kind of JSON"),
+            false => broken(format!("it is not JSON: {e}")),
+        })?;
         let Some(maker) = head.made_by else { return Err(foreign("it has no `made_by`")) };
         if !maker.as_str().is_some_and(|maker| maker.starts_with("hitgap ")) {
             return Err(foreign(&format!("it was made by {maker}")));
@@ -153,9 +155,11 @@ impl Manifest {
         }
     }
 
-    /// Takes back that a file is about to get its name.
-    pub(super) fn forgo(&mut self, name: &str) {
-        self.intents.remove(name);
+    /// Takes back that a file was to get a name that nothing had, or was to replace what had it.
+    pub(super) fn forget(&mut self, name: &str) {
+        if self.intents.remove(name).is_none() {
+            self.files.remove(name);
+        }
     }
 
     /// Makes the manifest agree with the folder: intents of dead runs that came true are fulfilled, the others
@@ -165,7 +169,7 @@ impl Manifest {
             let alone = Self { files: BTreeMap::from([(name.clone(), entry)]), ..Self::default() };
             match folder.look(&name, &alone, None)? {
                 Standing::Own(_) => self.fulfil(&name, folder.ignores_case),
-                Standing::Absent | Standing::Foreign(_) => self.forgo(&name),
+                Standing::Absent | Standing::Foreign(_) => self.forget(&name),
             }
         }
         for name in self.files.keys().cloned().collect::<Vec<_>>() {
@@ -179,18 +183,6 @@ impl Manifest {
 
 fn same_name(a: &str, b: &str, ignore_case: bool) -> bool {
     a == b || ignore_case && a.to_lowercase() == b.to_lowercase()
-}
-
-/// Sends the folder's names to the disk, where the system knows of such a thing.
-pub(super) fn sync_folder(dir: &Path) -> Result<(), StoreError> {
-    if !cfg!(unix) {
-        return Ok(());
-    }
-    match File::open(dir).and_then(|folder| folder.sync_all()) {
-        // Some shared and mounted file systems cannot; the files themselves have reached them all the same.
-        Err(e) if matches!(e.kind(), io::ErrorKind::InvalidInput | io::ErrorKind::Unsupported) => Ok(()),
-        other => other.map_err(|e| StoreError::io(Act::Write, dir, e)),
-    }
 }
 
 #[cfg(test)]

@@ -47,6 +47,8 @@ use std::sync::{Mutex, PoisonError};
 pub const MANIFEST: &str = "manifest.json";
 
 /// A folder that takes renders, held open by one run.
+///
+/// Drop it: a program that ends by `std::process::exit` before leaves its unfinished files to the next run.
 #[derive(Debug)]
 pub struct Store {
     folder: Folder,
@@ -156,6 +158,16 @@ impl Store {
             Standing::Absent | Standing::Own(_) => None,
             Standing::Foreign(Why::Folder) => Some(Why::Folder),
             Standing::Foreign(why) => (!self.overwrite).then_some(why),
+        }
+    }
+}
+
+impl Drop for Store {
+    /// Sends the folder's list of names to the disk, where the system knows of such a thing: the files and the manifest
+    /// are there already. That it cannot be done (on some shared and mounted file systems) is nothing to report.
+    fn drop(&mut self) {
+        if cfg!(unix) {
+            let _ = fs::File::open(self.dir()).and_then(|folder| folder.sync_all());
         }
     }
 }
