@@ -8,5 +8,6 @@ pub mod patch;
 pub mod render;
 pub mod report;
 pub mod rig;
+pub mod store;
 pub mod time;
 pub mod voice;
