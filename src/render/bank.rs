@@ -1,3 +1,4 @@
+use super::bound;
 use super::error::RenderError;
 use super::kernel::Kernel;
 use std::sync::OnceLock;
@@ -34,6 +35,7 @@ pub(super) struct Voice {
     pub(super) reach: (i64, i64),
     /// One list of samples a delay, from one before `reach` to one after it.
     delayed: Vec<OnceLock<Box<[f32]>>>,
+    envelope: OnceLock<Box<[f32]>>,
 }
 
 impl Bank {
@@ -52,6 +54,7 @@ impl Bank {
         let voice = |master: Master| Voice {
             reach: kernel.reach(master.pre, master.samples.len().saturating_sub(master.pre)),
             delayed: (0..phases).map(|_| OnceLock::new()).collect(),
+            envelope: OnceLock::new(),
             master,
         };
         let voices = masters.into_iter().map(voice).collect();
@@ -91,5 +94,10 @@ impl Bank {
         // A whole sample later reads one sample earlier.
         let from = (1 - turns) as usize;
         &list[from..from + len]
+    }
+
+    /// How large a voice gets, a cell of frames at a time.
+    pub(super) fn envelope<'v>(&self, voice: &'v Voice) -> &'v [f32] {
+        voice.envelope.get_or_init(|| bound::envelope(self, voice))
     }
 }

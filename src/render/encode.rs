@@ -21,7 +21,6 @@ impl Encoder {
     /// Fills [`Self::bytes`] with the frames from `first` on. Whole numbers are rounded to the nearest, halves away
     /// from zero, and held within their range.
     pub(super) fn encode(&mut self, first: u64, left: &[f32], right: &[f32]) {
-        self.bytes.clear();
         self.bytes.resize(left.len() * self.spec.frame_bytes() as usize, 0);
         let stretch_bytes = STRETCH * self.spec.frame_bytes() as usize;
         let channels = usize::from(self.spec.channels.count());

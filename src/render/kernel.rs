@@ -1,5 +1,6 @@
 use super::bank::{MASTER_RATE, Master};
 use super::error::RenderError;
+use std::borrow::Cow;
 use std::f64::consts::PI;
 
 /// Lowest sample rate that can be rendered, in hertz.
@@ -83,10 +84,27 @@ impl Kernel {
         let (step_at, step_rem) = (step.div_euclid(whole) as i64, step.rem_euclid(whole) as u64);
         let (mut at, mut rem) = (start.div_euclid(whole) as i64 + master.pre as i64, start.rem_euclid(whole) as u64);
         let whole = whole as u64;
-        for y in out {
+        let row = |rem: u64| {
             let fine = rem as f64 / whole as f64 * self.steps as f64;
-            let row = fine as usize;
-            *y = self.value(&master.samples, at, row, (fine - row as f64) as f32);
+            let row = (fine as usize).min(self.steps - 1);
+            let row_of = |p: usize| &self.rows[p * self.taps..(p + 1) * self.taps];
+            (row_of(row), row_of(row + 1), (fine - row as f64) as f32)
+        };
+        let between = |(a, b, part): (&[f32], &[f32], f32)| -> Vec<f32> {
+            a.iter().zip(b).map(|(a, b)| a + (b - a) * part).collect()
+        };
+        // Where the master's rate is a multiple of the output's, every sample lies at the same part of the way.
+        let only = (step_rem == 0).then(|| between(row(rem)));
+        for y in out {
+            let near = self.near(&master.samples, at);
+            *y = match &only {
+                Some(row) => dot(row, &near),
+                None => {
+                    let (a, b, part) = row(rem);
+                    let (a, b) = (dot(a, &near), dot(b, &near));
+                    a + (b - a) * part
+                }
+            };
             at += step_at;
             rem += step_rem;
             if rem >= whole {
@@ -96,19 +114,17 @@ impl Kernel {
         }
     }
 
-    /// One value, `part` of the way from table row `row` to the next, after master sample `at`.
-    fn value(&self, master: &[f32], at: i64, row: usize, part: f32) -> f32 {
+    /// The samples that count for a value after master sample `at`; silence surrounds the master.
+    fn near<'m>(&self, master: &'m [f32], at: i64) -> Cow<'m, [f32]> {
         let from = at + 1 - (self.taps / 2) as i64;
-        let row_of = |p: usize| &self.rows[p * self.taps..(p + 1) * self.taps];
-        let mut edge = Vec::new();
-        let near = usize::try_from(from).ok().and_then(|from| master.get(from..from + self.taps));
-        let near = near.unwrap_or_else(|| {
-            let sample = |j: usize| usize::try_from(from + j as i64).ok().and_then(|i| master.get(i)).copied();
-            edge.extend((0..self.taps).map(|j| sample(j).unwrap_or(0.0)));
-            &edge
-        });
-        let y = dot(row_of(row), near);
-        if part == 0.0 { y } else { y + (dot(row_of(row + 1), near) - y) * part }
+        let inside = usize::try_from(from).ok().and_then(|from| master.get(from..from + self.taps));
+        inside.map_or_else(
+            || {
+                let sample = |j: usize| usize::try_from(from + j as i64).ok().and_then(|i| master.get(i)).copied();
+                (0..self.taps).map(|j| sample(j).unwrap_or(0.0)).collect()
+            },
+            Cow::Borrowed,
+        )
     }
 }
 

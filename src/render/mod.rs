@@ -4,6 +4,7 @@
 //! the bytes are the same on any number of threads, in any order, on any machine.
 
 mod bank;
+mod bound;
 mod cue;
 mod dither;
 mod encode;
