@@ -8,6 +8,7 @@ pub mod patch;
 pub mod render;
 pub mod report;
 pub mod rig;
+pub mod score;
 pub mod store;
 pub mod time;
 pub mod voice;

@@ -6,9 +6,9 @@ use crate::patch::{Rig, Variant};
 use crate::report::{Checked, Judged, check_csv, check_json, check_table};
 use crate::rig::play;
 use crate::time::{Span, Tempo};
+use crate::voice::{NoiseKey, Settings, VoiceError, master};
 use clap::Args;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 #[derive(Args, Debug)]
 pub struct CheckArgs {
@@ -34,7 +34,7 @@ pub fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         .collect::<Result<Vec<_>, _>>()?
         .into_iter()
         .map(|j| bodies.add(j))
-        .collect();
+        .collect::<Result<Vec<_>, _>>()?;
     let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, results };
     talk::result(|out| match args.format {
         Format::Table => out.write_all(check_table(&checked).as_bytes()),
@@ -60,27 +60,35 @@ pub fn judged(variant: &Variant, tempo: Tempo, max_gap: Span) -> Result<Judged<'
 
 /// The low ends of the voices that like pairs need, each worked out once.
 #[derive(Default)]
-pub struct Bodies(BTreeMap<String, Body>);
+pub struct Bodies(Vec<(Settings, Body)>);
 
 impl Bodies {
     /// Adds what the gaps between like sounds cost in body.
-    pub fn add<'a>(&mut self, mut judged: Judged<'a>) -> Judged<'a> {
+    ///
+    /// # Errors
+    /// Exit status 2 for settings that no model can draw; a checked patch has none.
+    pub fn add<'a>(&mut self, mut judged: Judged<'a>) -> Result<Judged<'a>, Failure> {
         let rig = &judged.variant.rig;
-        judged.body_db = judged
-            .verdict
-            .gaps
-            .iter()
-            .map(|g| g.first_notch_hz().and(g.worst()).map(|worst| self.of(rig, g.between[0]).two_hits_db(worst)))
-            .collect();
-        judged
+        for gap in &judged.verdict.gaps {
+            // Beyond the notch's reach the two hits no longer add up to one sound.
+            let worst = gap.first_notch_hz().and(gap.worst());
+            let body = worst.map(|worst| Ok::<_, Failure>(self.of(rig, gap.between[0])?.two_hits_db(worst)));
+            judged.body_db.push(body.transpose()?);
+        }
+        Ok(judged)
     }
 
-    fn of(&mut self, rig: &Rig, sequencer: usize) -> &Body {
+    fn of(&mut self, rig: &Rig, sequencer: usize) -> Result<&Body, VoiceError> {
         let voice = &rig.voices[rig.sequencers[sequencer].voice];
-        let key = format!("{:?}", voice.settings);
-        self.0.entry(key).or_insert_with(|| {
-            let master = crate::voice::master(&voice.settings, &voice.name);
-            Body::of(&master.samples, master.rate)
-        })
+        let known = self.0.iter().position(|(settings, _)| *settings == voice.settings);
+        let at = match known {
+            Some(at) => at,
+            None => {
+                let hit = master(&voice.settings, &NoiseKey::voice(1, &voice.name))?;
+                self.0.push((voice.settings.clone(), Body::of(&hit.samples, hit.rate)));
+                self.0.len() - 1
+            }
+        };
+        Ok(&self.0[at].1)
     }
 }

@@ -1,3 +1,6 @@
+use crate::render::RenderError;
+use crate::store::StoreError;
+use crate::voice::VoiceError;
 use std::io;
 
 /// How a command ends that did what it was asked.
@@ -18,6 +21,9 @@ pub enum Failure {
     /// A file could not be read or written, or a foreign one is in the way: exit status 3.
     #[error("{0}")]
     File(String),
+    /// Finished bytes could not be written; whoever knows the file's name says more: exit status 3.
+    #[error("error: the sound could not be written: {0}")]
+    Sink(io::Error),
     /// Interrupted from the keyboard: exit status 130.
     #[error("interrupted; no half-written file is left under a final name")]
     Interrupted,
@@ -38,10 +44,32 @@ impl Failure {
     pub fn status(&self) -> u8 {
         match self {
             Self::Input(_) => 2,
-            Self::File(_) => 3,
+            Self::File(_) | Self::Sink(_) => 3,
             Self::Interrupted => 130,
             Self::ClosedPipe => 0,
         }
+    }
+}
+
+impl From<RenderError> for Failure {
+    fn from(error: RenderError) -> Self {
+        match error {
+            RenderError::Cancelled => Self::Interrupted,
+            RenderError::Sink(cause) => Self::Sink(cause),
+            other => Self::Input(format!("error: {other}")),
+        }
+    }
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        Self::File(format!("error: {error}"))
+    }
+}
+
+impl From<VoiceError> for Failure {
+    fn from(error: VoiceError) -> Self {
+        Self::Input(format!("error: {error}"))
     }
 }
 

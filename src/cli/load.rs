@@ -44,8 +44,7 @@ pub fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
         let found = format!("`{name}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
         Failure::input(found, "save the patch as UTF-8, or check that this is the right file")
     })?;
-    let asked =
-        Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap: args.max_gap };
+    let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap: args.max_gap };
     let color = std::io::stderr().is_terminal();
     match Patch::parse(&source, &asked) {
         Ok(patch) => {
@@ -60,6 +59,15 @@ pub fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
 }
 
 impl Loaded {
+    /// The patch's name in the names of its files: the file's own, without folder and ending.
+    ///
+    /// # Errors
+    /// Exit status 2 for a path without a file name.
+    pub fn stem(&self) -> Result<String, Failure> {
+        let stem = std::path::Path::new(&self.name).file_stem().map(|s| s.to_string_lossy().into_owned());
+        stem.ok_or_else(|| Failure::input(format!("`{}` has no file name", self.name), "name a patch file"))
+    }
+
     /// The variants that `--fix` asks for; without any, the original and every fix.
     ///
     /// # Errors

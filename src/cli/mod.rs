@@ -5,6 +5,8 @@ mod check;
 mod failure;
 mod hits;
 mod load;
+mod press;
+mod render;
 mod talk;
 
 pub use failure::{Failure, Outcome};
@@ -30,6 +32,8 @@ enum Command {
     Check(check::CheckArgs),
     /// List every hit of one variant at one tempo
     Hits(hits::HitsArgs),
+    /// Write WAV files of a variant at each tempo
+    Render(render::RenderArgs),
 }
 
 impl Cli {
@@ -41,6 +45,7 @@ impl Cli {
         match self.command {
             Command::Check(args) => check::run(&args),
             Command::Hits(args) => hits::run(&args),
+            Command::Render(args) => render::run(&args),
         }
     }
 }

@@ -21,7 +21,11 @@ impl Table {
     /// A table with these headings.
     #[must_use]
     pub fn new(columns: &[(&str, Align)]) -> Self {
-        Self { columns: columns.iter().map(|&(name, align)| (name.to_owned(), align)).collect(), rows: Vec::new(), indent: 2 }
+        Self {
+            columns: columns.iter().map(|&(name, align)| (name.to_owned(), align)).collect(),
+            rows: Vec::new(),
+            indent: 2,
+        }
     }
 
     /// Adds a row, a cell a column.
