@@ -19,11 +19,12 @@ pub fn shown(text: &str) -> String {
     out
 }
 
-/// A text of ours that may hold pieces of a file, such as a path: any length, but nothing that a terminal would obey.
+/// A text of ours that may hold pieces of a file: any length and number of lines, but nothing else that a terminal
+/// would obey.
 pub(super) fn tamed(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
-        if is_unsafe(c) { out.extend(c.escape_default()) } else { out.push(c) }
+        if is_unsafe(c) && c != '\n' { out.extend(c.escape_default()) } else { out.push(c) }
     }
     out
 }
@@ -45,10 +46,10 @@ pub(super) fn nearest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>)
 
 /// Known names with their distance to what was written, nearest first; equal distances keep their order.
 pub(super) fn by_nearness<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<(usize, &'a str)> {
-    // A name has at most 64 characters: what is far longer is near to none, and must not cost a large table.
-    let found: String = found.chars().take(80).collect::<String>().to_ascii_lowercase().replace('_', "-");
-    let mut all: Vec<_> =
-        known.into_iter().map(|k| (strsim::osa_distance(&found, &k.to_ascii_lowercase()), k)).collect();
+    // The cost is the product of two lengths, and a file may ask for it very often: names are told apart by less.
+    let start = |name: &str| name.chars().take(32).collect::<String>().to_ascii_lowercase().replace('_', "-");
+    let found = start(found);
+    let mut all: Vec<_> = known.into_iter().map(|k| (strsim::osa_distance(&found, &start(k)), k)).collect();
     all.sort_by_key(|(distance, _)| *distance);
     all
 }
