@@ -48,7 +48,7 @@ pub fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
     let color = std::io::stderr().is_terminal();
     match Patch::parse(&source, &asked) {
         Ok(patch) => {
-            let warnings = patch.warnings().render(&name, &source, color);
+            let warnings = patch.warnings.render(&name, &source, color);
             if !warnings.is_empty() {
                 talk::say(&warnings);
             }
@@ -91,7 +91,6 @@ impl Loaded {
     /// # Errors
     /// Exit status 2.
     pub fn variant(&self, spec: &str) -> Result<Variant, Failure> {
-        let color = std::io::stderr().is_terminal();
-        self.patch.variant(spec).map_err(|e| Failure::Input(e.render(&self.name, &self.source, color)))
+        self.patch.variant(spec).map_err(|e| Failure::input(&e, e.help()))
     }
 }
