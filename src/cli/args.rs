@@ -11,52 +11,52 @@ const MOST_TEMPOS: usize = 1000;
 
 /// Which patch, and what of it.
 #[derive(Args, Debug)]
-pub struct PatchArgs {
+pub(super) struct PatchArgs {
     /// The patch file
-    pub patch: PathBuf,
+    pub(super) patch: PathBuf,
     /// Tempos in quarter notes a minute: 60,90,120 or 60..160:20 (default: those of the patch)
     #[arg(long, value_name = "TEMPOS", value_parser = tempos)]
-    pub tempo: Option<Tempos>,
+    pub(super) tempo: Option<Tempos>,
     /// How many bars to play (default: those of the patch)
     #[arg(long, value_name = "N")]
-    pub bars: Option<u64>,
+    pub(super) bars: Option<u64>,
     /// The largest acceptable gap, such as 2ms (default: that of the patch)
     #[arg(long, value_name = "TIME", value_parser = whole_time)]
-    pub max_gap: Option<Span>,
+    pub(super) max_gap: Option<Span>,
 }
 
 /// How files are written.
 #[derive(Args, Debug)]
-pub struct SoundArgs {
+pub(super) struct SoundArgs {
     /// The folder that files go to; it is made if need be
     #[arg(long, value_name = "DIR", default_value = "out")]
-    pub out: PathBuf,
+    pub(super) out: PathBuf,
     /// Samples a second
     #[arg(long, value_name = "HZ", default_value_t = 48_000)]
-    pub sample_rate: u32,
+    pub(super) sample_rate: u32,
     /// Bits a sample; 32 is floating point
     #[arg(long, value_name = "N", default_value = "24", value_parser = ["16", "24", "32"])]
-    pub bits: String,
+    pub(super) bits: String,
     /// What all chance is drawn from
     #[arg(long, value_name = "N", default_value_t = 1)]
-    pub seed: u64,
+    pub(super) seed: u64,
     /// Silence before the clock starts
     #[arg(long, value_name = "TIME", default_value = "100ms", value_parser = whole_time)]
-    pub lead_in: Span,
+    pub(super) lead_in: Span,
     /// Write over files that this program's manifest does not list
     #[arg(long)]
-    pub overwrite: bool,
+    pub(super) overwrite: bool,
 }
 
 /// Some tempos, no two equal, in the order in which they were asked for.
 #[derive(Clone, Debug)]
-pub struct Tempos(pub Vec<Tempo>);
+pub(super) struct Tempos(pub(super) Vec<Tempo>);
 
 /// Reads `60,90,120`, `60..160:20`, or both mixed. The end of a range is included if it is hit.
 ///
 /// # Errors
 /// A sentence.
-pub fn tempos(text: &str) -> Result<Tempos, String> {
+pub(super) fn tempos(text: &str) -> Result<Tempos, String> {
     let mut all: Vec<Tempo> = Vec::new();
     let mut add = |tempo: Tempo| -> Result<(), String> {
         if all.len() >= MOST_TEMPOS && !all.contains(&tempo) {
@@ -107,13 +107,13 @@ fn step_micro(text: &str) -> Result<u64, String> {
 ///
 /// # Errors
 /// A sentence.
-pub fn whole_time(text: &str) -> Result<Span, String> {
+pub(super) fn whole_time(text: &str) -> Result<Span, String> {
     quantity::whole_time(text).map_err(|e| e.to_string())
 }
 
 /// Prints a result as people or programs want it.
 #[derive(clap::ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Format {
+pub(super) enum Format {
     /// For people
     Table,
     /// For programs, whole
@@ -125,7 +125,7 @@ pub enum Format {
 impl SoundArgs {
     /// Bits a sample as a number.
     #[must_use]
-    pub fn bits(&self) -> u16 {
+    pub(super) fn bits(&self) -> u16 {
         match self.bits.as_str() {
             "16" => 16,
             "32" => 32,

@@ -11,7 +11,7 @@ use clap::Args;
 use rayon::prelude::*;
 
 #[derive(Args, Debug)]
-pub struct CheckArgs {
+pub(super) struct CheckArgs {
     #[command(flatten)]
     patch: PatchArgs,
     /// A variant to look at: a fix, several joined by +, or original; may be given again (default: all)
@@ -22,7 +22,7 @@ pub struct CheckArgs {
     format: Format,
 }
 
-pub fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch)?;
     let variants = loaded.variants(&args.fix)?;
     let cells: Vec<(&Variant, Tempo)> =
@@ -51,7 +51,7 @@ pub fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 ///
 /// # Errors
 /// Exit status 2, if an instant does not fit; a checked patch never does that.
-pub fn judged(variant: &Variant, tempo: Tempo, max_gap: Span) -> Result<Judged<'_>, Failure> {
+pub(super) fn judged(variant: &Variant, tempo: Tempo, max_gap: Span) -> Result<Judged<'_>, Failure> {
     let out_of_time = |e: &dyn std::fmt::Display| Failure::input(e, "fewer bars, or a faster tempo");
     let performance = play(&variant.rig, tempo).map_err(|e| out_of_time(&e))?;
     let verdict = judge(&variant.rig, &performance, max_gap).map_err(|e| out_of_time(&e))?;
@@ -60,14 +60,14 @@ pub fn judged(variant: &Variant, tempo: Tempo, max_gap: Span) -> Result<Judged<'
 
 /// The low ends of the voices that like pairs need, each worked out once.
 #[derive(Default)]
-pub struct Bodies(Vec<(Settings, Body)>);
+pub(super) struct Bodies(Vec<(Settings, Body)>);
 
 impl Bodies {
     /// Adds what the gaps between like sounds cost in body.
     ///
     /// # Errors
     /// Exit status 2 for settings that no model can draw; a checked patch has none.
-    pub fn add<'a>(&mut self, mut judged: Judged<'a>) -> Result<Judged<'a>, Failure> {
+    pub(super) fn add<'a>(&mut self, mut judged: Judged<'a>) -> Result<Judged<'a>, Failure> {
         let rig = &judged.variant.rig;
         for gap in &judged.verdict.gaps {
             // Beyond the notch's reach the two hits no longer add up to one sound.

@@ -6,7 +6,7 @@ use crate::rig::play;
 use clap::Args;
 
 #[derive(Args, Debug)]
-pub struct HitsArgs {
+pub(super) struct HitsArgs {
     #[command(flatten)]
     patch: PatchArgs,
     /// The variant: a fix, several joined by +, or original
@@ -14,7 +14,7 @@ pub struct HitsArgs {
     fix: String,
 }
 
-pub fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch)?;
     let variant = loaded.variant(&args.fix)?;
     let [first, rest @ ..] = loaded.patch.tempos.as_slice() else {

@@ -8,13 +8,13 @@ use std::io::{IsTerminal, Read};
 
 /// A patch with the name and the bytes it came from.
 #[derive(Debug)]
-pub struct Loaded {
+pub(super) struct Loaded {
     /// The path as it was given.
-    pub name: String,
+    pub(super) name: String,
     /// The text of the file.
-    pub source: String,
+    pub(super) source: String,
     /// What it says.
-    pub patch: Patch,
+    pub(super) patch: Patch,
 }
 
 /// The largest patch file, in bytes; a byte more is read to see that it is larger.
@@ -24,7 +24,7 @@ const LARGEST: u64 = 1 << 20;
 ///
 /// # Errors
 /// Exit status 3 if the file cannot be read, 2 if it is no valid patch.
-pub fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
+pub(super) fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
     let cannot = |e: std::io::Error| {
         let help = match e.kind() {
@@ -63,7 +63,7 @@ impl Loaded {
     ///
     /// # Errors
     /// Exit status 2 for a path without a file name.
-    pub fn stem(&self) -> Result<String, Failure> {
+    pub(super) fn stem(&self) -> Result<String, Failure> {
         let stem = std::path::Path::new(&self.name).file_stem().map(|s| s.to_string_lossy().into_owned());
         stem.ok_or_else(|| Failure::input(format!("`{}` has no file name", self.name), "name a patch file"))
     }
@@ -72,7 +72,7 @@ impl Loaded {
     ///
     /// # Errors
     /// Exit status 2 for a fix that is not there, or two that contradict each other.
-    pub fn variants(&self, fixes: &[String]) -> Result<Vec<Variant>, Failure> {
+    pub(super) fn variants(&self, fixes: &[String]) -> Result<Vec<Variant>, Failure> {
         if fixes.is_empty() {
             return Ok(std::iter::once(&self.patch.original).chain(&self.patch.fixes).cloned().collect());
         }
@@ -90,7 +90,7 @@ impl Loaded {
     ///
     /// # Errors
     /// Exit status 2.
-    pub fn variant(&self, spec: &str) -> Result<Variant, Failure> {
+    pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
         self.patch.variant(spec).map_err(|e| Failure::input(&e, e.help()))
     }
 }

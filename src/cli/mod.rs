@@ -2,12 +2,15 @@
 
 mod args;
 mod check;
+mod compare;
 mod failure;
+mod flam;
 mod hits;
 mod load;
 mod press;
 mod render;
 mod talk;
+mod voices;
 
 pub use failure::{Failure, Outcome};
 
@@ -22,9 +25,12 @@ pub struct Cli {
 }
 
 /// The caution that every kind of listening carries.
-pub const CARE: &str = "Start low: headphone listening at length can harm hearing, and a file's level says nothing about the level \
+const CARE: &str = "Start low: headphone listening at length can harm hearing, and a file's level says nothing about the level \
 at the ear. Common limits: 85 dBA for 8 hours a day, halved for every 3 dB more (NIOSH); 80 dBA for 40 hours a week \
 (WHO/ITU H.870).";
+
+/// The caution in a line, for where sound was just written.
+const CARE_SHORT: &str = "Start low, and see `hitgap --help` on listening levels: a file's level says nothing about the level at the ear.";
 
 #[derive(Subcommand, Debug)]
 enum Command {
@@ -32,6 +38,12 @@ enum Command {
     Check(check::CheckArgs),
     /// List every hit of one variant at one tempo
     Hits(hits::HitsArgs),
+    /// Hold the original against its fixes: matched in loudness, apart and by turns
+    Compare(compare::CompareArgs),
+    /// Hear two voices a time apart, without any patch
+    Flam(flam::FlamArgs),
+    /// List the built-in kit
+    Voices(voices::VoicesArgs),
     /// Write WAV files of a variant at each tempo
     Render(render::RenderArgs),
 }
@@ -45,6 +57,9 @@ impl Cli {
         match self.command {
             Command::Check(args) => check::run(&args),
             Command::Hits(args) => hits::run(&args),
+            Command::Compare(args) => compare::run(&args),
+            Command::Flam(args) => flam::run(&args),
+            Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
         }
     }

@@ -19,7 +19,7 @@ static HANDLER: LazyLock<()> = LazyLock::new(|| {
 
 /// A folder that is open for renders, and how they are written.
 #[derive(Debug)]
-pub struct Press {
+pub(super) struct Press {
     store: Store,
     format: Format,
     seed: u64,
@@ -28,23 +28,23 @@ pub struct Press {
 
 /// A file to be made.
 #[derive(Clone, Debug)]
-pub struct Sheet {
+pub(super) struct Sheet {
     /// Its name in the folder.
-    pub name: String,
+    pub(super) name: String,
     /// What it holds.
-    pub kind: Kind,
+    pub(super) kind: Kind,
     /// The command that makes it.
-    pub command: &'static str,
+    pub(super) command: &'static str,
     /// The patch's path and the checksum of its text.
-    pub patch: Option<(String, String)>,
+    pub(super) patch: Option<(String, String)>,
     /// The variant.
-    pub variant: Option<String>,
+    pub(super) variant: Option<String>,
     /// Whose part it is, for a stem.
-    pub sequencer: Option<String>,
+    pub(super) sequencer: Option<String>,
     /// Quarter notes a minute.
-    pub tempo_bpm: Option<f64>,
+    pub(super) tempo_bpm: Option<f64>,
     /// Mono from the centre, or stereo.
-    pub channels: Channels,
+    pub(super) channels: Channels,
 }
 
 impl Press {
@@ -52,7 +52,7 @@ impl Press {
     ///
     /// # Errors
     /// Exit status 3.
-    pub fn open(sound: &SoundArgs, names: &[String]) -> Result<Self, Failure> {
+    pub(super) fn open(sound: &SoundArgs, names: &[String]) -> Result<Self, Failure> {
         LazyLock::force(&HANDLER);
         let store = Store::open(&sound.out, sound.overwrite)?;
         store.claim(names)?;
@@ -66,19 +66,19 @@ impl Press {
     }
 
     /// How many frames lie ahead; each is counted once when it is measured and once when it is written.
-    pub fn expect(&self, frames: u64) {
+    pub(super) fn expect(&self, frames: u64) {
         if let Some(bar) = &self.bar {
             bar.set_length(frames);
         }
     }
 
     /// What a running render is watched by: Ctrl-C stops it.
-    pub fn watch<'a>(&'a self, progress: &'a (dyn Fn(u64) + Sync)) -> Watch<'a> {
+    pub(super) fn watch<'a>(&'a self, progress: &'a (dyn Fn(u64) + Sync)) -> Watch<'a> {
         Watch { progress, cancel: &INTERRUPTED }
     }
 
     /// Advances the bar by what a render has done since it last said so.
-    pub fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, Failure> {
+    pub(super) fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, Failure> {
         let seen = std::sync::atomic::AtomicU64::new(0);
         let progress = |frames: u64| {
             if let Some(bar) = &self.bar {
@@ -93,7 +93,7 @@ impl Press {
     ///
     /// # Errors
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
-    pub fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+    pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
         let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
@@ -136,12 +136,12 @@ impl Press {
 
     /// Where a file of this folder lies.
     #[must_use]
-    pub fn path(&self, name: &str) -> PathBuf {
+    pub(super) fn path(&self, name: &str) -> PathBuf {
         self.store.dir().join(name)
     }
 
     /// Takes the progress bar away.
-    pub fn done(self) {
+    pub(super) fn done(self) {
         if let Some(bar) = self.bar {
             bar.finish_and_clear();
         }
@@ -160,7 +160,7 @@ fn format(sound: &SoundArgs) -> Format {
 ///
 /// # Errors
 /// Exit status 2, with the size and the bound.
-pub fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
+pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
     wav::size(program.frames(), &Spec { format: format(sound), channels, seed: sound.seed })?;
     Ok(())
 }
@@ -169,6 +169,6 @@ pub fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Res
 ///
 /// # Errors
 /// Exit status 2 for a sample rate that cannot be rendered.
-pub fn bank(sound: &SoundArgs, ensemble: &crate::score::Ensemble) -> Result<Bank, Failure> {
+pub(super) fn bank(sound: &SoundArgs, ensemble: &crate::score::Ensemble) -> Result<Bank, Failure> {
     Ok(Bank::new(sound.sample_rate, ensemble.masters())?)
 }

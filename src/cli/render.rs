@@ -12,7 +12,7 @@ use crate::time::{Instant, Tempo};
 use clap::Args;
 
 #[derive(Args, Debug)]
-pub struct RenderArgs {
+pub(super) struct RenderArgs {
     #[command(flatten)]
     patch: PatchArgs,
     /// A variant to render: a fix, several joined by +, or original; may be given again (default: original)
@@ -33,7 +33,7 @@ struct Part<'e> {
     end: Instant,
 }
 
-pub fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
+pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch)?;
     let variants = loaded.variants(&args.fix)?;
     let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();

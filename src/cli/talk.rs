@@ -7,7 +7,7 @@ use std::io::{self, Write};
 ///
 /// # Errors
 /// [`Failure::ClosedPipe`] where nobody reads any more.
-pub fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
+pub(super) fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
     let mut out = io::BufWriter::new(io::stdout().lock());
     write(&mut out)?;
     out.flush()?;
@@ -15,6 +15,6 @@ pub fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()
 }
 
 /// Says something to people on stderr. Nothing is lost if they do not listen.
-pub fn say(text: &str) {
+pub(super) fn say(text: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", text.trim_end());
 }

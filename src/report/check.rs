@@ -59,7 +59,8 @@ fn variant(out: &mut String, results: &[Judged<'_>]) {
 fn heard(gap: &Gap, body_db: Option<f64>) -> String {
     let Some(band) = gap.band() else { return "—".into() };
     let mut text = band.to_string();
-    if let Some(notch) = gap.first_notch_hz() {
+    // A notch above 10 kHz is of no account for a drum; programs get it all the same.
+    if let Some(notch) = gap.first_notch_hz().filter(|n| *n <= 10_000.0) {
         let _ = write!(text, ", first notch {notch:.0} Hz");
     }
     if let Some(body) = body_db.filter(|b| *b <= -0.05) {

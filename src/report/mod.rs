@@ -3,12 +3,16 @@
 mod check;
 mod check_csv;
 mod check_json;
+mod compare;
+mod flam;
 mod table;
 mod words;
 
 pub use check::check_table;
 pub use check_csv::check_csv;
 pub use check_json::{CheckReport, check_json};
+pub use compare::{Compared, compare_table};
+pub use flam::{FlamRow, flam_table};
 pub use table::{Align, Table};
 pub use words::{beats_and_time, gap_phrase, ms, one_phrase, plain, reason, warning};
 

@@ -4,6 +4,7 @@ mod ensemble;
 mod sheet;
 mod turns;
 
+pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
 pub use sheet::{Sheet, Takes};
 pub use turns::{Turn, turns};

@@ -1,5 +1,4 @@
 use super::Ensemble;
-use super::ensemble::factor;
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::render::{self, Cue, Master, Source};
@@ -77,6 +76,7 @@ impl render::Takes for Takes<'_> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::ensemble::factor;
     use super::*;
 
     #[test]
