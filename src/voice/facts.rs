@@ -1,6 +1,7 @@
 //! What can be measured of a master.
 
 use super::{Master, k_energy};
+use core::f64::consts::PI;
 use dasp::envelope::Detector;
 use dasp::ring_buffer::Fixed;
 use dasp::rms::Rms;
@@ -76,9 +77,24 @@ fn pitch(master: &Master, peak: f64) -> Option<f64> {
     let tops = || PERIODS.filter(|&lag| likeness[lag] >= likeness[lag - 1] && likeness[lag] > likeness[lag + 1]);
     let best = tops().map(|lag| likeness[lag]).fold(LIKENESS, f64::max);
     let top = tops().find(|&lag| likeness[lag] >= LIKENESS && likeness[lag] > 0.95 * best)?;
-    let (left, middle, right) = (likeness[top - 1], likeness[top], likeness[top + 1]);
-    let period = top as f64 + 0.5 * (left - right) / (left - 2.0 * middle + right);
-    Some(f64::from(master.rate) / STEP as f64 / period)
+    Some(strongest(&low, 1.0 / top as f64) * f64::from(master.rate) / STEP as f64)
+}
+
+/// The frequency at which samples are strongest, within 6 % of `near`, both as parts of the sampling rate; read under
+/// a Hann window, so that another tone does not pull it.
+fn strongest(samples: &[f64], near: f64) -> f64 {
+    let power = |frequency: f64| {
+        let (mut re, mut im) = (0.0, 0.0);
+        for (n, x) in samples.iter().enumerate() {
+            let window = 0.5 - 0.5 * libm::cos(2.0 * PI * (n as f64 + 0.5) / samples.len() as f64);
+            let angle = 2.0 * PI * frequency * n as f64;
+            re += x * window * libm::cos(angle);
+            im += x * window * libm::sin(angle);
+        }
+        re * re + im * im
+    };
+    let steps = (-120..=120).map(|step| near * (1.0 + f64::from(step) / 2000.0));
+    steps.map(|frequency| (power(frequency), frequency)).fold((0.0, near), |a, b| if b.0 > a.0 { b } else { a }).1
 }
 
 fn mean(samples: &[f32]) -> f64 {

@@ -24,6 +24,7 @@ pub(super) fn parts(settings: &Settings) -> Parts {
     let get = |key| settings.get(key);
     let burst = Burst {
         level: 1.0,
+        noise: 0.3,
         band: Band::new(get("band-low"), get("band-high")),
         decay: Decay::double(get("snap"), db(get("tail-level")), get("decay")),
     };

@@ -9,7 +9,7 @@ use super::tone::{Sweep, Tone};
 use super::{Param, Settings, VoiceError};
 
 /// The 10 to 90 % rise of the body, in seconds: 0.4 ms is the most that is promised.
-const RISE: f64 = 0.000_25;
+const RISE: f64 = 0.000_2;
 
 pub(super) const PARAMS: [Param; 8] = [
     frequency("pitch-start", 40.0, 1000.0, "pitch at the hit"),
@@ -37,6 +37,7 @@ pub(super) fn parts(settings: &Settings) -> Parts {
     };
     let burst = Burst {
         level: db(get("click-level")),
+        noise: 0.15,
         band: Band::new(get("click-low"), get("click-high")),
         decay: Decay::single(get("click-decay")),
     };

@@ -51,11 +51,8 @@ fn even(bits: u32) -> f64 {
     (f64::from(bits) + 0.5) / 2_147_483_648.0 * ROOT_3 - ROOT_3
 }
 
-/// The RMS of a burst's noise, at its start, against the peak of the impulse that opens it. Higher, and in some draws
-/// the noise would pass the impulse, and the start would no longer be where the hit is.
-const NOISE: f64 = 0.3;
 /// The noise follows the impulse after this time, in seconds, so that every hit starts alike whatever its noise.
-const WAIT: f64 = 0.000_15;
+const WAIT: f64 = 0.000_2;
 /// The 10 to 90 % rise of the noise, in seconds.
 const RISE: f64 = 0.000_1;
 /// Where noise is given up. Peaks of noise stand 12 dB above its RMS at most, so this keeps them below −90 dB.
@@ -66,6 +63,9 @@ const FLOOR: f64 = 4e-6;
 pub(super) struct Burst {
     /// The impulse's peak.
     pub(super) level: f64,
+    /// The RMS of the noise at its start, against the impulse's peak. If it were higher, the noise would in some draws
+    /// pass the impulse, and the attack would no longer be where the hit is.
+    pub(super) noise: f64,
     /// The band.
     pub(super) band: Band,
     /// How the noise falls.
@@ -75,7 +75,7 @@ pub(super) struct Burst {
 impl Burst {
     /// Samples from the hit to where the noise ends.
     pub(super) fn length(&self) -> usize {
-        let floor = FLOOR / NOISE / self.level.min(1.0);
+        let floor = FLOOR / self.noise / self.level.min(1.0);
         libm::ceil((WAIT + self.decay.length(floor)) * f64::from(RATE)) as usize
     }
 
@@ -90,7 +90,7 @@ impl Burst {
 
     /// The level of the white noise that goes into the band, from the hit on.
     pub(super) fn levels(&self) -> Vec<f64> {
-        let white = self.level * NOISE / self.band.spread();
+        let white = self.level * self.noise / self.band.spread();
         (0..self.length())
             .map(|n| {
                 let time = n as f64 / f64::from(RATE);

@@ -6,6 +6,8 @@ use core::f64::consts::PI;
 
 /// Where a tone is given up: −96 dB. What is left is faded out.
 const FLOOR_IN_TAUS: f64 = 11.05;
+/// How long before the hit the middle of a rise is, in rises: at 1.92 standard deviations a Gaussian's integral is 97 %.
+const RISEN: f64 = 0.75;
 /// Where the Gaussian of a pulse is given up, in standard deviations: −100 dB.
 const PULSE_REACH: f64 = 4.8;
 /// How long the correction of a tone's mean lasts, in time constants of its decay.
@@ -42,7 +44,8 @@ impl Sweep {
 pub(super) struct Tone {
     /// Its level at the hit.
     pub(super) level: f64,
-    /// 10 to 90 % of its rise, in seconds. The middle of the rise is at the hit.
+    /// 10 to 90 % of its rise, in seconds. It has risen to 97 % at the hit, so that its top meets that of a burst
+    /// or a pulse, both of which are at the hit.
     pub(super) rise: f64,
     /// Time constant of its level, in seconds.
     pub(super) decay: f64,
@@ -53,7 +56,7 @@ pub(super) struct Tone {
 impl Tone {
     /// Samples that it needs before the hit.
     pub(super) fn pre(&self) -> usize {
-        samples(rise_reach(self.rise))
+        samples(rise_reach(self.rise) + RISEN * self.rise)
     }
 
     /// Samples from the hit to where it ends.
@@ -70,7 +73,7 @@ impl Tone {
         let (mut sum, mut swell_sum) = (0.0, 0.0);
         for (n, out) in out.iter_mut().enumerate().take(pre + self.length()) {
             let time = (n as f64 - pre as f64) / f64::from(RATE);
-            let level = self.level * rise(time, self.rise) * libm::exp(-time / self.decay);
+            let level = self.level * rise(time + RISEN * self.rise, self.rise) * libm::exp(-time / self.decay);
             let x = level * libm::cos(self.pitch.phase(time));
             *out += x;
             sum += x;

@@ -1,6 +1,6 @@
 //! K-weighting: how loud voices are against one another.
 
-use super::biquad::Biquad;
+use super::biquad::{Biquad, run};
 use super::{Drum, Master, NoiseKey, Settings, VoiceError};
 use core::f64::consts::PI;
 
@@ -52,9 +52,7 @@ impl KFilter {
 
     /// Filters from rest, in place.
     pub fn run(&self, samples: &mut [f64]) {
-        for stage in &self.stages {
-            stage.run(samples);
-        }
+        run(&self.stages, samples);
     }
 }
 
