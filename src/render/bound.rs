@@ -17,7 +17,7 @@ pub(super) fn envelope(bank: &Bank, voice: &Voice) -> Box<[f32]> {
     // Four delays a sample, or fewer where the rate is so high that they are not there.
     for phase in (0..bank.phases() as i64).step_by(4) {
         for (most, v) in largest.iter_mut().zip(bank.delayed(voice, phase)) {
-            *most = most.max(v.abs());
+            *most = if v.abs() > *most { v.abs() } else { *most };
         }
     }
     let cell = |n: usize| {

@@ -1,6 +1,5 @@
 use super::bank::{MASTER_RATE, Master};
 use super::error::RenderError;
-use std::borrow::Cow;
 use std::f64::consts::PI;
 
 /// Lowest sample rate that can be rendered, in hertz.
@@ -95,15 +94,23 @@ impl Kernel {
         };
         // Where the master's rate is a multiple of the output's, every sample lies at the same part of the way.
         let only = (step_rem == 0).then(|| between(row(rem)));
+        let mut edge = vec![0.0; self.taps];
         for y in out {
-            let near = self.near(&master.samples, at);
-            *y = match &only {
-                Some(row) => dot(row, &near),
-                None => {
-                    let (a, b, part) = row(rem);
-                    let (a, b) = (dot(a, &near), dot(b, &near));
-                    a + (b - a) * part
+            let from = at + 1 - (self.taps / 2) as i64;
+            let inside = usize::try_from(from).ok().and_then(|from| master.samples.get(from..from + self.taps));
+            let near = inside.unwrap_or_else(|| {
+                // Silence surrounds the master.
+                for (v, i) in edge.iter_mut().zip(from..) {
+                    *v = usize::try_from(i).ok().and_then(|i| master.samples.get(i)).copied().unwrap_or(0.0);
                 }
+                &edge
+            });
+            *y = if let Some(row) = &only {
+                dot(row, near)
+            } else {
+                let (a, b, part) = row(rem);
+                let (a, b) = (dot(a, near), dot(b, near));
+                a + (b - a) * part
             };
             at += step_at;
             rem += step_rem;
@@ -112,19 +119,6 @@ impl Kernel {
                 at += 1;
             }
         }
-    }
-
-    /// The samples that count for a value after master sample `at`; silence surrounds the master.
-    fn near<'m>(&self, master: &'m [f32], at: i64) -> Cow<'m, [f32]> {
-        let from = at + 1 - (self.taps / 2) as i64;
-        let inside = usize::try_from(from).ok().and_then(|from| master.get(from..from + self.taps));
-        inside.map_or_else(
-            || {
-                let sample = |j: usize| usize::try_from(from + j as i64).ok().and_then(|i| master.get(i)).copied();
-                (0..self.taps).map(|j| sample(j).unwrap_or(0.0)).collect()
-            },
-            Cow::Borrowed,
-        )
     }
 }
 

@@ -120,7 +120,10 @@ impl Program<'_> {
     /// # Errors
     /// If it is stopped, or a take is longer than announced.
     pub fn measure(&self, watch: Watch) -> Result<Levels, RenderError> {
-        let counter = AtomicU64::new(0);
+        self.measure_counting(watch, &AtomicU64::new(0))
+    }
+
+    pub(super) fn measure_counting(&self, watch: Watch, counter: &AtomicU64) -> Result<Levels, RenderError> {
         let blocks = self.frames().div_ceil(BLOCK);
         let (mut peak, mut from) = (0.0_f32, 0);
         // What is known to be reached lets most of the rest be skipped. It is renewed between waves of blocks only, so
@@ -134,7 +137,7 @@ impl Program<'_> {
                     watch.go_on()?;
                     let frames = block * BLOCK..((block + 1) * BLOCK).min(self.frames());
                     let peak = self.block_peak(mixer, &frames, peak)?;
-                    watch.done(&counter, frames.end - frames.start);
+                    watch.done(counter, frames.end - frames.start);
                     Ok(peak)
                 },
             );

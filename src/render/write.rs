@@ -36,32 +36,32 @@ pub struct Written {
 impl Program<'_> {
     /// Measures the render and writes it as a WAV file.
     ///
-    /// The bytes depend on the program, the bank and `spec`, and on nothing else.
+    /// The bytes depend on the program, the bank, `spec` and `gain`, and on nothing else. Progress counts the frames of
+    /// both passes: it ends at twice [`Program::frames`].
     ///
     /// # Errors
     /// If the file would be too large (before a byte is written), cannot be written, or is stopped.
     pub fn write(&self, spec: &Spec, gain: Gain, sink: &dyn Sink, watch: Watch) -> Result<Written, RenderError> {
         let bytes = wav::size(self.frames(), spec)?;
-        let levels = self.measure(watch)?;
+        let counter = AtomicU64::new(0);
+        let levels = self.measure_counting(watch, &counter)?;
         let gain = match gain {
             Gain::Auto => levels.safe_gain(),
             Gain::Fixed(gain) => gain,
         };
-        self.write_blocks(spec, gain as f32, sink, watch, BLOCK)?;
+        self.write_blocks((spec, gain as f32), sink, (watch, &counter), BLOCK)?;
         Ok(Written { frames: self.frames(), bytes, gain, levels })
     }
 
     fn write_blocks(
         &self,
-        spec: &Spec,
-        gain: f32,
+        (spec, gain): (&Spec, f32),
         sink: &dyn Sink,
-        watch: Watch,
+        (watch, counter): (Watch, &AtomicU64),
         block: u64,
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
-        let counter = AtomicU64::new(0);
         (0..self.frames().div_ceil(block)).into_par_iter().try_for_each_init(
             || (Mixer::new(self), Encoder::new(*spec, gain)),
             |(mixer, encoder), n| {
@@ -71,7 +71,7 @@ impl Program<'_> {
                 encoder.encode(from, &mixer.left, &mixer.right);
                 let at = spec.header_bytes() + from * spec.frame_bytes();
                 sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
-                watch.done(&counter, to - from);
+                watch.done(counter, to - from);
                 Ok(())
             },
         )
