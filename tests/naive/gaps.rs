@@ -8,13 +8,11 @@ use hitgap::patch::Rig;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Pair {
     /// Their indices, in the order of the file.
-    pub(crate) between: (usize, usize),
+    pub(crate) between: [usize; 2],
     /// Every gap, second minus first, in picoseconds, sorted.
     pub(crate) gaps: Vec<i64>,
     /// Hits of each that have no partner.
-    pub(crate) unpaired: (usize, usize),
-    /// The two gaps in the middle, added; one gap in the middle counts twice. Half of it is the median.
-    pub(crate) twice_the_median: Option<i64>,
+    pub(crate) unpaired: [usize; 2],
     /// The size of the largest gap.
     pub(crate) worst: Option<i64>,
 }
@@ -46,16 +44,9 @@ fn pair(first: usize, second: usize, hits: &[Hit]) -> Pair {
     gaps.sort_unstable();
     // "`unpaired` counts each one's hits without a partner."
     let alone = |one: usize, other: usize| of(one).filter(|a| !of(other).any(|b| b.due == a.due)).count();
-    let middle = gaps.len() / 2;
-    let twice_the_median = match gaps.len() {
-        0 => None,
-        odd if odd % 2 == 1 => Some(2 * gaps[middle]),
-        _ => Some(gaps[middle - 1] + gaps[middle]),
-    };
     Pair {
-        between: (first, second),
-        unpaired: (alone(first, second), alone(second, first)),
-        twice_the_median,
+        between: [first, second],
+        unpaired: [alone(first, second), alone(second, first)],
         // "`worst_ms` is the largest without sign"
         worst: gaps.iter().map(|gap| gap.abs()).max(),
         gaps,
@@ -70,9 +61,7 @@ pub(crate) fn passes(accounts: &[Account], pairs: &[Pair], max_gap_ps: i64) -> b
     let close = pairs.iter().flat_map(|pair| &pair.gaps).all(|gap| gap.abs() <= max_gap_ps);
     // "What pairs with nothing, or never plays, does not pass."
     let all_play = accounts.iter().all(|account| account.hits > 0);
-    let has_partner = |index: usize| {
-        pairs.iter().any(|pair| (pair.between.0 == index || pair.between.1 == index) && !pair.gaps.is_empty())
-    };
+    let has_partner = |index: usize| pairs.iter().any(|pair| pair.between.contains(&index) && !pair.gaps.is_empty());
     let all_pair = accounts.len() < 2 || (0..accounts.len()).all(has_partner);
     all_agree && close && all_play && all_pair
 }

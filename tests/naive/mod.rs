@@ -11,7 +11,7 @@ pub(crate) mod random;
 pub(crate) mod rigs;
 pub(crate) mod sequencer;
 
-use hitgap::patch::Rig;
+use hitgap::patch::{Rig, Timing};
 use hitgap::time::Tempo;
 use num_bigint::BigInt;
 use num_rational::Ratio;
@@ -91,7 +91,16 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
     // "in order of time, then of sequencer name, then of step"
     hits.sort_by_key(|h| (h.at, rig.sequencers[h.sequencer].name.clone(), h.step));
     for (index, account) in accounts.iter_mut().enumerate() {
-        account.hits = hits.iter().filter(|h| h.sequencer == index).count();
+        let own = || hits.iter().filter(|h| h.sequencer == index);
+        account.hits = own().count();
+        // "Lateness is against the ideal time of the due beat."
+        account.lateness = own().map(|h| h.at - outputs::rounded(&outputs::lasts(tempo, &h.due))).collect();
+        account.lateness.sort_unstable();
+        // "`off_by_ms` is the worst offset in time."
+        if let Timing::Rate { period, .. } = rig.outputs[rig.sequencers[index].clock.output].timing {
+            account.off_by =
+                account.worst.map(|worst| outputs::rounded(&outputs::lasts(tempo, &(whole(worst) * exact(period)))));
+        }
     }
     one::decide_who_agrees(rig, &mut accounts);
     let pairs = gaps::all_pairs(rig, &hits);

@@ -20,7 +20,11 @@ pub(crate) struct Account {
     pub(crate) worst: Option<i128>,
     /// The last of them.
     pub(crate) last: Option<i128>,
-    /// Every one of them is nought.
+    /// The worst in picoseconds.
+    pub(crate) off_by: Option<i64>,
+    /// Its hits against the ideal times of their due beats, in picoseconds, sorted.
+    pub(crate) lateness: Vec<i64>,
+    /// It has any, and every one of them is nought.
     pub(crate) right: bool,
     /// Whether it agrees with the others.
     pub(crate) agrees: bool,
@@ -94,8 +98,10 @@ pub(crate) fn account(
         offsets,
         worst,
         last: late.last().map(|(_, offset)| *offset),
-        // "A sequencer is *right* when every `pulses_late` is 0"
-        right: late.iter().all(|(_, offset)| *offset == 0),
+        off_by: None,
+        lateness: Vec::new(),
+        // "A sequencer is *right* when every `pulses_late` is 0". One that never plays is not right about anything.
+        right: !late.is_empty() && late.iter().all(|(_, offset)| *offset == 0),
         late,
         agrees: false,
     }
@@ -106,7 +112,8 @@ pub(crate) fn account(
 pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) {
     let in_beats = |index: usize, offset: i128| match rig.outputs[rig.sequencers[index].clock.output].timing {
         Timing::Rate { period, .. } => whole(offset) * exact(period),
-        Timing::Start => whole(0),
+        // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
+        Timing::Start => whole(offset),
     };
     let mut all_equal = true;
     for a in 0..accounts.len() {

@@ -59,13 +59,13 @@ pub(crate) fn beats_before_the_end(output: &Output, end: &Exact) -> Vec<Exact> {
 }
 
 /// "it is `floor(exact + 1/2)`, rounded once, at the output"
-fn rounded(exact: &Exact) -> i64 {
+pub(crate) fn rounded(exact: &Exact) -> i64 {
     let half = Exact::new(BigInt::from(1), BigInt::from(2));
     i64::try_from((exact + half).floor().to_integer()).expect("the random patches are short")
 }
 
 /// How long a number of beats lasts, in picoseconds: a minute has 60·10¹² of them.
-fn lasts(tempo: Tempo, beats: &Exact) -> Exact {
+pub(crate) fn lasts(tempo: Tempo, beats: &Exact) -> Exact {
     let tempo = Exact::new(BigInt::from(tempo.micro()), BigInt::from(1_000_000));
     beats * whole(60_000_000_000_000) / tempo
 }
@@ -106,7 +106,10 @@ pub(crate) fn sent(output: &Output, tempo: Tempo, end: &Exact) -> Vec<Pulse> {
 }
 
 /// "A wire has one level: pulses that touch or overlap are one pulse (first rise, last fall, first number)."
+///
+/// A pulse that rounds to no length at all never makes the wire high.
 fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
+    pulses.retain(|p| p.fall > p.rise);
     pulses.sort_by_key(|p| (p.rise, p.k));
     let mut wire: Vec<Pulse> = Vec::new();
     for pulse in pulses {

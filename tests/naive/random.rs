@@ -40,6 +40,8 @@ enum WidthPick {
     Share(Share),
     /// A third of a picosecond short of the next rise: rounded, some pulses touch.
     AlmostAll,
+    /// A third of a picosecond: rounded, some pulses have no length.
+    AlmostNone,
 }
 
 #[derive(Clone, Debug)]
@@ -91,10 +93,11 @@ fn output() -> impl Strategy<Value = OutputPick> {
     );
     let share = select([(1, 2), (1, 4), (1, 3), (9, 10), (1, 100)].map(|(n, d)| Ratio::new(n, d)).to_vec());
     let width = prop_oneof![
-        3 => Just(WidthPick::Default),
-        3 => time().prop_map(WidthPick::Time),
-        3 => share.prop_map(WidthPick::Share),
-        1 => Just(WidthPick::AlmostAll),
+        6 => Just(WidthPick::Default),
+        6 => time().prop_map(WidthPick::Time),
+        6 => share.prop_map(WidthPick::Share),
+        2 => Just(WidthPick::AlmostAll),
+        1 => Just(WidthPick::AlmostNone),
     ];
     let crumb = select([(0, 1), (0, 1), (0, 1), (1, 3), (1, 2), (2, 7)].map(|(n, d)| Ratio::new(n, d)).to_vec());
     let shift = proptest::option::weighted(0.4, (time(), crumb, any::<bool>()));
@@ -193,6 +196,7 @@ fn make_output(index: usize, pick: &OutputPick, times: &Times, tempo: Tempo) -> 
         }
         WidthPick::Share(share) if !pick.start && fits(tempo.exact(pick.period) * share) => Width::Share(share),
         WidthPick::AlmostAll if !pick.start => Width::Time(room - Ratio::new(1, 3)),
+        WidthPick::AlmostNone => Width::Time(Ratio::new(1, 3)),
         WidthPick::Share(_) | WidthPick::AlmostAll => fall_back,
     };
     let shift = pick.shift.map_or(Ratio::from_integer(0), |(time, crumb, back)| {
