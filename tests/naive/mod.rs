@@ -1,9 +1,10 @@
 //! The rules of the rig a second time: deliberately naive, slow and obvious, written from the text of the design alone.
 //!
 //! Each piece of code stands under the sentence that it carries out. Nothing here is shared with the program but the
-//! plain data of a checked patch. All arithmetic is in fractions of any length, and every list is searched from its
+//! plain data of a checked patch. Every number is a fraction until it is rounded, and every list is searched from its
 //! beginning.
 
+pub(crate) mod corners;
 pub(crate) mod gaps;
 pub(crate) mod one;
 pub(crate) mod outputs;
@@ -13,11 +14,10 @@ pub(crate) mod sequencer;
 
 use hitgap::patch::{Rig, Timing};
 use hitgap::time::Tempo;
-use num_bigint::BigInt;
 use num_rational::Ratio;
 
-/// An exact number of any length.
-pub(crate) type Exact = Ratio<BigInt>;
+/// An exact number: a beat, or a time in picoseconds before it is rounded. A test build stops where one would not fit.
+pub(crate) type Exact = Ratio<i128>;
 
 /// All that the rules say about one variant at one tempo.
 #[derive(Debug)]
@@ -49,16 +49,6 @@ pub(crate) struct Hit {
     pub(crate) velocity: u8,
 }
 
-/// The same number without a bound on its length.
-pub(crate) fn exact(short: Ratio<i128>) -> Exact {
-    Exact::new(BigInt::from(*short.numer()), BigInt::from(*short.denom()))
-}
-
-/// A whole number as a fraction.
-pub(crate) fn whole(n: i128) -> Exact {
-    Exact::from_integer(BigInt::from(n))
-}
-
 /// Works everything out.
 pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
     let beats_of_the_one = one::beats_of_the_one(rig);
@@ -68,7 +58,7 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
         let clock = outputs::through_path(rig, tempo, &sequencer.clock);
         let plays = sequencer::plays(rig, tempo, sequencer);
         // "`one = "own"` in a sequencer declares polymetre: for it only the start counts."
-        let ones = if sequencer.own_one { vec![whole(0)] } else { beats_of_the_one.clone() };
+        let ones = if sequencer.own_one { vec![Exact::from_integer(0)] } else { beats_of_the_one.clone() };
         let account = one::account(&rig.outputs[sequencer.clock.output], sequencer, &clock, &plays, &ones);
         for (play, offset) in plays.iter().zip(&account.offsets) {
             let output = &rig.outputs[sequencer.clock.output];
@@ -94,12 +84,11 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
         let own = || hits.iter().filter(|h| h.sequencer == index);
         account.hits = own().count();
         // "Lateness is against the ideal time of the due beat."
-        account.lateness = own().map(|h| h.at - outputs::rounded(&outputs::lasts(tempo, &h.due))).collect();
+        account.lateness = own().map(|h| h.at - outputs::rounded(outputs::lasts(tempo, h.due))).collect();
         account.lateness.sort_unstable();
         // "`off_by_ms` is the worst offset in time."
         if let Timing::Rate { period, .. } = rig.outputs[rig.sequencers[index].clock.output].timing {
-            account.off_by =
-                account.worst.map(|worst| outputs::rounded(&outputs::lasts(tempo, &(whole(worst) * exact(period)))));
+            account.off_by = account.worst.map(|worst| outputs::rounded(outputs::lasts(tempo, period * worst)));
         }
     }
     one::decide_who_agrees(rig, &mut accounts);

@@ -1,8 +1,8 @@
 //! The one: who stands how many pulses late against it, and who agrees.
 
+use super::Exact;
 use super::outputs::{Pulse, beats_before_the_end, first_pulse_meant_for};
 use super::sequencer::Play;
-use super::{Exact, exact, whole};
 use hitgap::patch::{Output, Rig, Sequencer, Timing};
 
 /// How one sequencer stands.
@@ -34,8 +34,8 @@ pub(crate) struct Account {
 /// start alone."
 pub(crate) fn beats_of_the_one(rig: &Rig) -> Vec<Exact> {
     match rig.one {
-        Some(output) => beats_before_the_end(&rig.outputs[output], &exact(rig.end)),
-        None => vec![whole(0)],
+        Some(output) => beats_before_the_end(&rig.outputs[output], rig.end),
+        None => vec![Exact::from_integer(0)],
     }
 }
 
@@ -62,7 +62,7 @@ pub(crate) fn account(
     // "For one *j*, meant for beat *b*, a sequencer's intended pulse *K(j)* is the number of the first of its clock
     // output's pulses, sent or not, that is meant for beat *b* or later."
     let intended: Vec<i128> =
-        ones.iter().map(|beat| first_pulse_meant_for(output, beat).unwrap_or(i128::MAX)).collect();
+        ones.iter().map(|beat| first_pulse_meant_for(output, *beat).unwrap_or(i128::MAX)).collect();
 
     // "with *j* the last one at or before *k*"
     let one_of = |k: i128| intended.iter().rposition(|first| *first <= k).expect("the first one is at pulse 0");
@@ -111,9 +111,9 @@ pub(crate) fn account(
 /// are the ones to agree with. A sequencer with a one of its own stands for itself.
 pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) {
     let in_beats = |index: usize, offset: i128| match rig.outputs[rig.sequencers[index].clock.output].timing {
-        Timing::Rate { period, .. } => whole(offset) * exact(period),
+        Timing::Rate { period, .. } => period * offset,
         // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
-        Timing::Start => whole(offset),
+        Timing::Start => Exact::from_integer(offset),
     };
     let mut all_equal = true;
     for a in 0..accounts.len() {

@@ -1,9 +1,8 @@
 //! Outputs and stages: from the clock to the end of a wire.
 
-use super::{Exact, exact, whole};
+use super::Exact;
 use hitgap::patch::{Output, Path, Rig, StageKind, Timing, Width};
 use hitgap::time::Tempo;
-use num_bigint::BigInt;
 
 /// One time that a wire is high.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,16 +19,15 @@ pub(crate) struct Pulse {
 pub(crate) fn beat_by_formula(output: &Output, k: i128) -> Exact {
     match &output.timing {
         // "one pulse … when the clock starts": it is meant for beat 0, and there is no period to count on by.
-        Timing::Start => whole(0),
+        Timing::Start => Exact::from_integer(0),
         Timing::Rate { period, swing, .. } => {
-            let (period, swing) = (exact(*period), exact(*swing));
             if k.rem_euclid(2) == 0 {
                 // "Pulse *k* = 0, 1, 2 … of an output with rate `N per M beats` is meant for beat `k·M/N`."
-                whole(k) * period
+                period * k
             } else {
                 // "pulse 2*j*+1 is *meant* for the beat `2jP + s·2P`"
                 let j = k.div_euclid(2);
-                whole(2 * j) * &period + swing * whole(2) * period
+                period * (2 * j) + swing * period * 2
             }
         }
     }
@@ -45,38 +43,38 @@ fn has_pulse(output: &Output, k: i128) -> bool {
 
 /// "the number of the first of its clock output's pulses, sent or not, that is meant for beat *b* or later": `None`
 /// where there is no such pulse, which only an output that pulses once can say.
-pub(crate) fn first_pulse_meant_for(output: &Output, beat: &Exact) -> Option<i128> {
-    (0..).take_while(|k| has_pulse(output, *k)).find(|k| beat_by_formula(output, *k) >= *beat)
+pub(crate) fn first_pulse_meant_for(output: &Output, beat: Exact) -> Option<i128> {
+    (0..).take_while(|k| has_pulse(output, *k)).find(|k| beat_by_formula(output, *k) >= beat)
 }
 
 /// The beats of all pulses, sent or not, that are meant for a beat before the end of the patch.
-pub(crate) fn beats_before_the_end(output: &Output, end: &Exact) -> Vec<Exact> {
+pub(crate) fn beats_before_the_end(output: &Output, end: Exact) -> Vec<Exact> {
     (0..)
         .take_while(|k| has_pulse(output, *k))
         .map(|k| beat_by_formula(output, k))
-        .take_while(|beat| beat < end)
+        .take_while(|beat| *beat < end)
         .collect()
 }
 
 /// "it is `floor(exact + 1/2)`, rounded once, at the output"
-pub(crate) fn rounded(exact: &Exact) -> i64 {
-    let half = Exact::new(BigInt::from(1), BigInt::from(2));
+pub(crate) fn rounded(exact: Exact) -> i64 {
+    let half = Exact::new(1, 2);
     i64::try_from((exact + half).floor().to_integer()).expect("the random patches are short")
 }
 
 /// How long a number of beats lasts, in picoseconds: a minute has 60·10¹² of them.
-pub(crate) fn lasts(tempo: Tempo, beats: &Exact) -> Exact {
-    let tempo = Exact::new(BigInt::from(tempo.micro()), BigInt::from(1_000_000));
-    beats * whole(60_000_000_000_000) / tempo
+pub(crate) fn lasts(tempo: Tempo, beats: Exact) -> Exact {
+    let tempo = Exact::new(i128::from(tempo.micro()), 1_000_000);
+    beats * 60_000_000_000_000 / tempo
 }
 
 fn width(output: &Output, tempo: Tempo) -> Exact {
-    let five_ms = whole(5_000_000_000);
+    let five_ms = Exact::from_integer(5_000_000_000);
     match (&output.width, &output.timing) {
-        (Width::Time(time), _) => exact(*time),
-        (Width::Share(share), Timing::Rate { period, .. }) => exact(*share) * lasts(tempo, &exact(*period)),
+        (Width::Time(time), _) => *time,
+        (Width::Share(share), Timing::Rate { period, .. }) => *share * lasts(tempo, *period),
         // "(default: the shorter of 5 ms and half the period)"
-        (Width::Default, Timing::Rate { period, .. }) => (lasts(tempo, &exact(*period)) / whole(2)).min(five_ms),
+        (Width::Default, Timing::Rate { period, .. }) => (lasts(tempo, *period) / 2).min(five_ms),
         // "one pulse of 5 ms (unless width says else) when the clock starts"
         (Width::Default, Timing::Start) => five_ms,
         (Width::Share(_), Timing::Start) => panic!("a share of no period"),
@@ -84,19 +82,19 @@ fn width(output: &Output, tempo: Tempo) -> Exact {
 }
 
 /// What an output sends.
-pub(crate) fn sent(output: &Output, tempo: Tempo, end: &Exact) -> Vec<Pulse> {
+pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
     let phase_in_beats = match &output.timing {
-        Timing::Rate { period, phase, .. } => exact(*phase) * exact(*period),
-        Timing::Start => whole(0),
+        Timing::Rate { period, phase, .. } => phase * period,
+        Timing::Start => Exact::from_integer(0),
     };
     let mut pulses = Vec::new();
     // "nor is one sent that is meant for a beat at or past the end of the patch"
     for (k, beat) in (0..).zip(beats_before_the_end(output, end)) {
         // "It rises at the ideal time of that beat, plus `phase` of the output's own period at that tempo, plus
         // `shift`, and falls after `width` …, each instant rounded once from its exact value."
-        let rise = lasts(tempo, &(beat + &phase_in_beats)) + exact(output.shift);
-        let fall = &rise + width(output, tempo);
-        let pulse = Pulse { k, rise: rounded(&rise), fall: rounded(&fall) };
+        let rise = lasts(tempo, beat + phase_in_beats) + output.shift;
+        let fall = rise + width(output, tempo);
+        let pulse = Pulse { k, rise: rounded(rise), fall: rounded(fall) };
         // "A pulse that would rise before the clock starts is not sent but keeps its number"
         if pulse.rise >= 0 {
             pulses.push(pulse);
@@ -123,7 +121,7 @@ fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
 
 /// What comes out of a path's end.
 pub(crate) fn through_path(rig: &Rig, tempo: Tempo, path: &Path) -> Vec<Pulse> {
-    let mut pulses = sent(&rig.outputs[path.output], tempo, &exact(rig.end));
+    let mut pulses = sent(&rig.outputs[path.output], tempo, rig.end);
     for stage in &path.stages {
         // "**Stages** take a list of rises and falls and give one back. `delay` adds a time to both."
         let StageKind::Delay { delay } = &rig.stages[*stage].kind;

@@ -1,8 +1,10 @@
 //! Random rigs, with many times that are equal or miss each other by a picosecond.
 //!
 //! All times of one rig come from a short list: a few round figures, and the periods and widths of its own outputs at
-//! its own tempo. That makes falls meet resets and delays meet setup times far more often than chance would.
+//! its own tempo. Some setup times, holdoffs, idle times and widths are then tuned to what really lies between two
+//! edges of the rig. Half of the rigs are calm: no shifts or latencies, few phases, and everybody starts at step 1.
 
+use super::outputs::through_path;
 use super::rigs;
 use hitgap::patch::{
     OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Stage, StageKind, Step, Timing, Width,
@@ -67,6 +69,7 @@ struct SequencerPick {
     power_up_step: usize,
     idle_reset: Option<TimePick>,
     own_one: bool,
+    tuned: Option<(usize, i64)>,
 }
 
 fn time() -> impl Strategy<Value = TimePick> {
@@ -130,8 +133,9 @@ fn sequencer() -> impl Strategy<Value = SequencerPick> {
         prop_oneof![4 => Just(0_usize), 1 => 0..17_usize],
         proptest::option::weighted(0.25, time()),
         proptest::bool::weighted(0.1),
+        proptest::option::weighted(0.4, (0..4_usize, select(vec![0, 0, 0, 1, -1]))),
     )
-        .prop_map(|(clock, reset, steps, latency, power_up, idle_reset, own_one)| SequencerPick {
+        .prop_map(|(clock, reset, steps, latency, power_up, idle_reset, own_one, tuned)| SequencerPick {
             power_up_step: power_up % steps.len() + 1,
             clock,
             reset,
@@ -139,6 +143,7 @@ fn sequencer() -> impl Strategy<Value = SequencerPick> {
             latency,
             idle_reset,
             own_one,
+            tuned,
         })
 }
 
@@ -180,11 +185,74 @@ impl Times {
     }
 }
 
+fn calm_down(outputs: &mut [OutputPick], sequencers: &mut [SequencerPick]) {
+    for output in outputs {
+        output.shift = None;
+        if output.phase < Ratio::from_integer(0) {
+            output.phase = Ratio::from_integer(0);
+        }
+    }
+    for sequencer in sequencers {
+        sequencer.latency = NOTHING;
+        sequencer.power_up_step = 1;
+        sequencer.idle_reset = None;
+    }
+}
+
+/// Beats from one rise to the nearest next one.
+fn nearest(period: Beat, swing: Share) -> Beat {
+    period * Ratio::from_integer(2) * swing.min(Ratio::from_integer(1) - swing)
+}
+
+/// Sets a time of a sequencer, or its clock's width, to the `nth` smallest of those that lie between two edges.
+fn tune(rig: &mut Rig, tempo: Tempo, index: usize, nth: usize, beside: i64) {
+    let clock = through_path(rig, tempo, &rig.sequencers[index].clock);
+    let mut idle: Vec<i64> = clock.windows(2).map(|two| two[1].rise - two[0].rise).collect();
+    let resets = rig.sequencers[index].reset.as_ref().map(|reset| through_path(rig, tempo, &reset.path));
+    let resets = resets.unwrap_or_default();
+    let apart = |sign: i64| {
+        let mut apart: Vec<i64> = clock
+            .iter()
+            .flat_map(|c| resets.iter().map(move |r| sign * (c.rise - r.rise)))
+            .filter(|d| *d > 0)
+            .collect();
+        apart.sort_unstable();
+        apart.dedup();
+        apart
+    };
+    let (clock_after, reset_after) = (apart(1), apart(-1));
+    idle.sort_unstable();
+    idle.dedup();
+    let pick = |from: &[i64]| {
+        let found = if from.is_empty() { None } else { Some(from[nth % from.len()]) };
+        found.map(|d| Span((d + beside).max(0)))
+    };
+    let output = rig.sequencers[index].clock.output;
+    let sequencer = &mut rig.sequencers[index];
+    if sequencer.idle_reset.is_some() {
+        sequencer.idle_reset = pick(&idle).filter(|idle| idle.0 > 0);
+    }
+    match sequencer.reset.as_mut().map(|reset| &mut reset.mode) {
+        Some(ResetMode::NextClock { setup_time: time, .. } | ResetMode::Immediate { holdoff: time }) => {
+            *time = pick(&clock_after).unwrap_or(*time);
+        }
+        Some(ResetMode::ThisClock) => {
+            if let (Some(width), Timing::Rate { period, swing, .. }) = (pick(&reset_after), &rig.outputs[output].timing)
+            {
+                let width = ExactPs::from_integer(i128::from(width.0));
+                if width > ExactPs::from_integer(0) && width < tempo.exact(nearest(*period, *swing)) {
+                    rig.outputs[output].width = Width::Time(width);
+                }
+            }
+        }
+        Some(ResetMode::Ignored) | None => {}
+    }
+}
+
 fn make_output(index: usize, pick: &OutputPick, times: &Times, tempo: Tempo) -> Output {
     let half = Ratio::new(1, 2);
     // The checks of a patch refuse a width that reaches the next rise.
-    let nearest = pick.period * Ratio::from_integer(2) * pick.swing.min(Ratio::from_integer(1) - pick.swing);
-    let room = tempo.exact(nearest);
+    let room = tempo.exact(nearest(pick.period, pick.swing));
     let fits = |time: ExactPs| time > ExactPs::from_integer(0) && (pick.start || time < room);
     let fall_back = Width::Time(if pick.start { rigs::ms(3) } else { room * half });
     let width = match pick.width {
@@ -234,8 +302,12 @@ pub(crate) fn any_rig() -> impl Strategy<Value = (Rig, Tempo)> {
         select([(4, 1), (8, 1), (16, 1), (9, 2), (33, 4), (1, 8), (12, 1)].map(|(n, d)| Ratio::new(n, d)).to_vec()),
         proptest::option::weighted(0.8, 0..8_usize),
         select(vec![["ox", "wren", "moth", "lantern"], ["d", "c", "b", "a"], ["a", "b", "c", "d"]]),
+        any::<bool>(),
     )
-        .prop_map(|(tempo, output_picks, stage_picks, sequencer_picks, end, one, names)| {
+        .prop_map(|(tempo, mut output_picks, stage_picks, mut sequencer_picks, end, one, names, calm)| {
+            if calm {
+                calm_down(&mut output_picks, &mut sequencer_picks);
+            }
             let times = Times::of(&output_picks, tempo);
             let outputs: Vec<Output> =
                 output_picks.iter().enumerate().map(|(i, pick)| make_output(i, pick, &times, tempo)).collect();
@@ -282,6 +354,12 @@ pub(crate) fn any_rig() -> impl Strategy<Value = (Rig, Tempo)> {
             // At most 60 pulses of the quickest output.
             let quickest = output_picks.iter().map(|o| o.period).min().expect("one at least");
             let end = end.min(quickest * 60);
-            (rigs::rig(end, outputs, stages, sequencers, one), tempo)
+            let mut rig = rigs::rig(end, outputs, stages, sequencers, one);
+            for (index, pick) in sequencer_picks.iter().enumerate() {
+                if let Some((nth, beside)) = pick.tuned {
+                    tune(&mut rig, tempo, index, nth, beside);
+                }
+            }
+            (rig, tempo)
         })
 }

@@ -98,7 +98,7 @@ pub(crate) fn plays(rig: &Rig, tempo: Tempo, sequencer: &Sequencer) -> Vec<Play>
             Event::ResetRises { meant_for } => {
                 // "For a step 1 that a reset caused without a clock pulse, *k* is the first pulse meant for the
                 // reset's beat or later." An output that pulses once has only that pulse to offer.
-                let k = first_pulse_meant_for(&rig.outputs[sequencer.clock.output], &meant_for).unwrap_or(0);
+                let k = first_pulse_meant_for(&rig.outputs[sequencer.clock.output], meant_for).unwrap_or(0);
                 it.reset_rises(at, k);
             }
         }
