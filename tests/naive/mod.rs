@@ -30,6 +30,8 @@ pub(crate) struct Outcome {
     pub(crate) pairs: Vec<gaps::Pair>,
     /// Whether the variant passes.
     pub(crate) passes: bool,
+    /// Whether there is to be a warning that all are off, and all alike.
+    pub(crate) all_late_alike: bool,
 }
 
 /// One sounding of a voice.
@@ -91,8 +93,8 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
             account.off_by = account.worst.map(|worst| outputs::rounded(outputs::lasts(tempo, period * worst)));
         }
     }
-    one::decide_who_agrees(rig, &mut accounts);
+    let all_late_alike = one::decide_who_agrees(rig, &mut accounts);
     let pairs = gaps::all_pairs(rig, &hits);
     let passes = gaps::passes(&accounts, &pairs, max_gap_ps);
-    Outcome { hits, accounts, pairs, passes }
+    Outcome { hits, accounts, pairs, passes, all_late_alike }
 }

@@ -109,7 +109,9 @@ pub(crate) fn account(
 
 /// "sequencers *agree* when their offsets, in beats, are equal at every one"; where they do not, those that are right
 /// are the ones to agree with. A sequencer with a one of its own stands for itself.
-pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) {
+///
+/// Says whether all are late (or early) alike.
+pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
     let in_beats = |index: usize, offset: i128| match rig.outputs[rig.sequencers[index].clock.output].timing {
         Timing::Rate { period, .. } => period * offset,
         // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
@@ -132,5 +134,9 @@ pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) {
     }
     for (index, account) in accounts.iter_mut().enumerate() {
         account.agrees = account.right || (all_equal && !rig.sequencers[index].own_one);
-    }
+    } // "all late alike passes with a warning"
+    let off = |(index, account): (usize, &Account)| {
+        !rig.sequencers[index].own_one && !account.right && !account.late.is_empty()
+    };
+    all_equal && accounts.iter().enumerate().any(off)
 }
