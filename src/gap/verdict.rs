@@ -1,5 +1,5 @@
 use super::{Band, Pair, Stats, first_notch_hz, pair};
-use crate::patch::Rig;
+use crate::patch::{Rig, Sequencer};
 use crate::rig::{Performance, Track};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
@@ -171,7 +171,11 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     if rig.sequencers.len() == 1 {
         warnings.push(Warning::Alone);
     }
-    if all_agree && standings.iter().any(|s| !s.right && s.late_worst.is_some()) {
+    // One with a one of its own stands for itself: where it is off, it is off alone.
+    let off = |(standing, sequencer): (&Standing, &Sequencer)| {
+        !sequencer.own_one && !standing.right && standing.late_worst.is_some()
+    };
+    if all_agree && standings.iter().zip(&rig.sequencers).any(off) {
         warnings.push(Warning::AllOffAlike);
     }
     Ok(Verdict { standings, gaps, reasons, warnings })
