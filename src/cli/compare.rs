@@ -60,7 +60,11 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     talk::result(|out| {
         out.write_all(table.as_bytes())?;
         if let Some(first) = &first {
-            writeln!(out, "\nListen first to {}: a few bars of the original, a rest, the same bars mended.", first.display())?;
+            writeln!(
+                out,
+                "\nListen first to {}: a few bars of the original, a rest, the same bars mended.",
+                first.display()
+            )?;
         }
         let (files, dir) = (names.len(), args.sound.out.display());
         writeln!(out, "All {files} files are in {dir}, matched in loudness and listed in manifest.json.")?;

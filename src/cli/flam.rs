@@ -194,7 +194,10 @@ fn voices(text: &str) -> Result<[Voice; 2], Failure> {
         let name = name.trim();
         kit().iter().find(|v| v.name == name).cloned().ok_or_else(|| {
             let known: Vec<&str> = kit().iter().map(|v| v.name.as_str()).collect();
-            Failure::input(format!("there is no voice `{}` in the kit", crate::patch::shown(name)), format!("the kit has {}", known.join(", ")))
+            Failure::input(
+                format!("there is no voice `{}` in the kit", crate::patch::shown(name)),
+                format!("the kit has {}", known.join(", ")),
+            )
         })
     };
     match text.split(',').collect::<Vec<_>>().as_slice() {

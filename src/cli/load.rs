@@ -2,7 +2,7 @@
 
 use super::args::PatchArgs;
 use super::{Failure, talk};
-use crate::patch::{Asked, Patch, Variant};
+use crate::patch::{Asked, Patch, Variant, VariantError};
 use std::fs::File;
 use std::io::{IsTerminal, Read};
 
@@ -91,6 +91,12 @@ impl Loaded {
     /// # Errors
     /// Exit status 2.
     pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
-        self.patch.variant(spec).map_err(|e| Failure::input(&e, e.help()))
+        self.patch.variant(spec).map_err(|e| match e {
+            VariantError::Together(faults) => {
+                let color = std::io::stderr().is_terminal();
+                Failure::Input(faults.render(&self.name, &self.source, color))
+            }
+            other => Failure::input(&other, other.help()),
+        })
     }
 }

@@ -30,7 +30,8 @@ at the ear. Common limits: 85 dBA for 8 hours a day, halved for every 3 dB more 
 (WHO/ITU H.870).";
 
 /// The caution in a line, for where sound was just written.
-const CARE_SHORT: &str = "Start low, and see `hitgap --help` on listening levels: a file's level says nothing about the level at the ear.";
+const CARE_SHORT: &str =
+    "Start low, and see `hitgap --help` on listening levels: a file's level says nothing about the level at the ear.";
 
 #[derive(Subcommand, Debug)]
 enum Command {

@@ -47,13 +47,29 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
         }
         Format::Csv => {
             let mut csv = csv::Writer::from_writer(out);
-            csv.write_record(["voice", "model", "level_db", "pitch_hz", "attack_ms", "length_s", "parameter", "value", "unit"])?;
+            csv.write_record([
+                "voice",
+                "model",
+                "level_db",
+                "pitch_hz",
+                "attack_ms",
+                "length_s",
+                "parameter",
+                "value",
+                "unit",
+            ])?;
             for (voice, f) in &facts {
                 for (param, value) in voice.settings.model.params().iter().zip(&voice.settings.values) {
                     let pitch = f.pitch_hz.map_or_else(String::new, |p| p.to_string());
                     let (level, attack, length) = (voice.level_db, f.attack_ms, f.length_s);
                     let head = [voice.name.clone(), voice.settings.model.name().into(), level.to_string(), pitch];
-                    let tail = [attack.to_string(), length.to_string(), param.key.into(), value.to_string(), unit(param.unit).into()];
+                    let tail = [
+                        attack.to_string(),
+                        length.to_string(),
+                        param.key.into(),
+                        value.to_string(),
+                        unit(param.unit).into(),
+                    ];
                     csv.write_record(head.iter().chain(&tail))?;
                 }
             }
@@ -71,11 +87,11 @@ fn table(facts: &[(&Voice, Facts)]) -> String {
     for (voice, f) in facts {
         let pitch = f.pitch_hz.map_or_else(|| "no pitch".into(), |p| format!("pitch {p:.0} Hz"));
         out.push_str(&format!(
-            "{} — {}\n  {pitch}, rises in {:.2} ms, rings for {:.2} s, {} dB in the mix\n",
+            "{} — {}\n  {pitch}, rises in {:.2} ms, lasts {:.0} ms, {} dB in the mix\n",
             voice.name,
             kit_about(voice.settings.model),
             f.attack_ms,
-            f.length_s,
+            f.length_s * 1000.0,
             voice.level_db.to_string().replace('-', "−"),
         ));
         let mut table = Table::new(&[("setting", Align::Left), ("", Align::Right), ("what it does", Align::Left)]);
@@ -123,7 +139,14 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
     let mut parts = Vec::new();
     for (n, voice) in rig.voices.iter().enumerate() {
         let mut score = Score::new(&ensemble);
-        let hit = Hit { at: Instant::START, beat: Beat::default(), due: Beat::default(), sequencer: n, step: 1, velocity: 127 };
+        let hit = Hit {
+            at: Instant::START,
+            beat: Beat::default(),
+            due: Beat::default(),
+            sequencer: n,
+            step: 1,
+            velocity: 127,
+        };
         score.add(0, &rig, &hit, Instant::START, 1.0);
         parts.push((format!("voice.{}.wav", voice.name), score.finish()));
     }

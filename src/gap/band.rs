@@ -64,7 +64,7 @@ impl Band {
             Self::Thicker => "one hit, thicker or hollow; careful ears tell it from one hit from 2–3 ms",
             Self::Split => "something is two, the order is unsure",
             Self::Flam => "a flam; from 20 ms on which came first is heard",
-            Self::TwoHits => "two hits",
+            Self::TwoHits => "two separate hits, their order plain",
         }
     }
 }

@@ -32,10 +32,10 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
             ("misses the one", Align::Left),
             ("gap before", Align::Left),
             ("gap after", Align::Left),
-            ("heard after", Align::Left),
+            ("heard as", Align::Left),
         ]);
         for c in rows {
-            let off = [&c.before, &c.after].map(|j| words::one_phrase(&j.variant.rig, &j.verdict.standings));
+            let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
             let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
             table.row([c.before.tempo.to_string(), one, worst(&c.before), worst(&c.after), heard(&c.after)]);
         }

@@ -49,31 +49,42 @@ pub fn gap_phrase(rig: &Rig, gap: &Gap) -> String {
 /// An offset as people count it: `2 beats late (1 pulse, 2400 ms)`.
 #[must_use]
 pub fn beats_and_time(rig: &Rig, sequencer: usize, pulses_late: i64, off_by: Option<Span>) -> String {
-    let side = if pulses_late < 0 { "early" } else { "late" };
-    let n = pulses_late.unsigned_abs();
-    let pulses = format!("{n} {}", if n == 1 { "pulse" } else { "pulses" });
-    let Timing::Rate { period, .. } = &rig.outputs[rig.sequencers[sequencer].clock.output].timing else {
-        return format!("{pulses} {side}");
-    };
-    let beats = *period * i128::from(n);
-    let unit = if beats == Ratio::from_integer(1) { "beat" } else { "beats" };
     let time = off_by.map_or_else(String::new, |t| format!(", {} ms", ms(t.abs())));
-    format!("{} {unit} {side} ({pulses}{time})", crate::hits::decimal(beats))
+    format!("{} ({}{time})", beats(rig, sequencer, pulses_late), pulses(pulses_late))
+}
+
+fn pulses(late: i64) -> String {
+    let n = late.unsigned_abs();
+    format!("{n} {}", if n == 1 { "pulse" } else { "pulses" })
+}
+
+/// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
+fn beats(rig: &Rig, sequencer: usize, late: i64) -> String {
+    let side = if late < 0 { "early" } else { "late" };
+    let Timing::Rate { period, .. } = &rig.outputs[rig.sequencers[sequencer].clock.output].timing else {
+        return format!("{} {side}", pulses(late));
+    };
+    let beats = *period * i128::from(late.unsigned_abs());
+    let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
+    format!("{} {unit} {side}", crate::hits::decimal(beats))
 }
 
 /// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
 #[must_use]
 pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
-    let off: Vec<String> = standings
-        .iter()
-        .enumerate()
-        .filter(|(_, s)| !s.right)
-        .filter_map(|(i, s)| {
-            let late = s.late_worst?;
-            Some(format!("{} {}", rig.sequencers[i].name, beats_and_time(rig, i, late, s.off_by)))
-        })
-        .collect();
-    if off.is_empty() { "nobody".into() } else { off.join(", ") }
+    off(standings, |i, late, s| format!("{} {}", rig.sequencers[i].name, beats_and_time(rig, i, late, s.off_by)))
+}
+
+/// The same in fewer words: `wren, 2 beats late`, or `nobody`.
+#[must_use]
+pub fn one_phrase_short(rig: &Rig, standings: &[Standing]) -> String {
+    off(standings, |i, late, _| format!("{}, {}", rig.sequencers[i].name, beats(rig, i, late)))
+}
+
+fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String) -> String {
+    let wrong = standings.iter().enumerate().filter(|(_, s)| !s.right);
+    let said: Vec<String> = wrong.filter_map(|(i, s)| Some(phrase(i, s.late_worst?, s))).collect();
+    if said.is_empty() { "nobody".into() } else { said.join("; ") }
 }
 
 /// Why something does not pass, as a sentence without its full stop.
