@@ -157,7 +157,8 @@ fn quoted_lines(source: &str, path: &str, node: &Node, lines: &mut Vec<String>) 
         }
         // A heading has its lines elsewhere; a table in braces, a list and a text are written as they stand.
         Value::Table(_) if source.get(node.at.clone()).is_some_and(|t| t.starts_with('[')) => {
-            lines.push(format!("the heading with \"{}\" in quotes after `set.`", shown(path)));
+            let heading = source.get(node.at.clone()).unwrap_or_default();
+            lines.push(shown(&heading.replacen(path, &format!("\"{path}\""), 1)));
         }
         _ => {
             let value = source.get(node.at.clone()).unwrap_or_default();

@@ -27,6 +27,9 @@ const KEYS: [&str; 13] = [
 /// The largest numbers of a meter.
 const LARGEST_METER: u32 = 64;
 
+/// The bars that last 100 days at the fastest tempo and in the shortest meter: 144,000 minutes · 1000 beats · 16.
+const MOST_BARS: i64 = 2_304_000_000;
+
 /// What is asked for beside the file, on the command line; it overrides what the file says.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Asked {
@@ -179,7 +182,7 @@ fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
 
 /// The bars that are asked for or written, where the piece is not too long at the slowest tempo.
 fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: Tempo) -> Got<u64> {
-    let written = fields.whole("bars", 1, i64::MAX);
+    let written = fields.whole("bars", 1, MOST_BARS);
     let bars = match asked {
         Some(bars) => bars,
         None => match written? {
@@ -197,9 +200,12 @@ fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: 
     let days = lasts / Ratio::from_integer(i128::from(LONGEST_PIECE_PS / 100));
     let message = match bars {
         0 => "a patch of 0 bars is asked for".to_owned(),
-        PAST_ALL.. => format!("{bars} bars at {slowest} last longer than 100 days"),
+        PAST_ALL.. => format!("{bars} bars at {slowest} last longer than 100 days, which is the most"),
         _ => {
-            format!("{bars} bars at {slowest} last {} days", super::fields::decimal((days * 1000).ceil().to_integer()))
+            format!(
+                "{bars} bars at {slowest} last {} days, and the most is 100",
+                super::fields::decimal((days * 1000).ceil().to_integer())
+            )
         }
     };
     let mut fault = Fault::new(0..0, message)

@@ -69,7 +69,7 @@ fn level(fields: &mut Fields<'_, '_>) -> Got<f64> {
     let Some(level) = fields.quantity("level", quantity::level)? else { return Ok(None) };
     let (least, most) = LEVELS;
     if level < least || level > most {
-        let expected = format!("{} to {}", show(least, Unit::Level), show(most, Unit::Level));
+        let expected = format!("a level from {} to {}", show(least, Unit::Level), show(most, Unit::Level));
         return Err(fields.out_of_bounds("level", &show(level, Unit::Level), &expected));
     }
     Ok(Some(level))
@@ -79,7 +79,7 @@ fn pan(fields: &mut Fields<'_, '_>) -> Got<f64> {
     let Some(pan) = fields.quantity("pan", quantity::share)? else { return Ok(None) };
     let one = Ratio::from_integer(1);
     if pan > one || pan < -one {
-        return Err(fields.out_of_bounds("pan", &show_share(pan), "-100 % (left) to 100 % (right)"));
+        return Err(fields.out_of_bounds("pan", &show_share(pan), "a share from -100 % (left) to 100 % (right)"));
     }
     Ok(Some(float(pan)))
 }
@@ -93,7 +93,7 @@ fn parameter(fields: &mut Fields<'_, '_>, param: &Param) -> Got<f64> {
     }?;
     match value {
         Some(value) if value < param.min || value > param.max => {
-            let expected = format!("{} to {}", show(param.min, param.unit), show(param.max, param.unit));
+            let expected = format!("a value from {} to {}", show(param.min, param.unit), show(param.max, param.unit));
             Err(fields.out_of_bounds(param.key, &show(value, param.unit), &expected))
         }
         value => Ok(value),
