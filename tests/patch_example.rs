@@ -222,6 +222,25 @@ set.\"clock.slow.phase\" = \"2 %\"
 }
 
 #[test]
+fn fixes_that_are_good_alone_may_not_go_together() {
+    let source = "[clock.c]\nrate = \"1 per 2 beats\"\n[sequencer.ox]\nclock = \"c\"\nsteps = \"x\"\nvoice = \"kick\"\n\
+                  [fix.long]\nset.\"clock.c.width\" = \"800 ms\"\n[fix.fast]\nset.\"clock.c.rate\" = \"1 per beat\"\n";
+    let Err(VariantError::Together(faults)) = parse(source).variant("long+fast") else { panic!("they do not") };
+    assert_eq!(
+        faults.render("a.toml", source, false),
+        "\
+error: at 120 a width of 800 ms reaches the next rise of the output `c`
+ --> a.toml:8:23
+  |
+8 | set.\"clock.c.width\" = \"800 ms\"
+  |                       ^^^^^^^^ expected a width of less than 500 ms, the shortest time between two rises at 120
+  |
+  = help: write a shorter `width`
+"
+    );
+}
+
+#[test]
 fn what_is_asked_for_overrides_the_file() {
     let tempos = vec![Tempo::whole(120), Tempo::whole(60), Tempo::whole(120)];
     let asked = Asked { tempos: Some(tempos), bars: Some(3), max_gap: Some(Span::from_ms(7)) };

@@ -7,6 +7,7 @@ use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
 use super::voice::NOISES;
 use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
 use num_rational::Ratio;
+use std::collections::HashSet;
 use std::ops::Range;
 
 const KEYS: [&str; 13] = [
@@ -71,19 +72,13 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let title = words(&mut fields, "title", false);
     let note = words(&mut fields, "note", true);
     let written = tempos(&mut fields);
-    let mut tempos: Vec<Tempo> = Vec::new();
     let asked_tempos = asked.tempos.as_ref().filter(|t| !t.is_empty());
-    for tempo in asked_tempos.or(written.ok().flatten().as_ref()).unwrap_or(&vec![Tempo::whole(120)]) {
-        if !tempos.contains(tempo) {
-            tempos.push(*tempo);
-        }
+    let mut tempos: Vec<Tempo> = asked_tempos.or(written.ok().flatten().as_ref()).cloned().unwrap_or_default();
+    if tempos.is_empty() {
+        tempos.push(Tempo::whole(120));
     }
-    if tempos.len() > MOST_OF_A_KIND {
-        let message = format!("{} tempos are asked for; at most {MOST_OF_A_KIND}", tempos.len());
-        let fault = Fault { at: None, ..Fault::new(0..0, message) };
-        fields.tell(fault.help("ask for fewer"));
-        tempos.truncate(MOST_OF_A_KIND);
-    }
+    let mut seen = HashSet::new();
+    tempos.retain(|tempo| seen.insert(*tempo));
     let meter = meter(&mut fields).unwrap_or(Meter { count: 4, unit: 4 });
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
     let bars = bars(&mut fields, asked.bars, meter, slowest);
