@@ -1,0 +1,9 @@
+//! From hits to cues: which voice sounds, how loud, and from where. No audio is touched here.
+
+mod ensemble;
+mod sheet;
+mod turns;
+
+pub use ensemble::{Ensemble, Seating};
+pub use sheet::{Sheet, Takes};
+pub use turns::{Turn, turns};
