@@ -52,9 +52,13 @@ voice = "bell"
 
 [voice.floor-drum]
 model = "kick"                      # kick, snare, hat, click
+pitch-start = "160 Hz"
+pitch-end   = "48 Hz"
 
 [voice.bell]
 model = "kick"
+pitch-start = "220 Hz"
+pitch-end   = "70 Hz"
 
 [fix.or-gate]
 about = "a logic gate in Wren's clock"
@@ -134,6 +138,17 @@ fn the_example_gives_the_rig_that_it_describes() {
     assert_eq!(rig.sequencers, [ox, wren.clone()]);
     let voices: Vec<_> = rig.voices.iter().map(|v| (v.name.as_str(), v.settings.model, v.noise)).collect();
     assert_eq!(voices, [("floor-drum", Model::Kick, Noise::Same), ("bell", Model::Kick, Noise::Same)]);
+    // What a voice says is its own, and the rest is that of the kit's voice of its model.
+    let params = Model::Kick.params();
+    let kick = hitgap::patch::kit().iter().find(|v| v.name == "kick").expect("in the kit");
+    for (n, param) in params.iter().enumerate() {
+        let expected = match param.key {
+            "pitch-start" => [160.0, 220.0],
+            "pitch-end" => [48.0, 70.0],
+            _ => [kick.settings.values[n]; 2],
+        };
+        assert_eq!([0, 1].map(|v: usize| rig.voices[v].settings.values[n]), expected, "{}", param.key);
+    }
     assert_eq!(rig.one, Some(2));
 
     let names: Vec<_> = patch.fixes.iter().map(|f| f.name.as_str()).collect();
