@@ -31,7 +31,7 @@ pub(super) fn build(
     let stages = all.read(Kind::Stage, |fields| stage(fields).ok());
     let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
     let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
-    if view.of(Kind::Sequencer).is_empty() {
+    if view.has_none(Kind::Sequencer) {
         let fault = Fault::new(0..0, "the patch has no sequencer: nothing would play")
             .label("expected a [sequencer.NAME] table in this file")
             .help(format!(
@@ -42,7 +42,10 @@ pub(super) fn build(
     }
     let named = top.one.as_ref().map(|(name, at)| (view.position(Kind::Output, name), name, at));
     if let Some((None, name, at)) = &named {
-        let how = "take `one` out: by default the slowest reset is the one";
+        let how = match name.as_str() {
+            "own" => "move one = \"own\" into a sequencer: there it declares polymetre",
+            _ => "take `one` out: by default the slowest reset is the one",
+        };
         faults.push(undefined((*at).clone(), name, "output", view.names(Kind::Output), how));
     }
     if faults.count() > before {

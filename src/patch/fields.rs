@@ -104,7 +104,7 @@ impl<'a> Fields<'_, 'a> {
         let at = self.get(key).map_or(self.at.clone(), |(_, node)| node.at.clone());
         let fault = Fault::new(at, format!("`{key}` is out of bounds: {found}"))
             .label(format!("found {found}, expected {expected}"))
-            .help(format!("write a `{key}` of {expected}"));
+            .help(format!("change `{key}` to {expected}"));
         self.tell(fault)
     }
 
@@ -123,7 +123,7 @@ impl<'a> Fields<'_, 'a> {
         let Some(time) = self.quantity(key, quantity::whole_time)? else { return Ok(None) };
         if time.0 < 0 || time.0 > LONGEST_TIME_S * PS_PER_SECOND {
             let found = show_time(Ratio::from_integer(i128::from(time.0)));
-            return Err(self.out_of_bounds(key, &found, &format!("0 s to {LONGEST_TIME_S} s")));
+            return Err(self.out_of_bounds(key, &found, &format!("a time from 0 s to {LONGEST_TIME_S} s")));
         }
         Ok(Some(time))
     }

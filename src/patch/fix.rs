@@ -5,7 +5,8 @@ use super::fields::Fields;
 use super::node::{Key, Node, Table, Value};
 use super::show::{listed, nearest, shown};
 use super::top::{kind_of, words};
-use super::view::{Kind, Section, View, check_keys, check_names, named_tables, undefined};
+use super::view::{Kind, MOST_OF_A_KIND, Section, View, check_keys, check_names, named_tables, undefined};
+use std::collections::HashMap;
 
 /// A named set of changes.
 #[derive(Clone, Debug)]
@@ -46,7 +47,7 @@ pub(super) fn fixes(source: &str, document: &Table, faults: &mut Faults, warning
     let sections = named_tables(node, "fix", "fix", example, faults);
     check_names(sections.iter().map(|s| s.name), "fix", faults);
     let fix = |section: &Section<'_>| fix(source, section, faults, warnings);
-    sections.iter().take(super::view::MOST_OF_A_KIND).map(fix).collect()
+    sections.iter().take(MOST_OF_A_KIND).map(fix).collect()
 }
 
 fn fix(source: &str, section: &Section<'_>, faults: &mut Faults, warnings: &mut Faults) -> Fix {
@@ -66,6 +67,10 @@ fn fix(source: &str, section: &Section<'_>, faults: &mut Faults, warnings: &mut 
             Some((node, Value::Table(table))) if table.entries.is_empty() => {
                 let fault = Fault::new(node.at.clone(), format!("{} sets nothing", fields.what));
                 fields.tell(fault.label("found an empty table").help("write set.\"clock.slow.phase\" = \"1 %\""));
+            }
+            Some((_, Value::Table(table))) if table.entries.len() > MOST_OF_A_KIND => {
+                let found = format!("{} paths in one fix", table.entries.len());
+                fields.out_of_bounds("set", &found, &format!("at most {MOST_OF_A_KIND} paths"));
             }
             Some((_, Value::Table(table))) => {
                 for (key, node) in &table.entries {
@@ -157,7 +162,8 @@ fn quoted_lines(source: &str, path: &str, node: &Node, lines: &mut Vec<String>) 
         }
         // A heading has its lines elsewhere; a table in braces, a list and a text are written as they stand.
         Value::Table(_) if source.get(node.at.clone()).is_some_and(|t| t.starts_with('[')) => {
-            lines.push(format!("the heading with \"{}\" in quotes after `set.`", shown(path)));
+            let heading = source.get(node.at.clone()).unwrap_or_default();
+            lines.push(shown(&heading.replacen(path, &format!("\"{path}\""), 1)));
         }
         _ => {
             let value = source.get(node.at.clone()).unwrap_or_default();
@@ -178,20 +184,21 @@ fn last_byte(node: &Node) -> usize {
 ///
 /// A whole table first and then one of its keys is good: the key refines the table.
 pub(super) fn clash<'a>(changes: &[&'a Change]) -> Option<Clash<'a>> {
-    for (n, second) in changes.iter().enumerate() {
-        for first in &changes[..n] {
-            if first.kind != second.kind || first.name.text != second.name.text || first.value.same(&second.value) {
-                continue;
-            }
+    let mut of_table: HashMap<(&str, &str), Vec<&Change>> = HashMap::new();
+    for second in changes {
+        let before = of_table.entry((second.kind.key(), &second.name.text)).or_default();
+        let undone = |first: &&&Change| {
             let one_thing = match (&first.field, &second.field) {
                 (Some(a), Some(b)) => a.text == b.text || sibling(second.kind, &a.text) == Some(&b.text),
-                (None, None) | (Some(_), None) => true,
+                (None | Some(_), None) => true,
                 (None, Some(_)) => false,
             };
-            if one_thing {
-                return Some(Clash { first, second });
-            }
+            one_thing && !first.value.same(&second.value)
+        };
+        if let Some(first) = before.iter().find(undone) {
+            return Some(Clash { first, second });
         }
+        before.push(second);
     }
     None
 }

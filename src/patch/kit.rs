@@ -56,7 +56,7 @@ fn samples() -> &'static [Sample] {
 }
 
 fn read(name: &str, source: &str) -> Result<Sample, Faults> {
-    let table = node::read(source).map_err(Faults::one)?;
+    let table = node::read(source)?;
     let key = Key { text: name.to_owned(), at: 0..0 };
     let mut section = Section::new(&key, &table);
     let about = match section.get("about").map(|(_, node)| &node.value) {

@@ -1,6 +1,6 @@
 //! The TOML document as a tree of our own: places everywhere, numbers as they were written, tables in file order.
 
-use super::fault::{Fault, Place};
+use super::fault::{Fault, Faults, Place};
 use toml::de::{DeTable, DeValue};
 
 /// The key of a table's entry.
@@ -104,7 +104,7 @@ impl Node {
 ///
 /// # Errors
 /// The first fault of syntax alone: one lost bracket would give twenty.
-pub(super) fn read(source: &str) -> Result<Table, Fault> {
+pub(super) fn read(source: &str) -> Result<Table, Faults> {
     let error = match DeTable::parse(source) {
         Ok(table) => return Ok(Table::new(table.get_ref(), false)),
         Err(error) => error,
@@ -113,7 +113,7 @@ pub(super) fn read(source: &str) -> Result<Table, Fault> {
     let text = source.get(at.clone()).unwrap_or_default();
     let what = error.message();
     let fault = |message: String| Fault::new(at.clone(), message);
-    Err(if what.starts_with("string values must be quoted") {
+    Err(Faults::one(if what.starts_with("string values must be quoted") {
         let trimmed = text.trim_matches(['\u{201c}', '\u{201d}', '\u{201e}', '\'', '"']);
         let shown = super::show::shown(if trimmed.is_empty() { "5 ms" } else { trimmed });
         fault("a value without quotes that is neither a number, a list nor a table".to_owned())
@@ -129,5 +129,5 @@ pub(super) fn read(source: &str) -> Result<Table, Fault> {
         fault(format!("this is not TOML: {found}"))
             .label(label)
             .help("a patch is TOML: headings such as [clock.slow], and below each lines such as width = \"5 ms\"")
-    })
+    }))
 }

@@ -72,7 +72,7 @@ fn width_in_bounds(fields: &mut Fields<'_, '_>, width: Option<Width>) -> Got<Wid
             }
         }
         Some(Width::Share(share)) if share <= Ratio::from_integer(0) || share >= Ratio::from_integer(1) => {
-            return Err(fields.out_of_bounds("width", &show_share(share), "above 0 % and below 100 %"));
+            return Err(fields.out_of_bounds("width", &show_share(share), "a share above 0 % and below 100 %"));
         }
         _ => {}
     }
@@ -154,10 +154,14 @@ fn reaches(fields: &mut Fields<'_, '_>, high: ExactPs, gap: ExactPs, fastest: Te
 fn swing_in_bounds(fields: &mut Fields<'_, '_>, swing: Option<Share>) -> Got<Share> {
     let Some(swing) = swing else { return Ok(None) };
     if swing <= Share::from_integer(0) || swing >= Share::from_integer(1) {
-        return Err(fields.out_of_bounds("swing", &show_share(swing), "above 0 % and below 100 %"));
+        return Err(fields.out_of_bounds("swing", &show_share(swing), "a share above 0 % and below 100 %"));
     }
     if !(swing * 100 * FINEST_SWING).is_integer() {
-        return Err(fields.out_of_bounds("swing", "more than 4 decimals of a per cent", "at most 4 decimals"));
+        return Err(fields.out_of_bounds(
+            "swing",
+            "more than 4 decimals of a per cent",
+            "a share with at most 4 decimals",
+        ));
     }
     Ok(Some(swing))
 }

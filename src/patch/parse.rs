@@ -36,7 +36,7 @@ impl Patch {
             let help = "a patch is written by hand: is this another kind of file?";
             return Err(Faults::one(Fault { at: None, ..Fault::new(0..0, message) }.help(help)));
         }
-        let table = node::read(source).map_err(Faults::one)?;
+        let table = node::read(source)?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
         let top = top(source, &table, asked, &mut faults, &mut warnings);
         let fixes = fixes(source, &table, &mut faults, &mut warnings);

@@ -57,7 +57,7 @@ fn unknown(node: &Node, name: &str, kind: Kind, key: &str, view: &View<'_>) -> F
         return Fault::new(node.at.clone(), format!("`{safe}` is a stage, and a path begins with an output"))
             .label("found a stage, expected an output")
             .help(format!(
-                "write {key} = [\"OUTPUT\", \"{safe}\"]; the outputs are {}",
+                "write {key} = [\"OUTPUT\", \"{safe}\"]; of outputs there is {}",
                 listed(view.names(Kind::Output))
             ));
     }
@@ -65,7 +65,7 @@ fn unknown(node: &Node, name: &str, kind: Kind, key: &str, view: &View<'_>) -> F
         return Fault::new(node.at.clone(), format!("`{safe}` is an output, and a path has one, its first name"))
             .label("found an output, expected a stage")
             .help(format!(
-                "keep one output, then stages in order; the stages are {}",
+                "keep one output, then stages in order; of stages there is {}",
                 listed(view.names(Kind::Stage))
             ));
     }

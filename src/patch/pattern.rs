@@ -9,7 +9,7 @@ pub const MOST_STEPS: usize = 4096;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum PatternError {
     /// A character that means nothing, and the byte at which it stands.
-    #[error("`{}` is not a step", .found.escape_default())]
+    #[error("`{}` is not a step", super::shown(&.found.to_string()))]
     Unknown {
         /// The character.
         found: char,

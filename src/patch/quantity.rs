@@ -232,6 +232,9 @@ pub fn rate(text: &str) -> Result<Beat, QuantityError> {
     let (n, m) = match words[..] {
         [n, "per", "beat" | "beats"] => (n, "1"),
         [n, "per", m, "beat" | "beats"] => (n, m),
+        [n] if !n.is_empty() && n.len() <= 5 && n.bytes().all(|b| b.is_ascii_digit()) => {
+            return Err(fail(format!("`{n}` is not a rate"), Some(format!("{n} per beat"))));
+        }
         _ => return Err(fail(format!("`{}` is not a rate", shown(text)), None)),
     };
     let number = |word: &str| -> Result<Decimal, QuantityError> {

@@ -7,6 +7,7 @@ use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
 use super::voice::NOISES;
 use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
 use num_rational::Ratio;
+use std::collections::HashSet;
 use std::ops::Range;
 
 const KEYS: [&str; 13] = [
@@ -26,6 +27,9 @@ const KEYS: [&str; 13] = [
 ];
 /// The largest numbers of a meter.
 const LARGEST_METER: u32 = 64;
+
+/// The bars that last 100 days at the fastest tempo and in the shortest meter: 144,000 minutes · 1000 beats · 16.
+const MOST_BARS: i64 = 2_304_000_000;
 
 /// What is asked for beside the file, on the command line; it overrides what the file says.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -68,19 +72,13 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let title = words(&mut fields, "title", false);
     let note = words(&mut fields, "note", true);
     let written = tempos(&mut fields);
-    let mut tempos: Vec<Tempo> = Vec::new();
     let asked_tempos = asked.tempos.as_ref().filter(|t| !t.is_empty());
-    for tempo in asked_tempos.or(written.ok().flatten().as_ref()).unwrap_or(&vec![Tempo::whole(120)]) {
-        if !tempos.contains(tempo) {
-            tempos.push(*tempo);
-        }
+    let mut tempos: Vec<Tempo> = asked_tempos.or(written.ok().flatten().as_ref()).cloned().unwrap_or_default();
+    if tempos.is_empty() {
+        tempos.push(Tempo::whole(120));
     }
-    if tempos.len() > MOST_OF_A_KIND {
-        let message = format!("{} tempos are asked for; at most {MOST_OF_A_KIND}", tempos.len());
-        let fault = Fault { at: None, ..Fault::new(0..0, message) };
-        fields.tell(fault.help("ask for fewer"));
-        tempos.truncate(MOST_OF_A_KIND);
-    }
+    let mut seen = HashSet::new();
+    tempos.retain(|tempo| seen.insert(*tempo));
     let meter = meter(&mut fields).unwrap_or(Meter { count: 4, unit: 4 });
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
     let bars = bars(&mut fields, asked.bars, meter, slowest);
@@ -179,7 +177,7 @@ fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
 
 /// The bars that are asked for or written, where the piece is not too long at the slowest tempo.
 fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: Tempo) -> Got<u64> {
-    let written = fields.whole("bars", 1, i64::MAX);
+    let written = fields.whole("bars", 1, MOST_BARS);
     let bars = match asked {
         Some(bars) => bars,
         None => match written? {
@@ -197,9 +195,12 @@ fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: 
     let days = lasts / Ratio::from_integer(i128::from(LONGEST_PIECE_PS / 100));
     let message = match bars {
         0 => "a patch of 0 bars is asked for".to_owned(),
-        PAST_ALL.. => format!("{bars} bars at {slowest} last longer than 100 days"),
+        PAST_ALL.. => format!("{bars} bars at {slowest} last longer than 100 days, which is the most"),
         _ => {
-            format!("{bars} bars at {slowest} last {} days", super::fields::decimal((days * 1000).ceil().to_integer()))
+            format!(
+                "{bars} bars at {slowest} last {} days, and the most is 100",
+                super::fields::decimal((days * 1000).ceil().to_integer())
+            )
         }
     };
     let mut fault = Fault::new(0..0, message)

@@ -77,17 +77,21 @@ impl<'a> Section<'a> {
 /// All named tables of one variant, each kind in the order of the file.
 #[derive(Clone, Debug)]
 pub(super) struct View<'a> {
+    /// Kinds of which nothing could be read; the fault has been told.
+    unread: [bool; 4],
     sections: [Vec<Section<'a>>; 4],
 }
 
 impl<'a> View<'a> {
     /// The tables of the file, without any fix.
     pub(super) fn new(document: &'a Table, faults: &mut Faults) -> Self {
+        let unread =
+            Kind::ALL.map(|kind| document.get(kind.key()).is_some_and(|n| !matches!(n.value, Value::Table(_))));
         let sections = Kind::ALL.map(|kind| match document.get(kind.key()) {
             None => Vec::new(),
             Some(node) => named_tables(node, kind.key(), kind.noun(), kind.example(), faults),
         });
-        Self { sections }
+        Self { unread, sections }
     }
 
     pub(super) fn of(&self, kind: Kind) -> &[Section<'a>] {
@@ -96,6 +100,11 @@ impl<'a> View<'a> {
 
     pub(super) fn of_mut(&mut self, kind: Kind) -> &mut Vec<Section<'a>> {
         &mut self.sections[kind as usize]
+    }
+
+    /// Whether the file has none of a kind, and that is all that is wrong with the kind.
+    pub(super) fn has_none(&self, kind: Kind) -> bool {
+        self.of(kind).is_empty() && !self.unread[kind as usize]
     }
 
     pub(super) fn position(&self, kind: Kind, name: &str) -> Option<usize> {
@@ -228,7 +237,7 @@ pub(super) fn undefined<'a>(
         format!("the patch has no {noun} yet: {how}")
     } else {
         let ordered = super::show::by_nearness(name, known);
-        format!("the {noun}s are {}; or {how}", listed(ordered.into_iter().map(|(_, k)| k)))
+        format!("there is {}; or {how}", listed(ordered.into_iter().map(|(_, k)| k)))
     };
     Fault::new(at, format!("there is no {noun} `{}`", shown(name))).label(label).help(help)
 }

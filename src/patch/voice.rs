@@ -1,9 +1,10 @@
-use super::fields::{Fields, Got, Told, decimal};
+use super::fault::Fault;
+use super::fields::{Fields, Got, Told};
 use super::model::{Noise, Voice};
 use super::output::show_share;
 use super::quantity;
 use super::view::check_keys;
-use crate::voice::{Model, Param, Settings, Unit};
+use crate::voice::{Model, Param, Settings, Unit, VoiceError};
 use num_rational::Ratio;
 
 /// What every voice may say, whatever its model.
@@ -56,21 +57,40 @@ pub(super) fn voice(fields: &mut Fields<'_, '_>, kit: &[Voice], noise: Noise) ->
         }
     }
     let (noise, level, pan) = (noise?, level?, pan?);
-    told.map(|()| Voice {
+    told?;
+    let settings = Settings { model, values };
+    settings.check().map_err(|error| cannot_be_drawn(fields, &error))?;
+    Ok(Voice {
         name,
-        settings: Settings { model, values },
+        settings,
         level_db: level.or(base.map(|b| b.level_db)).unwrap_or(0.0),
         pan: pan.or(base.map(|b| b.pan)).unwrap_or(0.0),
         noise,
     })
 }
 
+/// Values that are good each and do not go together. Points at the first of them that this table says.
+fn cannot_be_drawn(fields: &mut Fields<'_, '_>, error: &VoiceError) -> Told {
+    let text = error.to_string();
+    let (message, help) = text.split_once("\nhelp: ").unwrap_or((&text, "change one of them"));
+    let places: Vec<_> =
+        error.keys().iter().filter_map(|key| fields.get(key)).map(|(_, node)| node.at.clone()).collect();
+    let at = places.first().cloned().unwrap_or_else(|| fields.at.clone());
+    let (found, expected) = message.split_once(", expected ").or(message.split_once(": ")).unwrap_or((message, ""));
+    let fault = Fault::new(at, format!("{}: {found}", fields.what)).label(format!("expected {expected}")).help(help);
+    let fault = match places.get(1) {
+        Some(other) => fault.context(other.clone(), "the other value"),
+        None => fault,
+    };
+    fields.tell(fault)
+}
+
 fn level(fields: &mut Fields<'_, '_>) -> Got<f64> {
     let Some(level) = fields.quantity("level", quantity::level)? else { return Ok(None) };
     let (least, most) = LEVELS;
     if level < least || level > most {
-        let expected = format!("{} to {}", show(least, Unit::Level), show(most, Unit::Level));
-        return Err(fields.out_of_bounds("level", &show(level, Unit::Level), &expected));
+        let expected = format!("a level from {} to {}", Unit::Level.show(least), Unit::Level.show(most));
+        return Err(fields.out_of_bounds("level", &Unit::Level.show(level), &expected));
     }
     Ok(Some(level))
 }
@@ -79,7 +99,7 @@ fn pan(fields: &mut Fields<'_, '_>) -> Got<f64> {
     let Some(pan) = fields.quantity("pan", quantity::share)? else { return Ok(None) };
     let one = Ratio::from_integer(1);
     if pan > one || pan < -one {
-        return Err(fields.out_of_bounds("pan", &show_share(pan), "-100 % (left) to 100 % (right)"));
+        return Err(fields.out_of_bounds("pan", &show_share(pan), "a share from -100 % (left) to 100 % (right)"));
     }
     Ok(Some(float(pan)))
 }
@@ -93,8 +113,8 @@ fn parameter(fields: &mut Fields<'_, '_>, param: &Param) -> Got<f64> {
     }?;
     match value {
         Some(value) if value < param.min || value > param.max => {
-            let expected = format!("{} to {}", show(param.min, param.unit), show(param.max, param.unit));
-            Err(fields.out_of_bounds(param.key, &show(value, param.unit), &expected))
+            let expected = format!("a value from {} to {}", param.unit.show(param.min), param.unit.show(param.max));
+            Err(fields.out_of_bounds(param.key, &param.unit.show(value), &expected))
         }
         value => Ok(value),
     }
@@ -103,15 +123,4 @@ fn parameter(fields: &mut Fields<'_, '_>, param: &Param) -> Got<f64> {
 /// The nearest `f64` of a short fraction: one correctly rounded division.
 fn float(share: Ratio<i128>) -> f64 {
     *share.numer() as f64 / *share.denom() as f64
-}
-
-/// A value of a parameter for people, in its usual unit, to three decimals.
-fn show(value: f64, unit: Unit) -> String {
-    let (factor, unit) = match unit {
-        Unit::Frequency => (1.0, "Hz"),
-        Unit::Time => (1000.0, "ms"),
-        Unit::Level => (1.0, "dB"),
-        Unit::Share => (100.0, "%"),
-    };
-    format!("{} {unit}", decimal((value * factor * 1000.0).round() as i128))
 }
