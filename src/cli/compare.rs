@@ -62,7 +62,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         if let Some(first) = &first {
             writeln!(
                 out,
-                "\nListen first to {}: a few bars of the original, a rest, the same bars mended.",
+                "\nListen first to {}: a few bars of the original, a rest, the same bars with the fix.",
                 first.display()
             )?;
         }
