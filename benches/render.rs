@@ -19,7 +19,7 @@ fn master(n: usize) -> Master {
         let t = i as f64 / 96_000.0;
         noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         let hiss = f64::from(noise >> 8) / f64::from(1 << 23) - 1.0;
-        let tone = (t * 6.28 * (60.0 + 40.0 * n as f64)).sin();
+        let tone = (t * std::f64::consts::TAU * (60.0 + 40.0 * n as f64)).sin();
         ((tone + 0.05 * hiss) * (-t / tau).exp() * 0.3) as f32
     });
     Master { samples: samples.collect(), pre: 0 }

@@ -102,7 +102,8 @@ fn a_delay_is_kept_to_a_tenth_of_a_microsecond() {
 fn direct(master: &Master, at_ps: i64, lead_in: Span, rate: u32, frames: usize) -> Vec<f64> {
     // Cosine-sum window of four terms (Blackman-Harris; from memory), 64 samples to either side: below −100 dB.
     const HALF: i64 = 64;
-    let window = |x: f64| 0.35875 + 0.48829 * (PI * x).cos() + 0.14128 * (TAU * x).cos() + 0.01168 * (3.0 * PI * x).cos();
+    let window =
+        |x: f64| 0.35875 + 0.48829 * (PI * x).cos() + 0.14128 * (TAU * x).cos() + 0.01168 * (3.0 * PI * x).cos();
     let frame = |n: usize| {
         // Exact: master samples from the master's first, times 10¹² times the rate.
         let whole = 1_000_000_000_000 * i128::from(rate);

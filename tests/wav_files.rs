@@ -41,8 +41,12 @@ fn cues() -> Vec<Cue> {
 /// What an independent reader makes of a file: rate, channels and samples.
 fn decoded(bytes: Vec<u8>) -> (u32, usize, Vec<f32>) {
     let stream = MediaSourceStream::new(Box::new(std::io::Cursor::new(bytes)), Default::default());
-    let probed =
-        symphonia::default::get_probe().probe(&Hint::new(), stream, FormatOptions::default(), MetadataOptions::default());
+    let probed = symphonia::default::get_probe().probe(
+        &Hint::new(),
+        stream,
+        FormatOptions::default(),
+        MetadataOptions::default(),
+    );
     let mut format = probed.expect("a known format");
     let track = format.default_track(TrackType::Audio).expect("a track");
     let params = track.codec_params.as_ref().and_then(|params| params.audio()).expect("sound").clone();
@@ -70,7 +74,8 @@ fn an_independent_reader_hears_what_was_meant() {
             // Half a step and a whole one of dither.
             (Format::Pcm16, 1.5001 / 32_768.0),
         ] {
-            let (rate, count, samples) = decoded(bytes(&bank, cues(), LEAD_IN, spec(format, channels), Gain::Fixed(0.5)));
+            let (rate, count, samples) =
+                decoded(bytes(&bank, cues(), LEAD_IN, spec(format, channels), Gain::Fixed(0.5)));
             assert_eq!((rate, count, samples.len()), (48_000, usize::from(channels.count()), meant.len()));
             let off = samples.iter().zip(&meant).map(|(a, b)| f64::from((a - b).abs())).fold(0.0, f64::max);
             assert!(off <= worst, "{format:?} {channels:?}: {off:e} off");
@@ -221,7 +226,8 @@ fn a_quiet_file_keeps_its_own_levels() {
 fn stems_add_up_to_the_mix() {
     let bank = bank(48_000);
     // The whole has to be turned down; the stems would not have to be.
-    let loud: Vec<Cue> = cues().into_iter().map(|cue| Cue { left: cue.left * 4.0, right: cue.right * 4.0, ..cue }).collect();
+    let loud: Vec<Cue> =
+        cues().into_iter().map(|cue| Cue { left: cue.left * 4.0, right: cue.right * 4.0, ..cue }).collect();
     let memory = Memory::default();
     let end = Instant(2_000_000_000_000);
     let of = |n: Option<u32>| -> Vec<Cue> {
@@ -288,7 +294,8 @@ fn bytes_do_not_depend_on_threads() {
     // A take is the same sound as a voice of the bank with the same master: −92 dB is what the cubic leaves.
     let file = |source, takes: &dyn Takes| {
         let cue = Cue::centred(Instant(1_234_567), source, 1.0);
-        let program = Program::new(&bank, takes, vec![cue], LEAD_IN, Instant(700_000_000_000)).expect("a sound program");
+        let program =
+            Program::new(&bank, takes, vec![cue], LEAD_IN, Instant(700_000_000_000)).expect("a sound program");
         let memory = Memory::default();
         let floats = spec(Format::Float32, Channels::Mono);
         program.write(&floats, Gain::Fixed(1.0), &memory, Watch::nobody()).expect("room");

@@ -46,9 +46,9 @@ impl Bank {
     pub fn new(sample_rate: u32, masters: Vec<Master>) -> Result<Self, RenderError> {
         let kernel = Kernel::new(sample_rate)?;
         let phases = match sample_rate {
-            ..=64_000 => 16,
-            ..=128_000 => 8,
-            ..=256_000 => 4,
+            0..=64_000 => 16,
+            64_001..=128_000 => 8,
+            128_001..=256_000 => 4,
             _ => 2,
         };
         let voice = |master: Master| Voice {
