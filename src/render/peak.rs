@@ -131,7 +131,7 @@ impl Program<'_> {
         let mut wave = 8;
         while from < blocks {
             let until = (from + wave).min(blocks);
-            let here = (from..until).into_par_iter().map_init(
+            let here = (from..until).into_par_iter().with_min_len(self.stretch()).map_init(
                 || Mixer::new(self),
                 |mixer, block| {
                     watch.go_on()?;

@@ -62,7 +62,8 @@ impl Program<'_> {
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
-        (0..self.frames().div_ceil(block)).into_par_iter().try_for_each_init(
+        let blocks = self.frames().div_ceil(block);
+        (0..blocks).into_par_iter().with_min_len(self.stretch()).try_for_each_init(
             || (Mixer::new(self), Encoder::new(*spec, gain)),
             |(mixer, encoder), n| {
                 watch.go_on()?;
