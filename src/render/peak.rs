@@ -124,7 +124,7 @@ impl Program<'_> {
     }
 
     pub(super) fn measure_counting(&self, watch: Watch, counter: &AtomicU64) -> Result<Levels, RenderError> {
-        let blocks = self.frames().div_ceil(BLOCK);
+        let blocks = self.frames().div_ceil(BLOCK) as usize;
         let (mut peak, mut from) = (0.0_f32, 0);
         // What is known to be reached lets most of the rest be skipped. It is renewed between waves of blocks only, so
         // that what is skipped never depends on which thread was quicker.
@@ -135,7 +135,8 @@ impl Program<'_> {
                 || Mixer::new(self),
                 |mixer, block| {
                     watch.go_on()?;
-                    let frames = block * BLOCK..((block + 1) * BLOCK).min(self.frames());
+                    let start = block as u64 * BLOCK;
+                    let frames = start..(start + BLOCK).min(self.frames());
                     let peak = self.block_peak(mixer, &frames, peak)?;
                     watch.done(counter, frames.end - frames.start);
                     Ok(peak)

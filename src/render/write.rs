@@ -62,12 +62,13 @@ impl Program<'_> {
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
-        let blocks = self.frames().div_ceil(block);
+        let blocks = self.frames().div_ceil(block) as usize;
         (0..blocks).into_par_iter().with_min_len(self.stretch()).try_for_each_init(
             || (Mixer::new(self), Encoder::new(*spec, gain)),
             |(mixer, encoder), n| {
                 watch.go_on()?;
-                let (from, to) = (n * block, ((n + 1) * block).min(self.frames()));
+                let from = n as u64 * block;
+                let to = (from + block).min(self.frames());
                 mixer.mix(from as i64..to as i64)?;
                 encoder.encode(from, &mixer.left, &mixer.right);
                 let at = spec.header_bytes() + from * spec.frame_bytes();
