@@ -1,4 +1,29 @@
 //! The drums: each a function of the time since its hit, the same at every sample rate.
+//!
+//! A voice is drawn once, at 96 kHz, into a [`Master`] that a renderer reads between the samples. [`Drum`] holds what
+//! all hits of a voice share; its noise is drawn from a [`NoiseKey`], so that hits may have the same noise or each its
+//! own. Every value comes from exact operations and from `libm`, in a fixed order: the same bytes on every machine.
+
+mod band;
+mod biquad;
+mod click;
+mod drum;
+mod envelope;
+mod error;
+mod facts;
+mod hat;
+mod kick;
+mod noise;
+mod settings;
+mod snare;
+mod tone;
+mod weight;
+
+pub use drum::{Drum, Master, RATE, master};
+pub use error::VoiceError;
+pub use facts::Facts;
+pub use noise::NoiseKey;
+pub use weight::{K_REFERENCE, KFilter, balance_db, k_energy};
 
 /// The kinds of drum that can be synthesised.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -68,6 +93,11 @@ impl Model {
     /// Its parameters, in the order in which [`Settings::values`] holds them.
     #[must_use]
     pub const fn params(self) -> &'static [Param] {
-        &[]
+        match self {
+            Self::Kick => &kick::PARAMS,
+            Self::Snare => &snare::PARAMS,
+            Self::Hat => &hat::PARAMS,
+            Self::Click => &click::PARAMS,
+        }
     }
 }

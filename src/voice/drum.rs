@@ -1,0 +1,158 @@
+//! From settings to a master.
+
+use super::band::Band;
+use super::envelope::fade;
+use super::noise::Burst;
+use super::tone::{Pulse, Tone};
+use super::{Model, NoiseKey, Settings, VoiceError, click, hat, kick, snare};
+
+/// Samples a second in a master.
+pub const RATE: u32 = 96_000;
+
+/// The last stretch of a master, which is faded to nothing, in samples: 5 ms. The filters of a burst ring out in it.
+const FADE: usize = 480;
+
+/// One hit of a voice at velocity 127, mono.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Master {
+    /// Samples a second: [`RATE`].
+    pub rate: u32,
+    /// The index of the hit's own instant in `samples`: what comes before is the foot of the rise, 0.4 to 0.8 ms.
+    pub pre: usize,
+    /// Samples, the attack's peak 1.0 as a sample peak at 96 kHz.
+    pub samples: Vec<f32>,
+}
+
+impl Master {
+    /// Its length in seconds, from the foot of the rise to the end of the tail.
+    #[must_use]
+    pub fn seconds(&self) -> f64 {
+        self.samples.len() as f64 / f64::from(self.rate)
+    }
+}
+
+/// What a model makes a drum of.
+#[derive(Debug)]
+pub(super) struct Parts {
+    pub(super) tones: Vec<Tone>,
+    pub(super) burst: Option<Burst>,
+    pub(super) pulse: Option<Pulse>,
+}
+
+/// A voice made ready: all that does not depend on its noise. Another hit with noise of its own costs one pass of the
+/// band's filter.
+///
+/// The attack, which is the same for every noise, has a sample peak of 1.0; noise after it may pass that by a little.
+#[derive(Clone, Debug)]
+pub struct Drum {
+    pre: usize,
+    /// Tones, pulse and the impulse of the burst; its length is the master's.
+    steady: Vec<f64>,
+    noise: Option<Noise>,
+}
+
+#[derive(Clone, Debug)]
+struct Noise {
+    band: Band,
+    /// The level of the white noise, from the hit on.
+    levels: Vec<f64>,
+}
+
+impl Drum {
+    /// Makes a voice ready.
+    ///
+    /// # Errors
+    ///
+    /// As [`Settings::check`].
+    pub fn new(settings: &Settings) -> Result<Self, VoiceError> {
+        settings.check()?;
+        let parts = match settings.model {
+            Model::Kick => kick::parts(settings),
+            Model::Snare => snare::parts(settings),
+            Model::Hat => hat::parts(settings),
+            Model::Click => click::parts(settings),
+        };
+        Ok(Self::assemble(&parts))
+    }
+
+    fn assemble(parts: &Parts) -> Self {
+        let Parts { tones, burst, pulse } = parts;
+        let pre = tones
+            .iter()
+            .map(Tone::pre)
+            .chain(burst.iter().map(|_| Band::REACH))
+            .chain(pulse.iter().map(Pulse::pre))
+            .max()
+            .unwrap_or(0);
+        let length = tones
+            .iter()
+            .map(Tone::length)
+            .chain(burst.iter().map(Burst::length))
+            .map(|length| length + FADE)
+            .chain(pulse.iter().map(|pulse| pulse.pre() + 1))
+            .max()
+            .unwrap_or(0);
+        let mut steady = vec![0.0; pre + length];
+        for tone in tones {
+            tone.draw(&mut steady, pre);
+        }
+        if let Some(burst) = burst {
+            burst.open(&mut steady, pre);
+        }
+        if let Some(pulse) = pulse {
+            pulse.draw(&mut steady, pre);
+        }
+        let peak = steady.iter().fold(0.0, |peak: f64, x| peak.max(x.abs()));
+        steady.iter_mut().for_each(|x| *x /= peak);
+        let noise = burst.as_ref().map(|burst| Noise {
+            band: burst.band.clone(),
+            levels: burst.levels().iter().map(|level| level / peak).collect(),
+        });
+        Self { pre, steady, noise }
+    }
+
+    /// Whether its hits differ by their noise.
+    #[must_use]
+    pub const fn has_noise(&self) -> bool {
+        self.noise.is_some()
+    }
+
+    /// How many samples of a master lie before the hit's instant, and from there on; the same for all its hits.
+    #[must_use]
+    pub fn reach(&self) -> (usize, usize) {
+        (self.pre, self.steady.len() - self.pre)
+    }
+
+    /// One hit, with the noise of `key`.
+    #[must_use]
+    pub fn master(&self, key: &NoiseKey) -> Master {
+        let mut sum = self.steady.clone();
+        if let Some(noise) = &self.noise {
+            // Its own length, and what the filter rings on, is all that is filtered.
+            let mut white = vec![0.0; (self.pre + noise.levels.len() + FADE).min(sum.len())];
+            for ((out, level), x) in white[self.pre..].iter_mut().zip(&noise.levels).zip(key.white()) {
+                *out = level * x;
+            }
+            for (sum, x) in sum.iter_mut().zip(noise.band.filter(white)) {
+                *sum += x;
+            }
+        }
+        // A click is complete as it stands: its ends are at −100 dB.
+        if sum.len() > 2 * FADE {
+            let start = sum.len() - FADE;
+            for (n, x) in sum[start..].iter_mut().enumerate() {
+                *x *= fade((n + 1) as f64 / FADE as f64);
+            }
+        }
+        Master { rate: RATE, pre: self.pre, samples: sum.into_iter().map(|x| x as f32).collect() }
+    }
+}
+
+/// One hit of a voice at velocity 127: see [`Drum`], which draws many for less.
+///
+/// # Errors
+///
+/// As [`Settings::check`].
+pub fn master(settings: &Settings, key: &NoiseKey) -> Result<Master, VoiceError> {
+    Ok(Drum::new(settings)?.master(key))
+}
