@@ -40,7 +40,7 @@ pub(super) struct Parts {
 }
 
 /// A voice made ready: all that does not depend on its noise. Another hit with noise of its own costs one pass of the
-/// band's filter.
+/// band's filter, and is as loud.
 ///
 /// The attack, which is the same for every noise, has a sample peak of 1.0; noise after it may pass that by a little.
 #[derive(Clone, Debug)]
@@ -56,6 +56,8 @@ struct Noise {
     band: Band,
     /// The level of the white noise, from the hit on.
     levels: Vec<f64>,
+    /// The energy that it has on average.
+    energy: f64,
 }
 
 impl Drum {
@@ -104,9 +106,11 @@ impl Drum {
         }
         let peak = steady.iter().fold(0.0, |peak: f64, x| peak.max(x.abs()));
         steady.iter_mut().for_each(|x| *x /= peak);
-        let noise = burst.as_ref().map(|burst| Noise {
-            band: burst.band.clone(),
-            levels: burst.levels().iter().map(|level| level / peak).collect(),
+        let noise = burst.as_ref().map(|burst| {
+            let levels: Vec<f64> = burst.levels().iter().map(|level| level / peak).collect();
+            let spread = burst.band.spread();
+            let energy = levels.iter().map(|level| level * level).sum::<f64>() * spread * spread;
+            Noise { band: burst.band.clone(), levels, energy }
         });
         Self { pre, steady, noise }
     }
@@ -133,8 +137,12 @@ impl Drum {
             for ((out, level), x) in white[self.pre..].iter_mut().zip(&noise.levels).zip(key.white()) {
                 *out = level * x;
             }
-            for (sum, x) in sum.iter_mut().zip(noise.band.filter(white)) {
-                *sum += x;
+            let drawn = noise.band.filter(white);
+            // A short burst draws more or less energy by chance, a hat 1 dB; every hit is to be as loud as the next.
+            let energy: f64 = drawn.iter().map(|x| x * x).sum();
+            let even = libm::sqrt(noise.energy / energy);
+            for (sum, x) in sum.iter_mut().zip(drawn) {
+                *sum += even * x;
             }
         }
         // A click is complete as it stands: its ends are at −100 dB.

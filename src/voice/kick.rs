@@ -9,7 +9,7 @@ use super::tone::{Sweep, Tone};
 use super::{Param, Settings, VoiceError};
 
 /// The 10 to 90 % rise of the body, in seconds: 0.4 ms is the most that is promised.
-const RISE: f64 = 0.000_2;
+const RISE: f64 = 0.000_15;
 
 pub(super) const PARAMS: [Param; 8] = [
     frequency("pitch-start", 40.0, 1000.0, "pitch at the hit"),

@@ -9,7 +9,7 @@ use super::tone::{Sweep, Tone};
 use super::{Param, Settings, VoiceError};
 
 /// The 10 to 90 % rise of the shells, in seconds: 0.3 ms is the most that is promised.
-const RISE: f64 = 0.000_2;
+const RISE: f64 = 0.000_15;
 
 pub(super) const PARAMS: [Param; 11] = [
     frequency("shell-low", 100.0, 400.0, "pitch of the lower shell tone"),

@@ -8,8 +8,8 @@ use core::f64::consts::PI;
 const FLOOR_IN_TAUS: f64 = 11.05;
 /// How long before the hit the middle of a rise is, in rises: at 1.92 standard deviations a Gaussian's integral is 97 %.
 const RISEN: f64 = 0.75;
-/// Where the Gaussian of a pulse is given up, in standard deviations: −100 dB.
-const PULSE_REACH: f64 = 4.8;
+/// Where a pulse is given up, against its peak: −100 dB.
+const PULSE_FLOOR: f64 = 1e-5;
 /// How long the correction of a tone's mean lasts, in time constants of its decay.
 const CORRECTION_IN_TAUS: f64 = 4.0;
 
@@ -100,7 +100,11 @@ pub(super) struct Pulse {
 impl Pulse {
     /// Samples that it needs before the hit, and as many after.
     pub(super) fn pre(&self) -> usize {
-        samples(self.width * PULSE_REACH)
+        // The spectrum of the Gaussian, at the pitch, against that at 0 Hz: the mean of the pulse, up to rounding.
+        let turns = 2.0 * PI * self.pitch * self.width;
+        let mean = libm::exp(-0.5 * turns * turns);
+        let most = (1.0 + mean) / (1.0 - mean);
+        samples(self.width * libm::sqrt(2.0 * libm::log(most / PULSE_FLOOR)))
     }
 
     /// Adds the pulse, with the hit at `pre`.
