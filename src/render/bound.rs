@@ -62,3 +62,49 @@ impl Program<'_> {
         left.iter().zip(&right).map(|(left, right)| left.max(*right)).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::bank::Master;
+    use super::super::cue::Cue;
+    use super::super::mix::Mixer;
+    use super::super::program::NoTakes;
+    use super::*;
+    use crate::time::{Instant, Span};
+
+    #[test]
+    fn nothing_passes_its_bound() {
+        // A burst of 17.5 kHz, that peaks furthest between its samples, and a low one with a long tail.
+        let burst = |hz: f64, tau: f64| {
+            let samples = (0..9_600).map(|n| {
+                let t = f64::from(n) / 96_000.0;
+                ((-t / tau).exp() * (1.0 - (-t / 0.0003).exp()) * (std::f64::consts::TAU * hz * t).sin()) as f32
+            });
+            Master { samples: samples.collect(), pre: 7 }
+        };
+        for rate in [44_100, 48_000, 96_000, 192_000] {
+            let bank = Bank::new(rate, vec![burst(17_500.0, 0.01), burst(90.0, 0.03)]).expect("a usual rate");
+            let cues = (0..60_i64).map(|n| Cue {
+                at: Instant(n * n * 137_654_321),
+                source: Source::Kept((n % 2) as u32),
+                left: 1.0 - n as f32 / 50.0,
+                right: 0.3,
+            });
+            let program = Program::new(&bank, &NoTakes, cues.collect(), Span::from_ms(3), Instant(0)).expect("sound");
+            let mut mixer = Mixer::new(&program);
+            let mut tight = 0;
+            for first in (0..program.frames() as i64 - 1_000).step_by(1_000) {
+                let bounds = program.bounds(first, 15);
+                mixer.mix(first..first + 960).expect("no takes");
+                for (n, bound) in bounds.iter().enumerate() {
+                    for channel in [&mixer.left, &mixer.right] {
+                        let most = channel[n * CELL..(n + 1) * CELL].iter().fold(0.0_f32, |most, v| most.max(v.abs()));
+                        assert!(most <= *bound, "{rate} Hz, {first} + cell {n}: {most} above {bound}");
+                        tight += usize::from(most > bound * 0.5);
+                    }
+                }
+            }
+            assert!(tight > 10, "a bound that is never near says nothing");
+        }
+    }
+}

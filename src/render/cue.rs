@@ -55,3 +55,31 @@ impl Place {
         self.frame + i64::from(self.part > 0)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::time::LONGEST_PIECE_PS;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The halves of 64 bits against 128 bits in one go.
+        #[test]
+        fn a_place_is_the_exact_quotient(ps in -1_000_000_000_000_000..LONGEST_PIECE_PS, rate in 8_000_u32..=384_000) {
+            let place = Place::new(Span(ps), rate);
+            let exact = i128::from(ps) * i128::from(rate);
+            prop_assert_eq!(i128::from(place.frame), exact.div_euclid(i128::from(PS_PER_SECOND)));
+            prop_assert_eq!(i128::from(place.part), exact.rem_euclid(i128::from(PS_PER_SECOND)));
+        }
+    }
+
+    #[test]
+    fn a_midi_clock_pulse_is_918_and_three_quarter_samples() {
+        // 500,000/24 µs at 44.1 kHz (MIDI 1.0 timing clock at 120; second-hand). After an hour of 172,800 pulses
+        // nothing has come on top.
+        let three = Place::new(Span(62_500_000_000), 44_100);
+        assert_eq!(three, Place { frame: 2_756, part: 250_000_000_000 });
+        let hour = Place::new(Span(3_600_062_500_000_000), 44_100);
+        assert_eq!(hour, Place { frame: 3_600 * 44_100 + 2_756, part: 250_000_000_000 });
+    }
+}

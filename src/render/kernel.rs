@@ -155,3 +155,60 @@ fn bessel_i0(x: f64) -> f64 {
     }
     sum
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// How a tone of `hz` comes out at its own frequency, halfway between two samples: the table's transform.
+    fn response(kernel: &Kernel, hz: f64) -> f64 {
+        // The rows together are the kernel at `steps` points a sample, so this is its Fourier sum. The last row is the
+        // first one again, a sample later.
+        let mut sum = 0.0;
+        for p in 0..kernel.steps {
+            for j in 0..kernel.taps {
+                let t = p as f64 / kernel.steps as f64 - (j as f64 - (kernel.taps as f64 / 2.0 - 1.0));
+                let phase = 2.0 * PI * hz / f64::from(MASTER_RATE) * t;
+                sum += f64::from(kernel.rows[p * kernel.taps + j]) * phase.cos();
+            }
+        }
+        20.0 * (sum / kernel.steps as f64).abs().log10()
+    }
+
+    #[test]
+    fn the_full_band_passes_18_khz_and_stops_its_images() {
+        let kernel = Kernel::new(48_000).expect("a usual rate");
+        for hz in [0.0, 1_000.0, 10_000.0, 18_000.0] {
+            let gain = response(&kernel, hz);
+            assert!(gain.abs() < 1e-4, "{hz} Hz: {gain} dB");
+        }
+        // The images of 0 to 18 kHz about the master's rate and twice that.
+        for hz in [78_000.0, 85_000.0, 96_100.0, 114_000.0, 180_000.0] {
+            let gain = response(&kernel, hz);
+            assert!(gain < -115.0, "{hz} Hz: {gain} dB");
+        }
+    }
+
+    #[test]
+    fn a_low_rate_stops_at_its_half() {
+        for rate in [8_000, 16_000, 32_000] {
+            let kernel = Kernel::new(rate).expect("a usual rate");
+            let half = f64::from(rate) / 2.0;
+            for part in [0.1, 0.5, 0.8, 0.85] {
+                let gain = response(&kernel, half * part);
+                assert!(gain.abs() < 1e-3, "{rate} Hz, {part}: {gain} dB");
+            }
+            for part in [1.0, 1.01, 1.5, 3.0] {
+                let gain = response(&kernel, half * part);
+                assert!(gain < -95.0, "{rate} Hz, {part}: {gain} dB");
+            }
+        }
+    }
+
+    #[test]
+    fn the_bessel_function_has_its_printed_values() {
+        // From memory (Abramowitz and Stegun, table 9.8): I0(1) and I0(5).
+        assert!((bessel_i0(1.0) - 1.266_065_877_752_008_4).abs() < 1e-15);
+        assert!((bessel_i0(5.0) - 27.239_871_823_604_442).abs() < 1e-13);
+    }
+}

@@ -68,3 +68,61 @@ impl Program<'_> {
         Ok(Loudness { integrated: rounded(integrated), energy: rounded(energy) })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::bank::{Bank, Master};
+    use super::super::cue::{Cue, Source};
+    use super::super::program::NoTakes;
+    use super::*;
+    use crate::time::{Instant, PS_PER_SECOND, Span};
+
+    /// 1 kHz at a peak level in dB, for so long.
+    fn tone(seconds: f64, db: f64) -> Master {
+        let level = 10.0_f64.powf(db / 20.0);
+        let at = |n: usize| (level * (std::f64::consts::TAU * n as f64 / 96.0).sin()) as f32;
+        Master { samples: (0..(seconds * 96_000.0) as usize).map(at).collect(), pre: 0 }
+    }
+
+    fn loudness(rate: u32, masters: Vec<Master>, starts: &[f64]) -> Loudness {
+        let bank = Bank::new(rate, masters).expect("a usual rate");
+        let cue = |(n, at): (usize, &f64)| {
+            Cue::centred(Instant((at * PS_PER_SECOND as f64) as i64), Source::Kept(n as u32), 1.0)
+        };
+        let cues = starts.iter().enumerate().map(cue).collect();
+        let program = Program::new(&bank, &NoTakes, cues, Span::ZERO, Instant(0)).expect("sound");
+        program.loudness(Watch::nobody()).expect("nobody stops it")
+    }
+
+    #[test]
+    fn tones_read_as_the_broadcasters_document_says() {
+        // EBU Tech 3341, cases 1 to 3, within 0.1 LU.
+        for (level, rate) in [(-23.0, 48_000), (-33.0, 48_000), (-23.0, 44_100), (-23.0, 192_000)] {
+            let read = loudness(rate, vec![tone(20.0, level)], &[0.0]).integrated.expect("long enough");
+            assert!((read - level).abs() <= 0.1, "{level} at {rate} Hz: {read}");
+        }
+        let three = vec![tone(10.0, -36.0), tone(60.0, -23.0), tone(10.0, -36.0)];
+        let read = loudness(48_000, three, &[0.0, 10.0, 70.0]).integrated.expect("long enough");
+        assert!((read + 23.0).abs() <= 0.1, "{read}");
+    }
+
+    #[test]
+    fn energy_is_level_and_length() {
+        // Closed form: a tone at −23 LUFS for T seconds has −23 + 10 log T. The same for bursts apart, whatever window
+        // they fall into; what the filter rings on is below 0.1 dB.
+        for seconds in [0.05, 0.3, 1.0, 3.7] {
+            let expected = -23.0 + 10.0 * f64::log10(seconds);
+            let once = loudness(48_000, vec![tone(seconds, -23.0)], &[0.0]).energy.expect("sound");
+            assert!((once - expected).abs() <= 0.1, "{seconds} s: {once} for {expected}");
+            let twice = loudness(48_000, vec![tone(seconds, -23.0); 2], &[0.0, 5.1234]).energy.expect("sound");
+            assert!((twice - expected - 3.01).abs() <= 0.1, "{seconds} s twice: {twice} for {expected} + 3.01");
+        }
+        assert_eq!(loudness(48_000, vec![tone(0.05, -23.0)], &[0.0]).integrated, None);
+    }
+
+    #[test]
+    fn figures_have_two_decimals() {
+        assert_eq!(rounded(-23.012_345), Some(-23.01));
+        assert_eq!(rounded(f64::NEG_INFINITY), None);
+    }
+}

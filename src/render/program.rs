@@ -132,6 +132,13 @@ impl<'a> Program<'a> {
         self.frames
     }
 
+    /// How many blocks in a row one thread should mix at least: where there are takes, enough that few of them have to
+    /// be made again for the next stretch.
+    pub(super) fn stretch(&self) -> usize {
+        let fresh = |cue: &Cue| matches!(cue.source, Source::Fresh(_));
+        if self.cues.iter().any(fresh) { 16 } else { 1 }
+    }
+
     /// Sample rate in hertz.
     #[must_use]
     pub fn sample_rate(&self) -> u32 {

@@ -62,11 +62,13 @@ impl Program<'_> {
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
-        (0..self.frames().div_ceil(block)).into_par_iter().try_for_each_init(
+        let blocks = self.frames().div_ceil(block) as usize;
+        (0..blocks).into_par_iter().with_min_len(self.stretch()).try_for_each_init(
             || (Mixer::new(self), Encoder::new(*spec, gain)),
             |(mixer, encoder), n| {
                 watch.go_on()?;
-                let (from, to) = (n * block, ((n + 1) * block).min(self.frames()));
+                let from = n as u64 * block;
+                let to = (from + block).min(self.frames());
                 mixer.mix(from as i64..to as i64)?;
                 encoder.encode(from, &mixer.left, &mixer.right);
                 let at = spec.header_bytes() + from * spec.frame_bytes();
@@ -75,5 +77,47 @@ impl Program<'_> {
                 Ok(())
             },
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bank::{Bank, Master};
+    use super::super::cue::{Cue, Source};
+    use super::super::program::NoTakes;
+    use super::super::sink::Memory;
+    use super::super::wav::{Channels, Format};
+    use crate::time::{Instant, Span};
+
+    use super::*;
+
+    #[test]
+    fn blocks_of_any_size_make_the_same_bytes() {
+        let master = |hz: f32| {
+            let samples = (0..2_000).map(|n| (n as f32 * hz).sin() * (-(n as f32) / 300.0).exp());
+            Master { samples: samples.collect(), pre: 20 }
+        };
+        let bank = Bank::new(44_100, vec![master(0.1), master(0.37)]).expect("a usual rate");
+        let cues = (0..30_i64).map(|n| Cue {
+            at: Instant(n * n * 98_765_431),
+            source: Source::Kept((n % 2) as u32),
+            left: 0.2,
+            right: 0.01 * n as f32,
+        });
+        let program = Program::new(&bank, &NoTakes, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
+        for format in [Format::Pcm16, Format::Pcm24, Format::Float32] {
+            let spec = Spec { format, channels: Channels::Stereo, seed: 3 };
+            let bytes = |block| {
+                let memory = Memory::default();
+                let counter = AtomicU64::new(0);
+                program.write_blocks((&spec, 0.7), &memory, (Watch::nobody(), &counter), block).expect("room");
+                memory.into_bytes()
+            };
+            // One frame at a time is the plain way: no stretch, no neighbours.
+            let one = bytes(1);
+            for block in [7, 64, 1_000, 4_096, 1 << 20] {
+                assert!(one == bytes(block), "{format:?} in blocks of {block}");
+            }
+        }
     }
 }
