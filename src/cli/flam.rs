@@ -3,7 +3,7 @@ use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::gap::Body;
 use crate::hits::Hit;
-use crate::patch::{Meter, Noise, Path, Rig, Sequencer, Step, Voice, kit, quantity};
+use crate::patch::{Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
 use crate::render::{Channels, Cue, Gain, Program};
 use crate::report::{FlamRow, flam_table};
 use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
@@ -214,7 +214,7 @@ fn rig(voices: &[Voice; 2]) -> Rig {
     let like = voices[0] == voices[1];
     let sequencer = |n: usize| Sequencer {
         name: ["first", "second"][n].into(),
-        clock: Path { output: 0, stages: Vec::new() },
+        clock: Path { source: Source::Output(0), stages: Vec::new() },
         reset: None,
         steps: vec![Step::Accent],
         voice: if like { 0 } else { n },
@@ -228,6 +228,7 @@ fn rig(voices: &[Voice; 2]) -> Rig {
         end: Meter { count: 4, unit: 4 }.bar(),
         outputs: Vec::new(),
         stages: Vec::new(),
+        wires: Vec::new(),
         sequencers: vec![sequencer(0), sequencer(1)],
         voices: if like { vec![kept(&voices[0])] } else { voices.iter().map(kept).collect() },
         one: None,

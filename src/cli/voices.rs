@@ -2,7 +2,7 @@ use super::args::{Format, SoundArgs};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::Hit;
-use crate::patch::{Path, Rig, Sequencer, Step, Voice, kit, kit_about};
+use crate::patch::{Path, Rig, Sequencer, Source, Step, Voice, kit, kit_about};
 use crate::render::{Channels, Gain, Program};
 use crate::report::{Align, Table};
 use crate::score::{Ensemble, Seating, Sheet as Score};
@@ -183,7 +183,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
 fn rig() -> Rig {
     let sequencer = |(n, voice): (usize, &Voice)| Sequencer {
         name: voice.name.clone(),
-        clock: Path { output: 0, stages: Vec::new() },
+        clock: Path { source: Source::Output(0), stages: Vec::new() },
         reset: None,
         steps: vec![Step::Accent],
         voice: n,
@@ -196,6 +196,7 @@ fn rig() -> Rig {
         end: Beat::from_integer(1),
         outputs: Vec::new(),
         stages: Vec::new(),
+        wires: Vec::new(),
         sequencers: kit().iter().enumerate().map(sequencer).collect(),
         voices: kit().to_vec(),
         one: None,

@@ -182,7 +182,7 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
 }
 
 fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
-    let track = |s: usize| (&performance.tracks[s], &performance.timelines[rig.sequencers[s].clock.output]);
+    let track = |s: usize| (&performance.tracks[s], &performance.timelines[rig.origin(&rig.sequencers[s].clock)]);
     let count = rig.sequencers.len();
     let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
     every_two
@@ -195,7 +195,7 @@ fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
 }
 
 fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> Result<Standing, LineError> {
-    let clock = &performance.timelines[rig.sequencers[index].clock.output];
+    let clock = &performance.timelines[rig.origin(&rig.sequencers[index].clock)];
     let against = |pulse: fn(&crate::rig::Sound) -> i64| -> Result<Option<Stats>, LineError> {
         let times = track.sounds.iter().map(|s| Ok(s.at - clock.ideal(pulse(s))?));
         Ok(Stats::of(&mut times.collect::<Result<Vec<_>, _>>()?))
@@ -222,7 +222,7 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
 fn offsets_agree(rig: &Rig, performance: &Performance) -> bool {
     let mut at_one: BTreeMap<i64, Beat> = BTreeMap::new();
     for (sequencer, track) in rig.sequencers.iter().zip(&performance.tracks).filter(|(s, _)| !s.own_one) {
-        let period = performance.timelines[sequencer.clock.output].period_beats();
+        let period = performance.timelines[rig.origin(&sequencer.clock)].period_beats();
         // A clock of one pulse has no period; its offset counts as one of so many beats.
         let period = period.unwrap_or(Beat::from_integer(1));
         for settled in &track.settled {

@@ -30,7 +30,7 @@ pub struct Hit {
 pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
     let mut hits: Vec<Hit> = Vec::with_capacity(performance.tracks.iter().map(|t| t.sounds.len()).sum());
     for (sequencer, track) in performance.tracks.iter().enumerate() {
-        let clock = &performance.timelines[rig.sequencers[sequencer].clock.output];
+        let clock = &performance.timelines[rig.origin(&rig.sequencers[sequencer].clock)];
         hits.extend(track.sounds.iter().map(|s| Hit {
             at: s.at,
             beat: clock.meant(s.pulse),

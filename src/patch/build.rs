@@ -52,7 +52,15 @@ pub(super) fn build(
         return None;
     }
     let (sequencers, voices) = with_voices(sequencers?, voices?, top);
-    let mut rig = Rig { end: Beat::from_integer(0), outputs: outputs?, stages: stages?, sequencers, voices, one: None };
+    let mut rig = Rig {
+        end: Beat::from_integer(0),
+        outputs: outputs?,
+        stages: stages?,
+        wires: Vec::new(),
+        sequencers,
+        voices,
+        one: None,
+    };
     rig.one = match named {
         Some((output, _, _)) => output.filter(|o| matches!(rig.outputs[*o].timing, Timing::Rate { .. })),
         None => slowest_reset(&rig).map(|(output, _)| output),
@@ -113,7 +121,7 @@ fn with_voices(
 fn slowest_reset(rig: &Rig) -> Option<(usize, Beat)> {
     let mut slowest: Option<(usize, Beat)> = None;
     for (n, output) in rig.outputs.iter().enumerate() {
-        let used = rig.sequencers.iter().filter_map(|s| s.reset.as_ref()).any(|r| r.path.output == n);
+        let used = rig.sequencers.iter().filter_map(|s| s.reset.as_ref()).any(|r| rig.origin(&r.path) == n);
         if let (true, Timing::Rate { period, .. }) = (used, &output.timing)
             && slowest.is_none_or(|(_, longest)| *period > longest)
         {

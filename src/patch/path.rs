@@ -1,6 +1,6 @@
 use super::fault::Fault;
 use super::fields::{Fields, Got};
-use super::model::Path;
+use super::model::{Path, Source};
 use super::node::{Node, Value};
 use super::show::{listed, shown};
 use super::view::{Kind, MOST_OF_A_KIND, View, undefined};
@@ -47,7 +47,7 @@ pub(super) fn path(fields: &mut Fields<'_, '_>, key: &str, view: &View<'_>) -> G
     }
     match (told, output) {
         (Some(told), _) | (None, Err(told)) => Err(told),
-        (None, Ok(output)) => Ok(Some(Path { output, stages })),
+        (None, Ok(output)) => Ok(Some(Path { source: Source::Output(output), stages })),
     }
 }
 

@@ -1,6 +1,7 @@
 use super::fields::{Fields, Told};
-use super::model::{Stage, StageKind};
+use super::model::{Delay, Sheet, Stage, StageKind};
 use super::view::check_keys;
+use crate::time::Span;
 
 const KEYS: [&str; 2] = ["kind", "delay"];
 
@@ -16,5 +17,10 @@ pub(super) fn stage(fields: &mut Fields<'_, '_>) -> Result<Stage, Told> {
         got => got,
     };
     kind?.ok_or(Told)?;
-    Ok(Stage { name: fields.section.name.text.clone(), kind: StageKind::Delay { delay: delay?.ok_or(Told)? } })
+    Ok(Stage { name: fields.section.name.text.clone(), kind: StageKind::Delay(delay_of(delay?.ok_or(Told)?)) })
+}
+
+/// A plain delay.
+fn delay_of(delay: Span) -> Delay {
+    Delay { rise: Sheet::plain(delay), fall: Sheet::plain(delay), swallows: Span::ZERO, one_shot: None }
 }

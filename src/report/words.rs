@@ -61,7 +61,7 @@ fn pulses(late: i64) -> String {
 /// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
 fn beats(rig: &Rig, sequencer: usize, late: i64) -> String {
     let side = if late < 0 { "early" } else { "late" };
-    let Timing::Rate { period, .. } = &rig.outputs[rig.sequencers[sequencer].clock.output].timing else {
+    let Timing::Rate { period, .. } = &rig.outputs[rig.origin(&rig.sequencers[sequencer].clock)].timing else {
         return format!("{} {side}", pulses(late));
     };
     let beats = *period * i128::from(late.unsigned_abs());

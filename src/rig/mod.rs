@@ -4,13 +4,18 @@
 //! [`Machine`] is one sequencer; it is handed rises of its clock and of its reset one after the other and says what it
 //! plays. Nothing is kept but what sounded and where each sequencer's counting stood.
 
+mod chain;
+mod chance;
+mod edge;
 mod machine;
 mod one;
 mod output;
 mod pulse;
-mod stage;
+pub mod stage;
 mod track;
 
+pub use chance::{CUT, Chance, Run};
+pub use edge::Edge;
 pub use machine::{Machine, Play};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};

@@ -22,7 +22,7 @@ impl<'a> Ones<'a> {
     pub fn new(rig: &Rig, sequencer: &Sequencer, timelines: &'a [Timeline]) -> Self {
         let one = rig.one.filter(|_| !sequencer.own_one).map(|o| &timelines[o]);
         let last = one.map_or(0, |o| (o.first_from(rig.end) - 1).max(0));
-        let mut ones = Self { clock: &timelines[sequencer.clock.output], one, last, j: 0, from: 0, to: 0 };
+        let mut ones = Self { clock: &timelines[rig.origin(&sequencer.clock)], one, last, j: 0, from: 0, to: 0 };
         ones.stretch(0);
         ones
     }

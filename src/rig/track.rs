@@ -1,4 +1,4 @@
-use super::{Machine, Ones, Play, Timeline, stage::Chain};
+use super::{Machine, Ones, Play, Timeline, chain::Chain};
 use crate::patch::{Rig, Sequencer};
 use crate::time::{Instant, LineError};
 use std::cmp::Ordering;
@@ -46,11 +46,11 @@ impl Track {
     pub(super) fn play(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline]) -> Result<Self, (usize, LineError)> {
         let mut machine = Machine::new(sequencer);
         let mut book = Book::new(rig, sequencer, timelines);
-        let clock = &timelines[sequencer.clock.output];
+        let clock = &timelines[rig.origin(&sequencer.clock)];
         let chain = Chain::new(rig, &sequencer.clock);
         let mut rises = clock.pulses(rig.end).map(|p| chain.pass(p)).peekable();
         let path = sequencer.reset.as_ref().map(|r| &r.path);
-        let resets = path.map(|p| (p.output, Chain::new(rig, p)));
+        let resets = path.map(|p| (rig.origin(p), Chain::new(rig, p)));
         let mut resets = resets
             .into_iter()
             .flat_map(|(o, chain)| timelines[o].pulses(rig.end).map(move |p| (o, chain.pass(p))))

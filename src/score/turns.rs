@@ -58,9 +58,9 @@ fn at_least(tempo: Tempo, unit: Beat, ms: i64) -> Beat {
 fn first_reset_acted(rig: &Rig, timelines: &[Timeline]) -> Beat {
     let acted = |s: &Sequencer| {
         let reset = s.reset.as_ref()?;
-        let first = timelines[reset.path.output].pulses(rig.end).next()?;
-        let beat = timelines[reset.path.output].meant(first.number);
-        let clock = &timelines[s.clock.output];
+        let first = timelines[rig.origin(&reset.path)].pulses(rig.end).next()?;
+        let beat = timelines[rig.origin(&reset.path)].meant(first.number);
+        let clock = &timelines[rig.origin(&s.clock)];
         Some(clock.meant(clock.last_until(beat) + 1))
     };
     rig.sequencers.iter().filter_map(acted).max().unwrap_or_default()

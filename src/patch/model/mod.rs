@@ -3,6 +3,10 @@
 use crate::time::{Beat, ExactPs, Span, Tempo};
 use num_rational::Ratio;
 
+mod stage;
+
+pub use stage::*;
+
 /// A part of a whole (of a period, mostly), exact: 1/100 is 1 %.
 pub type Share = Ratio<i128>;
 
@@ -15,12 +19,31 @@ pub struct Rig {
     pub outputs: Vec<Output>,
     /// The stages, in the order of the file.
     pub stages: Vec<Stage>,
+    /// The shared points, in the order of the file.
+    pub wires: Vec<Wire>,
     /// The sequencers, in the order of the file.
     pub sequencers: Vec<Sequencer>,
     /// The voices that some sequencer plays: those of the file in its order, then those of the built-in kit.
     pub voices: Vec<Voice>,
     /// The output whose pulses are the ones; `None` where only the start is.
     pub one: Option<usize>,
+}
+
+impl Rig {
+    /// The clock output from which the pulses of a path stem in the end; the first output where a path only feeds itself.
+    #[must_use]
+    pub fn origin(&self, path: &Path) -> usize {
+        let mut source = path.source;
+        // A chain that is longer than there are links runs in a circle.
+        for _ in 0..=self.sequencers.len() + self.wires.len() {
+            match source {
+                Source::Output(output) => return output,
+                Source::Sequencer { index, .. } => source = self.sequencers[index].clock.source,
+                Source::Wire(wire) => source = self.wires[wire].path.source,
+            }
+        }
+        0
+    }
 }
 
 /// A named output of the clock.
@@ -72,23 +95,51 @@ pub struct Stage {
     pub kind: StageKind,
 }
 
-/// What a stage does to the pulses that pass.
-#[derive(Clone, Debug, PartialEq)]
-pub enum StageKind {
-    /// Adds one time to rises and falls.
-    Delay {
-        /// Never negative.
-        delay: Span,
-    },
-}
-
-/// The way that pulses take to an input: an output, then stages in order.
+/// The way that pulses take to an input: where they begin, then stages in order.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Path {
-    /// Index into [`Rig::outputs`].
-    pub output: usize,
+    /// Where the pulses come from.
+    pub source: Source,
     /// Indices into [`Rig::stages`].
     pub stages: Vec<usize>,
+}
+
+/// Where a path begins.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Source {
+    /// An output of the clock: an index into [`Rig::outputs`].
+    Output(usize),
+    /// Another sequencer.
+    Sequencer {
+        /// Index into [`Rig::sequencers`].
+        index: usize,
+        /// Which of its outputs.
+        tap: Tap,
+    },
+    /// A physical point that several paths share: an index into [`Rig::wires`].
+    Wire(usize),
+}
+
+/// An output of a sequencer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Tap {
+    /// A pulse whenever step 1 is played.
+    Step1,
+    /// A pulse whenever the last step is played.
+    End,
+    /// A pulse at every hit.
+    Hits,
+    /// What its clock input gets.
+    Thru,
+}
+
+/// One physical point: all who begin there share every random draw on the way to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wire {
+    /// Its name in the patch.
+    pub name: String,
+    /// The way to it.
+    pub path: Path,
 }
 
 /// A box that steps through a pattern.
