@@ -1,8 +1,8 @@
 //! The patch of the format's description gives exactly the rig that it describes.
 
 use hitgap::patch::{
-    Asked, Meter, Noise, OnTie, Output, Patch, Path, Reset, ResetMode, Sequencer, Stage, StageKind, Step, Timing,
-    VariantError, Width,
+    Asked, Delay, Meter, Noise, OnTie, Output, Patch, Path, Reset, ResetMode, Sequencer, Sheet, Source, Stage,
+    StageKind, Step, Timing, VariantError, Width,
 };
 use hitgap::time::{Beat, ExactPs, Span, Tempo};
 use hitgap::voice::Model;
@@ -79,6 +79,10 @@ fn rated(name: &str, period: Beat) -> Output {
     Output { name: name.into(), timing, width, shift: ExactPs::from_integer(0) }
 }
 
+fn straight(output: usize) -> Path {
+    Path { source: Source::Output(output), stages: vec![] }
+}
+
 fn steps(text: &str) -> Vec<Step> {
     text.chars()
         .map(|c| {
@@ -113,27 +117,21 @@ fn the_example_gives_the_rig_that_it_describes() {
         run,
     ];
     assert_eq!(rig.outputs, expected);
-    let gate = Stage { name: "or-gate".into(), kind: StageKind::Delay { delay: Span(40_000_000) } };
-    assert_eq!(rig.stages, [gate]);
-    let home = |mode| Some(Reset { path: Path { output: 2, stages: vec![] }, mode });
+    let delay = Delay {
+        rise: Sheet::plain(Span(40_000_000)),
+        fall: Sheet::plain(Span(40_000_000)),
+        swallows: Span::ZERO,
+        one_shot: None,
+    };
+    assert_eq!(rig.stages, [Stage { name: "or-gate".into(), kind: StageKind::Delay(delay) }]);
+    let home = |mode| Some(Reset { path: straight(2), mode });
     let ox = Sequencer {
-        name: "ox".into(),
-        clock: Path { output: 0, stages: vec![] },
-        reset: home(ResetMode::ThisClock),
-        steps: steps("X...x...x...x..."),
-        voice: 0,
-        latency: Span::ZERO,
-        power_up_step: 1,
-        idle_reset: None,
-        own_one: false,
+        reset: home(ResetMode::ThisClock { grace: None }),
+        ..Sequencer::new("ox", straight(0), steps("X...x...x...x..."), 0)
     };
     let wren = Sequencer {
-        name: "wren".into(),
-        clock: Path { output: 1, stages: vec![] },
         reset: home(ResetMode::NextClock { setup_time: Span::ZERO, on_tie: OnTie::ClockFirst }),
-        steps: steps("Xxxxxxxx"),
-        voice: 1,
-        ..ox.clone()
+        ..Sequencer::new("wren", straight(1), steps("Xxxxxxxx"), 1)
     };
     assert_eq!(rig.sequencers, [ox, wren.clone()]);
     let voices: Vec<_> = rig.voices.iter().map(|v| (v.name.as_str(), v.settings.model, v.noise)).collect();
@@ -155,7 +153,7 @@ fn the_example_gives_the_rig_that_it_describes() {
     assert_eq!(names, ["or-gate", "phase"]);
     assert_eq!(patch.fixes[0].about.as_deref(), Some("a logic gate in Wren's clock"));
     let mut gated = rig.clone();
-    gated.sequencers[1].clock = Path { output: 1, stages: vec![0] };
+    gated.sequencers[1].clock = Path { stages: vec![0], ..straight(1) };
     assert_eq!(patch.fixes[0].rig, gated);
     let phase = |rig: &mut hitgap::patch::Rig| {
         rig.outputs[1].timing =

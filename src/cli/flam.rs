@@ -212,16 +212,9 @@ fn voices(text: &str) -> Result<[Voice; 2], Failure> {
 /// A rig of two sequencers without a clock, so that hits have voices to be played by.
 fn rig(voices: &[Voice; 2]) -> Rig {
     let like = voices[0] == voices[1];
-    let sequencer = |n: usize| Sequencer {
-        name: ["first", "second"][n].into(),
-        clock: Path { source: Source::Output(0), stages: Vec::new() },
-        reset: None,
-        steps: vec![Step::Accent],
-        voice: if like { 0 } else { n },
-        latency: Span::ZERO,
-        power_up_step: 1,
-        idle_reset: None,
-        own_one: false,
+    let sequencer = |n: usize| {
+        let clock = Path { source: Source::Output(0), stages: Vec::new() };
+        Sequencer::new(["first", "second"][n], clock, vec![Step::Accent], if like { 0 } else { n })
     };
     let kept = |v: &Voice| Voice { noise: Noise::Same, ..v.clone() };
     Rig {

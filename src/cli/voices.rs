@@ -7,7 +7,7 @@ use crate::render::{Channels, Gain, Program};
 use crate::report::{Align, Table};
 use crate::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
-use crate::time::{Beat, Instant, Span};
+use crate::time::{Beat, Instant};
 use crate::voice::{Facts, NoiseKey, master};
 use clap::Args;
 
@@ -181,16 +181,9 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
 
 /// A rig with a sequencer for each voice of the kit, so that hits have voices to be played by.
 fn rig() -> Rig {
-    let sequencer = |(n, voice): (usize, &Voice)| Sequencer {
-        name: voice.name.clone(),
-        clock: Path { source: Source::Output(0), stages: Vec::new() },
-        reset: None,
-        steps: vec![Step::Accent],
-        voice: n,
-        latency: Span::ZERO,
-        power_up_step: 1,
-        idle_reset: None,
-        own_one: false,
+    let sequencer = |(n, voice): (usize, &Voice)| {
+        let clock = Path { source: Source::Output(0), stages: Vec::new() };
+        Sequencer::new(&voice.name, clock, vec![Step::Accent], n)
     };
     Rig {
         end: Beat::from_integer(1),

@@ -66,15 +66,12 @@ pub(super) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<
     let own_one = fields.choice("one", &[("own", ())]);
     let reset = reset(fields, view);
     let sequencer = Sequencer {
-        name: fields.section.name.text.clone(),
-        clock: clock?.ok_or(Told)?,
         reset: reset?,
-        steps: steps?,
-        voice: 0,
         latency: latency?.unwrap_or(Span::ZERO),
         power_up_step: power_up_step?.and_then(|n| usize::try_from(n).ok()).unwrap_or(1),
         idle_reset: idle_reset?,
         own_one: own_one?.is_some(),
+        ..Sequencer::new(&fields.section.name.text, clock?.ok_or(Told)?, steps?, 0)
     };
     Ok(Unvoiced { sequencer, voice: voice? })
 }
@@ -212,7 +209,7 @@ fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Option<Reset>, 
     }
     Ok(ways.map(|(path, mode)| {
         let mode = match mode {
-            Mode::ThisClock => ResetMode::ThisClock,
+            Mode::ThisClock => ResetMode::ThisClock { grace: None },
             Mode::NextClock => ResetMode::NextClock {
                 setup_time: setup_time.unwrap_or(Span::ZERO),
                 on_tie: on_tie.unwrap_or(OnTie::ClockFirst),

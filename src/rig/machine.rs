@@ -85,13 +85,13 @@ impl<'a> Machine<'a> {
     /// The reset input rises. `first_pulse` gives the first pulse of the clock meant for the reset's beat or later.
     pub fn reset(&mut self, at: Instant, first_pulse: impl FnOnce() -> i64) -> Option<Play> {
         match self.mode()? {
-            ResetMode::Ignored => None,
+            ResetMode::Ignored | ResetMode::Held | ResetMode::Sampled { .. } => None,
             ResetMode::NextClock { .. } => {
                 // Of several that wait, the earliest is satisfied first, and satisfies all.
                 self.pending.get_or_insert(at);
                 None
             }
-            ResetMode::ThisClock => match self.high {
+            ResetMode::ThisClock { .. } => match self.high {
                 Some((pulse, step)) if at < pulse.fall => {
                     if step == 0 {
                         return None;

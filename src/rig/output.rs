@@ -65,7 +65,7 @@ impl Timeline {
     pub fn new(output: &Output, tempo: Tempo) -> Result<Self, LineError> {
         let none = Ratio::from_integer(0);
         let (cycle, phase, period) = match &output.timing {
-            Timing::Start => (None, none, None),
+            Timing::Start | Timing::Stop | Timing::Run => (None, none, None),
             Timing::Rate { period, phase, swing } => {
                 let pair = *period * 2;
                 (Some(Cycle { pair, odd: pair * swing }), tempo.exact(*period * phase), Some(tempo.exact(*period)))
