@@ -1,11 +1,14 @@
 //! hitgap works out every pulse and hit of a clocked rig exactly, says how far apart the hits land, and renders them
 //! so that people hear it.
 
+pub mod cli;
 pub mod gap;
 pub mod hits;
 pub mod patch;
 pub mod render;
 pub mod report;
 pub mod rig;
+pub mod score;
+pub mod store;
 pub mod time;
 pub mod voice;

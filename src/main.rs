@@ -1,1 +1,19 @@
-fn main() {}
+//! The command line: parse, call, turn the outcome into an exit status.
+
+use clap::Parser;
+use hitgap::cli::{Cli, Outcome};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    match Cli::parse().run() {
+        Ok(Outcome::Done) => ExitCode::SUCCESS,
+        Ok(Outcome::Fails) => ExitCode::from(1),
+        Err(failure) => {
+            let text = failure.to_string();
+            if !text.is_empty() {
+                eprintln!("{}", text.trim_end());
+            }
+            ExitCode::from(failure.status())
+        }
+    }
+}

@@ -1,1 +1,15 @@
-//! The gap.
+//! How far apart hits land that should be one, who misses the one, and whether a patch passes.
+//!
+//! All judging is done in whole picoseconds; a rounded figure is only ever shown.
+
+mod band;
+mod body;
+mod pairing;
+mod stats;
+mod verdict;
+
+pub use band::{Band, ORDER_HEARD, first_notch_hz};
+pub use body::Body;
+pub use pairing::{Pair, pair};
+pub use stats::Stats;
+pub use verdict::{Gap, Reason, Standing, Verdict, Warning, judge};

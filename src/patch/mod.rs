@@ -1,5 +1,32 @@
 //! From the text of a patch to a checked [`Patch`].
+//!
+//! The text becomes a tree with places ([`toml`] reads it), fixes change a view of that tree, and each view is read into
+//! a [`Rig`]. Every fault of a file is told at once, pointing at what is wrong.
 
+mod build;
+mod decimal;
+mod diagnose;
+mod fault;
+mod fields;
+mod fix;
+mod kit;
 mod model;
+mod node;
+mod output;
+mod parse;
+mod path;
+pub mod pattern;
+pub mod quantity;
+mod sequencer;
+mod show;
+mod stage;
+mod top;
+mod view;
+mod voice;
 
+pub use fault::{Fault, Faults, VariantError};
+pub use kit::{kit, kit_about};
 pub use model::*;
+pub use parse::{LARGEST_FILE, ORIGINAL};
+pub use show::shown;
+pub use top::Asked;

@@ -245,4 +245,8 @@ pub struct Patch {
     pub original: Variant,
     /// Each fix alone, in the order of the file.
     pub fixes: Vec<Variant>,
+    /// What is right and has no effect; to be told, and nothing else.
+    pub warnings: super::Faults,
+    /// What was read, for joining fixes.
+    pub(super) document: std::sync::Arc<super::parse::Document>,
 }

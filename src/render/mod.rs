@@ -1,1 +1,30 @@
-//! The render.
+//! The render: from hits and the sounds of voices to the bytes of a WAV file.
+//!
+//! A hit lies where its time says, between samples ([`Program`]); the mix is never kept, only a few blocks of it; and
+//! the bytes are the same on any number of threads, in any order, on any machine.
+
+mod bank;
+mod bound;
+mod cue;
+mod dither;
+mod encode;
+mod error;
+mod kernel;
+mod loudness;
+mod mix;
+mod peak;
+mod program;
+mod sink;
+pub mod wav;
+mod write;
+
+pub use bank::{Bank, MASTER_RATE, Master};
+pub use cue::{Cue, Source};
+pub use error::RenderError;
+pub use kernel::{HIGHEST_RATE, LOWEST_RATE};
+pub use loudness::Loudness;
+pub use peak::{CEILING_DBTP, IN_HAND_DB, Levels};
+pub use program::{LEAD_IN, NoTakes, Program, Takes, Watch};
+pub use sink::{Memory, Sink};
+pub use wav::{Channels, Format, Spec};
+pub use write::{Gain, Written};

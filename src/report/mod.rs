@@ -1,1 +1,54 @@
-//! The report.
+//! What people and programs are shown: words, tables, JSON, CSV. Nothing here computes; it only says.
+
+mod check;
+mod check_csv;
+mod check_json;
+mod compare;
+mod flam;
+mod table;
+mod words;
+
+pub use check::check_table;
+pub use check_csv::check_csv;
+pub use check_json::{CheckReport, check_json};
+pub use compare::{Compared, compare_table};
+pub use flam::{FlamRow, flam_table};
+pub use table::{Align, Table};
+pub use words::{beats_and_time, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
+
+use crate::gap::Verdict;
+use crate::patch::{Patch, Variant};
+use crate::time::Tempo;
+
+/// One variant at one tempo, judged.
+#[derive(Clone, Debug)]
+pub struct Judged<'a> {
+    /// The variant.
+    pub variant: &'a Variant,
+    /// The tempo.
+    pub tempo: Tempo,
+    /// What is to be said of it.
+    pub verdict: Verdict,
+    /// For each pair of like sounds, in the order of [`Verdict::gaps`], how much body the worst gap costs, in decibels
+    /// of energy from 35 to 120 Hz; `None` for unlike sounds and where nothing pairs.
+    pub body_db: Vec<Option<f64>>,
+}
+
+/// All that a `check` looked at.
+#[derive(Clone, Debug)]
+pub struct Checked<'a> {
+    /// The patch as it was named on the command line.
+    pub name: String,
+    /// The patch.
+    pub patch: &'a Patch,
+    /// Variant by variant, tempo by tempo.
+    pub results: Vec<Judged<'a>>,
+}
+
+impl Checked<'_> {
+    /// Whether all that is listed passes.
+    #[must_use]
+    pub fn passes(&self) -> bool {
+        self.results.iter().all(|r| r.verdict.passes())
+    }
+}

@@ -122,6 +122,12 @@ impl Drum {
         self.noise.is_some()
     }
 
+    /// How many samples of a master lie before the hit's instant, and from there on; the same for all its hits.
+    #[must_use]
+    pub fn reach(&self) -> (usize, usize) {
+        (self.pre, self.steady.len() - self.pre)
+    }
+
     /// One hit, with the noise of `key`.
     #[must_use]
     pub fn master(&self, key: &NoiseKey) -> Master {

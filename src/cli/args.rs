@@ -1,0 +1,176 @@
+//! Arguments that several commands share, and how their texts are read.
+
+use super::Failure;
+use crate::patch::quantity;
+use crate::time::{Span, Tempo};
+use clap::Args;
+use std::path::PathBuf;
+
+/// The most tempos that one run looks at.
+const MOST_TEMPOS: usize = 1000;
+
+/// Which patch, and what of it.
+#[derive(Args, Debug)]
+pub(super) struct PatchArgs {
+    /// The patch file
+    pub(super) patch: PathBuf,
+    /// Tempos in quarter notes a minute: 60,90,120 or 60..160:20 (default: those of the patch)
+    #[arg(long, value_name = "TEMPOS", value_parser = tempos)]
+    pub(super) tempo: Option<Tempos>,
+    /// How many bars to play (default: those of the patch)
+    #[arg(long, value_name = "N")]
+    pub(super) bars: Option<u64>,
+    /// The largest acceptable gap, such as 2ms (default: that of the patch)
+    #[arg(long, value_name = "TIME", value_parser = whole_time)]
+    pub(super) max_gap: Option<Span>,
+}
+
+/// How files are written.
+#[derive(Args, Debug)]
+pub(super) struct SoundArgs {
+    /// The folder that files go to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out")]
+    pub(super) out: PathBuf,
+    /// Samples a second
+    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
+    pub(super) sample_rate: u32,
+    /// Bits a sample; 32 is floating point
+    #[arg(long, value_name = "N", default_value = "24", value_parser = ["16", "24", "32"])]
+    pub(super) bits: String,
+    /// What all chance is drawn from
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(super) seed: u64,
+    /// Silence before the clock starts
+    #[arg(long, value_name = "TIME", default_value = "100ms", value_parser = whole_time)]
+    pub(super) lead_in: Span,
+    /// Write over files that this program's manifest does not list
+    #[arg(long)]
+    pub(super) overwrite: bool,
+}
+
+/// Some tempos, no two equal, in the order in which they were asked for.
+#[derive(Clone, Debug)]
+pub(super) struct Tempos(pub(super) Vec<Tempo>);
+
+/// Reads `60,90,120`, `60..160:20`, or both mixed. The end of a range is included if it is hit.
+///
+/// # Errors
+/// A sentence.
+pub(super) fn tempos(text: &str) -> Result<Tempos, String> {
+    let mut all: Vec<Tempo> = Vec::new();
+    let mut add = |tempo: Tempo| -> Result<(), String> {
+        if all.len() >= MOST_TEMPOS && !all.contains(&tempo) {
+            return Err(format!("more than {MOST_TEMPOS} tempos; a larger step, or several runs, will do"));
+        }
+        if !all.contains(&tempo) {
+            all.push(tempo);
+        }
+        Ok(())
+    };
+    for part in text.split(',') {
+        let Some((from, rest)) = part.split_once("..") else {
+            add(part.parse().map_err(|e: crate::time::TempoError| e.to_string())?)?;
+            continue;
+        };
+        let Some((to, step)) = rest.split_once(':') else {
+            return Err(format!("`{}` has no step: write from..to:step, such as 60..160:20", part.trim()));
+        };
+        let tempo = |t: &str| t.parse::<Tempo>().map_err(|e| e.to_string());
+        let (from, to) = (tempo(from)?, tempo(to)?);
+        let step = step_micro(step)?;
+        if from > to {
+            return Err(format!("`{}` runs downwards: write the smaller tempo first", part.trim()));
+        }
+        let mut micro = from.micro();
+        while let Some(now) = Tempo::from_micro(micro).filter(|t| *t <= to) {
+            add(now)?;
+            micro += step;
+        }
+    }
+    Ok(Tempos(all))
+}
+
+/// A step between tempos in millionths: it may be smaller than a tempo may be.
+fn step_micro(text: &str) -> Result<u64, String> {
+    let wrong = || format!("`{}` is not a step: write a positive number such as 20 or 2.5", text.trim());
+    let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), "0"));
+    let digits = |s: &str| !s.is_empty() && s.len() <= 6 && s.bytes().all(|b| b.is_ascii_digit());
+    if !digits(whole) || !digits(part) {
+        return Err(wrong());
+    }
+    let whole: u64 = whole.parse().map_err(|_| wrong())?;
+    let part: u64 = format!("{part:0<6}").parse().map_err(|_| wrong())?;
+    Some(whole * 1_000_000 + part).filter(|&step| step > 0).ok_or_else(wrong)
+}
+
+/// A time of whole picoseconds.
+///
+/// # Errors
+/// A sentence.
+pub(super) fn whole_time(text: &str) -> Result<Span, String> {
+    quantity::whole_time(text).map_err(|e| e.to_string())
+}
+
+/// Prints a result as people or programs want it.
+#[derive(clap::ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Format {
+    /// For people
+    Table,
+    /// For programs, whole
+    Json,
+    /// For programs, a row a line
+    Csv,
+}
+
+impl SoundArgs {
+    /// Bits a sample as a number.
+    #[must_use]
+    pub(super) fn bits(&self) -> u16 {
+        match self.bits.as_str() {
+            "16" => 16,
+            "32" => 32,
+            _ => 24,
+        }
+    }
+}
+
+impl From<quantity::QuantityError> for Failure {
+    fn from(error: quantity::QuantityError) -> Self {
+        Self::Input(format!("error: {error}"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Result<Vec<String>, String> {
+        tempos(text).map(|t| t.0.iter().map(Tempo::to_string).collect())
+    }
+
+    #[test]
+    fn the_end_of_a_range_is_included_if_it_is_hit_and_equal_tempos_are_one() {
+        assert_eq!(read("60..160:50").expect("range"), ["60", "110", "160"]);
+        assert_eq!(read("60..159.5:50").expect("range"), ["60", "110"]);
+        assert_eq!(read("120, 60,120.0,60..61:0.5").expect("list"), ["120", "60", "60.5", "61"]);
+    }
+
+    #[test]
+    fn what_is_no_list_of_tempos_is_refused() {
+        for text in [
+            "",
+            ",",
+            "60..",
+            "60..70",
+            "60..70:0",
+            "70..60:1",
+            "60..70:-1",
+            "1..1000:0.000001",
+            "a",
+            "60;70",
+            "60..70:5:5",
+        ] {
+            assert!(read(text).is_err(), "{text}");
+        }
+    }
+}

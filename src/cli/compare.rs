@@ -1,0 +1,292 @@
+use super::args::{PatchArgs, SoundArgs};
+use super::check::{Bodies, judged};
+use super::load::{Loaded, load};
+use super::press::{Press, Sheet, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::hits::{Hit, list};
+use crate::patch::{Meter, Rig, Variant};
+use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
+use crate::report::{Compared, compare_table};
+use crate::rig::{Performance, play};
+use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor, turns};
+use crate::store::{Kind, sha256_hex};
+use crate::time::{Instant, Span, Tempo};
+use clap::Args;
+
+#[derive(Args, Debug)]
+pub(super) struct CompareArgs {
+    #[command(flatten)]
+    patch: PatchArgs,
+    /// A fix to hold against the original, or several joined by +; may be given again (default: every fix)
+    #[arg(long, value_name = "NAME")]
+    fix: Vec<String>,
+    #[command(flatten)]
+    sound: SoundArgs,
+}
+
+/// Where the original stands, in dBTP: 5 dB under the ceiling of all files, for fixes whose peaks stand out more.
+const STAND_DBTP: f64 = -6.0;
+
+pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
+    let loaded = load(&args.patch)?;
+    let fixes = fixes(args, &loaded)?;
+    let original = &loaded.patch.original;
+    let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
+    let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
+    let bank = bank(&args.sound, &ensemble)?;
+
+    let mut bodies = Bodies::default();
+    let mut compared = Vec::new();
+    let mut all = Vec::new();
+    for &tempo in &loaded.patch.tempos {
+        let before = bodies.add(judged(original, tempo, loaded.patch.max_gap)?)?;
+        for fix in &fixes {
+            let after = bodies.add(judged(fix, tempo, loaded.patch.max_gap)?)?;
+            compared.push(Compared { before: before.clone(), after });
+        }
+        all.push(AtTempo::new(args, &loaded, &ensemble, &fixes, tempo)?);
+    }
+    let programs: Vec<Programs<'_>> =
+        all.iter().map(|e| e.programs(&bank, &args.sound)).collect::<Result<_, Failure>>()?;
+    let names: Vec<String> = all.iter().flat_map(AtTempo::names).collect();
+    let press = Press::open(&args.sound, &names)?;
+    press.expect(programs.iter().map(Programs::work).sum());
+    for (at_tempo, programs) in all.iter().zip(&programs) {
+        at_tempo.print(&press, &bank, programs)?;
+    }
+    let first = all.first().and_then(|e| e.fixes.first()).map(|f| press.path(&f.turns_sheet.name));
+    press.done();
+    let table = compare_table(&loaded.patch, &loaded.name, &compared);
+    talk::result(|out| {
+        out.write_all(table.as_bytes())?;
+        if let Some(first) = &first {
+            writeln!(
+                out,
+                "\nListen first to {}: a few bars of the original, a rest, the same bars with the fix.",
+                first.display()
+            )?;
+        }
+        let (files, dir) = (names.len(), args.sound.out.display());
+        writeln!(out, "All {files} files are in {dir}, matched in loudness and listed in manifest.json.")?;
+        writeln!(out, "{CARE_SHORT}")
+    })?;
+    Ok(Outcome::Done)
+}
+
+fn fixes(args: &CompareArgs, loaded: &Loaded) -> Result<Vec<Variant>, Failure> {
+    if loaded.patch.fixes.is_empty() {
+        return Err(Failure::input(
+            format!("`{}` has no fix to hold against the original", loaded.name),
+            "write one at the end of the patch, such as\n\n    [fix.later]\n    about = \"one step on a phase dial\"\n    \
+             set.\"clock.OUTPUT.phase\" = \"1 %\"\n",
+        ));
+    }
+    if args.fix.is_empty() {
+        return Ok(loaded.patch.fixes.clone());
+    }
+    if args.fix.iter().any(|f| f == "original") {
+        return Err(Failure::input("`original` is what every fix is held against", "name fixes only"));
+    }
+    loaded.variants(&args.fix)
+}
+
+/// All that is written at one tempo.
+struct AtTempo<'e> {
+    lead_in: Span,
+    original: Part<'e>,
+    original_sheet: Sheet,
+    fixes: Vec<Mended<'e>>,
+}
+
+/// A fix, alone and by turns with the original.
+struct Mended<'e> {
+    fixed: Part<'e>,
+    fixed_sheet: Sheet,
+    turns: Part<'e>,
+    /// For each cue of `turns`, whether it is the original's (0) or the fix's (1).
+    sides: Vec<usize>,
+    turns_sheet: Sheet,
+}
+
+/// Cues, and where their file ends at the soonest.
+struct Part<'e> {
+    cues: Vec<Cue>,
+    takes: Takes<'e>,
+    end: Instant,
+}
+
+impl Part<'_> {
+    fn program<'a>(&'a self, bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, Failure> {
+        Ok(Program::new(bank, &self.takes, self.cues.clone(), lead_in, self.end)?)
+    }
+}
+
+struct Programs<'a> {
+    original: Program<'a>,
+    fixed: Vec<Program<'a>>,
+    /// Frames of the alternations: gains do not change them.
+    turns: u64,
+}
+
+impl Programs<'_> {
+    /// Frames that are measured, listened to or written.
+    fn work(&self) -> u64 {
+        let fixed: u64 = self.fixed.iter().map(Program::frames).sum();
+        4 * (self.original.frames() + fixed) + 2 * self.turns
+    }
+}
+
+/// A variant played at a tempo.
+struct Played<'a> {
+    variant: &'a Variant,
+    /// The variant's place among the ensemble's rigs.
+    of: usize,
+    performance: Performance,
+    hits: Vec<Hit>,
+}
+
+impl<'a> Played<'a> {
+    fn new(variant: &'a Variant, of: usize, tempo: Tempo) -> Result<Self, Failure> {
+        let performance = play(&variant.rig, tempo).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+        let hits = list(&variant.rig, &performance);
+        Ok(Self { variant, of, performance, hits })
+    }
+
+    fn part<'e>(&self, ensemble: &'e Ensemble, end: Instant) -> Part<'e> {
+        let mut score = Score::new(ensemble);
+        self.hits.iter().for_each(|h| score.add(self.of, &self.variant.rig, h, h.at, 1.0));
+        let (cues, takes) = score.finish();
+        Part { cues, takes, end }
+    }
+}
+
+impl<'e> AtTempo<'e> {
+    fn new(
+        args: &CompareArgs,
+        loaded: &Loaded,
+        ensemble: &'e Ensemble,
+        fixes: &[Variant],
+        tempo: Tempo,
+    ) -> Result<Self, Failure> {
+        let (stem, lead_in) = (loaded.stem()?, args.sound.lead_in);
+        let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
+        let sheet = |kind: Kind, variant: &str, tail: &str| Sheet {
+            name: format!("{stem}.{variant}.{tempo}bpm{tail}.wav"),
+            kind,
+            command: "compare",
+            patch: patch.clone(),
+            variant: Some(variant.to_owned()),
+            sequencer: None,
+            tempo_bpm: Some(tempo.bpm()),
+            channels: Channels::Mono,
+        };
+        let original = Played::new(&loaded.patch.original, 0, tempo)?;
+        let end = tempo.instant(original.variant.rig.end);
+        let mended = |(n, fix): (usize, &Variant)| {
+            let played = Played::new(fix, n + 1, tempo)?;
+            let (turns, sides) = by_turns([&original, &played], loaded.patch.meter, tempo, ensemble, lead_in);
+            Ok(Mended {
+                fixed: played.part(ensemble, end),
+                fixed_sheet: sheet(Kind::Matched, &fix.name, ".matched"),
+                turns,
+                sides,
+                turns_sheet: sheet(Kind::Alternation, &format!("original+{}", fix.name), ""),
+            })
+        };
+        Ok(Self {
+            lead_in,
+            fixes: fixes.iter().enumerate().map(mended).collect::<Result<_, Failure>>()?,
+            original: original.part(ensemble, end),
+            original_sheet: sheet(Kind::Matched, "original", ".matched"),
+        })
+    }
+
+    fn names(&self) -> Vec<String> {
+        let of_fixes = self.fixes.iter().flat_map(|f| [f.fixed_sheet.name.clone(), f.turns_sheet.name.clone()]);
+        std::iter::once(self.original_sheet.name.clone()).chain(of_fixes).collect()
+    }
+
+    fn programs<'a>(&'a self, bank: &'a Bank, sound: &SoundArgs) -> Result<Programs<'a>, Failure> {
+        let sized = |part: &'a Part<'e>| {
+            let program = part.program(bank, self.lead_in)?;
+            fits(&program, sound, Channels::Mono)?;
+            Ok::<_, Failure>(program)
+        };
+        let mut turns = 0;
+        for fix in &self.fixes {
+            turns += sized(&fix.turns)?.frames();
+        }
+        let fixed = self.fixes.iter().map(|f| sized(&f.fixed)).collect::<Result<_, _>>()?;
+        Ok(Programs { original: sized(&self.original)?, fixed, turns })
+    }
+
+    /// Matches each fix to the original in loudness and writes the files.
+    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<(), Failure> {
+        let levels = press.counted(|watch| programs.original.measure(watch))?;
+        let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
+        let original = press.counted(|watch| programs.original.loudness(watch))?;
+        press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
+        for (fix, program) in self.fixes.iter().zip(&programs.fixed) {
+            let levels = press.counted(|watch| program.measure(watch))?;
+            let louder = louder_by(original, press.counted(|watch| program.loudness(watch))?);
+            let matched = stand * factor(louder);
+            // A file never clips: a fix that is so much sparser stays quieter here, and is matched by turns.
+            let alone = matched.min(levels.safe_gain());
+            if alone < matched {
+                let short = 20.0 * (matched / alone).log10();
+                let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
+                talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
+            }
+            press.print(&fix.fixed_sheet, program, Gain::Fixed(alone))?;
+            let turns = fix.turns([stand, matched], bank, self.lead_in)?;
+            press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
+        }
+        Ok(())
+    }
+}
+
+impl Mended<'_> {
+    /// The alternation with a factor on each side's hits.
+    fn turns<'a>(&'a self, gains: [f64; 2], bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, Failure> {
+        let turned = |(cue, side): (&Cue, &usize)| {
+            let gain = gains[*side] as f32;
+            Cue { left: cue.left * gain, right: cue.right * gain, ..*cue }
+        };
+        let cues = self.turns.cues.iter().zip(&self.sides).map(turned).collect();
+        Ok(Program::new(bank, &self.turns.takes, cues, lead_in, self.turns.end)?)
+    }
+}
+
+/// The cues of an alternation, and the side that each belongs to.
+fn by_turns<'e>(
+    sides: [&Played<'_>; 2],
+    meter: Meter,
+    tempo: Tempo,
+    ensemble: &'e Ensemble,
+    lead_in: Span,
+) -> (Part<'e>, Vec<usize>) {
+    let plan = turns(sides.map(|s| (&s.variant.rig, s.performance.timelines.as_slice())), meter, tempo);
+    let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
+    for turn in &plan {
+        let side = sides[turn.side];
+        for hit in &side.hits {
+            if let Some(at) = turn.place(tempo, hit.beat, hit.at) {
+                score.add(side.of, &side.variant.rig, hit, at, 1.0);
+                owners.push(turn.side);
+            }
+        }
+    }
+    let (mut cues, takes) = score.finish();
+    // A hit that comes before its bar line must not come before the file.
+    let early = cues.iter().map(|c| c.at.0 + lead_in.0).min().unwrap_or(0).min(0);
+    cues.iter_mut().for_each(|c| c.at = Instant(c.at.0 - early));
+    let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(tempo));
+    (Part { cues, takes, end }, owners)
+}
+
+/// By how many decibels the fix must be turned up to be as loud as the original: by gated loudness (BS.1770-5), and by
+/// K-weighted energy where a file is too short for that.
+fn louder_by(original: Loudness, fixed: Loudness) -> f64 {
+    let by = |x: Option<f64>, y: Option<f64>| Some(x? - y?);
+    by(original.integrated, fixed.integrated).or_else(|| by(original.energy, fixed.energy)).unwrap_or(0.0)
+}

@@ -1,0 +1,274 @@
+use super::args::{Format, SoundArgs, Tempos, tempos};
+use super::press::{Press, Sheet, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::gap::Body;
+use crate::hits::Hit;
+use crate::patch::{Meter, Noise, Path, Rig, Sequencer, Step, Voice, kit, quantity};
+use crate::render::{Channels, Cue, Gain, Program};
+use crate::report::{FlamRow, flam_table};
+use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
+use crate::store::Kind;
+use crate::time::{Beat, ExactPs, Instant, Span, Tempo, round_half_up};
+use crate::voice::{NoiseKey, master};
+use clap::Args;
+
+/// Bars in which the voices are apart; one with them together follows.
+const BARS_APART: i64 = 3;
+const BEATS: i64 = 4;
+
+#[derive(Args, Debug)]
+#[command(group(clap::ArgGroup::new("setting").required(true).args(["delay", "phase"])))]
+pub(super) struct FlamArgs {
+    /// How far the second voice is behind the first: 1ms,5ms,22ms; negative is ahead
+    #[arg(long, value_name = "TIMES", allow_hyphen_values = true)]
+    delay: Option<String>,
+    /// The same as a share of the period of --rate: 1% or 1pct, several with commas
+    #[arg(long, value_name = "SHARES", allow_hyphen_values = true)]
+    phase: Option<String>,
+    /// The output whose period counts
+    #[arg(long, value_name = "RATE", default_value = "1 per beat")]
+    rate: String,
+    /// The two voices, of the built-in kit
+    #[arg(long, value_name = "A,B", default_value = "kick,kick")]
+    voices: String,
+    /// Tempos in quarter notes a minute: 60,90,120 or 60..160:20
+    #[arg(long, value_name = "TEMPOS", default_value = "120", value_parser = tempos)]
+    tempo: Tempos,
+    /// How to print the result
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
+    #[command(flatten)]
+    sound: SoundArgs,
+}
+
+/// One file: two voices, a gap, a tempo.
+struct Flam<'e> {
+    row: FlamRow,
+    /// The bars apart, then the bar together.
+    apart: (Vec<Cue>, Takes<'e>),
+    together: (Vec<Cue>, Takes<'e>),
+    end: Instant,
+}
+
+pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
+    let period = quantity::rate(&args.rate).map_err(|e| Failure::input(&e, e.help()))?;
+    let settings = settings(args, period)?;
+    let voices = voices(&args.voices)?;
+    let rig = rig(&voices);
+    let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
+    let bank = bank(&args.sound, &ensemble)?;
+    let body = if voices[0] == voices[1] {
+        let hit = master(&voices[0].settings, &NoiseKey::voice(args.sound.seed, &voices[0].name))?;
+        Some(Body::of(&hit.samples, hit.rate))
+    } else {
+        None
+    };
+    let mut flams = Vec::new();
+    for &tempo in &args.tempo.0 {
+        for setting in &settings {
+            let gap = setting.gap(tempo);
+            let file = format!("flam.{}+{}.{}ms.{tempo}bpm.wav", voices[0].name, voices[1].name, exact_ms(gap));
+            let loss = body.as_ref().map(|b| b.two_hits_db(gap));
+            let about = (tempo, setting.text.clone(), gap);
+            let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, loss, file);
+            if !flams.iter().any(|f: &Flam<'_>| f.row.file == row.file) {
+                flams.push(flam(row, &rig, &ensemble));
+            }
+        }
+    }
+    let press = {
+        for flam in &flams {
+            fits(&flam.program(&bank, &args.sound, 1.0)?, &args.sound, Channels::Mono)?;
+        }
+        let names: Vec<String> = flams.iter().map(|f| f.row.file.clone()).collect();
+        Press::open(&args.sound, &names)?
+    };
+    for flam in &flams {
+        let alone = |(cues, takes): &(Vec<Cue>, Takes<'_>)| {
+            let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, Instant::START)?;
+            press.counted(|watch| program.loudness(watch))
+        };
+        // Two equal hits at once are 6 dB louder than one, and nobody should hear that instead of the gap. A bar
+        // apart, a bar together: the energy of each is compared.
+        let (apart, together) = (alone(&flam.apart)?, alone(&flam.together)?);
+        let bars = 10.0 * libm::log10(BARS_APART as f64);
+        let louder = apart.energy.zip(together.energy).map_or(0.0, |(a, t)| a - bars - t);
+        let program = flam.program(&bank, &args.sound, factor(louder))?;
+        let sheet = Sheet {
+            name: flam.row.file.clone(),
+            kind: Kind::Flam,
+            command: "flam",
+            patch: None,
+            variant: None,
+            sequencer: None,
+            tempo_bpm: Some(flam.row.tempo.bpm()),
+            channels: Channels::Mono,
+        };
+        press.print(&sheet, &program, Gain::Auto)?;
+    }
+    press.done();
+    let rows: Vec<FlamRow> = flams.into_iter().map(|f| f.row).collect();
+    say(args, &voices, &rows)?;
+    Ok(Outcome::Done)
+}
+
+fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow]) -> Result<(), Failure> {
+    talk::result(|out| match args.format {
+        Format::Table => {
+            let names = [voices[0].name.as_str(), voices[1].name.as_str()];
+            out.write_all(flam_table(names, &args.rate, rows).as_bytes())?;
+            let dir = args.sound.out.display();
+            writeln!(out, "\nIn {dir}, a file each: {BARS_APART} bars with the voices apart, one with them together.")?;
+            for row in rows {
+                writeln!(out, "  {}", args.sound.out.join(&row.file).display())?;
+            }
+            writeln!(out, "{CARE_SHORT}")
+        }
+        Format::Json => {
+            let report = serde_json::json!({
+                "format": 1, "voices": [voices[0].name, voices[1].name], "rate": args.rate, "rows": rows,
+            });
+            serde_json::to_writer_pretty(&mut *out, &report)?;
+            writeln!(out)
+        }
+        Format::Csv => {
+            let mut csv = csv::Writer::from_writer(out);
+            rows.iter().try_for_each(|row| csv.serialize(row))?;
+            csv.flush()
+        }
+    })
+}
+
+/// A gap as it was asked for.
+struct Setting {
+    text: String,
+    size: Size,
+}
+
+enum Size {
+    Time(Span),
+    /// A distance in beats.
+    Beats(Beat),
+}
+
+impl Setting {
+    fn gap(&self, tempo: Tempo) -> Span {
+        match self.size {
+            Size::Time(gap) => gap,
+            Size::Beats(beats) => {
+                let exact: ExactPs = tempo.exact(beats);
+                Span(i64::try_from(round_half_up(exact)).unwrap_or(i64::MAX))
+            }
+        }
+    }
+}
+
+/// The longest gap that makes sense between two hits a beat apart from the next two.
+const LONGEST_GAP: Span = Span::from_ms(10_000);
+
+fn settings(args: &FlamArgs, period: Beat) -> Result<Vec<Setting>, Failure> {
+    let read = |text: &str| -> Result<Setting, Failure> {
+        let text = text.trim();
+        let size = if args.delay.is_some() {
+            let gap = quantity::whole_time(text).map_err(|e| Failure::input(&e, e.help()))?;
+            Size::Time(gap)
+        } else {
+            // As on a phase dial: 99 % and −1 % are one setting.
+            let share = quantity::phase(quantity::share(text).map_err(|e| Failure::input(&e, e.help()))?);
+            Size::Beats(period * share)
+        };
+        let setting = Setting { text: text.to_owned(), size };
+        let slowest = args.tempo.0.iter().min().copied().unwrap_or(Tempo::whole(120));
+        if setting.gap(slowest).abs() > LONGEST_GAP {
+            let found = format!("a gap of {} ms is longer than 10 s", setting.gap(slowest).ms());
+            return Err(Failure::input(found, "look at the unit: times are written as 5ms or 40us"));
+        }
+        Ok(setting)
+    };
+    let list = args.delay.as_ref().or(args.phase.as_ref()).map_or("", String::as_str);
+    list.split(',').map(read).collect()
+}
+
+fn voices(text: &str) -> Result<[Voice; 2], Failure> {
+    let find = |name: &str| {
+        let name = name.trim();
+        kit().iter().find(|v| v.name == name).cloned().ok_or_else(|| {
+            let known: Vec<&str> = kit().iter().map(|v| v.name.as_str()).collect();
+            Failure::input(
+                format!("there is no voice `{}` in the kit", crate::patch::shown(name)),
+                format!("the kit has {}", known.join(", ")),
+            )
+        })
+    };
+    match text.split(',').collect::<Vec<_>>().as_slice() {
+        [a, b] => Ok([find(a)?, find(b)?]),
+        other => Err(Failure::input(
+            format!("a flam takes two voices, and `--voices` names {}", other.len()),
+            "write two, such as --voices kick,snare",
+        )),
+    }
+}
+
+/// A rig of two sequencers without a clock, so that hits have voices to be played by.
+fn rig(voices: &[Voice; 2]) -> Rig {
+    let like = voices[0] == voices[1];
+    let sequencer = |n: usize| Sequencer {
+        name: ["first", "second"][n].into(),
+        clock: Path { output: 0, stages: Vec::new() },
+        reset: None,
+        steps: vec![Step::Accent],
+        voice: if like { 0 } else { n },
+        latency: Span::ZERO,
+        power_up_step: 1,
+        idle_reset: None,
+        own_one: false,
+    };
+    let kept = |v: &Voice| Voice { noise: Noise::Same, ..v.clone() };
+    Rig {
+        end: Meter { count: 4, unit: 4 }.bar(),
+        outputs: Vec::new(),
+        stages: Vec::new(),
+        sequencers: vec![sequencer(0), sequencer(1)],
+        voices: if like { vec![kept(&voices[0])] } else { voices.iter().map(kept).collect() },
+        one: None,
+    }
+}
+
+fn flam<'e>(row: FlamRow, rig: &Rig, ensemble: &'e Ensemble) -> Flam<'e> {
+    let (tempo, gap) = (row.tempo, row.gap);
+    // A second voice that is ahead must not come before the file.
+    let start = Span((-gap.0).max(0));
+    let bars = |from: i64, to: i64, gap: Span| {
+        let mut score = Score::new(ensemble);
+        for n in from * BEATS..to * BEATS {
+            let beat = Beat::from_integer(i128::from(n));
+            let at = tempo.instant(beat) + start;
+            for (sequencer, at) in [(0, at), (1, at + gap)] {
+                let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127 };
+                score.add(0, rig, &hit, at, 1.0);
+            }
+        }
+        score.finish()
+    };
+    let end = tempo.instant(Beat::from_integer(i128::from((BARS_APART + 1) * BEATS))) + start;
+    Flam { row, apart: bars(0, BARS_APART, gap), together: bars(BARS_APART, BARS_APART + 1, Span::ZERO), end }
+}
+
+impl Flam<'_> {
+    /// The whole, with a factor on the bar together.
+    fn program<'a>(
+        &'a self,
+        bank: &'a crate::render::Bank,
+        sound: &SoundArgs,
+        together: f64,
+    ) -> Result<Program<'a>, Failure> {
+        let louder = |c: &Cue| Cue { left: c.left * together as f32, right: c.right * together as f32, ..*c };
+        let cues = self.apart.0.iter().copied().chain(self.together.0.iter().map(louder)).collect();
+        Ok(Program::new(bank, &self.apart.1, cues, sound.lead_in, self.end)?)
+    }
+}
+
+/// Milliseconds with every picosecond, without idle noughts, for a file's name.
+fn exact_ms(gap: Span) -> String {
+    crate::hits::decimal(Beat::new(i128::from(gap.0), i128::from(Span::from_ms(1).0)))
+}

@@ -1,0 +1,102 @@
+//! From a file's name to a checked patch and the variants that were asked for.
+
+use super::args::PatchArgs;
+use super::{Failure, talk};
+use crate::patch::{Asked, Patch, Variant, VariantError};
+use std::fs::File;
+use std::io::{IsTerminal, Read};
+
+/// A patch with the name and the bytes it came from.
+#[derive(Debug)]
+pub(super) struct Loaded {
+    /// The path as it was given.
+    pub(super) name: String,
+    /// The text of the file.
+    pub(super) source: String,
+    /// What it says.
+    pub(super) patch: Patch,
+}
+
+/// The largest patch file, in bytes; a byte more is read to see that it is larger.
+const LARGEST: u64 = 1 << 20;
+
+/// Reads and checks a patch file; warnings are said on stderr.
+///
+/// # Errors
+/// Exit status 3 if the file cannot be read, 2 if it is no valid patch.
+pub(super) fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
+    let name = args.patch.display().to_string();
+    let cannot = |e: std::io::Error| {
+        let help = match e.kind() {
+            std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`",
+            std::io::ErrorKind::PermissionDenied => "this user may not read it: change its permissions, or copy it",
+            _ => "a patch is a text file that can be read from start to end",
+        };
+        Failure::File(format!("error: `{name}` could not be read: {e}\nhelp: {help}"))
+    };
+    let mut bytes = Vec::new();
+    File::open(&args.patch).and_then(|f| f.take(LARGEST + 1).read_to_end(&mut bytes)).map_err(cannot)?;
+    if bytes.len() as u64 > LARGEST {
+        let found = format!("`{name}` is larger than 1 MiB ({LARGEST} bytes), the most that a patch file may hold");
+        return Err(Failure::input(found, "a patch is a page of text: is this the right file?"));
+    }
+    let source = String::from_utf8(bytes).map_err(|e| {
+        let found = format!("`{name}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
+        Failure::input(found, "save the patch as UTF-8, or check that this is the right file")
+    })?;
+    let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap: args.max_gap };
+    let color = std::io::stderr().is_terminal();
+    match Patch::parse(&source, &asked) {
+        Ok(patch) => {
+            let warnings = patch.warnings.render(&name, &source, color);
+            if !warnings.is_empty() {
+                talk::say(&warnings);
+            }
+            Ok(Loaded { name, source, patch })
+        }
+        Err(faults) => Err(Failure::Input(faults.render(&name, &source, color))),
+    }
+}
+
+impl Loaded {
+    /// The patch's name in the names of its files: the file's own, without folder and ending.
+    ///
+    /// # Errors
+    /// Exit status 2 for a path without a file name.
+    pub(super) fn stem(&self) -> Result<String, Failure> {
+        let stem = std::path::Path::new(&self.name).file_stem().map(|s| s.to_string_lossy().into_owned());
+        stem.ok_or_else(|| Failure::input(format!("`{}` has no file name", self.name), "name a patch file"))
+    }
+
+    /// The variants that `--fix` asks for; without any, the original and every fix.
+    ///
+    /// # Errors
+    /// Exit status 2 for a fix that is not there, or two that contradict each other.
+    pub(super) fn variants(&self, fixes: &[String]) -> Result<Vec<Variant>, Failure> {
+        if fixes.is_empty() {
+            return Ok(std::iter::once(&self.patch.original).chain(&self.patch.fixes).cloned().collect());
+        }
+        let mut all: Vec<Variant> = Vec::new();
+        for spec in fixes {
+            let variant = self.variant(spec)?;
+            if !all.iter().any(|v| v.name == variant.name) {
+                all.push(variant);
+            }
+        }
+        Ok(all)
+    }
+
+    /// One variant by its name: `original`, a fix, or several joined by `+`.
+    ///
+    /// # Errors
+    /// Exit status 2.
+    pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
+        self.patch.variant(spec).map_err(|e| match e {
+            VariantError::Together(faults) => {
+                let color = std::io::stderr().is_terminal();
+                Failure::Input(faults.render(&self.name, &self.source, color))
+            }
+            other => Failure::input(&other, other.help()),
+        })
+    }
+}

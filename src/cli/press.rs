@@ -1,0 +1,174 @@
+//! Writing renders: the folder, the names, progress, Ctrl-C. Every command that makes sound goes through here.
+
+use super::args::SoundArgs;
+use super::{Failure, talk};
+use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Watch, Written, wav};
+use crate::store::{Facts, Kind, SampleFormat, Store};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::sync::LazyLock;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Set by Ctrl-C, asked before every block.
+static INTERRUPTED: AtomicBool = AtomicBool::new(false);
+static HANDLER: LazyLock<()> = LazyLock::new(|| {
+    // Where no handler can be set, Ctrl-C ends the program at once: the store copes with that too.
+    let _ = ctrlc::set_handler(|| INTERRUPTED.store(true, Ordering::Relaxed));
+});
+
+/// A folder that is open for renders, and how they are written.
+#[derive(Debug)]
+pub(super) struct Press {
+    store: Store,
+    format: Format,
+    seed: u64,
+    bar: Option<ProgressBar>,
+}
+
+/// A file to be made.
+#[derive(Clone, Debug)]
+pub(super) struct Sheet {
+    /// Its name in the folder.
+    pub(super) name: String,
+    /// What it holds.
+    pub(super) kind: Kind,
+    /// The command that makes it.
+    pub(super) command: &'static str,
+    /// The patch's path and the checksum of its text.
+    pub(super) patch: Option<(String, String)>,
+    /// The variant.
+    pub(super) variant: Option<String>,
+    /// Whose part it is, for a stem.
+    pub(super) sequencer: Option<String>,
+    /// Quarter notes a minute.
+    pub(super) tempo_bpm: Option<f64>,
+    /// Mono from the centre, or stereo.
+    pub(super) channels: Channels,
+}
+
+impl Press {
+    /// Opens the folder and makes sure that all of these names are free.
+    ///
+    /// # Errors
+    /// Exit status 3.
+    pub(super) fn open(sound: &SoundArgs, names: &[String]) -> Result<Self, Failure> {
+        LazyLock::force(&HANDLER);
+        let store = Store::open(&sound.out, sound.overwrite)?;
+        store.claim(names)?;
+        let bar = std::io::stderr().is_terminal().then(|| {
+            let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
+            let style = ProgressStyle::with_template("{msg:.dim} {wide_bar} {percent:>3} %  {eta} left");
+            bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
+            bar
+        });
+        Ok(Self { store, format: format(sound), seed: sound.seed, bar })
+    }
+
+    /// How many frames lie ahead; each is counted once when it is measured and once when it is written.
+    pub(super) fn expect(&self, frames: u64) {
+        if let Some(bar) = &self.bar {
+            bar.set_length(frames);
+        }
+    }
+
+    /// What a running render is watched by: Ctrl-C stops it.
+    pub(super) fn watch<'a>(&'a self, progress: &'a (dyn Fn(u64) + Sync)) -> Watch<'a> {
+        Watch { progress, cancel: &INTERRUPTED }
+    }
+
+    /// Advances the bar by what a render has done since it last said so.
+    pub(super) fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, Failure> {
+        let seen = std::sync::atomic::AtomicU64::new(0);
+        let progress = |frames: u64| {
+            if let Some(bar) = &self.bar {
+                let before = seen.fetch_max(frames, Ordering::Relaxed);
+                bar.inc(frames.saturating_sub(before));
+            }
+        };
+        Ok(work(self.watch(&progress))?)
+    }
+
+    /// Renders a program into a file and lists it in the manifest.
+    ///
+    /// # Errors
+    /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
+    pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+        let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
+        if let Some(bar) = &self.bar {
+            bar.set_message(sheet.name.clone());
+        }
+        let draft = self.store.begin(&sheet.name)?;
+        let written = self.counted(|watch| program.write(&spec, gain, draft.file(), watch)).map_err(|f| match f {
+            Failure::Sink(cause) => draft.error(cause).into(),
+            other => other,
+        })?;
+        if INTERRUPTED.load(Ordering::Relaxed) {
+            return Err(Failure::Interrupted);
+        }
+        let dbtp = written.levels.dbtp();
+        let gain_db = 20.0 * libm::log10(written.gain);
+        draft.commit(Facts {
+            kind: sheet.kind,
+            command: sheet.command.to_owned(),
+            patch: sheet.patch.as_ref().map(|p| p.0.clone()),
+            patch_sha256: sheet.patch.as_ref().map(|p| p.1.clone()),
+            variant: sheet.variant.clone(),
+            sequencer: sheet.sequencer.clone(),
+            tempo_bpm: sheet.tempo_bpm,
+            seed: self.seed,
+            sample_rate: program.sample_rate(),
+            sample_format: match self.format {
+                Format::Pcm16 => SampleFormat::Int16,
+                Format::Pcm24 => SampleFormat::Int24,
+                Format::Float32 => SampleFormat::Float32,
+            },
+            channels: sheet.channels.count(),
+            frames: written.frames,
+            gain_db,
+            true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
+        })?;
+        if self.bar.is_none() {
+            talk::say(&format!("wrote {}", self.path(&sheet.name).display()));
+        }
+        Ok(written)
+    }
+
+    /// Where a file of this folder lies.
+    #[must_use]
+    pub(super) fn path(&self, name: &str) -> PathBuf {
+        self.store.dir().join(name)
+    }
+
+    /// Takes the progress bar away.
+    pub(super) fn done(self) {
+        if let Some(bar) = self.bar {
+            bar.finish_and_clear();
+        }
+    }
+}
+
+fn format(sound: &SoundArgs) -> Format {
+    match sound.bits() {
+        16 => Format::Pcm16,
+        32 => Format::Float32,
+        _ => Format::Pcm24,
+    }
+}
+
+/// Refuses what a WAV file cannot hold, before anything is opened or written.
+///
+/// # Errors
+/// Exit status 2, with the size and the bound.
+pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
+    wav::size(program.frames(), &Spec { format: format(sound), channels, seed: sound.seed })?;
+    Ok(())
+}
+
+/// The voices of a run at its sample rate.
+///
+/// # Errors
+/// Exit status 2 for a sample rate that cannot be rendered.
+pub(super) fn bank(sound: &SoundArgs, ensemble: &crate::score::Ensemble) -> Result<Bank, Failure> {
+    Ok(Bank::new(sound.sample_rate, ensemble.masters())?)
+}

@@ -1,0 +1,107 @@
+use super::args::{PatchArgs, SoundArgs};
+use super::load::{Loaded, load};
+use super::press::{Press, Sheet, bank, fits};
+use super::{Failure, Outcome, talk};
+use crate::hits::{Hit, list};
+use crate::patch::{Rig, Variant};
+use crate::render::{Bank, Channels, Cue, Gain, Program};
+use crate::rig::play;
+use crate::score::{self, Ensemble, Seating, Takes};
+use crate::store::{Kind, sha256_hex};
+use crate::time::{Instant, Tempo};
+use clap::Args;
+
+#[derive(Args, Debug)]
+pub(super) struct RenderArgs {
+    #[command(flatten)]
+    patch: PatchArgs,
+    /// A variant to render: a fix, several joined by +, or original; may be given again (default: original)
+    #[arg(long, value_name = "NAME", default_value = "original")]
+    fix: Vec<String>,
+    /// Also write each sequencer alone, at the level it has in the mix
+    #[arg(long)]
+    stems: bool,
+    #[command(flatten)]
+    sound: SoundArgs,
+}
+
+/// A file and what sounds in it.
+struct Part<'e> {
+    sheet: Sheet,
+    cues: Vec<Cue>,
+    takes: Takes<'e>,
+    end: Instant,
+}
+
+pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
+    let loaded = load(&args.patch)?;
+    let variants = loaded.variants(&args.fix)?;
+    let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
+    let ensemble = Ensemble::new(&rigs, Seating::Patch, args.sound.seed)?;
+    let bank = bank(&args.sound, &ensemble)?;
+    // A mix and, after it, its stems: a group for each variant and tempo.
+    let mut groups = Vec::new();
+    for (index, variant) in variants.iter().enumerate() {
+        for &tempo in &loaded.patch.tempos {
+            groups.push(group(args, &loaded, &ensemble, (index, variant), tempo)?);
+        }
+    }
+    let programs: Vec<Vec<Program<'_>>> = groups
+        .iter()
+        .map(|parts| parts.iter().map(|p| program(p, &bank, &args.sound)).collect())
+        .collect::<Result<_, Failure>>()?;
+    let names: Vec<String> = groups.iter().flatten().map(|p| p.sheet.name.clone()).collect();
+    let press = Press::open(&args.sound, &names)?;
+    press.expect(programs.iter().flatten().map(|p| 2 * p.frames()).sum());
+    let mut lines = Vec::new();
+    for (parts, programs) in groups.iter().zip(&programs) {
+        let mut gain = Gain::Auto;
+        for (part, program) in parts.iter().zip(programs) {
+            let written = press.print(&part.sheet, program, gain)?;
+            gain = Gain::Fixed(written.gain);
+            lines.push(press.path(&part.sheet.name).display().to_string());
+        }
+    }
+    press.done();
+    talk::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
+    Ok(Outcome::Done)
+}
+
+fn program<'a>(part: &'a Part<'_>, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
+    let program = Program::new(bank, &part.takes, part.cues.clone(), sound.lead_in, part.end)?;
+    fits(&program, sound, part.sheet.channels)?;
+    Ok(program)
+}
+
+fn group<'e>(
+    args: &RenderArgs,
+    loaded: &Loaded,
+    ensemble: &'e Ensemble,
+    (index, variant): (usize, &Variant),
+    tempo: Tempo,
+) -> Result<Vec<Part<'e>>, Failure> {
+    let rig = &variant.rig;
+    let performance = play(rig, tempo).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let hits = list(rig, &performance);
+    let part = |sequencer: Option<usize>| {
+        let mut score = score::Sheet::new(ensemble);
+        let mine = |h: &&Hit| sequencer.is_none_or(|s| h.sequencer == s);
+        hits.iter().filter(mine).for_each(|h| score.add(index, rig, h, h.at, 1.0));
+        let (cues, takes) = score.finish();
+        let whose = sequencer.map(|s| rig.sequencers[s].name.clone());
+        let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
+        let sheet = Sheet {
+            name: format!("{}.{}.{tempo}bpm{stem}.wav", loaded.stem()?, variant.name),
+            kind: if whose.is_some() { Kind::Stem } else { Kind::Mix },
+            command: "render",
+            patch: Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
+            variant: Some(variant.name.clone()),
+            sequencer: whose,
+            tempo_bpm: Some(tempo.bpm()),
+            channels: Channels::Stereo,
+        };
+        Ok(Part { sheet, cues, takes, end: tempo.instant(rig.end) })
+    };
+    let stems = if args.stems { 0..rig.sequencers.len() } else { 0..0 };
+    std::iter::once(None).chain(stems.map(Some)).map(part).collect()
+}

@@ -1,0 +1,203 @@
+use super::args::{Format, SoundArgs};
+use super::press::{Press, Sheet, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::hits::Hit;
+use crate::patch::{Path, Rig, Sequencer, Step, Voice, kit, kit_about};
+use crate::render::{Channels, Gain, Program};
+use crate::report::{Align, Table};
+use crate::score::{Ensemble, Seating, Sheet as Score};
+use crate::store::Kind;
+use crate::time::{Beat, Instant, Span};
+use crate::voice::{Facts, NoiseKey, master};
+use clap::Args;
+
+#[derive(Args, Debug)]
+pub(super) struct VoicesArgs {
+    /// Also write each voice alone, one hit at full velocity
+    #[arg(long)]
+    render: bool,
+    /// How to print the list
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
+    #[command(flatten)]
+    sound: SoundArgs,
+}
+
+pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
+    let mut facts = Vec::new();
+    for voice in kit() {
+        let hit = master(&voice.settings, &NoiseKey::voice(args.sound.seed, &voice.name))?;
+        facts.push((voice, Facts::of(&hit)));
+    }
+    // Files first: a list on stdout says that all is done.
+    let files = if args.render { render(args)? } else { Vec::new() };
+    talk::result(|out| match args.format {
+        Format::Table => {
+            out.write_all(table(&facts).as_bytes())?;
+            out.write_all(TAIL.as_bytes())?;
+            for file in &files {
+                writeln!(out, "{file}")?;
+            }
+            if files.is_empty() { Ok(()) } else { writeln!(out, "{CARE_SHORT}") }
+        }
+        Format::Json => {
+            let rows: Vec<_> = facts.iter().map(|(voice, facts)| json(voice, facts)).collect();
+            serde_json::to_writer_pretty(&mut *out, &serde_json::json!({ "format": 1, "voices": rows }))?;
+            writeln!(out)
+        }
+        Format::Csv => {
+            let mut csv = csv::Writer::from_writer(out);
+            csv.write_record([
+                "voice",
+                "model",
+                "level_db",
+                "pitch_hz",
+                "attack_ms",
+                "length_s",
+                "parameter",
+                "value",
+                "unit",
+            ])?;
+            for (voice, f) in &facts {
+                for (param, value) in voice.settings.model.params().iter().zip(&voice.settings.values) {
+                    let pitch = f.pitch_hz.map_or_else(String::new, |p| p.to_string());
+                    let (level, attack, length) = (voice.level_db, f.attack_ms, f.length_s);
+                    let head = [voice.name.clone(), voice.settings.model.name().into(), level.to_string(), pitch];
+                    let tail = [
+                        attack.to_string(),
+                        length.to_string(),
+                        param.key.into(),
+                        value.to_string(),
+                        unit(param.unit).into(),
+                    ];
+                    csv.write_record(head.iter().chain(&tail))?;
+                }
+            }
+            csv.flush()
+        }
+    })?;
+    Ok(Outcome::Done)
+}
+
+const TAIL: &str = "\nA patch may use these names as they are, or make a voice of its own: [voice.bell] with a `model` and any of the\n\
+settings above; what it leaves out is as listed here. Each also takes `level`, `pan` and `noise`.\n";
+
+fn table(facts: &[(&Voice, Facts)]) -> String {
+    let mut out = String::new();
+    for (voice, f) in facts {
+        let pitch = f.pitch_hz.map_or_else(|| "no pitch".into(), |p| format!("pitch {p:.0} Hz"));
+        out.push_str(&format!(
+            "{} — {}\n  {pitch}, rises in {:.2} ms, lasts {:.0} ms, {} dB in the mix\n",
+            voice.name,
+            kit_about(voice.settings.model),
+            f.attack_ms,
+            f.length_s * 1000.0,
+            voice.level_db.to_string().replace('-', "−"),
+        ));
+        let mut table = Table::new(&[("setting", Align::Left), ("", Align::Right), ("what it does", Align::Left)]);
+        for (param, &value) in voice.settings.model.params().iter().zip(&voice.settings.values) {
+            table.row([param.key.into(), param.unit.show(value).replace('-', "−"), param.about.into()]);
+        }
+        out.push_str(&table.render());
+        out.push('\n');
+    }
+    out.truncate(out.trim_end().len());
+    out.push('\n');
+    out
+}
+
+fn json(voice: &Voice, f: &Facts) -> serde_json::Value {
+    let settings: serde_json::Map<String, serde_json::Value> = voice
+        .settings
+        .model
+        .params()
+        .iter()
+        .zip(&voice.settings.values)
+        .map(|(p, v)| (p.key.to_owned(), p.unit.show(*v).into()))
+        .collect();
+    serde_json::json!({
+        "name": voice.name, "model": voice.settings.model.name(), "about": kit_about(voice.settings.model),
+        "level_db": voice.level_db, "pan": voice.pan, "settings": settings,
+        "pitch_hz": f.pitch_hz, "attack_ms": f.attack_ms, "length_s": f.length_s, "k_energy": f.k_energy,
+    })
+}
+
+fn unit(unit: crate::voice::Unit) -> &'static str {
+    match unit {
+        crate::voice::Unit::Frequency => "Hz",
+        crate::voice::Unit::Time => "s",
+        crate::voice::Unit::Level => "dB",
+        crate::voice::Unit::Share => "1",
+    }
+}
+
+/// Writes each voice alone and says where.
+fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
+    let rig = rig();
+    let ensemble = Ensemble::new(&[&rig], Seating::Patch, args.sound.seed)?;
+    let bank = bank(&args.sound, &ensemble)?;
+    let mut parts = Vec::new();
+    for (n, voice) in rig.voices.iter().enumerate() {
+        let mut score = Score::new(&ensemble);
+        let hit = Hit {
+            at: Instant::START,
+            beat: Beat::default(),
+            due: Beat::default(),
+            sequencer: n,
+            step: 1,
+            velocity: 127,
+        };
+        score.add(0, &rig, &hit, Instant::START, 1.0);
+        parts.push((format!("voice.{}.wav", voice.name), score.finish()));
+    }
+    let programs: Vec<Program<'_>> = parts
+        .iter()
+        .map(|(_, (cues, takes))| {
+            let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, Instant::START)?;
+            fits(&program, &args.sound, Channels::Stereo)?;
+            Ok(program)
+        })
+        .collect::<Result<_, Failure>>()?;
+    let names: Vec<String> = parts.iter().map(|p| p.0.clone()).collect();
+    let press = Press::open(&args.sound, &names)?;
+    press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
+    for (name, program) in names.iter().zip(&programs) {
+        let sheet = Sheet {
+            name: name.clone(),
+            kind: Kind::Voice,
+            command: "voices",
+            patch: None,
+            variant: None,
+            sequencer: None,
+            tempo_bpm: None,
+            channels: Channels::Stereo,
+        };
+        press.print(&sheet, program, Gain::Auto)?;
+    }
+    let files = names.iter().map(|n| press.path(n).display().to_string()).collect();
+    press.done();
+    Ok(files)
+}
+
+/// A rig with a sequencer for each voice of the kit, so that hits have voices to be played by.
+fn rig() -> Rig {
+    let sequencer = |(n, voice): (usize, &Voice)| Sequencer {
+        name: voice.name.clone(),
+        clock: Path { output: 0, stages: Vec::new() },
+        reset: None,
+        steps: vec![Step::Accent],
+        voice: n,
+        latency: Span::ZERO,
+        power_up_step: 1,
+        idle_reset: None,
+        own_one: false,
+    };
+    Rig {
+        end: Beat::from_integer(1),
+        outputs: Vec::new(),
+        stages: Vec::new(),
+        sequencers: kit().iter().enumerate().map(sequencer).collect(),
+        voices: kit().to_vec(),
+        one: None,
+    }
+}

@@ -1,0 +1,75 @@
+use crate::rig::{Sound, Timeline, Track};
+use crate::time::{Beat, Span};
+
+/// The hits of two sequencers, matched by due beat.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Pair {
+    /// Second minus first, a gap for every two hits with one due beat, in order of due beat.
+    pub gaps: Vec<Span>,
+    /// Hits of each without a partner.
+    pub unpaired: [usize; 2],
+}
+
+/// Due beats of one clock output as whole numbers, so that two outputs' beats compare without fractions.
+struct Scale {
+    pair: i128,
+    odd: i128,
+}
+
+impl Scale {
+    /// A beat of pulse `k`, times a denominator that both outputs share.
+    fn beat(&self, k: i64) -> i128 {
+        i128::from(k.div_euclid(2)) * self.pair + if k.rem_euclid(2) == 0 { 0 } else { self.odd }
+    }
+
+    /// Both outputs' scales. Periods have denominators of at most 10⁴ and swings of at most 10⁶, so that the shared
+    /// one stays under 10²².
+    fn of(a: &Timeline, b: &Timeline) -> [Self; 2] {
+        let parts = |t: &Timeline| [t.meant(2), t.meant(1)];
+        let shared = parts(a).iter().chain(&parts(b)).fold(1, |d, beat| num_integer::lcm(d, *beat.denom()));
+        let whole = |beat: Beat| beat.numer() * (shared / beat.denom());
+        let scale = |t: &Timeline| {
+            let [pair, odd] = parts(t).map(whole);
+            Self { pair, odd }
+        };
+        [scale(a), scale(b)]
+    }
+}
+
+/// Matches two tracks' hits by due beat. Where several hits share one, each counts with each of the other track's.
+#[must_use]
+pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
+    let [a, b] = Scale::of(first.1, second.1);
+    let (a, b) = (by_due(first.0, &a), by_due(second.0, &b));
+    let mut out = Pair::default();
+    let (mut i, mut j) = (0, 0);
+    while i < a.len() && j < b.len() {
+        let (due_a, due_b) = (a[i].0, b[j].0);
+        match due_a.cmp(&due_b) {
+            std::cmp::Ordering::Less => {
+                out.unpaired[0] += 1;
+                i += 1;
+            }
+            std::cmp::Ordering::Greater => {
+                out.unpaired[1] += 1;
+                j += 1;
+            }
+            std::cmp::Ordering::Equal => {
+                let ends = |list: &[(i128, &Sound)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
+                let (end_i, end_j) = (ends(&a, i), ends(&b, j));
+                out.gaps.extend(a[i..end_i].iter().flat_map(|x| b[j..end_j].iter().map(|y| y.1.at - x.1.at)));
+                (i, j) = (end_i, end_j);
+            }
+        }
+    }
+    out.unpaired[0] += a.len() - i;
+    out.unpaired[1] += b.len() - j;
+    out
+}
+
+fn by_due<'a>(track: &'a Track, scale: &Scale) -> Vec<(i128, &'a Sound)> {
+    let mut list: Vec<_> = track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
+    // Nearly sorted already: hits come in order of time.
+    list.sort_by_key(|x| x.0);
+    list
+}

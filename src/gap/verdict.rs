@@ -1,0 +1,236 @@
+use super::{Band, Pair, Stats, first_notch_hz, pair};
+use crate::patch::{Rig, Sequencer};
+use crate::rig::{Performance, Track};
+use crate::time::{Beat, LineError, Span, round_half_up};
+use std::collections::BTreeMap;
+
+/// What is to be said of one variant at one tempo.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Verdict {
+    /// Each sequencer, in the rig's order.
+    pub standings: Vec<Standing>,
+    /// Each pair of sequencers, in the rig's order.
+    pub gaps: Vec<Gap>,
+    /// Why it does not pass; empty if it passes.
+    pub reasons: Vec<Reason>,
+    /// What does not keep it from passing and should be known.
+    pub warnings: Vec<Warning>,
+}
+
+/// How one sequencer stands against the one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standing {
+    /// Clock pulses that came to its input.
+    pub pulses: u64,
+    /// Its hits.
+    pub hits: usize,
+    /// Its worst settled offset in pulses, with its sign; `None` if it never played.
+    pub late_worst: Option<i64>,
+    /// Its last settled offset.
+    pub late_last: Option<i64>,
+    /// Whether its step 1 stands on the one throughout.
+    pub right: bool,
+    /// Whether it agrees with the others; where they differ, whether it is the one that is right.
+    pub agrees: bool,
+    /// The worst offset in time; `None` if it never played, or if its clock has no period.
+    pub off_by: Option<Span>,
+    /// Its hits against the ideal times of their due beats.
+    pub lateness: Option<Stats>,
+    /// Its hits against the ideal times of their pulses' beats: what the path adds, the counting left aside.
+    pub path_lateness: Option<Stats>,
+}
+
+/// How the hits of two sequencers lie that have the same due beat.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Gap {
+    /// Indices of the two, the first of the file first. A gap is the second's hit minus the first's.
+    pub between: [usize; 2],
+    /// How many gaps there are.
+    pub paired: usize,
+    /// Each one's hits without a partner.
+    pub unpaired: [usize; 2],
+    /// The spread; `None` where nothing pairs.
+    pub stats: Option<Stats>,
+    /// Whether both play one voice.
+    pub like: bool,
+}
+
+impl Gap {
+    /// The largest gap without its sign; `None` where nothing pairs.
+    #[must_use]
+    pub fn worst(&self) -> Option<Span> {
+        self.stats.map(Stats::worst)
+    }
+
+    /// The largest gap with its sign; of two that are equal, the positive one.
+    #[must_use]
+    pub fn worst_signed(&self) -> Option<Span> {
+        self.stats.map(|s| if s.max.abs() >= s.min.abs() { s.max } else { s.min })
+    }
+
+    /// The band of the worst gap.
+    #[must_use]
+    pub fn band(&self) -> Option<Band> {
+        self.worst().map(Band::of)
+    }
+
+    /// The first notch of the worst gap, in hertz, where both play one voice.
+    #[must_use]
+    pub fn first_notch_hz(&self) -> Option<f64> {
+        self.worst().filter(|_| self.like).and_then(first_notch_hz)
+    }
+}
+
+/// Why a variant does not pass at a tempo.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Reason {
+    /// There are sequencers, and this one has no hit.
+    NeverPlays {
+        /// Index of the sequencer.
+        sequencer: usize,
+    },
+    /// None of its hits has a due beat in common with another sequencer's.
+    PairsWithNothing {
+        /// Index of the sequencer.
+        sequencer: usize,
+    },
+    /// Sequencers disagree, and this one is off.
+    MissesTheOne {
+        /// Index of the sequencer.
+        sequencer: usize,
+        /// Its worst settled offset.
+        pulses_late: i64,
+        /// The same in time, where its clock has a period.
+        off_by: Option<Span>,
+    },
+    /// Two sequencers' hits are further apart than the max gap.
+    GapTooLarge {
+        /// Indices of the two.
+        between: [usize; 2],
+        /// The worst gap, with its sign.
+        gap: Span,
+    },
+}
+
+/// What should be known of a variant that may pass all the same.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Warning {
+    /// All sequencers agree, and all are off alike.
+    AllOffAlike,
+    /// There is one sequencer only: no gap can be looked at.
+    Alone,
+}
+
+impl Verdict {
+    /// Whether all agree and every gap is within the max gap.
+    #[must_use]
+    pub fn passes(&self) -> bool {
+        self.reasons.is_empty()
+    }
+
+    /// The largest gap of all pairs, without its sign; `None` where nothing pairs.
+    #[must_use]
+    pub fn worst_gap(&self) -> Option<&Gap> {
+        self.gaps.iter().filter(|g| g.stats.is_some()).max_by_key(|g| (g.worst(), std::cmp::Reverse(g.between)))
+    }
+}
+
+/// Judges a performance of a rig. `max_gap` is the largest gap that is still acceptable.
+///
+/// # Errors
+/// If an ideal time does not fit; a checked patch never does that.
+pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verdict, LineError> {
+    let gaps = all_pairs(rig, performance);
+    let mut standings = performance
+        .tracks
+        .iter()
+        .enumerate()
+        .map(|(s, track)| stand(rig, performance, s, track))
+        .collect::<Result<Vec<_>, _>>()?;
+    let all_agree = offsets_agree(rig, performance);
+    let mut reasons = Vec::new();
+    for (sequencer, standing) in standings.iter_mut().enumerate() {
+        let own = rig.sequencers[sequencer].own_one;
+        standing.agrees = standing.right || (all_agree && !own);
+        let pairs = gaps.iter().any(|g| g.between.contains(&sequencer) && g.paired > 0);
+        if standing.hits == 0 {
+            reasons.push(Reason::NeverPlays { sequencer });
+        } else if rig.sequencers.len() > 1 && !pairs {
+            reasons.push(Reason::PairsWithNothing { sequencer });
+        }
+        if let (false, Some(pulses_late)) = (standing.agrees, standing.late_worst) {
+            reasons.push(Reason::MissesTheOne { sequencer, pulses_late, off_by: standing.off_by });
+        }
+    }
+    for g in &gaps {
+        if let Some(gap) = g.worst_signed().filter(|gap| gap.abs() > max_gap) {
+            reasons.push(Reason::GapTooLarge { between: g.between, gap });
+        }
+    }
+    let mut warnings = Vec::new();
+    if rig.sequencers.len() == 1 {
+        warnings.push(Warning::Alone);
+    }
+    // One with a one of its own stands for itself: where it is off, it is off alone.
+    let off = |(standing, sequencer): (&Standing, &Sequencer)| {
+        !sequencer.own_one && !standing.right && standing.late_worst.is_some()
+    };
+    if all_agree && standings.iter().zip(&rig.sequencers).any(off) {
+        warnings.push(Warning::AllOffAlike);
+    }
+    Ok(Verdict { standings, gaps, reasons, warnings })
+}
+
+fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
+    let track = |s: usize| (&performance.tracks[s], &performance.timelines[rig.sequencers[s].clock.output]);
+    let count = rig.sequencers.len();
+    let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
+    every_two
+        .map(|[a, b]| {
+            let Pair { mut gaps, unpaired } = pair(track(a), track(b));
+            let like = rig.sequencers[a].voice == rig.sequencers[b].voice;
+            Gap { between: [a, b], paired: gaps.len(), unpaired, stats: Stats::of(&mut gaps), like }
+        })
+        .collect()
+}
+
+fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> Result<Standing, LineError> {
+    let clock = &performance.timelines[rig.sequencers[index].clock.output];
+    let against = |pulse: fn(&crate::rig::Sound) -> i64| -> Result<Option<Stats>, LineError> {
+        let times = track.sounds.iter().map(|s| Ok(s.at - clock.ideal(pulse(s))?));
+        Ok(Stats::of(&mut times.collect::<Result<Vec<_>, _>>()?))
+    };
+    // Of two that are equally far off, the earlier.
+    let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
+    let off_by = late_worst
+        .zip(clock.period())
+        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late))).unwrap_or(i64::MAX)));
+    Ok(Standing {
+        pulses: track.pulses,
+        hits: track.sounds.len(),
+        late_worst,
+        late_last: track.settled.last().map(|s| s.pulses_late),
+        right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
+        agrees: false,
+        off_by,
+        lateness: against(|s| s.due)?,
+        path_lateness: against(|s| s.pulse)?,
+    })
+}
+
+/// Whether the offsets, in beats, of all sequencers that share the patch's ones are equal at every one.
+fn offsets_agree(rig: &Rig, performance: &Performance) -> bool {
+    let mut at_one: BTreeMap<i64, Beat> = BTreeMap::new();
+    for (sequencer, track) in rig.sequencers.iter().zip(&performance.tracks).filter(|(s, _)| !s.own_one) {
+        let period = performance.timelines[sequencer.clock.output].period_beats();
+        // A clock of one pulse has no period; its offset counts as one of so many beats.
+        let period = period.unwrap_or(Beat::from_integer(1));
+        for settled in &track.settled {
+            let offset = period * i128::from(settled.pulses_late);
+            if *at_one.entry(settled.one).or_insert(offset) != offset {
+                return false;
+            }
+        }
+    }
+    true
+}

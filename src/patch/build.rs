@@ -1,0 +1,131 @@
+//! From the tables of one variant to its [`Rig`].
+
+use super::fault::{Fault, Faults};
+use super::fields::Fields;
+use super::model::{Meter, Rig, Sequencer, Timing, Voice};
+use super::show::shown;
+use super::top::Top;
+use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
+use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, voice::voice};
+use crate::time::Beat;
+
+/// The fewest bars of a patch that does not say how many.
+const FEWEST_BARS: u64 = 4;
+
+/// Checks one variant and resolves its names. The end of the rig is still beat 0.
+pub(super) fn build(
+    view: &View<'_>,
+    top: &Top,
+    source: &str,
+    faults: &mut Faults,
+    warnings: &mut Faults,
+) -> Option<Rig> {
+    view.check_names(faults);
+    if Kind::ALL.iter().any(|kind| view.of(*kind).len() > MOST_OF_A_KIND) {
+        return None;
+    }
+    let before = faults.count();
+    let mut all = Sections { view, source, faults, warnings };
+    let fastest = top.fastest();
+    let outputs = all.read(Kind::Output, |fields| output(fields, fastest).ok());
+    let stages = all.read(Kind::Stage, |fields| stage(fields).ok());
+    let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
+    let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
+    if view.has_none(Kind::Sequencer) {
+        let fault = Fault::new(0..0, "the patch has no sequencer: nothing would play")
+            .label("expected a [sequencer.NAME] table in this file")
+            .help(format!(
+                "write a heading [sequencer.ox], or in one line sequencer.ox = {}",
+                Kind::Sequencer.example()
+            ));
+        faults.push(fault);
+    }
+    let named = top.one.as_ref().map(|(name, at)| (view.position(Kind::Output, name), name, at));
+    if let Some((None, name, at)) = &named {
+        let how = match name.as_str() {
+            "own" => "move one = \"own\" into a sequencer: there it declares polymetre",
+            _ => "take `one` out: by default the slowest reset is the one",
+        };
+        faults.push(undefined((*at).clone(), name, "output", view.names(Kind::Output), how));
+    }
+    if faults.count() > before {
+        return None;
+    }
+    let (sequencers, voices) = with_voices(sequencers?, voices?, top);
+    let mut rig = Rig { end: Beat::from_integer(0), outputs: outputs?, stages: stages?, sequencers, voices, one: None };
+    rig.one = match named {
+        Some((output, _, _)) => output.filter(|o| matches!(rig.outputs[*o].timing, Timing::Rate { .. })),
+        None => slowest_reset(&rig).map(|(output, _)| output),
+    };
+    Some(rig)
+}
+
+struct Sections<'s, 'v> {
+    view: &'s View<'v>,
+    source: &'v str,
+    faults: &'s mut Faults,
+    warnings: &'s mut Faults,
+}
+
+impl<'v> Sections<'_, 'v> {
+    /// Reads every table of a kind, so that the faults of all are told; all of them or nothing.
+    fn read<T>(&mut self, kind: Kind, read: impl Fn(&mut Fields<'_, 'v>) -> Option<T>) -> Option<Vec<T>> {
+        let one = |section: &Section<'v>| {
+            if section.broken {
+                return None;
+            }
+            let mut fields = Fields {
+                source: self.source,
+                what: format!("the {} `{}`", kind.noun(), shown(&section.name.text)),
+                at: section.name.at.clone(),
+                section,
+                faults: self.faults,
+                warnings: self.warnings,
+            };
+            read(&mut fields)
+        };
+        let all: Vec<Option<T>> = self.view.of(kind).iter().map(one).collect();
+        all.into_iter().collect()
+    }
+}
+
+/// Gives the sequencers their voices by index; voices that nothing plays are left out.
+fn with_voices(
+    sequencers: Vec<super::sequencer::Unvoiced>,
+    of_file: Vec<Voice>,
+    top: &Top,
+) -> (Vec<Sequencer>, Vec<Voice>) {
+    let of_kit = kit().iter().map(|v| Voice { noise: top.noise, ..v.clone() });
+    let mut voices: Vec<Voice> = Vec::new();
+    for voice in of_file.into_iter().chain(of_kit) {
+        let played = sequencers.iter().any(|s| s.voice == voice.name);
+        // A voice of the file hides that of the kit with its name.
+        if played && voices.iter().all(|v| v.name != voice.name) {
+            voices.push(voice);
+        }
+    }
+    let index = |name: &str| voices.iter().position(|v| v.name == name).unwrap_or(0);
+    let sequencers = sequencers.into_iter().map(|s| Sequencer { voice: index(&s.voice), ..s.sequencer }).collect();
+    (sequencers, voices)
+}
+
+/// The slowest output with a rate that some sequencer has as its reset, and its period; the first of equal ones.
+fn slowest_reset(rig: &Rig) -> Option<(usize, Beat)> {
+    let mut slowest: Option<(usize, Beat)> = None;
+    for (n, output) in rig.outputs.iter().enumerate() {
+        let used = rig.sequencers.iter().filter_map(|s| s.reset.as_ref()).any(|r| r.path.output == n);
+        if let (true, Timing::Rate { period, .. }) = (used, &output.timing)
+            && slowest.is_none_or(|(_, longest)| *period > longest)
+        {
+            slowest = Some((n, *period));
+        }
+    }
+    slowest
+}
+
+/// The bars that a rig needs by default: two periods of the slowest reset in whole bars, and at least four.
+pub(super) fn default_bars(rig: &Rig, meter: Meter) -> u64 {
+    let twice = slowest_reset(rig).map_or(Beat::from_integer(0), |(_, period)| period * 2);
+    let bars = (twice / meter.bar()).ceil().to_integer();
+    u64::try_from(bars).unwrap_or(0).max(FEWEST_BARS)
+}

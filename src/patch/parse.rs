@@ -1,0 +1,209 @@
+use super::build::{build, default_bars};
+use super::fault::{Fault, Faults, MOST_TOLD, VariantError};
+use super::fix::{Change, Clash, Fix, apply, clash, fixes};
+use super::model::{Patch, Rig, Variant};
+use super::node::{self, Table};
+use super::show::{by_nearness, shown};
+use super::top::{Asked, Top, top};
+use super::view::View;
+use crate::time::Beat;
+use std::collections::HashSet;
+use std::sync::Arc;
+
+/// The most bytes of a patch file: 1 MiB.
+pub const LARGEST_FILE: usize = 1 << 20;
+/// The name of the patch without any fix.
+pub const ORIGINAL: &str = "original";
+
+/// What was read, kept so that fixes can be joined later.
+#[derive(Debug)]
+pub(super) struct Document {
+    source: String,
+    table: Table,
+    fixes: Vec<Fix>,
+    top: Top,
+    bars: u64,
+}
+
+impl Patch {
+    /// Reads and checks the text of a patch file, every fix included.
+    ///
+    /// # Errors
+    /// All faults of the file at once, in its order; a fault of syntax alone. What only a fix brings points into that fix.
+    pub fn parse(source: &str, asked: &Asked) -> Result<Self, Faults> {
+        if source.len() > LARGEST_FILE {
+            let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
+            let help = "a patch is written by hand: is this another kind of file?";
+            return Err(Faults::one(Fault { at: None, ..Fault::new(0..0, message) }.help(help)));
+        }
+        let table = node::read(source)?;
+        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let top = top(source, &table, asked, &mut faults, &mut warnings);
+        let fixes = fixes(source, &table, &mut faults, &mut warnings);
+        let view = View::new(&table, &mut faults);
+        let original = build(&view, &top, source, &mut faults, &mut warnings);
+        let mut rigs = Vec::new();
+        let known: HashSet<_> = owned_keys(&faults).chain(owned_keys(&warnings)).collect();
+        for fix in fixes.iter().filter(|fix| !fix.broken) {
+            if faults.count() > MOST_TOLD {
+                break;
+            }
+            let mut own = (Faults::default(), Faults::warnings());
+            let changes: Vec<_> = fix.changes.iter().collect();
+            rigs.push(fixed(&view, &top, source, &changes, &mut own));
+            for (found, all) in [(own.0, &mut faults), (own.1, &mut warnings)] {
+                for fault in found.list().iter().filter(|f| !known.contains(&owned_key(f))) {
+                    all.push(pointed_into(fix, fault.clone()));
+                }
+            }
+        }
+        faults.sort();
+        warnings.sort();
+        let rigs: Option<Vec<Rig>> = rigs.into_iter().collect();
+        let (Some(original), Some(rigs), true) = (original, rigs, faults.is_empty()) else { return Err(faults) };
+        let needed = std::iter::once(&original).chain(&rigs).map(|rig| default_bars(rig, top.meter)).max();
+        let bars = top.bars.or(needed).unwrap_or(1);
+        let document = Document { source: source.to_owned(), table, fixes, top, bars };
+        let variant = |(fix, rig): (&Fix, Rig)| Variant {
+            name: fix.name.clone(),
+            about: fix.about.clone(),
+            rig: document.ended(rig),
+        };
+        Ok(Self {
+            title: document.top.title.clone(),
+            note: document.top.note.clone(),
+            tempos: document.top.tempos.clone(),
+            meter: document.top.meter,
+            max_gap: document.top.max_gap,
+            original: Variant { name: ORIGINAL.to_owned(), about: None, rig: document.ended(original) },
+            fixes: document.fixes.iter().zip(rigs).map(variant).collect(),
+            warnings,
+            document: Arc::new(document),
+        })
+    }
+
+    /// A variant by what the command line calls it: `original`, a fix, or several as `a+b`, whose changes are made in
+    /// that order. All variants of a patch are equally long.
+    ///
+    /// # Errors
+    /// If there is no such fix, or the fixes do not go together.
+    pub fn variant(&self, spec: &str) -> Result<Variant, VariantError> {
+        let names: Vec<&str> = spec.split('+').map(str::trim).collect();
+        if let [name] = names[..] {
+            if name == ORIGINAL {
+                return Ok(self.original.clone());
+            }
+            return self.fix(name).map(|n| self.fixes[n].clone());
+        }
+        let mut chosen: Vec<&Fix> = Vec::new();
+        for name in &names {
+            match *name {
+                "" => return Err(VariantError::Empty(spec.to_owned())),
+                ORIGINAL => return Err(VariantError::JoinedOriginal),
+                _ => {}
+            }
+            let fix = &self.document.fixes[self.fix(name)?];
+            if chosen.iter().any(|f| f.name == fix.name) {
+                return Err(VariantError::Twice { name: fix.name.clone(), spec: spec.to_owned() });
+            }
+            chosen.push(fix);
+        }
+        let changes: Vec<_> = chosen.iter().flat_map(|fix| &fix.changes).collect();
+        if let Some(Clash { first, second }) = clash(&changes) {
+            let of = |change: &Change| {
+                let has = |fix: &&&Fix| fix.changes.iter().any(|c| c.whole == change.whole);
+                chosen.iter().find(has).map(|fix| fix.name.clone()).unwrap_or_default()
+            };
+            return Err(VariantError::Clash { path: second.path.clone(), first: of(first), second: of(second) });
+        }
+        let document = &*self.document;
+        let view = View::new(&document.table, &mut Faults::default());
+        let mut own = (Faults::default(), Faults::warnings());
+        let rig = fixed(&view, &document.top, &document.source, &changes, &mut own);
+        let Some(rig) = rig else {
+            own.0.sort();
+            return Err(VariantError::Together(own.0));
+        };
+        let about: Vec<_> = chosen.iter().filter_map(|fix| fix.about.as_deref()).collect();
+        Ok(Variant {
+            name: names.join("+"),
+            about: (!about.is_empty()).then(|| about.join("; ")),
+            rig: document.ended(rig),
+        })
+    }
+
+    fn fix(&self, name: &str) -> Result<usize, VariantError> {
+        if let Some(n) = self.fixes.iter().position(|fix| fix.name == name) {
+            return Ok(n);
+        }
+        if self.fixes.is_empty() {
+            return Err(VariantError::NoFixes(name.to_owned()));
+        }
+        let known = by_nearness(name, self.fixes.iter().map(|fix| fix.name.as_str()));
+        let known = known.into_iter().map(|(_, name)| name.to_owned()).collect();
+        Err(VariantError::Unknown { name: name.to_owned(), known })
+    }
+}
+
+impl Document {
+    fn ended(&self, rig: Rig) -> Rig {
+        Rig { end: self.top.meter.bar() * Beat::from_integer(i128::from(self.bars)), ..rig }
+    }
+}
+
+/// The rig with changes made; faults and warnings as two lists.
+fn fixed<'a>(
+    view: &View<'a>,
+    top: &Top,
+    source: &'a str,
+    changes: &[&'a Change],
+    (faults, warnings): &mut (Faults, Faults),
+) -> Option<Rig> {
+    if let Some(Clash { first, second }) = clash(changes) {
+        let fault = Fault::new(second.whole.clone(), format!("`{}` is set twice", shown(&second.path)))
+            .label("this undoes the other")
+            .context(first.whole.clone(), "the other is here")
+            .help("keep one of the two");
+        faults.push(fault);
+    }
+    let mut view = view.clone();
+    apply(&mut view, changes, faults);
+    let rig = build(&view, top, source, faults, warnings);
+    rig.filter(|_| faults.is_empty())
+}
+
+type OwnedKey = (Option<(usize, usize)>, String);
+
+fn owned_key(fault: &Fault) -> OwnedKey {
+    let (at, message) = fault.key();
+    (at, message.to_owned())
+}
+
+fn owned_keys(faults: &Faults) -> impl Iterator<Item = OwnedKey> {
+    faults.list().iter().map(owned_key)
+}
+
+/// A fault that only a fix brings, as it is told: pointing at the value in the fix.
+fn pointed_into(fix: &Fix, mut fault: Fault) -> Fault {
+    let name = shown(&fix.name);
+    let inside =
+        |at: &std::ops::Range<usize>| fix.changes.iter().any(|c| c.whole.start <= at.start && at.end <= c.whole.end);
+    let Some(at) = fault.at.clone().filter(|at| !inside(at)) else {
+        fault.message = format!("in the fix `{name}`: {}", fault.message);
+        return fault;
+    };
+    // The change nearest to what is told is that of the same table; where there is none, the first.
+    let Some(change) =
+        fix.changes.iter().find(|c| fault.message.contains(&format!("`{}`", c.name.text))).or(fix.changes.first())
+    else {
+        return fault;
+    };
+    let said = if fault.label.is_empty() { "here" } else { &fault.label };
+    Fault {
+        at: Some(change.value.at.clone()),
+        message: format!("with the fix `{name}`: {}", fault.message),
+        label: "this change brings the fault".to_owned(),
+        context: Some((at, said.to_owned())),
+        help: fault.help,
+    }
+}

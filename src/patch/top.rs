@@ -1,0 +1,222 @@
+use super::fault::{Fault, Faults};
+use super::fields::{Fields, Got, Told, show_time};
+use super::model::{Meter, Noise};
+use super::node::{Key, Node, Table, Value};
+use super::show::{is_unsafe, shown};
+use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
+use super::voice::NOISES;
+use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
+use num_rational::Ratio;
+use std::collections::HashSet;
+use std::ops::Range;
+
+const KEYS: [&str; 13] = [
+    "title",
+    "note",
+    "tempos",
+    "bars",
+    "meter",
+    "max-gap",
+    "one",
+    "noise",
+    "clock",
+    "stage",
+    "sequencer",
+    "voice",
+    "fix",
+];
+/// The largest numbers of a meter.
+const LARGEST_METER: u32 = 64;
+
+/// The bars that last 100 days at the fastest tempo and in the shortest meter: 144,000 minutes · 1000 beats · 16.
+const MOST_BARS: i64 = 2_304_000_000;
+
+/// What is asked for beside the file, on the command line; it overrides what the file says.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Asked {
+    /// The tempos to look at; equal ones are one. An empty list asks for nothing.
+    pub tempos: Option<Vec<Tempo>>,
+    /// How many bars the patch lasts.
+    pub bars: Option<u64>,
+    /// The largest gap that is still acceptable.
+    pub max_gap: Option<Span>,
+}
+
+/// What stands at the top of a patch, and what was asked for instead.
+#[derive(Clone, Debug)]
+pub(super) struct Top {
+    pub(super) title: Option<String>,
+    pub(super) note: Option<String>,
+    pub(super) tempos: Vec<Tempo>,
+    pub(super) meter: Meter,
+    pub(super) bars: Option<u64>,
+    pub(super) max_gap: Span,
+    pub(super) noise: Noise,
+    /// The output that `one` names, and where.
+    pub(super) one: Option<(String, Range<usize>)>,
+}
+
+impl Top {
+    /// The fastest tempo: what holds there of periods and widths holds at every other.
+    pub(super) fn fastest(&self) -> Tempo {
+        self.tempos.iter().copied().max().unwrap_or(Tempo::whole(120))
+    }
+}
+
+/// Reads the keys at the top. Whatever is faulty is told, and stands at its default in the answer.
+pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Faults, warnings: &mut Faults) -> Top {
+    let key = Key { text: String::new(), at: 0..0 };
+    let section = Section::new(&key, table);
+    check_keys(&section.fields, &KEYS, "a patch", faults);
+    let mut fields = Fields { source, what: "the patch".to_owned(), at: 0..0, section: &section, faults, warnings };
+    let title = words(&mut fields, "title", false);
+    let note = words(&mut fields, "note", true);
+    let written = tempos(&mut fields);
+    let asked_tempos = asked.tempos.as_ref().filter(|t| !t.is_empty());
+    let mut tempos: Vec<Tempo> = asked_tempos.or(written.ok().flatten().as_ref()).cloned().unwrap_or_default();
+    if tempos.is_empty() {
+        tempos.push(Tempo::whole(120));
+    }
+    let mut seen = HashSet::new();
+    tempos.retain(|tempo| seen.insert(*tempo));
+    let meter = meter(&mut fields).unwrap_or(Meter { count: 4, unit: 4 });
+    let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
+    let bars = bars(&mut fields, asked.bars, meter, slowest);
+    let max_gap = fields.whole_time("max-gap").ok().flatten();
+    let noise = fields.choice("noise", &NOISES).ok().flatten().unwrap_or(Noise::Same);
+    let one = fields.text("one", "OUTPUT").ok().flatten().map(|(name, node)| (name.to_owned(), node.at.clone()));
+    Top {
+        title,
+        note,
+        tempos,
+        meter,
+        bars: bars.ok().flatten(),
+        max_gap: asked.max_gap.or(max_gap).unwrap_or(Span::from_ms(2)),
+        noise,
+        one,
+    }
+}
+
+/// A text for people. It will be printed, so nothing that a terminal would obey may be in it.
+pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Option<String> {
+    let (text, node) = fields.text(key, "some words").ok().flatten()?;
+    let allowed = |c: char| !is_unsafe(c) || (lines && matches!(c, '\n' | '\r' | '\t'));
+    let Some(found) = text.chars().find(|c| !allowed(*c)) else { return Some(text.to_owned()) };
+    let (what, help) = if found == '\n' && !lines {
+        ("a line break".to_owned(), "write it on one line")
+    } else {
+        (format!("the invisible character `{}`", found.escape_default()), "take the character out")
+    };
+    let fault = Fault::new(node.at.clone(), format!("`{key}` has {what} in it"))
+        .label(format!("expected {}", if lines { "plain text" } else { "one line of plain text" }))
+        .help(help);
+    fields.tell(fault);
+    None
+}
+
+fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {
+    const EXAMPLE: &str = "write tempos = [60, 97.5, 120], quarter notes a minute";
+    let Some((_, node)) = fields.get("tempos") else { return Ok(None) };
+    let list = match &node.value {
+        Value::List(list) if !list.is_empty() => list,
+        Value::List(_) => {
+            let fault = Fault::new(node.at.clone(), "`tempos` is an empty list").label("expected at least one tempo");
+            return Err(fields.tell(fault.help(EXAMPLE)));
+        }
+        Value::Number(_) => {
+            let written = shown(fields.source.get(node.at.clone()).unwrap_or_default());
+            return Err(fields.wrong_type("tempos", node, "a list of numbers", &format!("write tempos = [{written}]")));
+        }
+        _ => return Err(fields.wrong_type("tempos", node, "a list of numbers", EXAMPLE)),
+    };
+    if list.len() > MOST_OF_A_KIND {
+        let found = format!("{} tempos", list.len());
+        return Err(fields.out_of_bounds("tempos", &found, &format!("at most {MOST_OF_A_KIND} tempos")));
+    }
+    let all: Vec<_> = list.iter().map(|node| tempo(fields, node, EXAMPLE)).collect();
+    all.into_iter().collect::<Result<Vec<_>, Told>>().map(Some)
+}
+
+fn tempo(fields: &mut Fields<'_, '_>, node: &Node, example: &str) -> Result<Tempo, Told> {
+    let Value::Number(_) = &node.value else {
+        let fault = Fault::new(node.at.clone(), format!("a tempo is {}", node.kind()))
+            .label(format!("found {}, expected a number without quotes", node.kind()))
+            .help(example);
+        return Err(fields.tell(fault));
+    };
+    let written = fields.source.get(node.at.clone()).unwrap_or_default();
+    written.parse().map_err(|error: crate::time::TempoError| {
+        let message = match error {
+            crate::time::TempoError::NotANumber(_) => format!("`{}` is not a tempo", shown(written)),
+            error => error.to_string(),
+        };
+        let label = "expected 1 to 1000 quarter notes a minute, with at most 6 decimals";
+        fields.tell(Fault::new(node.at.clone(), message).label(label).help(example))
+    })
+}
+
+fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
+    let (text, node) = fields.text("meter", "4/4").ok().flatten()?;
+    let numbers = text.split_once('/').and_then(|(count, unit)| {
+        let whole =
+            |t: &str| t.trim().bytes().all(|b| b.is_ascii_digit()).then(|| t.trim().parse::<u32>().ok()).flatten();
+        Some((whole(count)?, whole(unit)?))
+    });
+    let good = |(count, unit): &(u32, u32)| {
+        (1..=LARGEST_METER).contains(count) && *unit <= LARGEST_METER && unit.is_power_of_two()
+    };
+    if let Some((count, unit)) = numbers.filter(good) {
+        return Some(Meter { count, unit });
+    }
+    let fault = Fault::new(node.at.clone(), format!("`{}` is not a meter", shown(text)))
+        .label(format!("expected 1 to {LARGEST_METER}, `/`, and one of 1, 2, 4, 8, 16, 32 and {LARGEST_METER}"))
+        .help("write meter = \"4/4\"");
+    fields.tell(fault);
+    None
+}
+
+/// The bars that are asked for or written, where the piece is not too long at the slowest tempo.
+fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: Tempo) -> Got<u64> {
+    let written = fields.whole("bars", 1, MOST_BARS);
+    let bars = match asked {
+        Some(bars) => bars,
+        None => match written? {
+            Some(bars) => bars.cast_unsigned(),
+            None => return Ok(None),
+        },
+    };
+    // A beat is a minute at the slowest, and a bar at least a sixteenth of a beat: past this many no piece fits.
+    const PAST_ALL: u64 = 1 << 40;
+    let short = bars.min(PAST_ALL);
+    let lasts = slowest.exact(meter.bar() * Beat::from_integer(i128::from(short)));
+    if bars > 0 && lasts <= Ratio::from_integer(i128::from(LONGEST_PIECE_PS)) {
+        return Ok(Some(bars));
+    }
+    let days = lasts / Ratio::from_integer(i128::from(LONGEST_PIECE_PS / 100));
+    let message = match bars {
+        0 => "a patch of 0 bars is asked for".to_owned(),
+        PAST_ALL.. => format!("{bars} bars at {slowest} last longer than 100 days, which is the most"),
+        _ => {
+            format!(
+                "{bars} bars at {slowest} last {} days, and the most is 100",
+                super::fields::decimal((days * 1000).ceil().to_integer())
+            )
+        }
+    };
+    let mut fault = Fault::new(0..0, message)
+        .label("expected at most 100 days")
+        .help(format!("write fewer bars: a bar at {slowest} lasts {}", show_time(slowest.exact(meter.bar()))));
+    if bars == 0 {
+        fault = fault.label("expected at least 1").help("ask for 1 bar or more");
+    }
+    fault.at = match asked {
+        Some(_) => None,
+        None => fields.get("bars").map(|(_, node)| node.at.clone()),
+    };
+    Err(fields.tell(fault))
+}
+
+/// Whether a key at the top leads to named tables that a fix may set.
+pub(super) fn kind_of(key: &str) -> Option<Kind> {
+    Kind::ALL.into_iter().find(|kind| kind.key() == key)
+}

@@ -1,0 +1,243 @@
+//! The four kinds of named tables of a patch, as one variant has them: borrowed, so that a fix costs a list of pointers.
+
+use super::fault::{Fault, Faults, Place};
+use super::node::{Key, Node, Table, Value};
+use super::show::{listed, nearest, shown};
+use std::collections::HashMap;
+
+/// The most of each kind of thing.
+pub(super) const MOST_OF_A_KIND: usize = 256;
+/// The most characters of a name.
+const LONGEST_NAME: usize = 64;
+/// Names that files and variants of ours have.
+const TAKEN: [&str; 2] = ["original", "matched"];
+
+/// A kind of named table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    Output,
+    Stage,
+    Sequencer,
+    Voice,
+}
+
+impl Kind {
+    pub(super) const ALL: [Self; 4] = [Self::Output, Self::Stage, Self::Sequencer, Self::Voice];
+
+    /// The key that its tables stand under.
+    pub(super) const fn key(self) -> &'static str {
+        match self {
+            Self::Output => "clock",
+            Self::Stage => "stage",
+            Self::Sequencer => "sequencer",
+            Self::Voice => "voice",
+        }
+    }
+
+    /// What one of them is called.
+    pub(super) const fn noun(self) -> &'static str {
+        match self {
+            Self::Output => "output",
+            Self::Stage => "stage",
+            Self::Sequencer => "sequencer",
+            Self::Voice => "voice",
+        }
+    }
+
+    /// An example of a whole table, to be written after `=`.
+    pub(super) const fn example(self) -> &'static str {
+        match self {
+            Self::Output => "{ rate = \"4 per beat\" }",
+            Self::Stage => "{ kind = \"delay\", delay = \"40 us\" }",
+            Self::Sequencer => "{ clock = \"sixteenths\", steps = \"x...x...\", voice = \"kick\" }",
+            Self::Voice => "{ model = \"kick\" }",
+        }
+    }
+}
+
+/// A named table.
+#[derive(Clone, Debug)]
+pub(super) struct Section<'a> {
+    pub(super) name: &'a Key,
+    pub(super) fields: Vec<(&'a Key, &'a Node)>,
+    /// Not a table at all: its name counts as defined, and the fault has been told.
+    pub(super) broken: bool,
+}
+
+impl<'a> Section<'a> {
+    pub(super) fn new(name: &'a Key, table: &'a Table) -> Self {
+        Self { name, fields: table.entries.iter().map(|(k, v)| (k, v)).collect(), broken: false }
+    }
+
+    pub(super) fn get(&self, key: &str) -> Option<(&'a Key, &'a Node)> {
+        self.fields.iter().find(|(k, _)| k.text == key).copied()
+    }
+}
+
+/// All named tables of one variant, each kind in the order of the file.
+#[derive(Clone, Debug)]
+pub(super) struct View<'a> {
+    /// Kinds of which nothing could be read; the fault has been told.
+    unread: [bool; 4],
+    sections: [Vec<Section<'a>>; 4],
+}
+
+impl<'a> View<'a> {
+    /// The tables of the file, without any fix.
+    pub(super) fn new(document: &'a Table, faults: &mut Faults) -> Self {
+        let unread =
+            Kind::ALL.map(|kind| document.get(kind.key()).is_some_and(|n| !matches!(n.value, Value::Table(_))));
+        let sections = Kind::ALL.map(|kind| match document.get(kind.key()) {
+            None => Vec::new(),
+            Some(node) => named_tables(node, kind.key(), kind.noun(), kind.example(), faults),
+        });
+        Self { unread, sections }
+    }
+
+    pub(super) fn of(&self, kind: Kind) -> &[Section<'a>] {
+        &self.sections[kind as usize]
+    }
+
+    pub(super) fn of_mut(&mut self, kind: Kind) -> &mut Vec<Section<'a>> {
+        &mut self.sections[kind as usize]
+    }
+
+    /// Whether the file has none of a kind, and that is all that is wrong with the kind.
+    pub(super) fn has_none(&self, kind: Kind) -> bool {
+        self.of(kind).is_empty() && !self.unread[kind as usize]
+    }
+
+    pub(super) fn position(&self, kind: Kind, name: &str) -> Option<usize> {
+        self.of(kind).iter().position(|s| s.name.text == name)
+    }
+
+    pub(super) fn names(&self, kind: Kind) -> impl Iterator<Item = &str> {
+        self.of(kind).iter().map(|s| s.name.text.as_str())
+    }
+
+    /// Holds every name against the rules for names.
+    pub(super) fn check_names(&self, faults: &mut Faults) {
+        for kind in Kind::ALL {
+            check_names(self.of(kind).iter().map(|s| s.name), kind.noun(), faults);
+        }
+    }
+}
+
+/// The tables under `[key.NAME]`; what is no table is told and kept as broken.
+pub(super) fn named_tables<'a>(
+    node: &'a Node,
+    key: &str,
+    noun: &str,
+    example: &str,
+    faults: &mut Faults,
+) -> Vec<Section<'a>> {
+    let Value::Table(table) = &node.value else {
+        let fault = Fault::new(node.at.clone(), format!("`{key}` is {}, not tables with names", node.kind()))
+            .label(format!("found {}, expected a table for each {noun}", node.kind()))
+            .help(format!("write a heading such as [{key}.NAME], and its keys below it"));
+        faults.push(fault);
+        return Vec::new();
+    };
+    let section = |(name, node): &'a (Key, Node)| match &node.value {
+        Value::Table(table) => Section::new(name, table),
+        _ => {
+            let shown = shown(&name.text);
+            let fault = Fault::new(node.at.clone(), format!("the {noun} `{shown}` is {}, not a table", node.kind()))
+                .label(format!("found {}, expected a table", node.kind()))
+                .help(format!("write a heading [{key}.{shown}] and its keys below it, or {shown} = {example} here"));
+            faults.push(fault);
+            Section { name, fields: Vec::new(), broken: true }
+        }
+    };
+    table.entries.iter().map(section).collect()
+}
+
+/// Names are `[A-Za-z0-9][A-Za-z0-9_-]*`, at most 64 characters, not taken, and differ by more than case.
+pub(super) fn check_names<'a>(names: impl Iterator<Item = &'a Key>, noun: &str, faults: &mut Faults) {
+    let mut seen: HashMap<String, &Key> = HashMap::new();
+    for (n, name) in names.enumerate() {
+        if n == MOST_OF_A_KIND {
+            let fault = Fault::new(name.at.clone(), format!("the patch has more than {MOST_OF_A_KIND} {noun}s"))
+                .label(format!("found {noun} {}, expected at most {MOST_OF_A_KIND}", n + 1))
+                .help(format!("take {noun}s out, or make two patches of this one"));
+            faults.push(fault);
+            break;
+        }
+        if let Some((message, help)) = bad_name(&name.text, noun) {
+            faults.push(Fault::new(name.at.clone(), message).label("not a name that can be used").help(help));
+        }
+        let lower = name.text.to_ascii_lowercase();
+        if let Some(first) = seen.insert(lower, name) {
+            let message =
+                format!("the {noun}s `{}` and `{}` differ only by case", shown(&first.text), shown(&name.text));
+            let fault = Fault::new(name.at.clone(), message)
+                .label("expected a name that differs by more than case")
+                .context(first.at.clone(), "the other is here")
+                .help("rename one of them: files are named after them, and not every disk tells `A` from `a`");
+            faults.push(fault);
+        }
+    }
+}
+
+fn bad_name(name: &str, noun: &str) -> Option<(String, String)> {
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
+    let length = name.chars().count();
+    if length > LONGEST_NAME {
+        let message = format!("the name of a {noun} has {length} characters; at most {LONGEST_NAME}");
+        return Some((message.replace("a output", "an output"), "write a shorter name".to_owned()));
+    }
+    if !name.starts_with(|c: char| c.is_ascii_alphanumeric()) || !name.chars().all(plain) {
+        let help = "write letters from a to z, digits, `-` and `_`, beginning with a letter or a digit";
+        return Some((format!("`{}` is not a name", shown(name)), help.to_owned()));
+    }
+    TAKEN.iter().find(|t| t.eq_ignore_ascii_case(name)).map(|taken| {
+        let message = format!("the name `{taken}` is taken: files that hitgap writes are called so");
+        (message, "write another name".to_owned())
+    })
+}
+
+/// Tells every key that is not known, with the nearest that is.
+pub(super) fn check_keys(fields: &[(&Key, &Node)], known: &[&str], what: &str, faults: &mut Faults) {
+    for (key, _) in fields {
+        if known.contains(&key.text.as_str()) || faults.is_full() {
+            continue;
+        }
+        let close = nearest(&key.text, known.iter().copied());
+        let label = match close {
+            Some(close) => format!("did you mean `{close}`?"),
+            None => {
+                let any = super::show::by_nearness(&key.text, known.iter().copied());
+                format!("unknown key; the nearest known one is `{}`", any.first().map_or("none", |(_, k)| k))
+            }
+        };
+        let help = match close {
+            Some(close) => format!("write `{close}`; {what} may have {}", listed(known.iter().copied())),
+            None => format!("{what} may have {}", listed(known.iter().copied())),
+        };
+        let message = format!("`{}` is not a key of {what}", shown(&key.text));
+        faults.push(Fault::new(key.at.clone(), message).label(label).help(help));
+    }
+}
+
+/// A name that is used and not defined.
+pub(super) fn undefined<'a>(
+    at: Place,
+    name: &str,
+    noun: &str,
+    known: impl IntoIterator<Item = &'a str>,
+    how: &str,
+) -> Fault {
+    let known: Vec<_> = known.into_iter().collect();
+    let close = nearest(name, known.iter().copied());
+    let label = match close {
+        Some(close) => format!("not defined; did you mean `{close}`?"),
+        None => "not defined".to_owned(),
+    };
+    let help = if known.is_empty() {
+        format!("the patch has no {noun} yet: {how}")
+    } else {
+        let ordered = super::show::by_nearness(name, known);
+        format!("there is {}; or {how}", listed(ordered.into_iter().map(|(_, k)| k)))
+    };
+    Fault::new(at, format!("there is no {noun} `{}`", shown(name))).label(label).help(help)
+}

@@ -1,0 +1,148 @@
+use super::cue::{Cue, Place, Source};
+use super::error::RenderError;
+use super::program::Program;
+use std::ops::Range;
+
+/// Sums the hits of a program, a stretch of frames at a time. A frame's value does not depend on the stretch it is
+/// asked for in: it is the sum of its hits in their order, and nothing else.
+pub(super) struct Mixer<'p> {
+    program: &'p Program<'p>,
+    pub(super) left: Vec<f32>,
+    pub(super) right: Vec<f32>,
+    /// Takes that still sound, read at their places.
+    live: Vec<Live>,
+}
+
+/// A take that is in use.
+struct Live {
+    cue: usize,
+    ends: i64,
+    samples: Vec<f32>,
+}
+
+impl<'p> Mixer<'p> {
+    pub(super) fn new(program: &'p Program<'p>) -> Self {
+        Self { program, left: Vec::new(), right: Vec::new(), live: Vec::new() }
+    }
+
+    /// Mixes `frames` into [`Self::left`] and [`Self::right`]. Outside the file there is silence.
+    pub(super) fn mix(&mut self, frames: Range<i64>) -> Result<(), RenderError> {
+        let len = (frames.end - frames.start) as usize;
+        self.left.clear();
+        self.left.resize(len, 0.0);
+        self.right.clear();
+        self.right.resize(len, 0.0);
+        let file = frames.start.max(0)..frames.end.min(self.program.frames() as i64);
+        for index in self.program.near(&file) {
+            let cue = self.program.cues[index];
+            let place = self.program.place(&cue);
+            let reach = match cue.source {
+                Source::Kept(voice) => self.program.bank.voices()[voice as usize].reach,
+                Source::Fresh(_) => self.program.take_reach,
+            };
+            let from = file.start.max(place.frame + reach.0);
+            let to = file.end.min(place.frame + reach.1);
+            if from >= to {
+                continue;
+            }
+            let heard = (from - place.frame - reach.0) as usize..(to - place.frame - reach.0) as usize;
+            let into = (from - frames.start) as usize..(to - frames.start) as usize;
+            match cue.source {
+                Source::Kept(voice) => self.add_kept(&cue, voice, place, heard, into),
+                Source::Fresh(take) => self.add_fresh(&cue, (index, take), place, heard, into)?,
+            }
+        }
+        if self.program.centred {
+            self.right.copy_from_slice(&self.left);
+        }
+        self.live.retain(|live| live.ends > frames.end);
+        Ok(())
+    }
+
+    fn add_kept(&mut self, cue: &Cue, voice: u32, place: Place, heard: Range<usize>, into: Range<usize>) {
+        let bank = self.program.bank;
+        let voice = &bank.voices()[voice as usize];
+        let fine = place.part * bank.phases();
+        let (phase, rest) = ((fine / Place::PARTS) as i64, fine % Place::PARTS);
+        let near = |phase: i64| &bank.delayed(voice, phase)[heard.clone()];
+        if rest == 0 {
+            // What the cubic would give, as its other weights are 0.
+            return self.add(cue, into, near(phase));
+        }
+        let weights = cubic(rest as f64 / Place::PARTS as f64);
+        let near = [near(phase - 1), near(phase), near(phase + 1), near(phase + 2)];
+        let left = &mut self.left[into.clone()];
+        if self.program.centred {
+            add_between_centred(left, near, weights, cue.left);
+        } else {
+            add_between(left, &mut self.right[into], near, weights, [cue.left, cue.right]);
+        }
+    }
+
+    fn add_fresh(
+        &mut self,
+        cue: &Cue,
+        (index, take): (usize, u32),
+        place: Place,
+        heard: Range<usize>,
+        into: Range<usize>,
+    ) -> Result<(), RenderError> {
+        let at = self.live.iter().position(|live| live.cue == index);
+        let live = match at {
+            Some(at) => self.live.swap_remove(at),
+            None => self.read_take(index, take, place)?,
+        };
+        self.add(cue, into, &live.samples[heard]);
+        self.live.push(live);
+        Ok(())
+    }
+
+    fn read_take(&self, cue: usize, take: u32, place: Place) -> Result<Live, RenderError> {
+        let master = self.program.takes.take(take);
+        let (pre, post) = self.program.takes.longest();
+        if master.pre > pre || master.samples.len().saturating_sub(master.pre) > post {
+            return Err(RenderError::TakeTooLong { take });
+        }
+        let (from, to) = self.program.take_reach;
+        let mut samples = vec![0.0; (to - from) as usize];
+        self.program.bank.kernel().read(&master, from, (place.part, Place::PARTS), &mut samples);
+        Ok(Live { cue, ends: place.frame + to, samples })
+    }
+
+    fn add(&mut self, cue: &Cue, into: Range<usize>, sound: &[f32]) {
+        add_one(&mut self.left[into.clone()], sound, cue.left);
+        if !self.program.centred {
+            add_one(&mut self.right[into], sound, cue.right);
+        }
+    }
+}
+
+/// Weights of the samples at −1, 0, 1 and 2 for a value at `x` from 0 to 1: Lagrange's cubic.
+fn cubic(x: f64) -> [f32; 4] {
+    let (a, b, c) = (x + 1.0, x - 1.0, x - 2.0);
+    [-x * b * c / 6.0, a * b * c / 2.0, -a * x * c / 2.0, a * x * b / 6.0].map(|w| w as f32)
+}
+
+fn add_one(sum: &mut [f32], sound: &[f32], gain: f32) {
+    for (sum, v) in sum.iter_mut().zip(sound) {
+        *sum += gain * v;
+    }
+}
+
+fn add_between_centred(sum: &mut [f32], near: [&[f32]; 4], w: [f32; 4], gain: f32) {
+    let near = near.map(|n| &n[..sum.len()]);
+    for (i, sum) in sum.iter_mut().enumerate() {
+        let v = (w[0] * near[0][i] + w[1] * near[1][i]) + (w[2] * near[2][i] + w[3] * near[3][i]);
+        *sum += gain * v;
+    }
+}
+
+fn add_between(left: &mut [f32], right: &mut [f32], near: [&[f32]; 4], w: [f32; 4], gains: [f32; 2]) {
+    let near = near.map(|n| &n[..left.len()]);
+    let right = &mut right[..left.len()];
+    for (i, (left, right)) in left.iter_mut().zip(right).enumerate() {
+        let v = (w[0] * near[0][i] + w[1] * near[1][i]) + (w[2] * near[2][i] + w[3] * near[3][i]);
+        *left += gains[0] * v;
+        *right += gains[1] * v;
+    }
+}

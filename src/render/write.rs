@@ -1,0 +1,123 @@
+use super::encode::Encoder;
+use super::error::RenderError;
+use super::mix::Mixer;
+use super::peak::Levels;
+use super::program::{Program, Watch};
+use super::sink::Sink;
+use super::wav::{self, Spec};
+use rayon::prelude::*;
+use std::sync::atomic::AtomicU64;
+
+/// Frames that are mixed, encoded and written at a time.
+const BLOCK: u64 = 4096;
+
+/// The factor on a whole file.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Gain {
+    /// 1, or as much less as keeps the file under −1 dBTP.
+    Auto,
+    /// A given one: for stems, which have the factor of the whole mix, and for files that are matched in loudness.
+    Fixed(f64),
+}
+
+/// What was written.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Written {
+    /// Frames in the file.
+    pub frames: u64,
+    /// Size of the file in bytes.
+    pub bytes: u64,
+    /// The factor on the whole file.
+    pub gain: f64,
+    /// The levels before that factor.
+    pub levels: Levels,
+}
+
+impl Program<'_> {
+    /// Measures the render and writes it as a WAV file.
+    ///
+    /// The bytes depend on the program, the bank, `spec` and `gain`, and on nothing else. Progress counts the frames of
+    /// both passes: it ends at twice [`Program::frames`].
+    ///
+    /// # Errors
+    /// If the file would be too large (before a byte is written), cannot be written, or is stopped.
+    pub fn write(&self, spec: &Spec, gain: Gain, sink: &dyn Sink, watch: Watch) -> Result<Written, RenderError> {
+        let bytes = wav::size(self.frames(), spec)?;
+        let counter = AtomicU64::new(0);
+        let levels = self.measure_counting(watch, &counter)?;
+        let gain = match gain {
+            Gain::Auto => levels.safe_gain(),
+            Gain::Fixed(gain) => gain,
+        };
+        self.write_blocks((spec, gain as f32), sink, (watch, &counter), BLOCK)?;
+        Ok(Written { frames: self.frames(), bytes, gain, levels })
+    }
+
+    fn write_blocks(
+        &self,
+        (spec, gain): (&Spec, f32),
+        sink: &dyn Sink,
+        (watch, counter): (Watch, &AtomicU64),
+        block: u64,
+    ) -> Result<(), RenderError> {
+        let header = wav::header(self.frames(), self.sample_rate(), spec)?;
+        sink.write_at(&header, 0).map_err(RenderError::Sink)?;
+        let blocks = self.frames().div_ceil(block) as usize;
+        (0..blocks).into_par_iter().with_min_len(self.stretch()).try_for_each_init(
+            || (Mixer::new(self), Encoder::new(*spec, gain)),
+            |(mixer, encoder), n| {
+                watch.go_on()?;
+                let from = n as u64 * block;
+                let to = (from + block).min(self.frames());
+                mixer.mix(from as i64..to as i64)?;
+                encoder.encode(from, &mixer.left, &mixer.right);
+                let at = spec.header_bytes() + from * spec.frame_bytes();
+                sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
+                watch.done(counter, to - from);
+                Ok(())
+            },
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::bank::{Bank, Master};
+    use super::super::cue::{Cue, Source};
+    use super::super::program::NoTakes;
+    use super::super::sink::Memory;
+    use super::super::wav::{Channels, Format};
+    use crate::time::{Instant, Span};
+
+    use super::*;
+
+    #[test]
+    fn blocks_of_any_size_make_the_same_bytes() {
+        let master = |hz: f32| {
+            let samples = (0..2_000).map(|n| (n as f32 * hz).sin() * (-(n as f32) / 300.0).exp());
+            Master { samples: samples.collect(), pre: 20 }
+        };
+        let bank = Bank::new(44_100, vec![master(0.1), master(0.37)]).expect("a usual rate");
+        let cues = (0..30_i64).map(|n| Cue {
+            at: Instant(n * n * 98_765_431),
+            source: Source::Kept((n % 2) as u32),
+            left: 0.2,
+            right: 0.01 * n as f32,
+        });
+        let program = Program::new(&bank, &NoTakes, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
+        for format in [Format::Pcm16, Format::Pcm24, Format::Float32] {
+            let spec = Spec { format, channels: Channels::Stereo, seed: 3 };
+            let bytes = |block| {
+                let memory = Memory::default();
+                let counter = AtomicU64::new(0);
+                program.write_blocks((&spec, 0.7), &memory, (Watch::nobody(), &counter), block).expect("room");
+                memory.into_bytes()
+            };
+            // One frame at a time is the plain way: no stretch, no neighbours.
+            let one = bytes(1);
+            for block in [7, 64, 1_000, 4_096, 1 << 20] {
+                assert!(one == bytes(block), "{format:?} in blocks of {block}");
+            }
+        }
+    }
+}

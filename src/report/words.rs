@@ -1,0 +1,140 @@
+//! Sentences and figures as people read them.
+
+use crate::gap::{Gap, Reason, Standing, Warning};
+use crate::patch::{Rig, Timing};
+use crate::time::{Span, round_half_up};
+use num_rational::Ratio;
+
+/// A time in milliseconds with as many decimals as it deserves: 2400, 24, 7.5, 0.94, 0.04, 0.0013.
+#[must_use]
+pub fn ms(time: Span) -> String {
+    let size = time.abs().0;
+    let decimals = match size {
+        0 => 0,
+        s if s < Span::from_ms(1).0 / 100 => 4,
+        s if s < Span::from_ms(100).0 => 2,
+        s if s < Span::from_ms(1000).0 => 1,
+        _ => 0,
+    };
+    let unit = 10_i128.pow(9 - decimals);
+    let scaled = round_half_up(Ratio::new(i128::from(time.0), unit));
+    let sign = if scaled < 0 { "−" } else { "" };
+    let one = 10_i128.pow(decimals);
+    let (whole, part) = (scaled.abs() / one, scaled.abs() % one);
+    if decimals == 0 || part == 0 {
+        return if whole == 0 && size > 0 { "under 0.0001".into() } else { format!("{sign}{whole}") };
+    }
+    let part = format!("{part:0width$}", width = decimals as usize);
+    format!("{sign}{whole}.{}", part.trim_end_matches('0'))
+}
+
+/// A text from a file as it may stand on a terminal: control characters become a visible mark.
+#[must_use]
+pub fn plain(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
+}
+
+/// `wren 22 ms after ox`, or `ox and wren together`.
+#[must_use]
+pub fn gap_phrase(rig: &Rig, gap: &Gap) -> String {
+    let [first, second] = gap.between.map(|s| rig.sequencers[s].name.as_str());
+    match gap.worst_signed() {
+        None => format!("{first} and {second} never meet"),
+        Some(Span::ZERO) => format!("{first} and {second} together"),
+        Some(g) if g > Span::ZERO => format!("{second} {} ms after {first}", ms(g)),
+        Some(g) => format!("{first} {} ms after {second}", ms(g.abs())),
+    }
+}
+
+/// An offset as people count it: `2 beats late (1 pulse, 2400 ms)`.
+#[must_use]
+pub fn beats_and_time(rig: &Rig, sequencer: usize, pulses_late: i64, off_by: Option<Span>) -> String {
+    let time = off_by.map_or_else(String::new, |t| format!(", {} ms", ms(t.abs())));
+    format!("{} ({}{time})", beats(rig, sequencer, pulses_late), pulses(pulses_late))
+}
+
+fn pulses(late: i64) -> String {
+    let n = late.unsigned_abs();
+    format!("{n} {}", if n == 1 { "pulse" } else { "pulses" })
+}
+
+/// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
+fn beats(rig: &Rig, sequencer: usize, late: i64) -> String {
+    let side = if late < 0 { "early" } else { "late" };
+    let Timing::Rate { period, .. } = &rig.outputs[rig.sequencers[sequencer].clock.output].timing else {
+        return format!("{} {side}", pulses(late));
+    };
+    let beats = *period * i128::from(late.unsigned_abs());
+    let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
+    format!("{} {unit} {side}", crate::hits::decimal(beats))
+}
+
+/// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
+#[must_use]
+pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
+    off(standings, |i, late, s| format!("{} {}", rig.sequencers[i].name, beats_and_time(rig, i, late, s.off_by)))
+}
+
+/// The same in fewer words: `wren, 2 beats late`, or `nobody`.
+#[must_use]
+pub fn one_phrase_short(rig: &Rig, standings: &[Standing]) -> String {
+    off(standings, |i, late, _| format!("{}, {}", rig.sequencers[i].name, beats(rig, i, late)))
+}
+
+fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String) -> String {
+    let wrong = standings.iter().enumerate().filter(|(_, s)| !s.right);
+    let said: Vec<String> = wrong.filter_map(|(i, s)| Some(phrase(i, s.late_worst?, s))).collect();
+    if said.is_empty() { "nobody".into() } else { said.join("; ") }
+}
+
+/// Why something does not pass, as a sentence without its full stop.
+#[must_use]
+pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
+    let name = |s: usize| rig.sequencers[s].name.as_str();
+    match *reason {
+        Reason::NeverPlays { sequencer } => format!("{} never plays", name(sequencer)),
+        Reason::PairsWithNothing { sequencer } => {
+            format!("no hit of {} has a due beat in common with another's: no gap of it can be judged", name(sequencer))
+        }
+        Reason::MissesTheOne { sequencer, pulses_late, off_by } => {
+            format!("{} misses the one: {}", name(sequencer), beats_and_time(rig, sequencer, pulses_late, off_by))
+        }
+        Reason::GapTooLarge { between: [a, b], gap } => {
+            let (late, early) = if gap > Span::ZERO { (b, a) } else { (a, b) };
+            format!("{} {} ms after {}: over the max gap of {} ms", name(late), ms(gap.abs()), name(early), ms(max_gap))
+        }
+    }
+}
+
+/// What should be known all the same, as a sentence without its full stop.
+#[must_use]
+pub fn warning(warning: &Warning) -> &'static str {
+    match warning {
+        Warning::AllOffAlike => "everybody misses the one alike: they agree with each other, not with the one",
+        Warning::Alone => "there is one sequencer only: no gap can be looked at",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_time_has_as_many_decimals_as_it_deserves() {
+        let shown = |ps| ms(Span(ps));
+        let cases = [
+            (2_400_000_000_000, "2400"),
+            (24_000_000_000, "24"),
+            (7_500_000_000, "7.5"),
+            (937_500_000, "0.94"),
+            (40_000_000, "0.04"),
+            (1_300_000, "0.0013"),
+            (1, "under 0.0001"),
+            (0, "0"),
+            (-125_400_000_000, "−125.4"),
+        ];
+        for (ps, text) in cases {
+            assert_eq!(shown(ps), text);
+        }
+    }
+}

@@ -1,0 +1,218 @@
+use super::pulse::{Pulse, Wire};
+use crate::patch::{Output, Timing, Width};
+use crate::time::{Beat, ExactPs, Instant, Line, LineError, PS_PER_MS, Tempo};
+use num_rational::Ratio;
+
+/// An output at a tempo: for every pulse number, the beat it is meant for, its ideal time, its rise and its fall.
+#[derive(Clone, Debug)]
+pub struct Timeline {
+    /// `None` for an output that pulses once, at the start.
+    cycle: Option<Cycle>,
+    rise: Twin,
+    fall: Twin,
+    ideal: Twin,
+    /// The period in picoseconds, exact.
+    period: Option<ExactPs>,
+}
+
+/// Pulses come in pairs, since swing moves every second one.
+#[derive(Clone, Debug)]
+struct Cycle {
+    /// Two periods, in beats.
+    pair: Beat,
+    /// From a pair's first pulse to its second, in beats.
+    odd: Beat,
+}
+
+/// The even pulses' instants and the odd ones'.
+#[derive(Clone, Debug)]
+struct Twin {
+    even: Line,
+    odd: Line,
+    straight: bool,
+}
+
+impl Twin {
+    fn new(start: ExactPs, pair: ExactPs, odd: ExactPs) -> Result<Self, LineError> {
+        let half = pair / 2;
+        if odd == half {
+            let line = Line::new(start, half)?;
+            return Ok(Self { even: line.clone(), odd: line, straight: true });
+        }
+        Ok(Self { even: Line::new(start, pair)?, odd: Line::new(start + odd, pair)?, straight: false })
+    }
+
+    fn at(&self, k: i64) -> Result<Instant, LineError> {
+        if self.straight {
+            return self.even.at(k);
+        }
+        let line = if k.rem_euclid(2) == 0 { &self.even } else { &self.odd };
+        line.at(k.div_euclid(2))
+    }
+}
+
+/// The width where none is given: the shorter of 5 ms and half the period.
+fn default_width(period: Option<ExactPs>) -> ExactPs {
+    let five = Ratio::from_integer(5 * i128::from(PS_PER_MS));
+    period.map_or(five, |p| five.min(p / 2))
+}
+
+impl Timeline {
+    /// An output at a tempo.
+    ///
+    /// # Errors
+    /// If its fractions do not fit an `i128`.
+    pub fn new(output: &Output, tempo: Tempo) -> Result<Self, LineError> {
+        let none = Ratio::from_integer(0);
+        let (cycle, phase, period) = match &output.timing {
+            Timing::Start => (None, none, None),
+            Timing::Rate { period, phase, swing } => {
+                let pair = *period * 2;
+                (Some(Cycle { pair, odd: pair * swing }), tempo.exact(*period * phase), Some(tempo.exact(*period)))
+            }
+        };
+        let (pair, odd) = cycle.as_ref().map_or((none, none), |c| (tempo.exact(c.pair), tempo.exact(c.odd)));
+        let width = match &output.width {
+            Width::Time(time) => *time,
+            Width::Share(share) => period.unwrap_or(none) * share,
+            Width::Default => default_width(period),
+        };
+        let start = phase + output.shift;
+        Ok(Self {
+            rise: Twin::new(start, pair, odd)?,
+            fall: Twin::new(start + width, pair, odd)?,
+            ideal: Twin::new(none, pair, odd)?,
+            period,
+            cycle,
+        })
+    }
+
+    /// The period in picoseconds, exact; `None` for a start output.
+    #[must_use]
+    pub fn period(&self) -> Option<ExactPs> {
+        self.period
+    }
+
+    /// The period in beats, exact; `None` for a start output.
+    #[must_use]
+    pub fn period_beats(&self) -> Option<Beat> {
+        self.cycle.as_ref().map(|c| c.pair / 2)
+    }
+
+    /// The beat that pulse `k` is meant for; `k` may be negative. All pulses of a start output are meant for beat 0.
+    #[must_use]
+    pub fn meant(&self, k: i64) -> Beat {
+        let Some(c) = &self.cycle else { return Beat::from_integer(0) };
+        let first = c.pair * i128::from(k.div_euclid(2));
+        if k.rem_euclid(2) == 0 { first } else { first + c.odd }
+    }
+
+    /// The ideal time of the beat that pulse `k` is meant for.
+    ///
+    /// # Errors
+    /// If it does not fit an [`Instant`].
+    pub fn ideal(&self, k: i64) -> Result<Instant, LineError> {
+        if self.cycle.is_none() { Ok(Instant::START) } else { self.ideal.at(k) }
+    }
+
+    /// The number of the first pulse, sent or not, that is meant for `beat` or later.
+    #[must_use]
+    pub fn first_from(&self, beat: Beat) -> i64 {
+        let Some(c) = &self.cycle else { return 0 };
+        let (pairs, rest) = split(beat, c.pair);
+        let within = if rest == Beat::from_integer(0) {
+            0
+        } else if rest <= c.odd {
+            1
+        } else {
+            2
+        };
+        2 * pairs + within
+    }
+
+    /// The number of the last pulse that is meant for `beat` or earlier.
+    #[must_use]
+    pub fn last_until(&self, beat: Beat) -> i64 {
+        let Some(c) = &self.cycle else { return 0 };
+        let (pairs, rest) = split(beat, c.pair);
+        2 * pairs + i64::from(rest >= c.odd)
+    }
+
+    /// The pulses that are sent in a patch that ends at `end`, in order of time.
+    pub fn pulses(&self, end: Beat) -> Wire<Pulses<'_>> {
+        let count = if self.cycle.is_some() { self.first_from(end) } else { 1 };
+        Wire::new(Pulses { timeline: self, next: 0, count })
+    }
+}
+
+/// Whole pairs in a beat, and what is left.
+fn split(beat: Beat, pair: Beat) -> (i64, Beat) {
+    let pairs = (beat / pair).floor();
+    (i64::try_from(pairs.to_integer()).unwrap_or(i64::MAX / 4), beat - pairs * pair)
+}
+
+/// The pulses of an output, as they are sent.
+#[derive(Clone, Debug)]
+pub struct Pulses<'a> {
+    timeline: &'a Timeline,
+    next: i64,
+    count: i64,
+}
+
+impl Iterator for Pulses<'_> {
+    type Item = Pulse;
+
+    fn next(&mut self) -> Option<Pulse> {
+        while self.next < self.count {
+            let number = self.next;
+            self.next += 1;
+            // A checked patch ends before any instant that does not fit.
+            let rise = self.timeline.rise.at(number).ok()?;
+            let fall = self.timeline.fall.at(number).ok()?;
+            if rise >= Instant::START {
+                return Some(Pulse { rise, fall, number });
+            }
+        }
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn swung(period: Beat, swing: Beat) -> Timeline {
+        let timing = Timing::Rate { period, phase: Ratio::from_integer(0), swing };
+        let output = Output { name: "o".into(), timing, width: Width::Default, shift: Ratio::from_integer(0) };
+        Timeline::new(&output, Tempo::whole(120)).expect("small numbers")
+    }
+
+    /// Common practice, no source: a phase dial of 100 divisions moves a pulse by one hundredth of its own period.
+    #[test]
+    fn one_division_of_a_phase_dial() {
+        let rise = |period: Beat, bpm, phase: Beat| {
+            let timing = Timing::Rate { period, phase, swing: Ratio::new(1, 2) };
+            let output = Output { name: "o".into(), timing, width: Width::Default, shift: Ratio::from_integer(0) };
+            Timeline::new(&output, Tempo::whole(bpm)).expect("small").rise.at(0).expect("small")
+        };
+        let one = Ratio::new(1, 100);
+        assert_eq!(rise(Ratio::from_integer(8), 60, one), Instant(80 * PS_PER_MS));
+        assert_eq!(rise(Ratio::from_integer(8), 120, one), Instant(40 * PS_PER_MS));
+        assert_eq!(rise(Ratio::new(1, 4), 60, one), Instant(5 * PS_PER_MS / 2));
+        assert_eq!(rise(Ratio::new(1, 4), 120, one), Instant(5 * PS_PER_MS / 4));
+    }
+
+    proptest! {
+        /// Both look-ups against counting through the pulses one by one.
+        #[test]
+        fn look_ups_agree_with_counting(pn in 1_i128..9, pd in 1_i128..9, s in 1_i128..100, bn in 0_i128..200, bd in 1_i128..9) {
+            let line = swung(Ratio::new(pn, pd), Ratio::new(s, 100));
+            let beat = Ratio::new(bn, bd);
+            let counted = (0..).find(|&k| line.meant(k) >= beat).expect("goes on for ever");
+            prop_assert_eq!(line.first_from(beat), counted);
+            let last = if line.meant(counted) == beat { counted } else { counted - 1 };
+            prop_assert_eq!(line.last_until(beat), last);
+        }
+    }
+}

@@ -1,0 +1,137 @@
+//! A file on its way.
+
+use super::entry::{Entry, Facts};
+use super::error::{Act, StoreError, Why};
+use super::lock::Lock;
+use super::manifest::Manifest;
+use super::standing::Standing;
+use super::{Store, checksum};
+use std::collections::BTreeMap;
+use std::fs::{File, OpenOptions};
+use std::io;
+use std::path::Path;
+use std::thread;
+use tempfile::TempPath;
+
+/// An unfinished file. It vanishes when it is dropped, and gets its name by [`Draft::commit`].
+#[derive(Debug)]
+pub struct Draft<'s> {
+    store: &'s Store,
+    name: String,
+    // Before the path, so that it is closed when the path is removed: not every system removes an open file at once.
+    file: File,
+    part: TempPath,
+}
+
+impl<'s> Draft<'s> {
+    pub(super) fn new(store: &'s Store, name: &str) -> Result<Self, StoreError> {
+        let part = store.run.part(store.dir());
+        let fail = |e| StoreError::io(Act::Write, &store.dir().join(name), e);
+        // Made with the user's usual permissions, since it will be a usual file. `create_new` follows no link.
+        let file = OpenOptions::new().read(true).write(true).create_new(true).open(&part).map_err(fail)?;
+        let part = TempPath::try_from_path(part).map_err(fail)?;
+        Ok(Self { store, name: name.to_owned(), file, part })
+    }
+
+    /// The name that it will have.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The file, to be read and written, at any position.
+    #[must_use]
+    pub fn file(&self) -> &File {
+        &self.file
+    }
+
+    /// What to tell the user when writing to [`Draft::file`] failed: the error with the name that the file was to have.
+    #[must_use]
+    pub fn error(&self, cause: io::Error) -> StoreError {
+        StoreError::io(Act::Write, &self.store.dir().join(&self.name), cause)
+    }
+
+    /// Puts the finished file in place and into the manifest, and gives its entry back.
+    ///
+    /// In this order, so that a kill at any point leaves a folder in good order:
+    ///
+    /// 1. The bytes go to the disk, while they are read back for the checksum: the wait for the one hides the other.
+    ///    Only then is the file complete: some disks (shared, delayed) say that they are full no sooner.
+    /// 2. The lock is taken and the manifest read again, since other runs may have changed it; the name is looked at
+    ///    again, since a foreign file may have come meanwhile.
+    /// 3. The manifest says what is about to be put in place, and goes to the disk: a run that dies after the next
+    ///    step has left a file that the next run knows for its own. Where a file is to be replaced, both are listed,
+    ///    since one that dies before has left the old one. Where none is, the entry is simply early.
+    /// 4. The file gets its name in one step.
+    /// 5. Where a file was replaced, the manifest drops the old one.
+    ///
+    /// That is two or three waits for the disk a file. The folder's own list of names is sent there once a run, when
+    /// the [`Store`] is dropped: before, a power cut may undo the last steps, but no name leads to half a file.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::claim`], and when the disk takes no more. The unfinished file is gone then; what had the name before
+    /// still has it.
+    pub fn commit(self, facts: Facts) -> Result<Entry, StoreError> {
+        let Self { store, name, file, part } = self;
+        let path = store.dir().join(&name);
+        let unwritten = |e| StoreError::io(Act::Write, &path, e);
+
+        let (synced, sha256) = thread::scope(|scope| {
+            let sync = scope.spawn(|| file.sync_all());
+            let sha256 = checksum::of_file(&file);
+            (sync.join().unwrap_or_else(|_| Err(io::Error::other("the thread that wrote it ended"))), sha256)
+        });
+        synced.map_err(unwritten)?;
+        let sha256 = sha256.map_err(|e| StoreError::io(Act::Read, &path, e))?;
+        let bytes = file.metadata().map_err(unwritten)?.len();
+        drop(file); // Not every system renames an open file.
+        let entry = Entry { file: name.clone(), facts, bytes, sha256, later: BTreeMap::new() };
+
+        let _lock = Lock::take(store.dir())?;
+        let mut manifest = Manifest::read(store.dir())?;
+        let standing = store.look(&name, &manifest)?;
+        if let Some(why) = store.refusal(&standing) {
+            return Err(StoreError::Foreign { path, why, more: 0 });
+        }
+        manifest.settle(&store.folder)?;
+        manifest.intend(entry.clone());
+        let replaces = standing != Standing::Absent;
+        if !replaces {
+            manifest.fulfil(&name, store.folder.ignores_case);
+        }
+        manifest.write(store.dir(), &store.run)?;
+
+        let placed = if replaces || store.overwrite {
+            part.persist(&path).map_err(|e| e.error)
+        } else {
+            // Nothing is there: let the system itself refuse if something comes in this very moment.
+            place_new(part, &path)
+        };
+        if let Err(e) = placed {
+            manifest.forget(&name);
+            // If this fails too, the next run finds what did not come true, and forgets it.
+            let _ = manifest.write(store.dir(), &store.run);
+            // Nothing was there a moment ago, so that what is there now is nobody's whom the manifest knows.
+            return Err(match e.kind() {
+                io::ErrorKind::AlreadyExists => StoreError::Foreign { path, why: Why::NotListed, more: 0 },
+                _ => StoreError::io(Act::Name, &path, e),
+            });
+        }
+        if replaces {
+            manifest.fulfil(&name, store.folder.ignores_case);
+            manifest.write(store.dir(), &store.run)?;
+        }
+        Ok(entry)
+    }
+}
+
+/// Gives a file a name that nothing has, and replaces nothing where the system can promise that.
+fn place_new(part: TempPath, path: &Path) -> io::Result<()> {
+    match part.persist_noclobber(path) {
+        Ok(()) => Ok(()),
+        Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => Err(e.error),
+        // Some file systems (of memory cards, say) have no such promise; it was looked at a moment ago.
+        Err(e) => e.path.persist(path).map_err(|e| e.error),
+    }
+}

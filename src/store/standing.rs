@@ -1,0 +1,81 @@
+//! Whose a file is.
+
+use super::error::{Act, StoreError, Why};
+use super::manifest::Manifest;
+use super::{checksum, entry::Entry};
+use std::fs::{self, File, Metadata};
+use std::io;
+use std::path::PathBuf;
+use std::time::SystemTime;
+
+/// The folder, and how it tells names apart.
+#[derive(Debug)]
+pub(super) struct Folder {
+    pub(super) dir: PathBuf,
+    /// Whether `A.wav` and `a.wav` are one file here.
+    pub(super) ignores_case: bool,
+}
+
+/// How a name stands.
+#[derive(Debug, PartialEq)]
+pub(super) enum Standing {
+    /// There is nothing by that name.
+    Absent,
+    /// A file that hitgap made and nobody changed since.
+    Own(Seen),
+    /// Anything else.
+    Foreign(Why),
+}
+
+/// A file whose content was read: as long as size and time of change stay, so does the checksum.
+///
+/// Within one run that spares a second reading. It is not kept beyond: the manifest holds no times.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Seen {
+    bytes: u64,
+    modified: Option<SystemTime>,
+    sha256: String,
+}
+
+impl Folder {
+    /// Finds out whose the file is. `known` is what was read of it before.
+    pub(super) fn look(&self, name: &str, manifest: &Manifest, known: Option<&Seen>) -> Result<Standing, StoreError> {
+        let path = self.dir.join(name);
+        let Some(found) = self.found(name)? else { return Ok(Standing::Absent) };
+        if found.is_dir() {
+            return Ok(Standing::Foreign(Why::Folder));
+        }
+        let listed: Vec<&Entry> = manifest.listed(name, self.ignores_case).collect();
+        if listed.is_empty() {
+            return Ok(Standing::Foreign(Why::NotListed));
+        }
+        // A link or a device is none of ours, whatever it leads to. Another size settles it without reading.
+        if !found.is_file() || listed.iter().all(|entry| entry.bytes != found.len()) {
+            return Ok(Standing::Foreign(Why::Changed));
+        }
+        let modified = found.modified().ok();
+        let sha256 = match known {
+            Some(seen) if seen.bytes == found.len() && seen.modified == modified && modified.is_some() => {
+                seen.sha256.clone()
+            }
+            _ => File::open(&path)
+                .and_then(|f| checksum::of_file(&f))
+                .map_err(|e| StoreError::io(Act::Read, &path, e))?,
+        };
+        if listed.iter().any(|entry| entry.sha256 == sha256) {
+            Ok(Standing::Own(Seen { bytes: found.len(), modified, sha256 }))
+        } else {
+            Ok(Standing::Foreign(Why::Changed))
+        }
+    }
+
+    /// What there is by that name; a link is not followed.
+    pub(super) fn found(&self, name: &str) -> Result<Option<Metadata>, StoreError> {
+        let path = self.dir.join(name);
+        match fs::symlink_metadata(&path) {
+            Ok(found) => Ok(Some(found)),
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(e) => Err(StoreError::io(Act::Read, &path, e)),
+        }
+    }
+}

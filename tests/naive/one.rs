@@ -1,0 +1,142 @@
+//! The one: who stands how many pulses late against it, and who agrees.
+
+use super::Exact;
+use super::outputs::{Pulse, beats_before_the_end, first_pulse_meant_for};
+use super::sequencer::Play;
+use hitgap::patch::{Output, Rig, Sequencer, Timing};
+
+/// How one sequencer stands.
+#[derive(Clone, Debug)]
+pub(crate) struct Account {
+    /// Clock pulses that reach its input.
+    pub(crate) pulses: usize,
+    /// How often it sounds.
+    pub(crate) hits: usize,
+    /// The offset when each of its plays was played.
+    pub(crate) offsets: Vec<i128>,
+    /// `pulses_late` for each one that has it: the number *j* and the offset.
+    pub(crate) late: Vec<(usize, i128)>,
+    /// The largest of them without sign; of equal ones the earlier.
+    pub(crate) worst: Option<i128>,
+    /// The last of them.
+    pub(crate) last: Option<i128>,
+    /// The worst in picoseconds.
+    pub(crate) off_by: Option<i64>,
+    /// Its hits against the ideal times of their due beats, in picoseconds, sorted.
+    pub(crate) lateness: Vec<i64>,
+    /// It has any, and every one of them is nought.
+    pub(crate) right: bool,
+    /// Whether it agrees with the others.
+    pub(crate) agrees: bool,
+}
+
+/// "`one = OUTPUT` at the top of the patch names the output whose pulses are the ones; … and where there is none the
+/// start alone."
+pub(crate) fn beats_of_the_one(rig: &Rig) -> Vec<Exact> {
+    match rig.one {
+        Some(output) => beats_before_the_end(&rig.outputs[output], rig.end),
+        None => vec![Exact::from_integer(0)],
+    }
+}
+
+/// "reduced modulo *n* to above −n/2 up to n/2"
+fn reduced(offset: i128, n: i128) -> i128 {
+    let mut offset = offset;
+    while 2 * offset > n {
+        offset -= n;
+    }
+    while 2 * offset <= -n {
+        offset += n;
+    }
+    offset
+}
+
+/// How a sequencer stands against ones meant for the given beats.
+pub(crate) fn account(
+    output: &Output,
+    sequencer: &Sequencer,
+    clock: &[Pulse],
+    plays: &[Play],
+    ones: &[Exact],
+) -> Account {
+    // "For one *j*, meant for beat *b*, a sequencer's intended pulse *K(j)* is the number of the first of its clock
+    // output's pulses, sent or not, that is meant for beat *b* or later."
+    let intended: Vec<i128> =
+        ones.iter().map(|beat| first_pulse_meant_for(output, *beat).unwrap_or(i128::MAX)).collect();
+
+    // "with *j* the last one at or before *k*"
+    let one_of = |k: i128| intended.iter().rposition(|first| *first <= k).expect("the first one is at pulse 0");
+
+    // "When pulse *k* plays step *s*, the sequencer's **offset** is `k − (s − 1) − K(j)`"
+    let n = sequencer.steps.len() as i128;
+    let offsets: Vec<i128> =
+        plays.iter().map(|p| reduced(p.k - (p.step as i128 - 1) - intended[one_of(p.k)], n)).collect();
+
+    let mut late = Vec::new();
+    for j in 0..ones.len() {
+        // "`pulses_late` for one *j* is the offset at the last pulse before the next one, when all has settled"
+        let settled = plays.iter().zip(&offsets).rfind(|(play, _)| one_of(play.k) == j);
+        if let Some((_, offset)) = settled {
+            late.push((j, *offset));
+        }
+    }
+    // "a last stretch with fewer than two pulses is left out unless it is the only one"
+    let last_stretch = clock.iter().filter(|pulse| pulse.k >= intended[ones.len() - 1]).count();
+    if last_stretch < 2 && late.len() > 1 {
+        late.retain(|(j, _)| *j != ones.len() - 1);
+    }
+
+    let mut worst: Option<i128> = None;
+    for (_, offset) in &late {
+        if worst.is_none_or(|w| offset.abs() > w.abs()) {
+            worst = Some(*offset);
+        }
+    }
+    Account {
+        pulses: clock.len(),
+        hits: 0,
+        offsets,
+        worst,
+        last: late.last().map(|(_, offset)| *offset),
+        off_by: None,
+        lateness: Vec::new(),
+        // "A sequencer is *right* when every `pulses_late` is 0". One that never plays is not right about anything.
+        right: !late.is_empty() && late.iter().all(|(_, offset)| *offset == 0),
+        late,
+        agrees: false,
+    }
+}
+
+/// "sequencers *agree* when their offsets, in beats, are equal at every one"; where they do not, those that are right
+/// are the ones to agree with. A sequencer with a one of its own stands for itself.
+///
+/// Says whether all are late (or early) alike.
+pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
+    let in_beats = |index: usize, offset: i128| match rig.outputs[rig.sequencers[index].clock.output].timing {
+        Timing::Rate { period, .. } => period * offset,
+        // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
+        Timing::Start => Exact::from_integer(offset),
+    };
+    let mut all_equal = true;
+    for a in 0..accounts.len() {
+        for b in 0..accounts.len() {
+            if rig.sequencers[a].own_one || rig.sequencers[b].own_one {
+                continue;
+            }
+            for (j, offset_a) in &accounts[a].late {
+                for (i, offset_b) in &accounts[b].late {
+                    if j == i && in_beats(a, *offset_a) != in_beats(b, *offset_b) {
+                        all_equal = false;
+                    }
+                }
+            }
+        }
+    }
+    for (index, account) in accounts.iter_mut().enumerate() {
+        account.agrees = account.right || (all_equal && !rig.sequencers[index].own_one);
+    } // "all late alike passes with a warning"
+    let off = |(index, account): (usize, &Account)| {
+        !rig.sequencers[index].own_one && !account.right && !account.late.is_empty()
+    };
+    all_equal && accounts.iter().enumerate().any(off)
+}

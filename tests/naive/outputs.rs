@@ -1,0 +1,135 @@
+//! Outputs and stages: from the clock to the end of a wire.
+
+use super::Exact;
+use hitgap::patch::{Output, Path, Rig, StageKind, Timing, Width};
+use hitgap::time::Tempo;
+
+/// One time that a wire is high.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Pulse {
+    /// Its number.
+    pub(crate) k: i128,
+    /// Picoseconds.
+    pub(crate) rise: i64,
+    /// Picoseconds.
+    pub(crate) fall: i64,
+}
+
+/// The beat of pulse *k* as the formula has it, *k* below nought and past the end included.
+pub(crate) fn beat_by_formula(output: &Output, k: i128) -> Exact {
+    match &output.timing {
+        // "one pulse … when the clock starts": it is meant for beat 0, and there is no period to count on by.
+        Timing::Start => Exact::from_integer(0),
+        Timing::Rate { period, swing, .. } => {
+            if k.rem_euclid(2) == 0 {
+                // "Pulse *k* = 0, 1, 2 … of an output with rate `N per M beats` is meant for beat `k·M/N`."
+                period * k
+            } else {
+                // "pulse 2*j*+1 is *meant* for the beat `2jP + s·2P`"
+                let j = k.div_euclid(2);
+                period * (2 * j) + swing * period * 2
+            }
+        }
+    }
+}
+
+/// Whether the output has a pulse *k* at all, sent or not.
+fn has_pulse(output: &Output, k: i128) -> bool {
+    match output.timing {
+        Timing::Start => k == 0,
+        Timing::Rate { .. } => k >= 0,
+    }
+}
+
+/// "the number of the first of its clock output's pulses, sent or not, that is meant for beat *b* or later": `None`
+/// where there is no such pulse, which only an output that pulses once can say.
+pub(crate) fn first_pulse_meant_for(output: &Output, beat: Exact) -> Option<i128> {
+    (0..).take_while(|k| has_pulse(output, *k)).find(|k| beat_by_formula(output, *k) >= beat)
+}
+
+/// The beats of all pulses, sent or not, that are meant for a beat before the end of the patch.
+pub(crate) fn beats_before_the_end(output: &Output, end: Exact) -> Vec<Exact> {
+    (0..)
+        .take_while(|k| has_pulse(output, *k))
+        .map(|k| beat_by_formula(output, k))
+        .take_while(|beat| *beat < end)
+        .collect()
+}
+
+/// "it is `floor(exact + 1/2)`, rounded once, at the output"
+pub(crate) fn rounded(exact: Exact) -> i64 {
+    let half = Exact::new(1, 2);
+    i64::try_from((exact + half).floor().to_integer()).expect("the random patches are short")
+}
+
+/// How long a number of beats lasts, in picoseconds: a minute has 60·10¹² of them.
+pub(crate) fn lasts(tempo: Tempo, beats: Exact) -> Exact {
+    let tempo = Exact::new(i128::from(tempo.micro()), 1_000_000);
+    beats * 60_000_000_000_000 / tempo
+}
+
+fn width(output: &Output, tempo: Tempo) -> Exact {
+    let five_ms = Exact::from_integer(5_000_000_000);
+    match (&output.width, &output.timing) {
+        (Width::Time(time), _) => *time,
+        (Width::Share(share), Timing::Rate { period, .. }) => *share * lasts(tempo, *period),
+        // "(default: the shorter of 5 ms and half the period)"
+        (Width::Default, Timing::Rate { period, .. }) => (lasts(tempo, *period) / 2).min(five_ms),
+        // "one pulse of 5 ms (unless width says else) when the clock starts"
+        (Width::Default, Timing::Start) => five_ms,
+        (Width::Share(_), Timing::Start) => panic!("a share of no period"),
+    }
+}
+
+/// What an output sends.
+pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
+    let phase_in_beats = match &output.timing {
+        Timing::Rate { period, phase, .. } => phase * period,
+        Timing::Start => Exact::from_integer(0),
+    };
+    let mut pulses = Vec::new();
+    // "nor is one sent that is meant for a beat at or past the end of the patch"
+    for (k, beat) in (0..).zip(beats_before_the_end(output, end)) {
+        // "It rises at the ideal time of that beat, plus `phase` of the output's own period at that tempo, plus
+        // `shift`, and falls after `width` …, each instant rounded once from its exact value."
+        let rise = lasts(tempo, beat + phase_in_beats) + output.shift;
+        let fall = rise + width(output, tempo);
+        let pulse = Pulse { k, rise: rounded(rise), fall: rounded(fall) };
+        // "A pulse that would rise before the clock starts is not sent but keeps its number"
+        if pulse.rise >= 0 {
+            pulses.push(pulse);
+        }
+    }
+    on_one_wire(pulses)
+}
+
+/// "A wire has one level: pulses that touch or overlap are one pulse (first rise, last fall, first number)."
+///
+/// A pulse that rounds to no length at all never makes the wire high.
+fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
+    pulses.retain(|p| p.fall > p.rise);
+    pulses.sort_by_key(|p| (p.rise, p.k));
+    let mut wire: Vec<Pulse> = Vec::new();
+    for pulse in pulses {
+        match wire.last_mut() {
+            Some(before) if pulse.rise <= before.fall => before.fall = before.fall.max(pulse.fall),
+            _ => wire.push(pulse),
+        }
+    }
+    wire
+}
+
+/// What comes out of a path's end.
+pub(crate) fn through_path(rig: &Rig, tempo: Tempo, path: &Path) -> Vec<Pulse> {
+    let mut pulses = sent(&rig.outputs[path.output], tempo, rig.end);
+    for stage in &path.stages {
+        // "**Stages** take a list of rises and falls and give one back. `delay` adds a time to both."
+        let StageKind::Delay { delay } = &rig.stages[*stage].kind;
+        for pulse in &mut pulses {
+            pulse.rise += delay.0;
+            pulse.fall += delay.0;
+        }
+        pulses = on_one_wire(pulses);
+    }
+    pulses
+}

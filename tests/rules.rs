@@ -1,0 +1,103 @@
+//! The rules of the rig, against results worked out by hand and against a second implementation.
+
+mod naive;
+
+#[path = "rules/by_hand.rs"]
+mod by_hand;
+#[path = "rules/laws.rs"]
+mod laws;
+
+use hitgap::gap::{Stats, Warning};
+use hitgap::patch::Rig;
+use hitgap::time::{PS_PER_MS, Span, Tempo};
+use naive::corners::Corners;
+use naive::{Hit, Outcome, random, work_out};
+use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::TestRunner;
+
+/// Works a rig out twice, by the program and by the naive rules, and holds one against the other in everything.
+fn both(rig: &Rig, tempo: Tempo, max_gap: Span) -> Outcome {
+    let naive = work_out(rig, tempo, max_gap.0);
+    let performance = hitgap::rig::play(rig, tempo).expect("short");
+    let verdict = hitgap::gap::judge(rig, &performance, max_gap).expect("short");
+
+    let hits = hitgap::hits::list(rig, &performance).into_iter().map(|hit| Hit {
+        at: hit.at.0,
+        beat: hit.beat,
+        due: hit.due,
+        sequencer: hit.sequencer,
+        step: hit.step,
+        velocity: hit.velocity,
+    });
+    assert_eq!(hits.collect::<Vec<_>>(), naive.hits, "hits");
+
+    assert_eq!(verdict.standings.len(), naive.accounts.len());
+    for (i, (real, account)) in verdict.standings.iter().zip(&naive.accounts).enumerate() {
+        let settled = performance.tracks[i].settled.iter().map(|s| (s.one as usize, i128::from(s.pulses_late)));
+        assert_eq!(settled.collect::<Vec<_>>(), account.late, "settled offsets of {i}");
+        assert_eq!((real.pulses as usize, real.hits), (account.pulses, account.hits), "pulses and hits of {i}");
+        assert_eq!(real.late_worst.map(i128::from), account.worst, "worst of {i}");
+        assert_eq!(real.late_last.map(i128::from), account.last, "last of {i}");
+        assert_eq!((real.right, real.agrees), (account.right, account.agrees), "right and agrees of {i}");
+        assert_eq!(real.off_by.map(|by| by.0), account.off_by, "off by of {i}");
+        assert_eq!(real.lateness.map(spread), spread_of(&account.lateness), "lateness of {i}");
+    }
+
+    assert_eq!(verdict.gaps.len(), naive.pairs.len());
+    for (real, pair) in verdict.gaps.iter().zip(&naive.pairs) {
+        assert_eq!(real.between, pair.between);
+        assert_eq!((real.paired, real.unpaired), (pair.gaps.len(), pair.unpaired), "paired of {:?}", pair.between);
+        assert_eq!(real.stats.map(spread), spread_of(&pair.gaps), "gaps of {:?}", pair.between);
+        assert_eq!(real.worst().map(|worst| worst.0), pair.worst, "worst gap of {:?}", pair.between);
+    }
+    assert_eq!(verdict.passes(), naive.passes, "passes");
+    assert_eq!(verdict.warnings.contains(&Warning::AllOffAlike), naive.all_late_alike, "all off alike");
+    naive
+}
+
+/// Smallest, twice the median, largest.
+fn spread(stats: Stats) -> (i64, i128, i64) {
+    (stats.min.0, stats.median_twice, stats.max.0)
+}
+
+/// The same of sorted times.
+fn spread_of(sorted: &[i64]) -> Option<(i64, i128, i64)> {
+    let (min, max) = (*sorted.first()?, *sorted.last()?);
+    Some((min, i128::from(sorted[(sorted.len() - 1) / 2]) + i128::from(sorted[sorted.len() / 2]), max))
+}
+
+/// Random rigs would prove little if they never came to the corners: each is met by one rig in a hundred at least.
+#[test]
+fn random_rigs_come_to_every_corner() {
+    const RIGS: usize = 2000;
+    let mut runner = TestRunner::deterministic();
+    let mut corners = Corners::default();
+    for _ in 0..RIGS {
+        let (rig, tempo) = random::any_rig().new_tree(&mut runner).expect("nothing is refused").current();
+        corners.look(&rig, tempo, &work_out(&rig, tempo, 2 * PS_PER_MS));
+    }
+    for corner in Corners::ALL {
+        let met = corners.0.get(corner).copied().unwrap_or(0);
+        assert!(met * 100 >= RIGS, "{corner}: {met} of {RIGS}; {corners:#?}");
+    }
+}
+
+/// Thousands of rigs, or as many as `PROPTEST_CASES` asks for.
+fn thousands() -> ProptestConfig {
+    let asked = std::env::var_os("PROPTEST_CASES").is_some();
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(4000) }
+}
+
+proptest! {
+    #![proptest_config(thousands())]
+
+    #[test]
+    fn the_naive_rules_say_the_same_of_any_rig((rig, tempo) in random::any_rig(), short_of in 0..2_i64) {
+        let outcome = both(&rig, tempo, Span::from_ms(2));
+        // "the largest acceptable gap, itself still acceptable"
+        if let Some(worst) = outcome.pairs.iter().filter_map(|pair| pair.worst).max() {
+            both(&rig, tempo, Span((worst - short_of).max(0)));
+        }
+    }
+}
