@@ -256,7 +256,7 @@ struct Kicks(Master);
 
 impl Takes for Kicks {
     fn longest(&self) -> (usize, usize) {
-        (60, self.0.samples.len())
+        (self.0.pre, self.0.samples.len())
     }
     fn take(&self, n: u32) -> Master {
         let samples = self.0.samples.iter().map(|v| v / (1.0 + n as f32)).collect();

@@ -99,7 +99,7 @@ impl<'a> Program<'a> {
     ) -> Result<Self, RenderError> {
         cues.sort_by_key(|cue| cue.at);
         let (pre, post) = takes.longest();
-        let take_reach = bank.kernel().reach(pre, post);
+        let take_reach = bank.reach(pre, post);
         let rate = bank.sample_rate();
         let mut reach = (0, 0);
         let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
