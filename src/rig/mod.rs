@@ -4,9 +4,13 @@
 //! [`Machine`] is one sequencer; it is handed rises of its clock and of its reset one after the other and says what it
 //! plays. Nothing is kept but what sounded and where each sequencer's counting stood.
 
+mod book;
 mod chain;
 mod chance;
+mod circuit;
+mod counting;
 mod edge;
+mod player;
 mod machine;
 mod one;
 mod output;
@@ -15,6 +19,7 @@ pub mod stage;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
+pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
 pub use one::Ones;

@@ -13,6 +13,7 @@ pub struct Timeline {
     ideal: Twin,
     /// The period in picoseconds, exact.
     period: Option<ExactPs>,
+    tempo: Tempo,
 }
 
 /// Pulses come in pairs, since swing moves every second one.
@@ -84,6 +85,7 @@ impl Timeline {
             ideal: Twin::new(none, pair, odd)?,
             period,
             cycle,
+            tempo,
         })
     }
 
@@ -113,6 +115,12 @@ impl Timeline {
     /// If it does not fit an [`Instant`].
     pub fn ideal(&self, k: i64) -> Result<Instant, LineError> {
         if self.cycle.is_none() { Ok(Instant::START) } else { self.ideal.at(k) }
+    }
+
+    /// The ideal time of a beat.
+    #[must_use]
+    pub fn ideal_of(&self, beat: Beat) -> Instant {
+        self.tempo.instant(beat)
     }
 
     /// The number of the first pulse, sent or not, that is meant for `beat` or later.
