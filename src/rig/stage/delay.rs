@@ -160,8 +160,11 @@ mod tests {
         numbered.flat_map(|(n, &(rise, fall))| [edge(n, rise, true), edge(n, fall, false)]).collect()
     }
 
-    /// What comes out as `(rise, fall, number)`, and `(lost, merged)`.
-    fn run(settings: &patch::Delay, pulses: &[(i64, i64)]) -> (Vec<(i64, i64, i64)>, (u64, u64)) {
+    /// `(rise, fall, number)` of each pulse.
+    type Seen = Vec<(i64, i64, i64)>;
+
+    /// What comes out, and how many were `(lost, merged)`.
+    fn run(settings: &patch::Delay, pulses: &[(i64, i64)]) -> (Seen, (u64, u64)) {
         let (left, tally) = alone(&mut Delay::new(settings, Chance::none()), 1, &edges(pulses));
         let pairs = left[0].chunks_exact(2).map(|e| {
             assert!(e[0].rise && !e[1].rise);
@@ -291,7 +294,7 @@ mod tests {
             }
             let kept: Vec<_> = kept.chunks_exact(2).map(|e| (e[0].at.0, e[1].at.0)).collect();
             let (rise, fall) = (swallows + rise, swallows + fall);
-            let times = |seen: Vec<(i64, i64, i64)>| seen.into_iter().map(|p| (p.0, p.1)).collect::<Vec<_>>();
+            let times = |seen: Seen| seen.into_iter().map(|p| (p.0, p.1)).collect::<Vec<_>>();
             let (seen, (lost, merged)) = run(&settings(rise, fall, swallows), &pulses);
             prop_assert_eq!(seen.len() as u64, pulses.len() as u64 - lost - merged);
             prop_assert_eq!(times(seen), times(run(&settings(rise, fall, 0), &kept).0));

@@ -217,8 +217,8 @@ mod tests {
             sum += late.iter().sum::<f64>() / 10_000.0;
             furthest = late.iter().map(|x| (x - 2.0).abs()).fold(furthest, f64::max);
         }
-        // A sum of waves crosses its middle √(Σa²f²/Σa²) times a period (Rice, from memory; exact for many waves): √(1 +
-        // 2/27 + 1/108) = 1.041 with equal amplitudes at random places in the thirds. A tenth for there being only three.
+        // A sum of waves crosses its middle √(Σa²f²/Σa²) times a period (Rice, from memory; exact for many waves):
+        // √(1 + 1/12) = 1.041 for frequencies spread evenly over 0.5 to 1.5. A tenth, since there are only three.
         let a_period = f64::from(crossings as u32) / 5_000.0;
         assert!((a_period - 1.041).abs() < 0.104, "{a_period}");
         // A wave of 50 cycles leaves at most 2 ms/(π·50) of a mean.
