@@ -4,9 +4,24 @@
 //! time and says which levels its outputs will have, now or later. It never sees the future, and has no clock, chance
 //! or wire of its own: what it needs is handed in.
 
+mod air;
+mod delay;
+mod divide;
+mod jitter;
+mod logic;
+mod multiply;
 mod out;
+pub mod passing;
+mod strike;
 
+pub use air::{Air, speed_of_sound};
+pub use delay::Delay;
+pub use divide::Divide;
+pub use jitter::{Jitter, Sway};
+pub use logic::Logic;
+pub use multiply::Multiply;
 pub use out::{Out, Tally};
+pub use strike::Strike;
 
 use super::Edge;
 use crate::time::Instant;
