@@ -4,7 +4,12 @@
 //! time and says which levels its outputs will have, now or later. It never sees the future, and has no clock, chance
 //! or wire of its own: what it needs is handed in.
 
+mod approach;
+mod grid;
 mod out;
+pub mod rc;
+#[cfg(test)]
+mod trial;
 
 pub use out::{Out, Tally};
 
