@@ -5,8 +5,10 @@
 //! or wire of its own: what it needs is handed in.
 
 mod approach;
+pub mod envelope;
 mod grid;
 mod out;
+pub mod poll;
 pub mod rc;
 #[cfg(test)]
 mod trial;

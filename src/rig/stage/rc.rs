@@ -296,7 +296,7 @@ mod tests {
         // RC·ln(1/(1 − k)) at either end: 0.9·ln(5/3) and 1.1·ln(5/2) ms.
         let (least, most) = (459_743_061, 1_007_919_805);
         let all: Vec<_> = (1..200).map(delays).collect();
-        // What 70 time constants leave of the first pulse is less than a picosecond.
+        // What 60 time constants and more leave of the first pulse is far less than a picosecond.
         assert!(all.iter().all(|(a, b)| a == b && (least..=most).contains(a)));
         assert!(all.iter().any(|(a, _)| *a < 600_000_000) && all.iter().any(|(a, _)| *a > 800_000_000));
     }
