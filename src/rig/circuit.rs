@@ -119,7 +119,7 @@ impl<'a> Builder<'a> {
             let device = self.run.chance(&format!("stage/{}", stage.name));
             let events = self.run.chance(&format!("stage/{}/{place}", stage.name));
             let node = self.add(Body::Stage(index, stage::make(&stage.kind, device, events)), 1);
-            self.wire(tip, (node, stage::main_port(&stage.kind)));
+            self.wire(tip, (node, 0));
             let second = match &stage.kind {
                 StageKind::Logic(logic) => logic.with.as_ref(),
                 StageKind::Divide(divide) => divide.reset.as_ref(),
@@ -127,7 +127,7 @@ impl<'a> Builder<'a> {
             };
             if let Some(second) = second {
                 let from = self.tip(second);
-                self.wire(from, (node, stage::second_port(&stage.kind)));
+                self.wire(from, (node, 1));
             }
             tip = (node, 0);
         }

@@ -5,14 +5,21 @@
 //! or wire of its own: what it needs is handed in.
 
 mod air;
+mod approach;
 mod delay;
 mod divide;
+pub mod envelope;
+mod grid;
 mod jitter;
 mod logic;
 mod multiply;
 mod out;
 pub mod passing;
+pub mod poll;
+pub mod rc;
 mod strike;
+#[cfg(test)]
+mod trial;
 
 pub use air::{Air, speed_of_sound};
 pub use delay::Delay;
@@ -23,7 +30,8 @@ pub use multiply::Multiply;
 pub use out::{Out, Tally};
 pub use strike::Strike;
 
-use super::Edge;
+use super::{Chance, Edge};
+use crate::patch::StageKind;
 use crate::time::Instant;
 
 /// A stage at work.
@@ -42,5 +50,32 @@ pub trait Stage: std::fmt::Debug + Send {
     /// Whether no edge ever leaves at the instant at which its cause came: such a stage may close a loop.
     fn is_late(&self) -> bool {
         false
+    }
+}
+
+/// A stage of a path, set up. `device` draws once a run, `events` once an event.
+///
+/// What only acts on hits passes edges as they are; a checked patch does not put it on a path.
+pub(super) fn make(kind: &StageKind, device: Chance, events: Chance) -> Box<dyn Stage> {
+    match kind {
+        StageKind::Delay(delay) => Box::new(Delay::new(delay, device)),
+        StageKind::Rc(rc) => Box::new(rc::Rc::new(rc, device)),
+        StageKind::Envelope(envelope) => Box::new(envelope::Envelope::new(envelope, device)),
+        StageKind::Logic(logic) => Box::new(Logic::new(logic, device)),
+        StageKind::Divide(divide) => Box::new(Divide::new(divide)),
+        StageKind::Multiply(multiply) => Box::new(Multiply::new(multiply)),
+        StageKind::Poll(poll) => Box::new(poll::Poll::new(poll, device)),
+        StageKind::Jitter(jitter) => Box::new(Jitter::new(jitter, device, events)),
+        StageKind::MidiCable(_) | StageKind::AudioBuffer(_) | StageKind::Air(_) | StageKind::Strike(_) => Box::new(Through),
+    }
+}
+
+/// Passes edges as they are.
+#[derive(Debug)]
+struct Through;
+
+impl Stage for Through {
+    fn edge(&mut self, _port: usize, edge: Edge, out: &mut Out) {
+        out.send(0, edge);
     }
 }
