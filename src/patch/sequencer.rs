@@ -5,7 +5,7 @@ use super::node::{Node, Value};
 use super::path::path;
 use super::pattern::{self, MOST_STEPS, PatternError};
 use super::show::shown;
-use super::view::{Kind, Section, View, check_keys, undefined};
+use super::view::{Kind, View, check_keys, undefined};
 use crate::time::{PS_PER_MS, Span};
 
 const KEYS: [&str; 13] = [
@@ -119,33 +119,26 @@ fn no_pattern(fields: &mut Fields<'_, '_>, text: &str, node: &Node, error: Patte
     fields.tell(fault)
 }
 
-fn euclidean(fields: &mut Fields<'_, '_>, node: &Node) -> Result<Vec<Step>, Told> {
+fn euclidean<'a>(fields: &mut Fields<'_, 'a>, node: &'a Node) -> Result<Vec<Step>, Told> {
     const EXAMPLE: &str = "write euclidean = { hits = 3, steps = 8 }, with rotate = 1 in it to turn it by a step";
     let Value::Table(table) = &node.value else {
         return Err(fields.wrong_type("euclidean", node, "a table", EXAMPLE));
     };
     let key = fields.get("euclidean").map_or(fields.section.name, |(key, _)| key);
-    let section = Section::new(key, table);
-    let mut inner = Fields {
-        source: fields.source,
-        what: format!("the `euclidean` of {}", fields.what),
-        at: key.at.clone(),
-        section: &section,
-        faults: fields.faults,
-        warnings: fields.warnings,
-    };
-    check_keys(&section.fields, &["hits", "steps", "rotate"], "`euclidean`", inner.faults);
-    let most = i64::try_from(MOST_STEPS).unwrap_or(i64::MAX);
-    let steps = match inner.whole("steps", 1, most) {
-        Ok(None) => Err(inner.missing("steps", EXAMPLE)),
-        got => got,
-    };
-    let hits = match inner.whole("hits", 0, steps.ok().flatten().unwrap_or(most)) {
-        Ok(None) => Err(inner.missing("hits", EXAMPLE)),
-        got => got,
-    };
-    let rotate = inner.whole("rotate", -most, most);
-    let (steps, hits, rotate) = (steps?.ok_or(Told)?, hits?.ok_or(Told)?, rotate?.unwrap_or(0));
+    let (steps, hits, rotate) = fields.within(key, table, |inner| {
+        check_keys(&inner.section.fields, &["hits", "steps", "rotate"], "`euclidean`", inner.faults);
+        let most = i64::try_from(MOST_STEPS).unwrap_or(i64::MAX);
+        let steps = match inner.whole("steps", 1, most) {
+            Ok(None) => Err(inner.missing("steps", EXAMPLE)),
+            got => got,
+        };
+        let hits = match inner.whole("hits", 0, steps.ok().flatten().unwrap_or(most)) {
+            Ok(None) => Err(inner.missing("hits", EXAMPLE)),
+            got => got,
+        };
+        let rotate = inner.whole("rotate", -most, most);
+        Ok((steps?.ok_or(Told)?, hits?.ok_or(Told)?, rotate?.unwrap_or(0)))
+    })?;
     let count = |n: i64| usize::try_from(n).unwrap_or(0);
     let pattern = pattern::euclidean(count(hits), count(steps), rotate);
     Ok(pattern.into_iter().map(|hit| if hit { Step::Hit } else { Step::Rest }).collect())
