@@ -54,6 +54,15 @@ impl<'a> Fields<'_, 'a> {
         self.tell(fault)
     }
 
+    /// What a key gave, where it must be there.
+    pub(super) fn needed<T>(&mut self, key: &str, got: Got<T>, help: &str) -> Result<T, Told> {
+        match got {
+            Ok(Some(value)) => Ok(value),
+            Ok(None) => Err(self.missing(key, help)),
+            Err(told) => Err(told),
+        }
+    }
+
     /// A value of the wrong type.
     pub(super) fn wrong_type(&mut self, key: &str, node: &Node, expected: &str, help: &str) -> Told {
         let fault = Fault::new(node.at.clone(), format!("`{key}` is {}", node.kind()))

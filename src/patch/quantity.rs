@@ -324,9 +324,15 @@ pub fn speed(text: &str) -> Result<f64, QuantityError> {
 /// A temperature in degrees Celsius: `"20 C"`, `"-5 °C"`.
 ///
 /// # Errors
-/// If it is not a number of degrees Celsius, or is over a million.
+/// If it is not a number of degrees Celsius, is below absolute zero, or is over a million.
 pub fn temperature(text: &str) -> Result<f64, QuantityError> {
-    float(text, &TEMPERATURE)
+    const ABSOLUTE_ZERO: f64 = -273.15;
+    let value = float(text, &TEMPERATURE)?;
+    if value < ABSOLUTE_ZERO {
+        let message = format!("`{}` is below absolute zero, {ABSOLUTE_ZERO} C", shown(text));
+        return Err(QuantityError::new(message, None, TEMPERATURE.expected));
+    }
+    Ok(value)
 }
 
 /// How far a clock may be off, in parts of 1: `"30 ppm"`, `"0.01 %"`.
