@@ -1,6 +1,9 @@
 //! Quantities with units: what is read, what is refused, and that nothing written is lost.
 
-use hitgap::patch::quantity::{distance, frequency, level, phase, rate, seconds, share, time, whole_time};
+use hitgap::patch::quantity::{
+    capacitance, drift, frequency, length, level, phase, rate, resistance, seconds, share, speed, temperature, time,
+    voltage, whole_time,
+};
 use hitgap::time::Span;
 use num_rational::Ratio;
 use proptest::prelude::*;
@@ -38,7 +41,28 @@ fn every_unit_is_read_exactly() {
     assert_eq!(frequency("120 Hz"), Ok(120.0));
     assert_eq!(frequency("1.5 kHz"), Ok(1500.0));
     assert_eq!(level("-6 dB"), Ok(-6.0));
-    assert_eq!(distance("3.4 m"), Ok(Ratio::new(17, 5)));
+    assert_eq!(length("3.4 m"), Ok(3.4));
+    assert_eq!(length("12 cm"), Ok(0.12));
+    assert_eq!(length("8mm"), Ok(0.008));
+    for ohm in ["ohm", "\u{3a9}", "\u{2126}"] {
+        assert_eq!(resistance(&format!("470 {ohm}")), Ok(470.0));
+        assert_eq!(resistance(&format!("10 k{ohm}")), Ok(10_000.0));
+        assert_eq!(resistance(&format!("4.7 M{ohm}")), Ok(4_700_000.0));
+    }
+    assert_eq!(capacitance("22 pF"), Ok(22e-12));
+    assert_eq!(capacitance("100 nF"), Ok(100e-9));
+    assert_eq!(
+        [capacitance("4.7 uF"), capacitance("4.7 \u{b5}F"), capacitance("4.7\u{3bc}F")],
+        [(); 3].map(|()| Ok(4.7e-6))
+    );
+    assert_eq!(capacitance("-1 F"), Ok(-1.0), "what is possible is for who reads it to say");
+    assert_eq!(voltage("5 V"), Ok(5.0));
+    assert_eq!(voltage("-700 mV"), Ok(-0.7));
+    assert_eq!(speed("2.5 m/s"), Ok(2.5));
+    assert_eq!([temperature("20 \u{b0}C"), temperature("20 C"), temperature("20\u{2103}")], [(); 3].map(|()| Ok(20.0)));
+    assert_eq!(temperature("-273.15 C"), Ok(-273.15));
+    assert_eq!(drift("30 ppm"), Ok(30e-6));
+    assert_eq!(drift("0.01 %"), Ok(1e-4));
     assert_eq!(seconds("22 ms"), Ok(0.022));
     assert_eq!(seconds("0.3 us"), Ok(0.000_000_3));
 }
@@ -117,7 +141,18 @@ fn a_refusal_says_what_to_write() {
     assert!(time("8640000 s").is_ok(), "100 days");
     assert!(share("0.0000000001 %").is_err(), "finer than 9 decimals");
     assert!(share("1000000.1 %").is_err());
-    assert!(frequency("-1 Hz").is_err() && distance("-1 m").is_err());
+    assert!(frequency("-1 Hz").is_err());
+    assert_eq!(help(resistance("10")), "`10` has no unit; write \"10 ohm\"");
+    assert_eq!(help(resistance("10 K\u{3a9}")), "`K\u{3a9}` is not a unit of resistance; write \"10 k\u{3a9}\"");
+    assert_eq!(
+        help(resistance("10 mohm")),
+        "`mohm` is not a unit of resistance; write a resistance with its unit, such as \"10 kohm\" or \"470 ohm\"",
+        "megohm or milliohm: nothing is guessed"
+    );
+    assert_eq!(help(capacitance("100 NF")), "`NF` is not a unit of capacitance; write \"100 nF\"");
+    assert_eq!(help(voltage("5 v")), "`v` is not a unit of voltage; write \"5 V\"");
+    assert_eq!(help(temperature("20 c")), "`c` is not a unit of temperature; write \"20 C\"");
+    assert!(temperature("68 F").is_err() && speed("7 km/h").is_err() && length("1 in").is_err());
 }
 
 #[test]
@@ -154,11 +189,13 @@ proptest! {
 
     /// Nothing panics, whatever is read, and a refusal never repeats what a terminal would obey.
     #[test]
-    fn any_text_is_answered(text in any::<String>(), number in "[-+0-9.,eE]{0,50}", unit in "( |ms|s|%|Hz|kHz|dB|m|\u{1b}|per|beat){0,4}") {
+    fn any_text_is_answered(text in any::<String>(), number in "[-+0-9.,eE]{0,50}", unit in "( |ms|s|%|Hz|kHz|dB|m|\u{1b}|per|beat|ohm|\u{2126}|nF|V|C|ppm){0,4}") {
         for text in [text, number.clone() + &unit, format!("{number} per {number} beats")] {
             let errors = [
                 time(&text).err(), whole_time(&text).err(), share(&text).err(), frequency(&text).err(), level(&text).err(),
-                distance(&text).err(), rate(&text).err(), seconds(&text).err(),
+                length(&text).err(), rate(&text).err(), seconds(&text).err(), resistance(&text).err(),
+                capacitance(&text).err(), voltage(&text).err(), speed(&text).err(), temperature(&text).err(),
+                drift(&text).err(),
             ];
             for error in errors.into_iter().flatten() {
                 let told = format!("{error} {}", error.help());
@@ -170,9 +207,10 @@ proptest! {
     /// A number of as many digits as is allowed overflows nothing.
     #[test]
     fn digits_are_bounded(number in "[0-9]{1,18}\\.[0-9]{1,18}", more in "[1-9][0-9]{18,60}") {
-        for unit in ["ps", "s", "%", "Hz", "dB", "m"] {
+        for unit in ["ps", "s", "%", "Hz", "dB", "m", "Mohm", "pF", "V", "m/s", "C", "ppm"] {
             let text = format!("{number} {unit}");
-            let _ = (time(&text), share(&text), frequency(&text), level(&text), distance(&text));
+            let _ = (time(&text), share(&text), frequency(&text), level(&text), length(&text));
+            let _ = (resistance(&text), capacitance(&text), voltage(&text), speed(&text), temperature(&text), drift(&text));
             let long = format!("{more} s");
             prop_assert!(time(&long).is_err());
         }

@@ -6,7 +6,7 @@ use super::model::{Meter, Rig, Sequencer, Timing, Voice};
 use super::show::shown;
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
-use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, voice::voice};
+use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, voice::voice, ways::check_ways, wire::wire};
 use crate::time::Beat;
 
 /// The fewest bars of a patch that does not say how many.
@@ -28,7 +28,8 @@ pub(super) fn build(
     let mut all = Sections { view, source, faults, warnings };
     let fastest = top.fastest();
     let outputs = all.read(Kind::Output, |fields| output(fields, fastest).ok());
-    let stages = all.read(Kind::Stage, |fields| stage(fields).ok());
+    let stages = all.read(Kind::Stage, |fields| stage(fields, view).ok());
+    let wires = all.read(Kind::Wire, |fields| wire(fields, view).ok());
     let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
     let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
     if view.has_none(Kind::Sequencer) {
@@ -56,11 +57,15 @@ pub(super) fn build(
         end: Beat::from_integer(0),
         outputs: outputs?,
         stages: stages?,
-        wires: Vec::new(),
+        wires: wires?,
         sequencers,
         voices,
         one: None,
     };
+    check_ways(&rig, view, fastest, faults);
+    if faults.count() > before {
+        return None;
+    }
     rig.one = match named {
         Some((output, _, _)) => output.filter(|o| matches!(rig.outputs[*o].timing, Timing::Rate { .. })),
         None => slowest_reset(&rig).map(|(output, _)| output),

@@ -1,7 +1,7 @@
 //! Reads the values of one table, telling what is wrong with each.
 
 use super::fault::{Fault, Faults, Place};
-use super::node::{Key, Node, Value};
+use super::node::{Key, Node, Table, Value};
 use super::quantity::{self, QuantityError};
 use super::show::shown;
 use super::view::Section;
@@ -52,6 +52,15 @@ impl<'a> Fields<'_, 'a> {
             .label(format!("expected a `{key}` in this table"))
             .help(help);
         self.tell(fault)
+    }
+
+    /// What a key gave, where it must be there.
+    pub(super) fn needed<T>(&mut self, key: &str, got: Got<T>, help: &str) -> Result<T, Told> {
+        match got {
+            Ok(Some(value)) => Ok(value),
+            Ok(None) => Err(self.missing(key, help)),
+            Err(told) => Err(told),
+        }
     }
 
     /// A value of the wrong type.
@@ -148,6 +157,42 @@ impl<'a> Fields<'_, 'a> {
             Ok(value) if (least..=most).contains(&value) => Ok(Some(value)),
             _ => Err(self.out_of_bounds(key, &written, &range)),
         }
+    }
+
+    /// Whether or not.
+    pub(super) fn yes_or_no(&mut self, key: &str) -> Got<bool> {
+        let Some((_, node)) = self.get(key) else { return Ok(None) };
+        match &node.value {
+            Value::Bool(value) => Ok(Some(*value)),
+            _ => Err(self.wrong_type(key, node, "true or false, without quotes", &format!("write {key} = true"))),
+        }
+    }
+
+    /// As it is written, for a message.
+    pub(super) fn written(&self, key: &str) -> String {
+        match self.get(key) {
+            Some((_, Node { value: Value::Text(text), .. })) => shown(text),
+            Some((_, node)) => shown(self.source.get(node.at.clone()).unwrap_or_default()),
+            None => String::new(),
+        }
+    }
+
+    /// Reads the table that is the value of a key.
+    pub(super) fn within<T>(
+        &mut self,
+        key: &'a Key,
+        table: &'a Table,
+        read: impl FnOnce(&mut Fields<'_, 'a>) -> T,
+    ) -> T {
+        let section = Section::new(key, table);
+        read(&mut Fields {
+            source: self.source,
+            what: format!("the `{}` of {}", shown(&key.text), self.what),
+            at: key.at.clone(),
+            section: &section,
+            faults: self.faults,
+            warnings: self.warnings,
+        })
     }
 
     /// One of a few words.

@@ -144,7 +144,7 @@ fn change(source: &str, key: &Key, node: &Node, faults: &mut Faults) -> Option<C
 
 /// A key as a value, for finding a part of it in the file.
 fn key_node(key: &Key) -> Node {
-    Node { at: key.at.clone(), value: Value::Bool }
+    Node { at: key.at.clone(), value: Value::Bool(false) }
 }
 
 /// The lines that an unquoted path should have been.
@@ -189,7 +189,7 @@ pub(super) fn clash<'a>(changes: &[&'a Change]) -> Option<Clash<'a>> {
         let before = of_table.entry((second.kind.key(), &second.name.text)).or_default();
         let undone = |first: &&&Change| {
             let one_thing = match (&first.field, &second.field) {
-                (Some(a), Some(b)) => a.text == b.text || sibling(second.kind, &a.text) == Some(&b.text),
+                (Some(a), Some(b)) => a.text == b.text || siblings(second.kind, &a.text).contains(&b.text.as_str()),
                 (None | Some(_), None) => true,
                 (None, Some(_)) => false,
             };
@@ -203,14 +203,16 @@ pub(super) fn clash<'a>(changes: &[&'a Change]) -> Option<Clash<'a>> {
     None
 }
 
-/// The key that a key replaces.
-fn sibling(kind: Kind, key: &str) -> Option<&'static str> {
+/// The keys that a key replaces.
+fn siblings(kind: Kind, key: &str) -> &'static [&'static str] {
     match (kind, key) {
-        (Kind::Output, "rate") => Some("at"),
-        (Kind::Output, "at") => Some("rate"),
-        (Kind::Sequencer, "steps") => Some("euclidean"),
-        (Kind::Sequencer, "euclidean") => Some("steps"),
-        _ => None,
+        (Kind::Output, "rate") => &["at"],
+        (Kind::Output, "at") => &["rate"],
+        (Kind::Sequencer, "steps") => &["euclidean"],
+        (Kind::Sequencer, "euclidean") => &["steps"],
+        (Kind::Stage, "delay") => &["rise", "fall"],
+        (Kind::Stage, "rise" | "fall") => &["delay"],
+        _ => &[],
     }
 }
 
@@ -245,7 +247,7 @@ fn is_of_kit(change: &Change) -> bool {
 }
 
 fn set_field<'a>(section: &mut Section<'a>, change: &'a Change, field: &'a Key) {
-    let replaced = sibling(change.kind, &field.text);
-    section.fields.retain(|(key, _)| Some(key.text.as_str()) != replaced && key.text != field.text);
+    let replaced = siblings(change.kind, &field.text);
+    section.fields.retain(|(key, _)| !replaced.contains(&key.text.as_str()) && key.text != field.text);
     section.fields.push((field, &change.value));
 }

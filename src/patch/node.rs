@@ -23,7 +23,7 @@ pub(super) enum Value {
     Text(String),
     /// As it was written, without `_`; `None` for one that is not decimal.
     Number(Option<String>),
-    Bool,
+    Bool(bool),
     Date,
     List(Vec<Node>),
     Table(Table),
@@ -43,7 +43,7 @@ impl Node {
         match &self.value {
             Value::Text(_) => "a text",
             Value::Number(_) => "a bare number",
-            Value::Bool => "true or false",
+            Value::Bool(_) => "true or false",
             Value::Date => "a date",
             Value::List(_) => "a list",
             Value::Table(_) => "a table",
@@ -55,6 +55,7 @@ impl Node {
         match (&self.value, &other.value) {
             (Value::Text(a), Value::Text(b)) => a == b,
             (Value::Number(Some(a)), Value::Number(Some(b))) => a == b,
+            (Value::Bool(a), Value::Bool(b)) => a == b,
             (Value::List(a), Value::List(b)) => a.len() == b.len() && a.iter().zip(b).all(|(a, b)| a.same(b)),
             (Value::Table(a), Value::Table(b)) => {
                 a.entries.len() == b.entries.len()
@@ -91,7 +92,7 @@ impl Node {
             DeValue::String(text) => Value::Text(text.to_string()),
             DeValue::Integer(n) => Value::Number((n.radix() == 10).then(|| n.as_str().to_owned())),
             DeValue::Float(n) => Value::Number(Some(n.as_str().to_owned())),
-            DeValue::Boolean(_) => Value::Bool,
+            DeValue::Boolean(b) => Value::Bool(*b),
             DeValue::Datetime(_) => Value::Date,
             DeValue::Array(list) => Value::List(list.iter().map(|v| Self::new(v.get_ref(), v.span(), false)).collect()),
             DeValue::Table(table) => Value::Table(Table::new(table, dotted)),

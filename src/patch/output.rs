@@ -8,7 +8,7 @@ use num_rational::Ratio;
 
 const KEYS: [&str; 6] = ["rate", "at", "phase", "shift", "swing", "width"];
 /// The shortest period, in picoseconds: 10 µs.
-const SHORTEST_PERIOD_PS: i64 = 10 * PS_PER_US;
+pub(super) const SHORTEST_PERIOD_PS: i64 = 10 * PS_PER_US;
 /// The width that an output has unless it says so, where that is shorter than half the period.
 const DEFAULT_WIDTH_PS: i64 = 5 * 1000 * PS_PER_US;
 /// The most decimals of a per cent in a swing.
@@ -19,7 +19,7 @@ pub(super) fn output(fields: &mut Fields<'_, '_>, fastest: Tempo) -> Result<Outp
     check_keys(&fields.section.fields, &KEYS, "an output", fields.faults);
     let name = fields.section.name.text.clone();
     let rate = fields.quantity("rate", quantity::rate);
-    let start = fields.choice("at", &[("start", ())]);
+    let at = fields.choice("at", &[("start", At::Start), ("stop", At::Stop), ("run", At::Run)]);
     let shift = fields.time("shift");
     let width = fields.quantity("width", width).and_then(|w| width_in_bounds(fields, w));
     let timing = match (fields.get("rate"), fields.get("at")) {
@@ -37,7 +37,7 @@ pub(super) fn output(fields: &mut Fields<'_, '_>, fastest: Tempo) -> Result<Outp
                 .help("write rate = \"4 per beat\", or at = \"start\" for one pulse when the clock starts");
             Err(fields.tell(fault))
         }
-        (None, Some(_)) => start_timing(fields, start, &width),
+        (None, Some(_)) => at.and_then(|at| at_timing(fields, at.ok_or(Told)?, shift, &width)),
         (Some(_), None) => rate_timing(fields, rate, &width, fastest),
     };
     let (timing, shift, width) = (timing?, shift?, width?);
@@ -79,25 +79,48 @@ fn width_in_bounds(fields: &mut Fields<'_, '_>, width: Option<Width>) -> Got<Wid
     Ok(width)
 }
 
-fn start_timing(fields: &mut Fields<'_, '_>, start: Got<()>, width: &Got<Width>) -> Result<Timing, Told> {
-    let mut told = start.map(|_| ());
+/// The outputs that have no rate.
+#[derive(Clone, Copy)]
+enum At {
+    Start,
+    Stop,
+    Run,
+}
+
+fn at_timing(fields: &mut Fields<'_, '_>, at: At, shift: Got<ExactPs>, width: &Got<Width>) -> Result<Timing, Told> {
+    let (does, timing) = match at {
+        At::Start => ("pulses once, when the clock starts", Timing::Start),
+        At::Stop => ("pulses once, when the clock stops", Timing::Stop),
+        At::Run => ("is high while the clock runs", Timing::Run),
+    };
+    let mut told = Ok(());
     for key in ["phase", "swing"] {
         if let Some((key_at, _)) = fields.get(key) {
-            let message = format!("{} pulses once, when the clock starts, so it has no `{key}`", fields.what);
-            let fault = Fault::new(key_at.at.clone(), message)
+            let fault = Fault::new(key_at.at.clone(), format!("{} {does}, so it has no `{key}`", fields.what))
                 .label("found a share of a period, expected none")
                 .help("take it out, or write a `shift` as a time");
             told = Err(fields.tell(fault));
         }
     }
-    if let (Ok(Some(Width::Share(_))), Some((_, node))) = (width, fields.get("width")) {
-        let message =
-            format!("{} pulses once, when the clock starts, so its width is no share of a period", fields.what);
+    if let (At::Run, Some((key, _))) = (at, fields.get("width")) {
+        let fault = Fault::new(key.at.clone(), format!("{} {does}, so it has no `width`", fields.what))
+            .label("found a width, expected none")
+            .help("take it out, or write at = \"start\" for a pulse");
+        told = Err(fields.tell(fault));
+    } else if let (Ok(Some(Width::Share(_))), Some((_, node))) = (width, fields.get("width")) {
+        let message = format!("{} {does}, so its width is no share of a period", fields.what);
         let fault =
             Fault::new(node.at.clone(), message).label("found a share, expected a time").help("write width = \"5 ms\"");
         told = Err(fields.tell(fault));
     }
-    told.map(|()| Timing::Start)
+    if let (At::Stop | At::Run, Ok(Some(shift))) = (at, shift)
+        && shift < Ratio::from_integer(0)
+    {
+        // Nobody knows before it happens that a clock will be stopped.
+        let written = fields.written("shift");
+        told = Err(fields.out_of_bounds("shift", &written, "a time from 0 s to 600 s: a stop is not known beforehand"));
+    }
+    told.map(|()| timing)
 }
 
 fn rate_timing(

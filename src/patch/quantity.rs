@@ -40,32 +40,113 @@ impl QuantityError {
 
 /// What a dimension calls itself, and its units: a spelling and the power of ten that leads to the base.
 struct Dimension {
+    /// For "is not a unit of …".
+    noun: &'static str,
     expected: &'static str,
     units: &'static [(&'static str, i32)],
     /// The unit to suggest where there is none.
     usual: &'static str,
+    /// The largest, in the base and in words: far past any use, and safe to calculate with.
+    most: (f64, &'static str),
 }
 
 /// Exponents lead to seconds. Both code points of `µ` are known: the micro sign and the Greek letter.
 const TIME: Dimension = Dimension {
+    noun: "time",
     expected: "a time with its unit, such as \"5 ms\", \"40 us\" or \"2 s\"",
     units: &[("ms", -3), ("us", -6), ("\u{b5}s", -6), ("\u{3bc}s", -6), ("s", 0), ("ns", -9), ("ps", -12)],
     usual: "ms",
+    most: (8_640_000.0, "100 days"),
 };
 /// Exponents lead to parts of 1.
-const SHARE: Dimension =
-    Dimension { expected: "a share in per cent, such as \"1 %\"", units: &[("%", -2), ("pct", -2)], usual: "%" };
+const SHARE: Dimension = Dimension {
+    noun: "shares",
+    expected: "a share in per cent, such as \"1 %\"",
+    units: &[("%", -2), ("pct", -2)],
+    usual: "%",
+    most: (10_000.0, "1000000 %"),
+};
 /// Exponents lead to hertz.
 const FREQUENCY: Dimension = Dimension {
+    noun: "frequency",
     expected: "a frequency with its unit, such as \"120 Hz\" or \"1.5 kHz\"",
     units: &[("Hz", 0), ("kHz", 3)],
     usual: "Hz",
+    most: (1e6, "1000 kHz"),
 };
-const LEVEL: Dimension =
-    Dimension { expected: "a level in decibels, such as \"-6 dB\"", units: &[("dB", 0)], usual: "dB" };
+const LEVEL: Dimension = Dimension {
+    noun: "level",
+    expected: "a level in decibels, such as \"-6 dB\"",
+    units: &[("dB", 0)],
+    usual: "dB",
+    most: (1e6, "1000000 dB"),
+};
 /// Exponents lead to metres.
-const DISTANCE: Dimension =
-    Dimension { expected: "a distance in metres, such as \"3.4 m\"", units: &[("m", 0)], usual: "m" };
+const LENGTH: Dimension = Dimension {
+    noun: "length",
+    expected: "a length with its unit, such as \"3.4 m\", \"12 cm\" or \"8 mm\"",
+    units: &[("m", 0), ("cm", -2), ("mm", -3)],
+    usual: "m",
+    most: (1e6, "1000000 m"),
+};
+/// Exponents lead to ohms. Both code points of `Ω` are known: the Greek letter and the ohm sign.
+const RESISTANCE: Dimension = Dimension {
+    noun: "resistance",
+    expected: "a resistance with its unit, such as \"10 kohm\" or \"470 ohm\"",
+    units: &[
+        ("ohm", 0),
+        ("\u{3a9}", 0),
+        ("\u{2126}", 0),
+        ("kohm", 3),
+        ("k\u{3a9}", 3),
+        ("k\u{2126}", 3),
+        ("Mohm", 6),
+        ("M\u{3a9}", 6),
+        ("M\u{2126}", 6),
+    ],
+    usual: "ohm",
+    most: (1e12, "1000000 Mohm"),
+};
+/// Exponents lead to farads.
+const CAPACITANCE: Dimension = Dimension {
+    noun: "capacitance",
+    expected: "a capacitance with its unit, such as \"100 nF\" or \"4.7 uF\"",
+    units: &[("nF", -9), ("uF", -6), ("\u{b5}F", -6), ("\u{3bc}F", -6), ("pF", -12), ("F", 0)],
+    usual: "nF",
+    most: (1e6, "1000000 F"),
+};
+/// Exponents lead to volts.
+const VOLTAGE: Dimension = Dimension {
+    noun: "voltage",
+    expected: "a voltage with its unit, such as \"5 V\" or \"700 mV\"",
+    units: &[("V", 0), ("mV", -3)],
+    usual: "V",
+    most: (1e6, "1000000 V"),
+};
+/// Exponents lead to metres a second.
+const SPEED: Dimension = Dimension {
+    noun: "speed",
+    expected: "a speed in metres a second, such as \"2 m/s\"",
+    units: &[("m/s", 0)],
+    usual: "m/s",
+    most: (1e6, "1000000 m/s"),
+};
+/// Degrees Celsius: with the degree sign, without it, or as one character.
+const TEMPERATURE: Dimension = Dimension {
+    noun: "temperature",
+    expected: "a temperature in degrees Celsius, such as \"20 C\"",
+    units: &[("C", 0), ("\u{b0}C", 0), ("\u{2103}", 0)],
+    usual: "C",
+    most: (1e6, "1000000 C"),
+};
+/// Exponents lead to parts of 1.
+const DRIFT: Dimension = Dimension {
+    noun: "drift",
+    expected: "a drift in parts per million, such as \"30 ppm\"",
+    units: &[("ppm", -6), ("%", -2)],
+    usual: "ppm",
+    most: (1e6, "1000000000000 ppm"),
+};
 
 /// The finest that an exact time may be: a femtosecond, in decimals of a second.
 const FINEST_TIME: i32 = 15;
@@ -73,8 +154,8 @@ const FINEST_TIME: i32 = 15;
 const PS: i32 = 12;
 /// The most decimals of a per cent.
 const FINEST_SHARE: u32 = 9;
-/// The largest share, in per cent, and the largest of the other dimensions: far past any use, and safe to calculate with.
-const LARGEST: i128 = 1_000_000;
+/// The largest share, in per cent.
+const LARGEST_SHARE: i128 = 1_000_000;
 /// The largest number on either side of a rate.
 pub const LARGEST_RATE: i128 = 10_000;
 
@@ -90,23 +171,23 @@ fn read(text: &str, dimension: &Dimension) -> Result<(Decimal, i32), QuantityErr
         let message = format!("`{digits}` has no unit");
         return Err(QuantityError::new(message, write(dimension.usual), dimension.expected));
     }
-    let respelled = dimension.units.iter().find(|(spelling, _)| spelling.eq_ignore_ascii_case(unit));
-    let message = format!("`{}` is not a unit of {}", shown(unit), kind(dimension));
+    // `mohm` may be meant as either of two that are a thousand million apart: nothing is guessed then.
+    let mega = |spelling: &str| spelling.starts_with('M') && unit.starts_with('m');
+    let respelled = dimension.units.iter().find(|(s, _)| s.eq_ignore_ascii_case(unit) && !mega(s));
+    let message = format!("`{}` is not a unit of {}", shown(unit), dimension.noun);
     Err(QuantityError::new(message, respelled.and_then(|(spelling, _)| write(spelling)), dimension.expected))
 }
 
-fn kind(dimension: &Dimension) -> &'static str {
-    match dimension.usual {
-        "ms" => "time",
-        "%" => "shares",
-        "Hz" => "frequency",
-        "dB" => "level",
-        _ => "distance",
-    }
+fn too_much(text: &str, dimension: &Dimension) -> QuantityError {
+    let message = format!("`{}` is out of bounds: at most {}", shown(text), dimension.most.1);
+    QuantityError::new(message, None, dimension.expected)
 }
 
-fn too_much(text: &str, most: &str, dimension: &Dimension) -> QuantityError {
-    QuantityError::new(format!("`{}` is out of bounds: at most {most}", shown(text)), None, dimension.expected)
+/// In the base of its dimension, to the nearest `f64`.
+fn float(text: &str, dimension: &Dimension) -> Result<f64, QuantityError> {
+    let (number, exponent) = read(text, dimension)?;
+    let value = number.float(exponent);
+    if value.abs() <= dimension.most.0 { Ok(value) } else { Err(too_much(text, dimension)) }
 }
 
 /// A time, exact: `"5 ms"`, `"-40 us"`, `"2 s"`, `"350 ns"`, `"12.5 ps"`. In picoseconds.
@@ -124,7 +205,7 @@ pub fn time(text: &str) -> Result<ExactPs, QuantityError> {
     let longest = Ratio::from_integer(i128::from(LONGEST_PIECE_PS));
     let value = number.ratio();
     if value > longest / power || value < -longest / power {
-        return Err(too_much(text, "100 days", &TIME));
+        return Err(too_much(text, &TIME));
     }
     Ok(value * power)
 }
@@ -165,8 +246,8 @@ pub fn share(text: &str) -> Result<Share, QuantityError> {
         return Err(QuantityError::new(message, None, SHARE.expected));
     }
     let per_cent = number.ratio();
-    if per_cent.numer().abs() > LARGEST * per_cent.denom() {
-        return Err(too_much(text, "1000000 %", &SHARE));
+    if per_cent.numer().abs() > LARGEST_SHARE * per_cent.denom() {
+        return Err(too_much(text, &SHARE));
     }
     Ok(per_cent / 100)
 }
@@ -184,12 +265,12 @@ pub fn phase(share: Share) -> Share {
 /// # Errors
 /// If it is not a number with a unit of frequency, is negative, or is over a million hertz.
 pub fn frequency(text: &str) -> Result<f64, QuantityError> {
-    let (number, exponent) = read(text, &FREQUENCY)?;
-    if number.negative {
+    let value = float(text, &FREQUENCY)?;
+    if value < 0.0 {
         let message = format!("`{}` is negative", shown(text));
         return Err(QuantityError::new(message, None, FREQUENCY.expected));
     }
-    bounded(number.float(exponent), || too_much(text, "1000 kHz", &FREQUENCY))
+    Ok(value)
 }
 
 /// A level in decibels: `"-6 dB"`.
@@ -197,26 +278,69 @@ pub fn frequency(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number of decibels, or is over a million.
 pub fn level(text: &str) -> Result<f64, QuantityError> {
-    let (number, exponent) = read(text, &LEVEL)?;
-    bounded(number.float(exponent), || too_much(text, "1000000 dB", &LEVEL))
+    float(text, &LEVEL)
 }
 
-/// A distance in metres, exact: `"3.4 m"`. Never negative.
+/// A length in metres: `"3.4 m"`, `"12 cm"`, `"8 mm"`.
 ///
 /// # Errors
-/// If it is not a number of metres, is negative, or is over a million.
-pub fn distance(text: &str) -> Result<Ratio<i128>, QuantityError> {
-    let (number, exponent) = read(text, &DISTANCE)?;
-    if number.negative {
-        let message = format!("`{}` is negative", shown(text));
-        return Err(QuantityError::new(message, None, DISTANCE.expected));
-    }
-    bounded(number.float(exponent), || too_much(text, "1000000 m", &DISTANCE))?;
-    Ok(number.ratio())
+/// If it is not a number with a unit of length, or is over a million metres.
+pub fn length(text: &str) -> Result<f64, QuantityError> {
+    float(text, &LENGTH)
 }
 
-fn bounded(value: f64, error: impl FnOnce() -> QuantityError) -> Result<f64, QuantityError> {
-    if value.abs() <= LARGEST as f64 { Ok(value) } else { Err(error()) }
+/// A resistance in ohms: `"470 ohm"`, `"10 kΩ"`, `"1 Mohm"`.
+///
+/// # Errors
+/// If it is not a number with a unit of resistance, or is over a million megohms.
+pub fn resistance(text: &str) -> Result<f64, QuantityError> {
+    float(text, &RESISTANCE)
+}
+
+/// A capacitance in farads: `"100 nF"`, `"4.7 uF"`, `"22 pF"`.
+///
+/// # Errors
+/// If it is not a number with a unit of capacitance, or is over a million farads.
+pub fn capacitance(text: &str) -> Result<f64, QuantityError> {
+    float(text, &CAPACITANCE)
+}
+
+/// A voltage in volts: `"5 V"`, `"-700 mV"`.
+///
+/// # Errors
+/// If it is not a number with a unit of voltage, or is over a million volts.
+pub fn voltage(text: &str) -> Result<f64, QuantityError> {
+    float(text, &VOLTAGE)
+}
+
+/// A speed in metres a second: `"2 m/s"`.
+///
+/// # Errors
+/// If it is not a number of metres a second, or is over a million.
+pub fn speed(text: &str) -> Result<f64, QuantityError> {
+    float(text, &SPEED)
+}
+
+/// A temperature in degrees Celsius: `"20 C"`, `"-5 °C"`.
+///
+/// # Errors
+/// If it is not a number of degrees Celsius, is below absolute zero, or is over a million.
+pub fn temperature(text: &str) -> Result<f64, QuantityError> {
+    const ABSOLUTE_ZERO: f64 = -273.15;
+    let value = float(text, &TEMPERATURE)?;
+    if value < ABSOLUTE_ZERO {
+        let message = format!("`{}` is below absolute zero, {ABSOLUTE_ZERO} C", shown(text));
+        return Err(QuantityError::new(message, None, TEMPERATURE.expected));
+    }
+    Ok(value)
+}
+
+/// How far a clock may be off, in parts of 1: `"30 ppm"`, `"0.01 %"`.
+///
+/// # Errors
+/// If it is not a number of parts per million or of per cent, or is over a million.
+pub fn drift(text: &str) -> Result<f64, QuantityError> {
+    float(text, &DRIFT)
 }
 
 /// What a rate looks like, for messages.

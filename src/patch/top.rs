@@ -10,7 +10,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 13] = [
+const KEYS: [&str; 14] = [
     "title",
     "note",
     "tempos",
@@ -21,6 +21,7 @@ const KEYS: [&str; 13] = [
     "noise",
     "clock",
     "stage",
+    "wire",
     "sequencer",
     "voice",
     "fix",

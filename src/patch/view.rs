@@ -1,8 +1,9 @@
-//! The four kinds of named tables of a patch, as one variant has them: borrowed, so that a fix costs a list of pointers.
+//! The kinds of named tables of a patch, as one variant has them: borrowed, so that a fix costs a list of pointers.
 
 use super::fault::{Fault, Faults, Place};
 use super::node::{Key, Node, Table, Value};
 use super::show::{listed, nearest, shown};
+use std::cell::OnceCell;
 use std::collections::HashMap;
 
 /// The most of each kind of thing.
@@ -17,18 +18,20 @@ const TAKEN: [&str; 2] = ["original", "matched"];
 pub(super) enum Kind {
     Output,
     Stage,
+    Wire,
     Sequencer,
     Voice,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 4] = [Self::Output, Self::Stage, Self::Sequencer, Self::Voice];
+    pub(super) const ALL: [Self; 5] = [Self::Output, Self::Stage, Self::Wire, Self::Sequencer, Self::Voice];
 
     /// The key that its tables stand under.
     pub(super) const fn key(self) -> &'static str {
         match self {
             Self::Output => "clock",
             Self::Stage => "stage",
+            Self::Wire => "wire",
             Self::Sequencer => "sequencer",
             Self::Voice => "voice",
         }
@@ -39,6 +42,7 @@ impl Kind {
         match self {
             Self::Output => "output",
             Self::Stage => "stage",
+            Self::Wire => "wire",
             Self::Sequencer => "sequencer",
             Self::Voice => "voice",
         }
@@ -49,6 +53,7 @@ impl Kind {
         match self {
             Self::Output => "{ rate = \"4 per beat\" }",
             Self::Stage => "{ kind = \"delay\", delay = \"40 us\" }",
+            Self::Wire => "{ path = [\"slow\", \"gate\"] }",
             Self::Sequencer => "{ clock = \"sixteenths\", steps = \"x...x...\", voice = \"kick\" }",
             Self::Voice => "{ model = \"kick\" }",
         }
@@ -78,8 +83,10 @@ impl<'a> Section<'a> {
 #[derive(Clone, Debug)]
 pub(super) struct View<'a> {
     /// Kinds of which nothing could be read; the fault has been told.
-    unread: [bool; 4],
-    sections: [Vec<Section<'a>>; 4],
+    unread: [bool; 5],
+    sections: [Vec<Section<'a>>; 5],
+    /// Where each name stands in its kind, worked out when first asked for: paths ask for very many.
+    positions: OnceCell<[HashMap<String, usize>; 5]>,
 }
 
 impl<'a> View<'a> {
@@ -91,7 +98,7 @@ impl<'a> View<'a> {
             None => Vec::new(),
             Some(node) => named_tables(node, kind.key(), kind.noun(), kind.example(), faults),
         });
-        Self { unread, sections }
+        Self { unread, sections, positions: OnceCell::new() }
     }
 
     pub(super) fn of(&self, kind: Kind) -> &[Section<'a>] {
@@ -99,6 +106,7 @@ impl<'a> View<'a> {
     }
 
     pub(super) fn of_mut(&mut self, kind: Kind) -> &mut Vec<Section<'a>> {
+        self.positions.take();
         &mut self.sections[kind as usize]
     }
 
@@ -108,7 +116,11 @@ impl<'a> View<'a> {
     }
 
     pub(super) fn position(&self, kind: Kind, name: &str) -> Option<usize> {
-        self.of(kind).iter().position(|s| s.name.text == name)
+        let of = |sections: &Vec<Section<'a>>| {
+            sections.iter().enumerate().map(|(n, section)| (section.name.text.clone(), n)).collect()
+        };
+        let positions = self.positions.get_or_init(|| self.sections.each_ref().map(of));
+        positions[kind as usize].get(name).copied()
     }
 
     pub(super) fn names(&self, kind: Kind) -> impl Iterator<Item = &str> {

@@ -1,14 +1,18 @@
+mod reset;
+
 use super::fault::Fault;
 use super::fields::{Fields, Got, Told, place_in_text};
-use super::model::{OnTie, Path, Reset, ResetMode, Sequencer, Step};
+use super::model::{EdgeKind, Sequencer, Step};
 use super::node::{Node, Value};
-use super::path::path;
+use super::path::{out, path};
 use super::pattern::{self, MOST_STEPS, PatternError};
-use super::show::shown;
+use super::quantity;
+use super::show::{listed, shown};
+use super::stage::kind_of;
 use super::view::{Kind, Section, View, check_keys, undefined};
-use crate::time::{PS_PER_MS, Span};
+use crate::time::Span;
 
-const KEYS: [&str; 13] = [
+const KEYS: [&str; 24] = [
     "clock",
     "reset",
     "reset-mode",
@@ -16,21 +20,28 @@ const KEYS: [&str; 13] = [
     "euclidean",
     "voice",
     "latency",
+    "offset",
+    "out",
     "power-up-step",
-    "idle-reset",
+    "pulses-per-step",
     "setup-time",
     "on-tie",
     "holdoff",
+    "grace",
+    "poll",
+    "input",
+    "gathers",
+    "idle-reset",
+    "clock-edge",
+    "reset-edge",
+    "reset-clears-count",
+    "sounds-on-reset",
     "one",
 ];
-/// How long after a reset an `immediate` input ignores its clock, unless it says so.
-const DEFAULT_HOLDOFF: Span = Span(PS_PER_MS);
-/// What each reset mode does, for who has to choose.
-const MODES_EXPLAINED: &str = "choose what a reset does:\n\
-    \"this-clock\": the clock pulse that is high is step 1; where none is, the next one is\n\
-    \"next-clock\": the next clock pulse after the reset plays step 1\n\
-    \"immediate\": step 1 plays at once\n\
-    \"ignored\": nothing";
+/// The most pulses that make a step.
+const MOST_PULSES: i64 = 10_000;
+/// How an edge is spelled.
+const EDGES: [(&str, EdgeKind); 2] = [("rise", EdgeKind::Rise), ("fall", EdgeKind::Fall)];
 
 /// A sequencer whose voice is still a name.
 pub(super) struct Unvoiced {
@@ -39,21 +50,11 @@ pub(super) struct Unvoiced {
     pub(super) voice: String,
 }
 
-#[derive(Clone, Copy)]
-enum Mode {
-    ThisClock,
-    NextClock,
-    Immediate,
-    Ignored,
-}
-
 /// Reads a `[sequencer.NAME]` table.
 pub(super) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoiced, Told> {
     check_keys(&fields.section.fields, &KEYS, "a sequencer", fields.faults);
-    let clock = match path(fields, "clock", view) {
-        Ok(None) => Err(fields.missing("clock", "write clock = \"OUTPUT\", or [\"OUTPUT\", \"STAGE\"]")),
-        got => got,
-    };
+    let clock = path(fields, "clock", view);
+    let clock = fields.needed("clock", clock, "write clock = \"OUTPUT\", or [\"OUTPUT\", \"STAGE\"]");
     let steps = steps(fields);
     let voice = voice(fields, view);
     let latency = fields.whole_time("latency");
@@ -64,16 +65,84 @@ pub(super) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<
         got => got,
     };
     let own_one = fields.choice("one", &[("own", ())]);
-    let reset = reset(fields, view);
+    let pulses_per_step = fields.whole("pulses-per-step", 1, MOST_PULSES);
+    let clock_edge = fields.choice("clock-edge", &EDGES);
+    let input = input(fields);
+    let poll = poll(fields, view);
+    let gathers = fields.whole_time("gathers");
+    let out = out(fields, view);
+    let offset = offset(fields);
+    let reset = reset::reset(fields, view);
+    let (reset, pulses_per_step) = (reset?, pulses_per_step?.and_then(|n| u32::try_from(n).ok()).unwrap_or(1));
+    if reset.reset.is_some() && pulses_per_step == 1 {
+        fields.without_effect("reset-clears-count", "it matters only where several pulses make a step");
+    }
+    let (min_high, min_low) = input?;
     let sequencer = Sequencer {
-        reset: reset?,
+        reset: reset.reset,
+        reset_edge: reset.edge,
+        sounds_on_reset: reset.sounds,
+        reset_clears_count: reset.clears_count,
+        pulses_per_step,
+        clock_edge: clock_edge?.unwrap_or(EdgeKind::Rise),
+        gathers: gathers?.unwrap_or(Span::ZERO),
+        min_high,
+        min_low,
+        poll: poll?,
+        out: out?,
+        offset: offset?,
         latency: latency?.unwrap_or(Span::ZERO),
         power_up_step: power_up_step?.and_then(|n| usize::try_from(n).ok()).unwrap_or(1),
         idle_reset: idle_reset?,
         own_one: own_one?.is_some(),
-        ..Sequencer::new(&fields.section.name.text, clock?.ok_or(Told)?, steps?, 0)
+        ..Sequencer::new(&fields.section.name.text, clock?, steps?, 0)
     };
     Ok(Unvoiced { sequencer, voice: voice? })
+}
+
+/// The shortest pulse and the shortest gap that the inputs see.
+fn input(fields: &mut Fields<'_, '_>) -> Result<(Span, Span), Told> {
+    const EXAMPLE: &str = "write input = { min-high = \"1 ms\", min-low = \"1 ms\" }";
+    let Some((key, node)) = fields.get("input") else { return Ok((Span::ZERO, Span::ZERO)) };
+    let Value::Table(table) = &node.value else {
+        return Err(fields.wrong_type("input", node, "a table", EXAMPLE));
+    };
+    fields.within(key, table, |inner| {
+        check_keys(&inner.section.fields, &["min-high", "min-low"], "`input`", inner.faults);
+        let (high, low) = (inner.whole_time("min-high"), inner.whole_time("min-low"));
+        Ok((high?.unwrap_or(Span::ZERO), low?.unwrap_or(Span::ZERO)))
+    })
+}
+
+/// The loop that looks at both inputs.
+fn poll(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Got<usize> {
+    let Some((name, node)) = fields.text("poll", "STAGE")? else { return Ok(None) };
+    let is_poll = |section: &Section<'_>| kind_of(section).is_some_and(|kind| kind.word == "poll");
+    let polls = || view.of(Kind::Stage).iter().filter(|s| is_poll(s)).map(|s| s.name.text.as_str());
+    let Some(index) = view.position(Kind::Stage, name) else {
+        let how = format!("define it with [stage.{}] and kind = \"poll\"", shown(name));
+        return Err(fields.tell(undefined(node.at.clone(), name, "stage", polls(), &how)));
+    };
+    match kind_of(&view.of(Kind::Stage)[index]) {
+        Some(kind) if kind.word != "poll" => {
+            let message = format!("`{}` is {}, and inputs are looked at by a poll stage", shown(name), kind.what);
+            let fault = Fault::new(node.at.clone(), message)
+                .label(format!("found {}, expected a poll stage", kind.what))
+                .help(match listed(polls()).as_str() {
+                    "none" => "define one with kind = \"poll\" and period = \"500 us\"".to_owned(),
+                    polls => format!("of poll stages there is {polls}"),
+                });
+            Err(fields.tell(fault))
+        }
+        _ => Ok(Some(index)),
+    }
+}
+
+/// A nudge: whole picoseconds, either way.
+fn offset(fields: &mut Fields<'_, '_>) -> Result<Span, Told> {
+    // The bound of a time, and that it is not too long, are told as for any other.
+    let Some(offset) = fields.quantity("offset", quantity::whole_time)? else { return Ok(Span::ZERO) };
+    fields.time("offset").map(|_| offset)
 }
 
 fn steps(fields: &mut Fields<'_, '_>) -> Result<Vec<Step>, Told> {
@@ -119,33 +188,26 @@ fn no_pattern(fields: &mut Fields<'_, '_>, text: &str, node: &Node, error: Patte
     fields.tell(fault)
 }
 
-fn euclidean(fields: &mut Fields<'_, '_>, node: &Node) -> Result<Vec<Step>, Told> {
+fn euclidean<'a>(fields: &mut Fields<'_, 'a>, node: &'a Node) -> Result<Vec<Step>, Told> {
     const EXAMPLE: &str = "write euclidean = { hits = 3, steps = 8 }, with rotate = 1 in it to turn it by a step";
     let Value::Table(table) = &node.value else {
         return Err(fields.wrong_type("euclidean", node, "a table", EXAMPLE));
     };
     let key = fields.get("euclidean").map_or(fields.section.name, |(key, _)| key);
-    let section = Section::new(key, table);
-    let mut inner = Fields {
-        source: fields.source,
-        what: format!("the `euclidean` of {}", fields.what),
-        at: key.at.clone(),
-        section: &section,
-        faults: fields.faults,
-        warnings: fields.warnings,
-    };
-    check_keys(&section.fields, &["hits", "steps", "rotate"], "`euclidean`", inner.faults);
-    let most = i64::try_from(MOST_STEPS).unwrap_or(i64::MAX);
-    let steps = match inner.whole("steps", 1, most) {
-        Ok(None) => Err(inner.missing("steps", EXAMPLE)),
-        got => got,
-    };
-    let hits = match inner.whole("hits", 0, steps.ok().flatten().unwrap_or(most)) {
-        Ok(None) => Err(inner.missing("hits", EXAMPLE)),
-        got => got,
-    };
-    let rotate = inner.whole("rotate", -most, most);
-    let (steps, hits, rotate) = (steps?.ok_or(Told)?, hits?.ok_or(Told)?, rotate?.unwrap_or(0));
+    let (steps, hits, rotate) = fields.within(key, table, |inner| {
+        check_keys(&inner.section.fields, &["hits", "steps", "rotate"], "`euclidean`", inner.faults);
+        let most = i64::try_from(MOST_STEPS).unwrap_or(i64::MAX);
+        let steps = match inner.whole("steps", 1, most) {
+            Ok(None) => Err(inner.missing("steps", EXAMPLE)),
+            got => got,
+        };
+        let hits = match inner.whole("hits", 0, steps.ok().flatten().unwrap_or(most)) {
+            Ok(None) => Err(inner.missing("hits", EXAMPLE)),
+            got => got,
+        };
+        let rotate = inner.whole("rotate", -most, most);
+        Ok((steps?.ok_or(Told)?, hits?.ok_or(Told)?, rotate?.unwrap_or(0)))
+    })?;
     let count = |n: i64| usize::try_from(n).unwrap_or(0);
     let pattern = pattern::euclidean(count(hits), count(steps), rotate);
     Ok(pattern.into_iter().map(|hit| if hit { Step::Hit } else { Step::Rest }).collect())
@@ -163,60 +225,4 @@ fn voice(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<String, Told> {
     let known: Vec<_> = view.names(Kind::Voice).chain(of_kit).collect();
     let how = format!("define it with a heading [voice.{}]", shown(name));
     Err(fields.tell(undefined(node.at.clone(), name, "voice", known, &how)))
-}
-
-fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Option<Reset>, Told> {
-    let path: Got<Path> = path(fields, "reset", view);
-    let mode = fields.choice(
-        "reset-mode",
-        &[
-            ("this-clock", Mode::ThisClock),
-            ("next-clock", Mode::NextClock),
-            ("immediate", Mode::Immediate),
-            ("ignored", Mode::Ignored),
-        ],
-    );
-    let setup_time = fields.whole_time("setup-time");
-    let on_tie = fields.choice("on-tie", &[("clock-first", OnTie::ClockFirst), ("reset-first", OnTie::ResetFirst)]);
-    let holdoff = fields.whole_time("holdoff");
-    let ways = match (fields.get("reset"), fields.get("reset-mode")) {
-        (Some((key, _)), None) => {
-            let fault = Fault::new(key.at.clone(), format!("{} has a `reset` and no `reset-mode`", fields.what))
-                .label("expected a `reset-mode` beside it")
-                .help(MODES_EXPLAINED);
-            return Err(fields.tell(fault));
-        }
-        (None, Some((key, _))) => {
-            let fault = Fault::new(key.at.clone(), format!("{} has a `reset-mode` and no `reset`", fields.what))
-                .label("expected a `reset` beside it")
-                .help("write reset = \"OUTPUT\", or take `reset-mode` out");
-            return Err(fields.tell(fault));
-        }
-        (None, None) => None,
-        (Some(_), Some(_)) => Some((path?.ok_or(Told)?, mode?.ok_or(Told)?)),
-    };
-    let (setup_time, on_tie, holdoff) = (setup_time?, on_tie?, holdoff?);
-    let next = matches!(ways, Some((_, Mode::NextClock)));
-    if !next {
-        let why = "it matters to the reset mode \"next-clock\" only";
-        fields.without_effect("setup-time", why);
-        fields.without_effect("on-tie", why);
-    } else if on_tie == Some(OnTie::ResetFirst) && setup_time.is_some_and(|t| t > Span::ZERO) {
-        fields.without_effect("on-tie", "it matters only where `setup-time` is 0");
-    }
-    if !matches!(ways, Some((_, Mode::Immediate))) {
-        fields.without_effect("holdoff", "it matters to the reset mode \"immediate\" only");
-    }
-    Ok(ways.map(|(path, mode)| {
-        let mode = match mode {
-            Mode::ThisClock => ResetMode::ThisClock { grace: None },
-            Mode::NextClock => ResetMode::NextClock {
-                setup_time: setup_time.unwrap_or(Span::ZERO),
-                on_tie: on_tie.unwrap_or(OnTie::ClockFirst),
-            },
-            Mode::Immediate => ResetMode::Immediate { holdoff: holdoff.unwrap_or(DEFAULT_HOLDOFF) },
-            Mode::Ignored => ResetMode::Ignored,
-        };
-        Reset { path, mode }
-    }))
 }

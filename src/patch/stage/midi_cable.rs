@@ -1,0 +1,50 @@
+use super::super::fault::Fault;
+use super::super::fields::{Fields, Told};
+use super::super::model::{MidiCable, NoteOffs, StageKind};
+use super::super::node::Value;
+use super::super::show::shown;
+use super::super::view::{Kind, View, undefined};
+
+pub(super) fn read(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<StageKind, Told> {
+    let running_status = fields.yes_or_no("running-status");
+    let note_offs = fields
+        .choice("note-offs", &[("none", NoteOffs::None), ("as-note-on", NoteOffs::AsNoteOn), ("own", NoteOffs::Own)]);
+    let order = order(fields, view);
+    Ok(StageKind::MidiCable(MidiCable {
+        running_status: running_status?.unwrap_or(false),
+        note_offs: note_offs?.unwrap_or(NoteOffs::None),
+        order: order?,
+    }))
+}
+
+fn order(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Vec<String>, Told> {
+    const EXAMPLE: &str =
+        "write order = [\"ox\", \"wren\"], names of sequencers or stages, those first that are sent first";
+    let Some((_, node)) = fields.get("order") else { return Ok(Vec::new()) };
+    let Value::List(list) = &node.value else {
+        return Err(fields.wrong_type("order", node, "a list of names", EXAMPLE));
+    };
+    let mut order: Vec<String> = Vec::new();
+    let mut told = Ok(());
+    for node in list {
+        let Value::Text(name) = &node.value else {
+            told = Err(fields.wrong_type("order", node, "a name in quotes", EXAMPLE));
+            continue;
+        };
+        let known = [Kind::Sequencer, Kind::Stage].iter().any(|kind| view.position(*kind, name).is_some());
+        let fault = if !known {
+            let all = view.names(Kind::Sequencer).chain(view.names(Kind::Stage));
+            let how = format!("define it with a heading [sequencer.{}]", shown(name));
+            undefined(node.at.clone(), name, "sequencer or stage", all, &how)
+        } else if order.contains(name) {
+            Fault::new(node.at.clone(), format!("`{}` is twice in one order", shown(name)))
+                .label("expected each name once")
+                .help("take one out")
+        } else {
+            order.push(name.clone());
+            continue;
+        };
+        told = Err(fields.tell(fault));
+    }
+    told.map(|()| order)
+}

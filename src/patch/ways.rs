@@ -1,0 +1,384 @@
+//! What only all paths together show: whether each begins at the clock in the end, whether a loop closes in no time,
+//! and whether a multiplier is asked for too much.
+//!
+//! Every path is a line of *points*: where it begins, then behind each of its stages. A point has one or two causes: the
+//! point before it, the end of its stage's second path, or the ends of the paths of the sequencer that it begins at.
+
+use super::fault::{Fault, Faults, Place};
+use super::measure::show_span;
+use super::model::{Path, ResetMode, Rig, Source, StageKind, Tap, Timing};
+use super::output::SHORTEST_PERIOD_PS;
+use super::path::{TAPS, place_of_name};
+use super::show::{listed, shown};
+use super::view::{Kind, View};
+use crate::time::{Span, Tempo};
+
+/// How many loops are told: each is drawn, and they may be as many as there are ways.
+const MOST_LOOPS: usize = 8;
+/// How many names of a loop are drawn.
+const MOST_DRAWN: usize = 16;
+
+/// Tells what is wrong with the ways of a rig of which each path alone is good.
+pub(super) fn check_ways(rig: &Rig, view: &View<'_>, fastest: Tempo, faults: &mut Faults) {
+    let ways = Ways::new(rig, view);
+    ways.check_multipliers(fastest, faults);
+    if !ways.lines.iter().all(|line| matches!(line.path.source, Source::Output(_)))
+        || ways.sides.iter().any(Option::is_some)
+    {
+        let active = ways.active();
+        ways.check_starts(&active, faults);
+        ways.check_loops(&active, faults);
+    }
+}
+
+/// A path, and what it leads to.
+struct Line<'a> {
+    owner: (Kind, usize),
+    key: &'static str,
+    path: &'a Path,
+    /// The number of the point where it begins; the others follow.
+    first: usize,
+}
+
+impl Line<'_> {
+    fn end(&self) -> usize {
+        self.first + self.path.stages.len()
+    }
+}
+
+/// Why there are edges at a point.
+#[derive(Clone, Copy)]
+struct Cause {
+    point: usize,
+    /// Some time lies between the two.
+    late: bool,
+    /// Edges there bring edges here, even if there have been none before.
+    starts: bool,
+}
+
+struct Ways<'a> {
+    rig: &'a Rig,
+    view: &'a View<'a>,
+    lines: Vec<Line<'a>>,
+    /// The line of each wire.
+    wires: Vec<usize>,
+    /// The line of each stage's second path.
+    sides: Vec<Option<usize>>,
+    /// The lines of each sequencer's clock and reset.
+    inputs: Vec<(usize, Option<usize>)>,
+}
+
+impl<'a> Ways<'a> {
+    fn new(rig: &'a Rig, view: &'a View<'a>) -> Self {
+        let mut lines: Vec<Line<'a>> = Vec::new();
+        let mut add = |owner, key, path: &'a Path| {
+            let first = lines.last().map_or(0, |line| line.end() + 1);
+            lines.push(Line { owner, key, path, first });
+            lines.len() - 1
+        };
+        let wires = rig.wires.iter().enumerate().map(|(n, wire)| add((Kind::Wire, n), "path", &wire.path)).collect();
+        let side = |(n, stage): (usize, &'a super::model::Stage)| match &stage.kind {
+            StageKind::Logic(logic) => logic.with.as_ref().map(|path| add((Kind::Stage, n), "with", path)),
+            StageKind::Divide(divide) => divide.reset.as_ref().map(|path| add((Kind::Stage, n), "reset", path)),
+            _ => None,
+        };
+        let sides = rig.stages.iter().enumerate().map(side).collect();
+        let input = |(n, sequencer): (usize, &'a super::model::Sequencer)| {
+            let clock = add((Kind::Sequencer, n), "clock", &sequencer.clock);
+            (clock, sequencer.reset.as_ref().map(|reset| add((Kind::Sequencer, n), "reset", &reset.path)))
+        };
+        let inputs = rig.sequencers.iter().enumerate().map(input).collect();
+        Self { rig, view, lines, wires, sides, inputs }
+    }
+
+    fn points(&self) -> usize {
+        self.lines.last().map_or(0, |line| line.end() + 1)
+    }
+
+    /// The line of a point, and how many stages lie before it.
+    fn line(&self, point: usize) -> (&Line<'a>, usize) {
+        let line = &self.lines[self.lines.partition_point(|line| line.first <= point) - 1];
+        (line, point - line.first)
+    }
+
+    fn causes(&self, point: usize) -> [Option<Cause>; 2] {
+        let (line, n) = self.line(point);
+        if let Some(before) = n.checked_sub(1) {
+            let stage = line.path.stages[before];
+            let late = is_late(&self.rig.stages[stage].kind);
+            // A divider's reset lets nothing through by itself.
+            let starts = !matches!(self.rig.stages[stage].kind, StageKind::Divide(_));
+            let side = self.sides[stage].map(|side| Cause { point: self.lines[side].end(), late, starts });
+            return [Some(Cause { point: point - 1, late, starts: true }), side];
+        }
+        let end = |line: usize, late| Cause { point: self.lines[line].end(), late, starts: true };
+        match line.path.source {
+            Source::Output(_) => [None, None],
+            Source::Wire(wire) => [Some(end(self.wires[wire], false)), None],
+            Source::Sequencer { index, tap } => {
+                let (clock, reset) = self.inputs[index];
+                let sequencer = &self.rig.sequencers[index];
+                if tap == Tap::Thru {
+                    return [Some(end(clock, false)), None];
+                }
+                let late = sequencer.gathers > Span::ZERO || sequencer.poll.is_some();
+                let obeys = sequencer.reset.as_ref().is_some_and(|reset| reset.mode != ResetMode::Ignored);
+                let plays = sequencer
+                    .reset
+                    .as_ref()
+                    .is_some_and(|reset| matches!(reset.mode, ResetMode::Immediate { .. } | ResetMode::Held));
+                let reset = reset.filter(|_| obeys).map(|reset| Cause { starts: plays, ..end(reset, late) });
+                [Some(end(clock, late)), reset]
+            }
+        }
+    }
+
+    /// The points at which there are ever edges.
+    fn active(&self) -> Vec<bool> {
+        let mut effects: Vec<Vec<usize>> = vec![Vec::new(); self.points()];
+        let mut active = vec![false; self.points()];
+        let mut open = Vec::new();
+        for point in 0..self.points() {
+            let causes = self.causes(point);
+            if causes[0].is_none() {
+                active[point] = true;
+                open.push(point);
+            }
+            for cause in causes.into_iter().flatten().filter(|cause| cause.starts) {
+                effects[cause.point].push(point);
+            }
+        }
+        while let Some(point) = open.pop() {
+            for effect in &effects[point] {
+                if !std::mem::replace(&mut active[*effect], true) {
+                    open.push(*effect);
+                }
+            }
+        }
+        active
+    }
+
+    /// Tells the loops that the clock has no part in.
+    fn check_starts(&self, active: &[bool], faults: &mut Faults) {
+        let mut seen_by: Vec<Option<usize>> = vec![None; self.points()];
+        let mut told = 0;
+        for (n, line) in self.lines.iter().enumerate().filter(|(_, line)| !active[line.end()]) {
+            let (mut trail, mut point) = (Vec::new(), line.end());
+            while seen_by[point].is_none() {
+                seen_by[point] = Some(n);
+                trail.push(point);
+                let [Some(cause), _] = self.causes(point) else { break };
+                point = cause.point;
+            }
+            let Some(start) = trail.iter().position(|p| *p == point).filter(|_| told < MOST_LOOPS) else { continue };
+            told += 1;
+            let (drawn, at) = self.drawn(&trail[start..]);
+            let fault = Fault::new(at, format!("nothing ever starts the loop `{drawn}`"))
+                .label("expected a way that begins at an output of the clock in the end")
+                .help(match listed(self.view.names(Kind::Output)).as_str() {
+                    "none" => {
+                        "define an output, such as [clock.sixteenths], and begin one of these paths there".to_owned()
+                    }
+                    outputs => format!("begin one of these paths at an output; there is {outputs}"),
+                });
+            faults.push(fault);
+        }
+    }
+
+    /// Tells the loops in which an edge would come back at the instant at which it went.
+    fn check_loops(&self, active: &[bool], faults: &mut Faults) {
+        #[derive(Clone, Copy, PartialEq)]
+        enum State {
+            New,
+            Open,
+            Done,
+        }
+        let mut states = vec![State::New; self.points()];
+        let mut told = 0;
+        for start in 0..self.points() {
+            if states[start] != State::New || !active[start] {
+                continue;
+            }
+            let mut stack = vec![(start, 0)];
+            states[start] = State::Open;
+            while let Some((point, next)) = stack.last_mut() {
+                let Some(cause) = self.causes(*point).get(*next).copied() else {
+                    states[*point] = State::Done;
+                    stack.pop();
+                    continue;
+                };
+                *next += 1;
+                let Some(cause) = cause.filter(|cause| !cause.late && active[cause.point]) else { continue };
+                match states[cause.point] {
+                    State::New => {
+                        states[cause.point] = State::Open;
+                        stack.push((cause.point, 0));
+                    }
+                    State::Open => {
+                        let begin = stack.iter().position(|(p, _)| *p == cause.point).unwrap_or(0);
+                        let trail: Vec<usize> = stack[begin..].iter().map(|(p, _)| *p).collect();
+                        let (drawn, at) = self.drawn(&trail);
+                        let fault = Fault::new(at, format!("a loop without delay: `{drawn}`"))
+                            .label("expected some time between an edge and its own effect")
+                            .help(
+                                "put a stage with a delay into the loop: kind = \"delay\", delay = \"10 us\"; \
+                                 `rc`, `envelope`, `poll`, `midi-cable` and `audio-buffer` stages will do too, \
+                                 and `logic` with a `delay`",
+                            );
+                        faults.push(fault);
+                        told += 1;
+                        if told == MOST_LOOPS {
+                            return;
+                        }
+                    }
+                    State::Done => {}
+                }
+            }
+        }
+    }
+
+    /// A loop as people follow it, and where in the file it begins. `trail` goes from each point to its cause.
+    fn drawn(&self, trail: &[usize]) -> (String, Place) {
+        let mut flow: Vec<usize> = trail.iter().rev().copied().collect();
+        // It begins at a sequencer, else at a wire, else anywhere; at the first of several in the order of the file.
+        let rank = |point: &usize| match self.line(*point) {
+            (line, 0) if matches!(line.path.source, Source::Sequencer { .. }) => (0, *point),
+            (_, 0) => (1, *point),
+            _ => (2, *point),
+        };
+        let begin = flow.iter().enumerate().min_by_key(|(_, point)| rank(point)).map_or(0, |(n, _)| n);
+        flow.rotate_left(begin);
+        let mut names = Vec::new();
+        for (n, point) in flow.iter().enumerate() {
+            names.push(self.name(*point));
+            names.extend(self.entry(*point, flow[(n + 1) % flow.len()]));
+        }
+        names.push(names[0].clone());
+        if names.len() > MOST_DRAWN {
+            let last = names.split_off(names.len() - 3);
+            names.truncate(MOST_DRAWN - 4);
+            names.push("…".to_owned());
+            names.extend(last);
+        }
+        (names.join(" → "), self.place(flow[0]))
+    }
+
+    fn name(&self, point: usize) -> String {
+        let (line, n) = self.line(point);
+        match (n.checked_sub(1), line.path.source) {
+            (Some(before), _) => shown(&self.rig.stages[line.path.stages[before]].name),
+            (None, Source::Output(output)) => shown(&self.rig.outputs[output].name),
+            (None, Source::Wire(wire)) => format!("wire.{}", shown(&self.rig.wires[wire].name)),
+            (None, Source::Sequencer { index, tap }) => {
+                let word = TAPS.iter().find(|(_, known)| *known == tap).map_or("", |(word, _)| word);
+                format!("{}.{word}", shown(&self.rig.sequencers[index].name))
+            }
+        }
+    }
+
+    /// The input that lies between the end of a line and what it brings about, where it has a name of its own.
+    fn entry(&self, point: usize, effect: usize) -> Option<String> {
+        let (line, _) = self.line(point);
+        let follows = effect == point + 1 && effect <= line.end();
+        let name = match line.owner {
+            _ if follows => return None,
+            (Kind::Sequencer, n) => &self.rig.sequencers[n].name,
+            (Kind::Stage, n) => &self.rig.stages[n].name,
+            _ => return None,
+        };
+        Some(format!("{}.{}", shown(name), line.key))
+    }
+
+    /// Where a point's name stands in the file.
+    fn place(&self, point: usize) -> Place {
+        let (line, n) = self.line(point);
+        let (kind, owner) = line.owner;
+        let section = &self.view.of(kind)[owner];
+        section.get(line.key).map_or(section.name.at.clone(), |(_, node)| place_of_name(node, n))
+    }
+
+    /// Tells the multipliers whose pulses would come closer than those of any output may.
+    fn check_multipliers(&self, fastest: Tempo, faults: &mut Faults) {
+        if !self.rig.stages.iter().any(|stage| matches!(stage.kind, StageKind::Multiply(_))) {
+            return;
+        }
+        let mut periods = vec![None; self.lines.len()];
+        for line in 0..self.lines.len() {
+            self.period(line, fastest, &mut periods, faults);
+        }
+    }
+
+    /// The time between pulses at the end of a line, in picoseconds; infinite where there is no telling.
+    fn period(&self, line: usize, fastest: Tempo, known: &mut Vec<Option<f64>>, faults: &mut Faults) -> f64 {
+        if let Some(period) = known[line] {
+            return period;
+        }
+        // A line that leads back to itself has no period of its own.
+        known[line] = Some(f64::INFINITY);
+        let path = self.lines[line].path;
+        let mut period = match path.source {
+            Source::Output(output) => match &self.rig.outputs[output].timing {
+                Timing::Rate { period, .. } => {
+                    let exact = fastest.exact(*period);
+                    *exact.numer() as f64 / *exact.denom() as f64
+                }
+                Timing::Start | Timing::Stop | Timing::Run => f64::INFINITY,
+            },
+            Source::Wire(wire) => self.period(self.wires[wire], fastest, known, faults),
+            Source::Sequencer { index, tap } => {
+                let sequencer = &self.rig.sequencers[index];
+                let pulses = match tap {
+                    Tap::Thru => 1.0,
+                    Tap::Hits => f64::from(sequencer.pulses_per_step),
+                    Tap::Step1 | Tap::End => f64::from(sequencer.pulses_per_step) * sequencer.steps.len() as f64,
+                };
+                self.period(self.inputs[index].0, fastest, known, faults) * pulses
+            }
+        };
+        for (n, stage) in path.stages.iter().enumerate() {
+            match &self.rig.stages[*stage].kind {
+                StageKind::Divide(divide) => period *= f64::from(divide.by),
+                StageKind::Multiply(multiply) => {
+                    period /= f64::from(multiply.by);
+                    if period < SHORTEST_PERIOD_PS as f64 {
+                        let found = show_span(Span(period.round() as i64));
+                        let name = shown(&self.rig.stages[*stage].name);
+                        let fault = Fault::new(
+                            self.place(self.lines[line].first + n + 1),
+                            format!("the stage `{name}` would pulse every {found} at {fastest}"),
+                        )
+                        .label(format!("found a period of {found}, expected 10 us or more"))
+                        .help(format!("write a smaller `by` in [stage.{name}], or begin at a slower output"));
+                        faults.push(fault);
+                        // Told once, and not again for every multiplier behind it.
+                        period = SHORTEST_PERIOD_PS as f64 * 65_536.0;
+                    }
+                }
+                _ => {}
+            }
+        }
+        known[line] = Some(period);
+        period
+    }
+}
+
+/// Whether nothing ever leaves a stage at the instant at which its cause came.
+fn is_late(kind: &StageKind) -> bool {
+    match kind {
+        StageKind::Delay(delay) => {
+            delay.rise.min > Span::ZERO && (delay.one_shot.is_some() || delay.fall.min > Span::ZERO)
+        }
+        StageKind::Logic(logic) => logic.delay.min > Span::ZERO,
+        // A voltage takes its time to a threshold; a loop looks next after what its last look brought about.
+        StageKind::Rc(_)
+        | StageKind::Envelope(_)
+        | StageKind::Poll(_)
+        | StageKind::MidiCable(_)
+        | StageKind::AudioBuffer(_) => true,
+        StageKind::Divide(_)
+        | StageKind::Multiply(_)
+        | StageKind::Air(_)
+        | StageKind::Strike(_)
+        | StageKind::Jitter(_) => false,
+    }
+}
