@@ -1,5 +1,5 @@
 use super::{Band, Pair, Stats, first_notch_hz, pair};
-use crate::patch::{Rig, Sequencer};
+use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::rig::{Performance, Track};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
@@ -119,6 +119,11 @@ pub enum Warning {
     AllOffAlike,
     /// There is one sequencer only: no gap can be looked at.
     Alone,
+    /// It stands on the one only because everything starts together.
+    NoReset {
+        /// Index of the sequencer.
+        sequencer: usize,
+    },
 }
 
 impl Verdict {
@@ -177,6 +182,14 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     };
     if all_agree && standings.iter().zip(&rig.sequencers).any(off) {
         warnings.push(Warning::AllOffAlike);
+    }
+    // Where nobody has a reset, everybody knows; where some have one, it is easily overlooked who has not.
+    let resets = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+    let free = |s: &Sequencer| !resets(s) && !s.own_one && s.idle_reset.is_none();
+    if rig.sequencers.iter().any(resets) {
+        let unheld =
+            rig.sequencers.iter().zip(&standings).enumerate().filter(|(_, (s, standing))| free(s) && standing.right);
+        warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
     Ok(Verdict { standings, gaps, reasons, warnings })
 }

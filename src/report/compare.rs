@@ -1,4 +1,5 @@
 use super::{Align, Judged, Table, words};
+use crate::gap::Gap;
 use crate::patch::Patch;
 use std::fmt::Write;
 
@@ -23,10 +24,10 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
         }
     }
     for fix in fixes {
-        let rows: Vec<&Compared<'_>> = compared.iter().filter(|c| c.after.variant.name == fix).collect();
-        let about = rows.first().and_then(|c| c.after.variant.about.as_deref());
+        let of_fix: Vec<&Compared<'_>> = compared.iter().filter(|c| c.after.variant.name == fix).collect();
+        let about = of_fix.first().and_then(|c| c.after.variant.about.as_deref());
         let about = about.map_or_else(String::new, |a| format!(" — {}", words::plain(a)));
-        let _ = writeln!(out, "original against {fix}{about}");
+        let _ = writeln!(out, "original → {fix}{about}");
         let mut table = Table::new(&[
             ("tempo", Align::Right),
             ("misses the one", Align::Left),
@@ -34,11 +35,7 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
             ("gap after", Align::Left),
             ("heard as", Align::Left),
         ]);
-        for c in rows {
-            let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
-            let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
-            table.row([c.before.tempo.to_string(), one, worst(&c.before), worst(&c.after), heard(&c.after)]);
-        }
+        of_fix.iter().for_each(|c| rows(&mut table, c));
         out.push_str(&table.render());
         out.push('\n');
     }
@@ -47,11 +44,33 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
     out
 }
 
-fn worst(judged: &Judged<'_>) -> String {
-    let gap = judged.verdict.worst_gap();
-    gap.map_or_else(|| "nothing meets".into(), |g| words::gap_phrase(&judged.variant.rig, g))
-}
-
-fn heard(judged: &Judged<'_>) -> String {
-    judged.verdict.worst_gap().and_then(crate::gap::Gap::band).map_or_else(|| "—".into(), |b| b.to_string())
+/// A tempo's rows: the pair with the widest gap before, and the one with the widest after where that is another. Each
+/// row speaks of one pair, so that before and after can be held against each other.
+fn rows(table: &mut Table, c: &Compared<'_>) {
+    let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
+    let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
+    let mut head = [c.before.tempo.to_string(), one].into_iter();
+    let worst = |j: &Judged<'_>| {
+        let worst = j.verdict.worst_gap()?;
+        j.verdict.gaps.iter().position(|g| g.between == worst.between)
+    };
+    let after = |pair: usize| c.after.verdict.gaps.get(pair).and_then(Gap::worst);
+    let mut pairs: Vec<usize> = worst(&c.before).into_iter().collect();
+    let wider = |pair: &usize| pairs.first().is_none_or(|first| after(*pair) > after(*first));
+    pairs.extend(worst(&c.after).filter(wider));
+    if pairs.is_empty() {
+        table.row([head.next().unwrap_or_default(), head.next().unwrap_or_default(), "nothing meets".into()]);
+    }
+    for pair in pairs {
+        // A fix may add a sequencer's reset or clock, never a sequencer: pairs are the same in both.
+        let gap = |j: &Judged<'_>| j.verdict.gaps.get(pair).map(|g| words::gap_phrase(&j.variant.rig, g));
+        let heard = c.after.verdict.gaps.get(pair).and_then(Gap::band).map_or_else(|| "—".into(), |b| b.to_string());
+        table.row([
+            head.next().unwrap_or_default(),
+            head.next().unwrap_or_default(),
+            gap(&c.before).unwrap_or_default(),
+            gap(&c.after).unwrap_or_default(),
+            heard,
+        ]);
+    }
 }

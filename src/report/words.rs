@@ -108,10 +108,14 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
 
 /// What should be known all the same, as a sentence without its full stop.
 #[must_use]
-pub fn warning(warning: &Warning) -> &'static str {
-    match warning {
-        Warning::AllOffAlike => "everybody misses the one alike: they agree with each other, not with the one",
-        Warning::Alone => "there is one sequencer only: no gap can be looked at",
+pub fn warning(rig: &Rig, warning: &Warning) -> String {
+    match *warning {
+        Warning::AllOffAlike => "everybody misses the one alike: they agree with each other, not with the one".into(),
+        Warning::Alone => "there is one sequencer only: no gap can be looked at".into(),
+        Warning::NoReset { sequencer } => {
+            let name = &rig.sequencers[sequencer].name;
+            format!("{name} has no reset: it is right only as long as it is switched on before the clock starts")
+        }
     }
 }
 
