@@ -100,16 +100,12 @@ impl Kernel {
     }
 }
 
-/// Eight running sums in a fixed order, so that the sum is the same on every machine.
+/// The sum of products, in an order that is fixed and that suits a machine that adds four at a time.
 fn dot(a: &[f32; TAPS], b: &[f32; TAPS]) -> f32 {
-    let mut sums = [0.0_f32; 8];
-    for (a, b) in a.chunks_exact(8).zip(b.chunks_exact(8)) {
-        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
-            *sum += a * b;
-        }
-    }
-    let [a, b, c, d, e, f, g, h] = sums;
-    ((a + e) + (c + g)) + ((b + f) + (d + h))
+    let products: [f32; TAPS] = std::array::from_fn(|i| a[i] * b[i]);
+    let eight: [f32; 8] = std::array::from_fn(|i| products[i] + products[i + 8]);
+    let four: [f32; 4] = std::array::from_fn(|i| eight[i] + eight[i + 4]);
+    (four[0] + four[2]) + (four[1] + four[3])
 }
 
 /// The sums of `taps` and the samples that begin where each output does, from the first tap on; `samples` is longer than
