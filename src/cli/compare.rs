@@ -62,7 +62,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         if let Some(first) = &first {
             writeln!(
                 out,
-                "\nListen first to {}: a few bars of the original, a rest, the same bars mended.",
+                "\nListen first to {}: a few bars of the original, a rest, the same bars with the fix.",
                 first.display()
             )?;
         }
@@ -267,13 +267,23 @@ fn by_turns<'e>(
 ) -> (Part<'e>, Vec<usize>) {
     let plan = turns(sides.map(|s| (&s.variant.rig, s.performance.timelines.as_slice())), meter, tempo);
     let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
-    for turn in &plan {
-        let side = sides[turn.side];
+    // Each hit goes straight to its turn: a long piece has as many turns as hits, and not every hit can ask every turn.
+    let mut placed: Vec<Vec<(&Hit, Instant)>> = vec![Vec::new(); plan.len()];
+    for (index, side) in sides.iter().enumerate() {
         for hit in &side.hits {
-            if let Some(at) = turn.place(tempo, hit.beat, hit.at) {
-                score.add(side.of, &side.variant.rig, hit, at, 1.0);
-                owners.push(turn.side);
+            // Turns come in pairs over the same bars, the bars in order.
+            let begun = plan.partition_point(|turn| turn.from <= hit.beat);
+            let turn = begun.checked_sub(2).map(|first| first + index);
+            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(tempo, hit.beat, hit.at)?))) {
+                placed[turn].push((hit, at));
             }
+        }
+    }
+    for (turn, hits) in plan.iter().zip(placed) {
+        let side = sides[turn.side];
+        for (hit, at) in hits {
+            score.add(side.of, &side.variant.rig, hit, at, 1.0);
+            owners.push(turn.side);
         }
     }
     let (mut cues, takes) = score.finish();

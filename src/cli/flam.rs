@@ -25,10 +25,10 @@ pub(super) struct FlamArgs {
     /// The same as a share of the period of --rate: 1% or 1pct, several with commas
     #[arg(long, value_name = "SHARES", allow_hyphen_values = true)]
     phase: Option<String>,
-    /// The output whose period counts
+    /// The output whose period counts: N per beat, or N per M beats
     #[arg(long, value_name = "RATE", default_value = "1 per beat")]
     rate: String,
-    /// The two voices, of the built-in kit
+    /// The two voices, of the built-in kit: see `hitgap voices`
     #[arg(long, value_name = "A,B", default_value = "kick,kick")]
     voices: String,
     /// Tempos in quarter notes a minute: 60,90,120 or 60..160:20

@@ -15,7 +15,7 @@ use clap::Args;
 pub(super) struct RenderArgs {
     #[command(flatten)]
     patch: PatchArgs,
-    /// A variant to render: a fix, several joined by +, or original; may be given again (default: original)
+    /// A variant to render: a fix, several joined by +, or original; may be given again
     #[arg(long, value_name = "NAME", default_value = "original")]
     fix: Vec<String>,
     /// Also write each sequencer alone, at the level it has in the mix

@@ -36,7 +36,11 @@ impl Scale {
     }
 }
 
-/// Matches two tracks' hits by due beat. Where several hits share one, each counts with each of the other track's.
+/// Matches two tracks' hits by due beat.
+///
+/// Where several hits share one, each counts with each of the other track's; but where both have as many, the first
+/// counts with the first and so on. Two boxes that are late alike both play step 1 twice, and always together: to hold
+/// the one's first against the other's second would make a gap that nobody hears.
 #[must_use]
 pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
     let [a, b] = Scale::of(first.1, second.1);
@@ -57,7 +61,12 @@ pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
             std::cmp::Ordering::Equal => {
                 let ends = |list: &[(i128, &Sound)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
                 let (end_i, end_j) = (ends(&a, i), ends(&b, j));
-                out.gaps.extend(a[i..end_i].iter().flat_map(|x| b[j..end_j].iter().map(|y| y.1.at - x.1.at)));
+                let (mine, theirs) = (&a[i..end_i], &b[j..end_j]);
+                if mine.len() == theirs.len() {
+                    out.gaps.extend(mine.iter().zip(theirs).map(|(x, y)| y.1.at - x.1.at));
+                } else {
+                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| y.1.at - x.1.at)));
+                }
                 (i, j) = (end_i, end_j);
             }
         }

@@ -61,8 +61,9 @@ fn velocity(v: u8) -> f64 {
 impl render::Takes for Takes<'_> {
     fn longest(&self) -> (usize, usize) {
         let mut longest = (0, 0);
-        for player in self.ensemble.players().iter().filter(|p| p.is_fresh()) {
-            let (pre, post) = player.drum.reach();
+        // Of those that play here only: what else the run makes must not lengthen this file.
+        for &(player, _) in &self.fresh {
+            let (pre, post) = self.ensemble.players()[player].drum.reach();
             longest = (longest.0.max(pre), longest.1.max(post));
         }
         longest

@@ -175,11 +175,10 @@ proptest! {
         }
         for sequencer in &mut rig.sequencers {
             sequencer.idle_reset = None;
-            match sequencer.reset.as_mut().map(|reset| &mut reset.mode) {
-                Some(ResetMode::NextClock { setup_time: time, .. } | ResetMode::Immediate { holdoff: time }) => {
-                    *time = Span::ZERO;
-                }
-                _ => {}
+            if let Some(ResetMode::NextClock { setup_time: time, .. } | ResetMode::Immediate { holdoff: time }) =
+                sequencer.reset.as_mut().map(|reset| &mut reset.mode)
+            {
+                *time = Span::ZERO;
             }
             sequencer.latency = Span::ZERO;
         }
