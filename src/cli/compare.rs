@@ -8,7 +8,7 @@ use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
 use crate::report::{Compared, compare_table};
 use crate::rig::{Performance, play};
-use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor, turns};
+use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, Takes, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Instant, Span, Tempo};
 use clap::Args;
@@ -67,7 +67,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             )?;
         }
         let (files, dir) = (names.len(), args.sound.out.display());
-        writeln!(out, "All {files} files are in {dir}, matched in loudness and listed in manifest.json.")?;
+        writeln!(out, "All {files} files are in {dir}, listed in manifest.json; the two of a pair are matched in loudness.")?;
         writeln!(out, "{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
@@ -132,7 +132,7 @@ impl Programs<'_> {
     /// Frames that are measured, listened to or written.
     fn work(&self) -> u64 {
         let fixed: u64 = self.fixed.iter().map(Program::frames).sum();
-        4 * (self.original.frames() + fixed) + 2 * self.turns
+        4 * (self.original.frames() + fixed) + 4 * self.turns
     }
 }
 
@@ -238,7 +238,13 @@ impl<'e> AtTempo<'e> {
                 talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
             }
             press.print(&fix.fixed_sheet, program, Gain::Fixed(alone))?;
-            let turns = fix.turns([stand, matched], bank, self.lead_in)?;
+            // What is heard by turns is matched by what is heard by turns: the first bars may differ from the rest.
+            let heard = |side: usize| {
+                let alone = fix.turns([1.0 - side as f64, side as f64], bank, self.lead_in)?;
+                press.counted(|watch| alone.loudness(watch))
+            };
+            let louder = louder_by(heard(0)?, heard(1)?);
+            let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
             press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
         }
         Ok(())
@@ -265,16 +271,16 @@ fn by_turns<'e>(
     ensemble: &'e Ensemble,
     lead_in: Span,
 ) -> (Part<'e>, Vec<usize>) {
-    let plan = turns(sides.map(|s| (&s.variant.rig, s.performance.timelines.as_slice())), meter, tempo);
+    let plan = turns(sides.map(|s| (&s.variant.rig, &s.performance)), meter, tempo);
     let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
     // Each hit goes straight to its turn: a long piece has as many turns as hits, and not every hit can ask every turn.
     let mut placed: Vec<Vec<(&Hit, Instant)>> = vec![Vec::new(); plan.len()];
     for (index, side) in sides.iter().enumerate() {
         for hit in &side.hits {
             // Turns come in pairs over the same bars, the bars in order.
-            let begun = plan.partition_point(|turn| turn.from <= hit.beat);
+            let begun = plan.partition_point(|turn| tempo.instant(turn.from) <= hit.at + EARLY);
             let turn = begun.checked_sub(2).map(|first| first + index);
-            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(tempo, hit.beat, hit.at)?))) {
+            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(tempo, hit.at)?))) {
                 placed[turn].push((hit, at));
             }
         }

@@ -119,6 +119,8 @@ pub enum Warning {
     AllOffAlike,
     /// There is one sequencer only: no gap can be looked at.
     Alone,
+    /// There is one sequencer only, and it is off.
+    OffAlone,
     /// It stands on the one only because everything starts together.
     NoReset {
         /// Index of the sequencer.
@@ -155,8 +157,7 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     let all_agree = offsets_agree(rig, performance);
     let mut reasons = Vec::new();
     for (sequencer, standing) in standings.iter_mut().enumerate() {
-        let own = rig.sequencers[sequencer].own_one;
-        standing.agrees = standing.right || (all_agree && !own);
+        standing.agrees = standing.right || all_agree;
         let pairs = gaps.iter().any(|g| g.between.contains(&sequencer) && g.paired > 0);
         if standing.hits == 0 {
             reasons.push(Reason::NeverPlays { sequencer });
@@ -176,12 +177,9 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     if rig.sequencers.len() == 1 {
         warnings.push(Warning::Alone);
     }
-    // One with a one of its own stands for itself: where it is off, it is off alone.
-    let off = |(standing, sequencer): (&Standing, &Sequencer)| {
-        !sequencer.own_one && !standing.right && standing.late_worst.is_some()
-    };
-    if all_agree && standings.iter().zip(&rig.sequencers).any(off) {
-        warnings.push(Warning::AllOffAlike);
+    let off = |s: &Standing| !s.right && s.late_worst.is_some();
+    if all_agree && standings.iter().any(off) {
+        warnings.push(if rig.sequencers.len() == 1 { Warning::OffAlone } else { Warning::AllOffAlike });
     }
     // Where nobody has a reset, everybody knows; where some have one, it is easily overlooked who has not.
     let resets = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
@@ -231,10 +229,11 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     })
 }
 
-/// Whether the offsets, in beats, of all sequencers that share the patch's ones are equal at every one.
+/// Whether the offsets, in beats, of all sequencers are equal at every one. For a sequencer with ones of its own only
+/// the start counts: it is held against where the others stand after the first one.
 fn offsets_agree(rig: &Rig, performance: &Performance) -> bool {
     let mut at_one: BTreeMap<i64, Beat> = BTreeMap::new();
-    for (sequencer, track) in rig.sequencers.iter().zip(&performance.tracks).filter(|(s, _)| !s.own_one) {
+    for (sequencer, track) in rig.sequencers.iter().zip(&performance.tracks) {
         let period = performance.timelines[sequencer.clock.output].period_beats();
         // A clock of one pulse has no period; its offset counts as one of so many beats.
         let period = period.unwrap_or(Beat::from_integer(1));

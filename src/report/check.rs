@@ -11,7 +11,7 @@ const MOST_PAIRS: usize = 3;
 #[must_use]
 pub fn check_table(checked: &Checked<'_>) -> String {
     let mut out = String::new();
-    let title = checked.patch.title.as_deref().map_or_else(|| checked.name.clone(), words::plain);
+    let title = checked.patch.title.as_deref().map_or_else(|| words::plain(&checked.name), words::plain);
     let _ = writeln!(out, "{title}\n");
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         variant(&mut out, same);
@@ -24,7 +24,7 @@ pub fn check_table(checked: &Checked<'_>) -> String {
 /// Which variants pass, in a sentence each.
 fn closing(checked: &Checked<'_>) -> String {
     let mut out = String::new();
-    let limit = words::ms(checked.patch.max_gap);
+    let limit = words::exact_ms(checked.patch.max_gap);
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         let name = &same[0].variant.name;
         let (good, bad): (Vec<_>, Vec<_>) = same.iter().partition(|r| r.verdict.passes());
@@ -93,7 +93,7 @@ fn rows(table: &mut Table, judged: &Judged<'_>) {
     }
 }
 
-fn heard(gap: &Gap, body_db: Option<f64>) -> String {
+pub(super) fn heard(gap: &Gap, body_db: Option<f64>) -> String {
     let Some(band) = gap.band() else { return "—".into() };
     let mut text = band.to_string();
     // A notch above 10 kHz is of no account for a drum; programs get it all the same.

@@ -1,3 +1,4 @@
+use super::check::heard;
 use super::{Align, Judged, Table, words};
 use crate::gap::Gap;
 use crate::patch::Patch;
@@ -16,7 +17,7 @@ pub struct Compared<'a> {
 #[must_use]
 pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{}\n", patch.title.as_deref().map_or_else(|| name.to_owned(), words::plain));
+    let _ = writeln!(out, "{}\n", patch.title.as_deref().map_or_else(|| words::plain(name), words::plain));
     let mut fixes: Vec<&str> = Vec::new();
     for c in compared {
         if !fixes.contains(&c.after.variant.name.as_str()) {
@@ -50,27 +51,37 @@ fn rows(table: &mut Table, c: &Compared<'_>) {
     let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
     let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
     let mut head = [c.before.tempo.to_string(), one].into_iter();
-    let worst = |j: &Judged<'_>| {
-        let worst = j.verdict.worst_gap()?;
-        j.verdict.gaps.iter().position(|g| g.between == worst.between)
-    };
-    let after = |pair: usize| c.after.verdict.gaps.get(pair).and_then(Gap::worst);
-    let mut pairs: Vec<usize> = worst(&c.before).into_iter().collect();
-    let wider = |pair: &usize| pairs.first().is_none_or(|first| after(*pair) > after(*first));
+    let worst = |j: &Judged<'_>| j.verdict.worst_gap().map(|g| names(j, g));
+    let after = |pair: &Names| find(&c.after, pair).and_then(|n| c.after.verdict.gaps[n].worst());
+    let mut pairs: Vec<Names> = worst(&c.before).into_iter().collect();
+    let wider = |pair: &Names| pairs.first().is_none_or(|first| after(pair) > after(first));
     pairs.extend(worst(&c.after).filter(wider));
     if pairs.is_empty() {
         table.row([head.next().unwrap_or_default(), head.next().unwrap_or_default(), "nothing meets".into()]);
     }
     for pair in pairs {
-        // A fix may add a sequencer's reset or clock, never a sequencer: pairs are the same in both.
-        let gap = |j: &Judged<'_>| j.verdict.gaps.get(pair).map(|g| words::gap_phrase(&j.variant.rig, g));
-        let heard = c.after.verdict.gaps.get(pair).and_then(Gap::band).map_or_else(|| "—".into(), |b| b.to_string());
+        let gap = |j: &Judged<'_>| {
+            find(j, &pair).map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n]))
+        };
+        let heard = find(&c.after, &pair)
+            .map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.body_db[n]));
         table.row([
             head.next().unwrap_or_default(),
             head.next().unwrap_or_default(),
-            gap(&c.before).unwrap_or_default(),
-            gap(&c.after).unwrap_or_default(),
+            gap(&c.before),
+            gap(&c.after),
             heard,
         ]);
     }
+}
+
+/// A pair by its names: a fix may add a sequencer, and then places differ.
+type Names = [String; 2];
+
+fn names(j: &Judged<'_>, gap: &Gap) -> Names {
+    gap.between.map(|s| j.variant.rig.sequencers[s].name.clone())
+}
+
+fn find(j: &Judged<'_>, pair: &Names) -> Option<usize> {
+    j.verdict.gaps.iter().position(|g| names(j, g) == *pair)
 }

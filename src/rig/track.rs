@@ -1,5 +1,5 @@
 use super::{Machine, Ones, Play, Timeline, stage::Chain};
-use crate::patch::{Rig, Sequencer};
+use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::time::{Instant, LineError};
 use std::cmp::Ordering;
 
@@ -12,6 +12,9 @@ pub struct Track {
     pub sounds: Vec<Sound>,
     /// Where its counting stood at the end of each stretch between two ones in which it played.
     pub settled: Vec<Settled>,
+    /// When it first played something after its reset input had first risen, that rise included; `None` where no reset
+    /// came, or none is obeyed.
+    pub reset_acted: Option<Instant>,
 }
 
 /// One hit, with beats still as pulse numbers of the sequencer's own clock output.
@@ -68,6 +71,7 @@ impl Track {
             };
             if reset_is_next {
                 if let Some((output, pulse)) = resets.next() {
+                    book.reset(pulse.rise);
                     let meant = || clock.first_from(timelines[output].meant(pulse.number));
                     book.note(machine.reset(pulse.rise, meant));
                 }
@@ -87,12 +91,13 @@ struct Book<'a> {
     track: Track,
     /// Clock rises in the stretch of the last one.
     in_last_stretch: u32,
+    first_reset: Option<Instant>,
 }
 
 impl<'a> Book<'a> {
     fn new(rig: &Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline]) -> Self {
         let ones = Ones::new(rig, sequencer, timelines);
-        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0 }
+        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None }
     }
 
     fn rise(&mut self, number: i64) {
@@ -102,8 +107,16 @@ impl<'a> Book<'a> {
         }
     }
 
+    fn reset(&mut self, at: Instant) {
+        let obeyed = self.sequencer.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+        self.first_reset = self.first_reset.or(obeyed.then_some(at));
+    }
+
     fn note(&mut self, play: Option<Play>) {
         let Some(Play { at, pulse, step }) = play else { return };
+        if self.track.reset_acted.is_none() && self.first_reset.is_some() {
+            self.track.reset_acted = Some(at);
+        }
         let (one, pulses_late) = self.ones.offset(pulse, step, self.sequencer.steps.len());
         self.settle(Settled { one, pulses_late });
         if let Some(velocity) = self.sequencer.steps[step].velocity() {
