@@ -31,7 +31,19 @@ pub enum RigError {
         /// What was wrong.
         source: LineError,
     },
+    /// More pulses than are worked out at once.
+    #[error("the sequencers would get {found} pulses at {tempo}, and at most {MOST_PULSES} are worked out at once")]
+    TooMany {
+        /// How many there would be.
+        found: u128,
+        /// The tempo.
+        tempo: Tempo,
+    },
 }
+
+/// The most pulses that the inputs of all sequencers together may get: a day at 24 a quarter note and 120 for eight
+/// sequencers is 33 million. Beyond, memory would run out before patience.
+pub const MOST_PULSES: u128 = 50_000_000;
 
 /// What a rig does at one tempo.
 #[derive(Clone, Debug)]
@@ -54,6 +66,11 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
         .iter()
         .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
         .collect::<Result<Vec<_>, _>>()?;
+    let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
+    let found = paths.map(|p| timelines[p.output].count(rig.end).unsigned_abs()).map(u128::from).sum();
+    if found > MOST_PULSES {
+        return Err(RigError::TooMany { found, tempo });
+    }
     let tracks = rig
         .sequencers
         .iter()
