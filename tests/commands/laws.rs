@@ -30,7 +30,7 @@ fn what_else_a_run_makes_changes_no_byte() {
     let place = place();
     // 32-bit floats show the last bit of every sum.
     for (patch, fixes, tempos) in [
-        ("fresh.toml", vec!["original", "open", "deep+run-wire"], vec!["140"]),
+        ("fresh.toml", vec!["original", "open", "deep+run-wire"], vec!["300"]),
         ("patches/thin-ice.toml", vec!["original", "phase", "or-gate"], vec!["160", "97.3"]),
     ] {
         let common = format!("{patch} --bars 1 --bits 32");
