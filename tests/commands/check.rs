@@ -227,29 +227,42 @@ fn the_formats_agree() {
         let head = rows.headers().expect("headings").clone();
         let mut rows = rows.records();
         for result in report["results"].as_array().expect("a list") {
-            for gap in result["gaps"].as_array().expect("a list") {
+            // A row for the verdict, one for each sequencer, one for each pair.
+            let mut next = || {
                 let row = rows.next().expect("a row").expect("a sound row");
-                let cell = |name: &str| &row[head.iter().position(|h| h == name).expect("a column")];
+                let cell = |name: &str| row[head.iter().position(|h| h == name).expect("a column")].to_owned();
                 assert_eq!(result["variant"], cell("variant"));
                 assert_eq!(result["passes"].to_string(), cell("passes"));
+                assert_eq!(number(&result["tempo_bpm"]), cell("tempo_bpm").parse::<f64>().expect("a number"));
+                let head = head.clone();
+                move |name: &str| row[head.iter().position(|h| h == name).expect("a column")].to_owned()
+            };
+            let same = |value: &Value, cell: &dyn Fn(&str) -> String, name: &str| {
+                assert_eq!(number(value), cell(name).parse::<f64>().expect("a number"), "{name}");
+            };
+            let all = next();
+            assert_eq!(all("row"), "all");
+            let reasons: Vec<&str> =
+                result["reasons"].as_array().expect("a list").iter().filter_map(Value::as_str).collect();
+            assert_eq!(all("reasons"), reasons.join("; "));
+            for sequencer in result["sequencers"].as_array().expect("a list") {
+                let cell = next();
+                assert_eq!((cell("row").as_str(), &sequencer["name"]), ("sequencer", &Value::from(cell("first"))));
+                for key in ["pulses", "hits", "pulses_late_worst", "off_by_ms"] {
+                    same(&sequencer[key], &cell, key);
+                }
+            }
+            for gap in result["gaps"].as_array().expect("a list") {
+                let cell = next();
+                assert_eq!(cell("row"), "gap");
                 assert_eq!(gap["between"], serde_json::json!([cell("first"), cell("second")]));
                 assert_eq!(gap["band"], cell("band"));
-                let same = |value: &Value, name: &str| {
-                    assert_eq!(number(value), cell(name).parse::<f64>().expect("a number"), "{name}");
-                };
-                same(&result["tempo_bpm"], "tempo_bpm");
-                same(&gap["paired"], "paired");
-                same(&gap["unpaired"][0], "first_unpaired");
-                same(&gap["unpaired"][1], "second_unpaired");
+                same(&gap["paired"], &cell, "paired");
+                same(&gap["unpaired"][0], &cell, "first_unpaired");
+                same(&gap["unpaired"][1], &cell, "second_unpaired");
                 for key in ["min_ms", "median_ms", "max_ms", "worst_ms"] {
-                    same(&gap[key], key);
+                    same(&gap[key], &cell, key);
                 }
-                let of = |name: &str| {
-                    let all = result["sequencers"].as_array().expect("a list");
-                    all.iter().find(|s| s["name"] == cell(name)).expect("a sequencer").clone()
-                };
-                same(&of("first")["pulses_late_worst"], "first_pulses_late_worst");
-                same(&of("second")["pulses_late_worst"], "second_pulses_late_worst");
             }
         }
         assert!(rows.next().is_none());
