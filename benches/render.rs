@@ -74,11 +74,11 @@ fn main() {
     let masters = masters();
     let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");
     let tempos = ["120", "127.3"].map(|text| text.parse::<Tempo>().expect("a tempo"));
+    let before = peak_memory();
     for tempo in tempos {
-        let before = peak_memory();
         let _ = render(&masters, tempo);
         if let (Some(before), Some(after)) = (before, peak_memory()) {
-            println!("render at {tempo}: {:.1} MiB more than ever before", after - before);
+            println!("memory beyond the program itself after a render at {tempo}: {:.1} MiB", after - before);
         }
     }
     // The least of several rounds, in turn, so that what else the machine does meets all alike.

@@ -20,6 +20,11 @@ pub(super) struct PatchArgs {
     /// How many bars to play (default: those of the patch)
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) bars: Option<u64>,
+}
+
+/// What is acceptable.
+#[derive(Args, Debug)]
+pub(super) struct JudgeArgs {
     /// The largest acceptable gap, such as 2ms (default: that of the patch)
     #[arg(long, value_name = "TIME", value_parser = time_from_zero, allow_hyphen_values = true)]
     pub(super) max_gap: Option<Span>,

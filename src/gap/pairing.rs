@@ -1,4 +1,4 @@
-use crate::rig::{Sound, Timeline, Track};
+use crate::rig::{Counting, Sound, Timeline, Track};
 use crate::time::{Beat, Span};
 
 /// The hits of two sequencers, matched by due beat.
@@ -10,30 +10,49 @@ pub struct Pair {
     pub unpaired: [usize; 2],
 }
 
-/// Due beats of one clock output as whole numbers, so that two outputs' beats compare without fractions.
-struct Scale {
-    pair: i128,
-    odd: i128,
+/// A track, and what the numbers of its pulses mean.
+#[derive(Clone, Copy, Debug)]
+pub struct Meant<'a> {
+    /// What was played.
+    pub track: &'a Track,
+    /// The output from which its clock stems.
+    pub clock: &'a Timeline,
+    /// How the pulses at its clock input are numbered.
+    pub counting: &'a Counting,
 }
 
-impl Scale {
-    /// A beat of pulse `k`, times a denominator that both outputs share.
+/// Due beats of one clock output as whole numbers, so that two outputs' beats compare without fractions.
+struct Scale<'a> {
+    of: Meant<'a>,
+    pair: i128,
+    odd: i128,
+    /// What a beat is multiplied with.
+    shared: i128,
+}
+
+impl Scale<'_> {
+    /// A beat of pulse number `k`, times a denominator that both outputs share.
     fn beat(&self, k: i64) -> i128 {
+        if self.of.counting.scale() != 1 {
+            let beat = self.of.counting.meant(self.of.clock, k);
+            return beat.numer() * (self.shared / beat.denom());
+        }
         i128::from(k.div_euclid(2)) * self.pair + if k.rem_euclid(2) == 0 { 0 } else { self.odd }
     }
+}
 
-    /// Both outputs' scales. Periods have denominators of at most 10⁴ and swings of at most 10⁶, so that the shared
-    /// one stays under 10²².
-    fn of(a: &Timeline, b: &Timeline) -> [Self; 2] {
-        let parts = |t: &Timeline| [t.meant(2), t.meant(1)];
-        let shared = parts(a).iter().chain(&parts(b)).fold(1, |d, beat| num_integer::lcm(d, *beat.denom()));
-        let whole = |beat: Beat| beat.numer() * (shared / beat.denom());
-        let scale = |t: &Timeline| {
-            let [pair, odd] = parts(t).map(whole);
-            Self { pair, odd }
-        };
-        [scale(a), scale(b)]
-    }
+/// Both tracks' scales. Periods have denominators of at most 10⁴ and swings of at most 10⁶, so that the shared one stays
+/// under 10²², times what multipliers put between pulses.
+fn scales<'a>(a: Meant<'a>, b: Meant<'a>) -> [Scale<'a>; 2] {
+    let parts = |m: Meant<'_>| [m.clock.meant(2), m.clock.meant(1)];
+    let beats = parts(a).into_iter().chain(parts(b));
+    let shared = beats.fold(1, |d, beat| num_integer::lcm(d, *beat.denom()));
+    let shared = shared * i128::from(a.counting.scale()) * i128::from(b.counting.scale());
+    let whole = |beat: Beat| beat.numer() * (shared / beat.denom());
+    [a, b].map(|of| {
+        let [pair, odd] = parts(of).map(whole);
+        Scale { of, pair, odd, shared }
+    })
 }
 
 /// Matches two tracks' hits by due beat.
@@ -42,9 +61,9 @@ impl Scale {
 /// counts with the first and so on. Two boxes that are late alike both play step 1 twice, and always together: to hold
 /// the one's first against the other's second would make a gap that nobody hears.
 #[must_use]
-pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
-    let [a, b] = Scale::of(first.1, second.1);
-    let (a, b) = (by_due(first.0, &a), by_due(second.0, &b));
+pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
+    let [a, b] = scales(first, second);
+    let (a, b) = (by_due(&a), by_due(&b));
     let mut out = Pair::default();
     let (mut i, mut j) = (0, 0);
     while i < a.len() && j < b.len() {
@@ -76,8 +95,8 @@ pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
     out
 }
 
-fn by_due<'a>(track: &'a Track, scale: &Scale) -> Vec<(i128, &'a Sound)> {
-    let mut list: Vec<_> = track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
+fn by_due<'a>(scale: &Scale<'a>) -> Vec<(i128, &'a Sound)> {
+    let mut list: Vec<_> = scale.of.track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
     // Nearly sorted already: hits come in order of time.
     list.sort_by_key(|x| x.0);
     list

@@ -1,4 +1,4 @@
-use super::bound;
+use super::bound::{self, Limits};
 use super::error::RenderError;
 use super::kernel::Kernel;
 use super::lowpass::Lowpass;
@@ -38,7 +38,7 @@ pub(super) struct Voice {
     pub(super) reach: (i64, i64),
     /// One list of samples a delay, from one before `reach` to one after it.
     delayed: Vec<OnceLock<Box<[f32]>>>,
-    envelope: OnceLock<Box<[f32]>>,
+    envelope: OnceLock<Box<[Limits]>>,
 }
 
 impl Bank {
@@ -112,8 +112,8 @@ impl Bank {
         &list[from..from + len]
     }
 
-    /// How large a voice gets, a cell of frames at a time.
-    pub(super) fn envelope<'v>(&self, voice: &'v Voice) -> &'v [f32] {
+    /// What a voice keeps within, a cell of frames at a time.
+    pub(super) fn envelope<'v>(&self, voice: &'v Voice) -> &'v [Limits] {
         voice.envelope.get_or_init(|| bound::envelope(self, voice))
     }
 }

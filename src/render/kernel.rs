@@ -77,15 +77,19 @@ impl Kernel {
         let only = (step_rem == 0).then(|| row(rem));
         for y in out {
             let from = at + 1 - HALF as i64;
-            let inside = usize::try_from(from)
-                .ok()
-                .and_then(|from| master.samples[from.min(master.samples.len())..].first_chunk());
-            // Silence surrounds the master.
-            let sample = |j: usize| usize::try_from(from + j as i64).ok().and_then(|i| master.samples.get(i)).copied();
-            let near = inside.copied().unwrap_or_else(|| std::array::from_fn(|j| sample(j).unwrap_or(0.0)));
+            let inside = usize::try_from(from).ok().and_then(|from| master.samples.get(from..)?.first_chunk());
+            let edge;
+            let near = if let Some(near) = inside {
+                near
+            } else {
+                // Silence surrounds the master.
+                let sample = |j: usize| master.samples.get(usize::try_from(from + j as i64).ok()?).copied();
+                edge = std::array::from_fn(|j| sample(j).unwrap_or(0.0));
+                &edge
+            };
             let (a, b, part) = only.unwrap_or_else(|| row(rem));
-            let a = dot(a, &near);
-            *y = if part == 0.0 { a } else { a + (dot(b, &near) - a) * part };
+            let a = dot(a, near);
+            *y = if part == 0.0 { a } else { a + (dot(b, near) - a) * part };
             at += step_at;
             rem += step_rem;
             if rem >= whole {
@@ -96,16 +100,31 @@ impl Kernel {
     }
 }
 
-/// Eight running sums in a fixed order, so that the sum is the same on every machine.
+/// The sum of products, in an order that is fixed and that suits a machine that adds four at a time.
 fn dot(a: &[f32; TAPS], b: &[f32; TAPS]) -> f32 {
-    let mut sums = [0.0_f32; 8];
-    for (a, b) in a.chunks_exact(8).zip(b.chunks_exact(8)) {
-        for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
-            *sum += a * b;
+    let products: [f32; TAPS] = std::array::from_fn(|i| a[i] * b[i]);
+    let eight: [f32; 8] = std::array::from_fn(|i| products[i] + products[i + 8]);
+    let four: [f32; 4] = std::array::from_fn(|i| eight[i] + eight[i + 4]);
+    (four[0] + four[2]) + (four[1] + four[3])
+}
+
+/// The sums of `taps` and the samples that begin where each output does, from the first tap on; `samples` is longer than
+/// `out` by all taps but one.
+pub(super) fn correlate(taps: &[f32], samples: &[f32], out: &mut [f32]) {
+    const WIDE: usize = 16;
+    let whole = out.len() / WIDE * WIDE;
+    for (n, out) in out[..whole].chunks_exact_mut(WIDE).enumerate() {
+        let mut sums = [0.0_f32; WIDE];
+        for (tap, near) in taps.iter().zip(samples[n * WIDE..].windows(WIDE)) {
+            for (sum, v) in sums.iter_mut().zip(near) {
+                *sum += tap * v;
+            }
         }
+        out.copy_from_slice(&sums);
     }
-    let [a, b, c, d, e, f, g, h] = sums;
-    ((a + e) + (c + g)) + ((b + f) + (d + h))
+    for (out, near) in out[whole..].iter_mut().zip(samples[whole..].windows(taps.len())) {
+        *out = taps.iter().zip(near).fold(0.0, |sum, (tap, v)| sum + tap * v);
+    }
 }
 
 /// Scales taps to a sum of one and rounds them so that they keep it: what one loses the next smaller one is given. A
@@ -185,6 +204,19 @@ mod tests {
             let sum: f64 = row.iter().map(|tap| f64::from(*tap)).sum();
             // Less than a tenth of what the largest tap alone could lose.
             assert!((sum - 1.0).abs() < 3e-9, "{sum}");
+        }
+    }
+
+    #[test]
+    fn sums_are_the_same_wherever_an_output_falls() {
+        let samples: Vec<f32> = (0..100_u32).map(|n| (n.wrapping_mul(2_654_435_761) >> 8) as f32 / 1e7).collect();
+        let taps = [0.25, -3.0, 0.7];
+        for len in [0, 1, 15, 16, 17, 32, 90] {
+            let mut out = vec![0.0; len];
+            correlate(&taps, &samples[..len + 2], &mut out);
+            for (n, v) in out.iter().enumerate() {
+                assert_eq!(*v, 0.25 * samples[n] + -3.0 * samples[n + 1] + 0.7 * samples[n + 2], "{n} of {len}");
+            }
         }
     }
 

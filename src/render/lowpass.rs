@@ -1,5 +1,5 @@
 use super::bank::{MASTER_RATE, Master};
-use super::kernel::{kaiser, kaiser_beta, sinc, unity};
+use super::kernel::{correlate, kaiser, kaiser_beta, sinc, unity};
 use std::f64::consts::PI;
 
 /// From this rate on half of it lies far above the 18 kHz in which voices live.
@@ -7,8 +7,6 @@ const NEEDLESS_FROM: u32 = 88_200;
 /// What a voice may hold, in hertz.
 const VOICES_TO: f64 = 18_000.0;
 const DEPTH_DB: f64 = 100.0;
-/// Samples that are filtered together.
-const STRETCH: usize = 64;
 
 /// Takes away all that an output rate cannot hold, before it is folded down.
 ///
@@ -55,13 +53,7 @@ impl Lowpass {
         around.extend(&master.samples);
         around.resize(master.samples.len() + 4 * reach, 0.0);
         let mut samples = vec![0.0; master.samples.len() + 2 * reach];
-        for (n, out) in samples.chunks_mut(STRETCH).enumerate() {
-            for (j, tap) in self.taps.iter().enumerate() {
-                for (sum, v) in out.iter_mut().zip(&around[n * STRETCH + j..]) {
-                    *sum += tap * v;
-                }
-            }
-        }
+        correlate(&self.taps, &around, &mut samples);
         Master { samples, pre: master.pre + reach }
     }
 }

@@ -126,6 +126,13 @@ impl<'a> Program<'a> {
         Ok(Self { bank, takes, cues, lead_in, frames, take_reach, reach, centred })
     }
 
+    /// Makes the render last at least so many frames: for a stem, as long as its mix.
+    #[must_use]
+    pub fn lasting(mut self, frames: u64) -> Self {
+        self.frames = self.frames.max(frames.next_multiple_of(2));
+        self
+    }
+
     /// Length of the render in frames; always even.
     #[must_use]
     pub fn frames(&self) -> u64 {

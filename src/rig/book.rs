@@ -1,13 +1,16 @@
 use super::{Counting, Ones, Play, Settled, Sound, Timeline, Track};
-use crate::patch::{Rig, Sequencer};
+use crate::patch::{ResetMode, Rig, Sequencer};
+use crate::time::Instant;
 
 /// Writes down what a machine plays.
+#[derive(Debug)]
 pub(super) struct Book<'a> {
     sequencer: &'a Sequencer,
     ones: Ones<'a>,
     track: Track,
     /// Clock rises in the stretch of the last one.
     in_last_stretch: u32,
+    first_reset: Option<Instant>,
 }
 
 impl<'a> Book<'a> {
@@ -18,7 +21,7 @@ impl<'a> Book<'a> {
         counting: &'a Counting,
     ) -> Self {
         let ones = Ones::new(rig, sequencer, timelines, counting);
-        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0 }
+        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None }
     }
 
     pub(super) fn rise(&mut self, number: i64) {
@@ -28,8 +31,18 @@ impl<'a> Book<'a> {
         }
     }
 
+    /// The reset input rises.
+    pub(super) fn reset(&mut self, at: Instant) {
+        let obeyed = self.sequencer.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+        self.first_reset = self.first_reset.or(obeyed.then_some(at));
+    }
+
+    /// Writes a play down, and where the counting stands.
     pub(super) fn note(&mut self, play: Option<Play>) {
         let Some(Play { at, pulse, step }) = play else { return };
+        if self.track.reset_acted.is_none() && self.first_reset.is_some() {
+            self.track.reset_acted = Some(at);
+        }
         let (one, pulses_late) = self.ones.offset(pulse, step);
         self.settle(Settled { one, pulses_late });
         if let Some(velocity) = self.sequencer.steps[step].velocity() {
@@ -39,6 +52,7 @@ impl<'a> Book<'a> {
                 due: pulse - pulses_late,
                 step: u32::try_from(step + 1).unwrap_or(u32::MAX),
                 velocity,
+                level_mdb: 0,
             });
         }
     }

@@ -22,15 +22,6 @@ pub struct Passage {
     pub tally: Tally,
 }
 
-/// What a circuit did.
-#[derive(Clone, Debug)]
-pub(super) struct Outcome {
-    pub(super) tracks: Vec<Track>,
-    pub(super) passages: Vec<Passage>,
-    /// For each sequencer, pulses too short for its inputs.
-    pub(super) unseen: Vec<u64>,
-}
-
 #[derive(Debug)]
 struct Node<'a> {
     body: Body<'a>,
@@ -296,9 +287,13 @@ impl Circuit<'_> {
     }
 }
 
-/// Runs a rig to the end of the patch.
-pub(super) fn run(rig: &Rig, timelines: &[Timeline], run: Run) -> Outcome {
-    let countings: Vec<Counting> = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
+/// Runs a rig to the end of the patch: a track a sequencer, and what happened on the way.
+pub(super) fn run(
+    rig: &Rig,
+    timelines: &[Timeline],
+    countings: &[Counting],
+    run: Run,
+) -> (Vec<Track>, Vec<Passage>) {
     let mut builder = Builder {
         rig,
         timelines,
@@ -308,7 +303,7 @@ pub(super) fn run(rig: &Rig, timelines: &[Timeline], run: Run) -> Outcome {
         points: vec![None; rig.wires.len()],
         channels: vec![0; rig.stages.len()],
     };
-    for (sequencer, counting) in rig.sequencers.iter().zip(&countings) {
+    for (sequencer, counting) in rig.sequencers.iter().zip(countings) {
         let looks = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
             StageKind::Poll(settings) => {
                 Some(Looks::new(settings, run.chance(&format!("stage/{}", rig.stages[poll].name))))
@@ -330,16 +325,13 @@ pub(super) fn run(rig: &Rig, timelines: &[Timeline], run: Run) -> Outcome {
     builder.settle();
     let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new() };
     circuit.run();
-    let mut outcome = Outcome { tracks: Vec::new(), passages: Vec::new(), unseen: Vec::new() };
+    let (mut tracks, mut passages) = (Vec::new(), Vec::new());
     for node in circuit.nodes {
         match node.body {
-            Body::Player(player) => {
-                outcome.unseen.push(player.unseen);
-                outcome.tracks.push(player.close());
-            }
-            Body::Stage(stage, _) => outcome.passages.push(Passage { stage, tally: node.out.tally }),
+            Body::Player(player) => tracks.push(player.close()),
+            Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
             Body::Output(_) | Body::Point => {}
         }
     }
-    outcome
+    (tracks, passages)
 }

@@ -61,10 +61,15 @@ impl<'a> Machine<'a> {
     /// Whether a reset rise is read before a clock rise at the same instant.
     ///
     /// `this-clock` arms and lets the rise play step 1; `immediate` and `held` play and ignore the rise; `sampled` sees
-    /// the reset high.
+    /// the reset high. A `next-clock` box that needs some time between the two reads the clock first in any case.
     #[must_use]
     pub fn reset_first(&self) -> bool {
-        !matches!(self.mode(), Some(ResetMode::NextClock { on_tie: OnTie::ClockFirst, .. }))
+        match self.mode() {
+            Some(ResetMode::NextClock { setup_time, on_tie }) => {
+                *on_tie == OnTie::ResetFirst && *setup_time == Span::ZERO
+            }
+            _ => true,
+        }
     }
 
     fn mode(&self) -> Option<&'a ResetMode> {

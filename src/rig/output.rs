@@ -148,8 +148,13 @@ impl Timeline {
 
     /// The pulses that are sent in a patch that ends at `end`, in order of time.
     pub fn pulses(&self, end: Beat) -> Wire<Pulses<'_>> {
-        let count = if self.cycle.is_some() { self.first_from(end) } else { 1 };
-        Wire::new(Pulses { timeline: self, next: 0, count })
+        Wire::new(Pulses { timeline: self, next: 0, count: self.count(end) })
+    }
+
+    /// How many pulses are meant for beats before `end`.
+    #[must_use]
+    pub fn count(&self, end: Beat) -> i64 {
+        if self.cycle.is_some() { self.first_from(end) } else { 1 }
     }
 }
 

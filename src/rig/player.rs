@@ -43,7 +43,7 @@ pub(super) struct Player<'a> {
     /// When taps fall that no clock pulse will end.
     release: Option<Instant>,
     /// Pulses that its inputs did not see.
-    pub(super) unseen: u64,
+    unseen: u64,
 }
 
 /// One input pin.
@@ -85,7 +85,7 @@ impl<'a> Player<'a> {
     }
 
     pub(super) fn close(self) -> Track {
-        self.book.close()
+        Track { unseen: self.unseen, ..self.book.close() }
     }
 
     /// How old a change of level must be to be seen.
@@ -142,6 +142,7 @@ impl<'a> Player<'a> {
             }
             (_, false) => self.machine.reset_falls(),
             (_, true) => {
+                self.book.reset(now);
                 let (clock, counting, reset) = (self.clock, self.counting, &self.reset);
                 let first = || {
                     let Some((from, numbers)) = reset else { return 0 };

@@ -10,10 +10,17 @@ use std::cmp::Ordering;
 pub struct Track {
     /// Clock pulses that came to its input.
     pub pulses: u64,
+    /// Changes at its inputs that were too short to be seen.
+    pub unseen: u64,
+    /// Hits that were lost between it and the ear.
+    pub lost: u64,
     /// Its hits, in the order in which they sounded.
     pub sounds: Vec<Sound>,
     /// Where its counting stood at the end of each stretch between two ones in which it played.
     pub settled: Vec<Settled>,
+    /// When it first played something after its reset input had first risen, that rise included; `None` where no reset
+    /// came, or none is obeyed.
+    pub reset_acted: Option<Instant>,
 }
 
 /// One hit, with beats still as pulse numbers of the sequencer's own clock output.
@@ -29,6 +36,8 @@ pub struct Sound {
     pub step: u32,
     /// From 1 to 127.
     pub velocity: u8,
+    /// What the way to the ear adds to its level, in thousandths of a decibel.
+    pub level_mdb: i32,
 }
 
 /// The counting of a sequencer when all has settled after a one.
@@ -43,10 +52,9 @@ pub struct Settled {
 impl Track {
     /// Runs a sequencer that hangs on the clock by plain delays to the end of the patch: two lazy streams of pulses,
     /// merged. What needs more is run by the [`circuit`](super::circuit), which says the same of these.
-    pub(super) fn play(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline]) -> Self {
+    pub(super) fn play(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline], counting: &Counting) -> Self {
         let mut machine = Machine::new(sequencer);
-        let counting = Counting::of(rig, &sequencer.clock);
-        let mut book = Book::new(rig, sequencer, timelines, &counting);
+        let mut book = Book::new(rig, sequencer, timelines, counting);
         let clock = &timelines[rig.origin(&sequencer.clock)];
         let chain = Chain::new(rig, &sequencer.clock);
         let mut rises = clock.pulses(rig.end).map(|p| chain.pass(p)).peekable();
@@ -69,6 +77,7 @@ impl Track {
             };
             if reset_is_next {
                 if let Some((output, pulse)) = resets.next() {
+                    book.reset(pulse.rise);
                     let meant = || clock.first_from(timelines[output].meant(pulse.number));
                     book.note(machine.reset(pulse.rise, meant));
                 }

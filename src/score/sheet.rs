@@ -1,4 +1,5 @@
 use super::Ensemble;
+use super::ensemble::factor;
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::render::{self, Cue, Master, Source};
@@ -40,7 +41,7 @@ impl<'e> Sheet<'e> {
         } else {
             Source::Kept(u32::try_from(number).unwrap_or(u32::MAX))
         };
-        let gain = gain * velocity(hit.velocity);
+        let gain = gain * velocity(hit.velocity) * factor(f64::from(hit.level_mdb) / 1000.0);
         let [left, right] = player.gains.map(|g| (g * gain) as f32);
         self.cues.push(Cue { at, source, left, right });
     }
@@ -77,7 +78,6 @@ impl render::Takes for Takes<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::ensemble::factor;
     use super::*;
 
     #[test]
