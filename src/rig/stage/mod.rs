@@ -5,11 +5,14 @@
 //! or wire of its own: what it needs is handed in.
 
 mod approach;
+pub mod audio_buffer;
 pub mod envelope;
 mod grid;
+pub mod midi_cable;
 mod out;
 pub mod poll;
 pub mod rc;
+mod serial_line;
 #[cfg(test)]
 mod trial;
 
