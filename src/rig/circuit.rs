@@ -6,9 +6,10 @@
 //! a loop; a loop without one has no order, and a checked patch has none.
 
 use super::player::{CLOCK, Player, RESET, channel};
+use super::stage::midi_cable::{Carries, MidiCable};
 use super::stage::{self, Out, Stage, Tally, poll::Looks};
 use super::{Counting, Edge, Pulse, Pulses, Run, Timeline, Track, Wire};
-use crate::patch::{Path, Rig, Source, StageKind, Timing};
+use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
 use crate::time::Instant;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -73,6 +74,8 @@ struct Builder<'a> {
     points: Vec<Option<Tip>>,
     /// How many channels of each stage there are so far.
     channels: Vec<usize>,
+    /// For each serial line that is named, its node and what its ports carry so far.
+    cables: Vec<Option<(usize, Vec<Carries>)>>,
 }
 
 impl<'a> Builder<'a> {
@@ -107,6 +110,10 @@ impl<'a> Builder<'a> {
             let place = self.channels[index];
             self.channels[index] += 1;
             let stage = &self.rig.stages[index];
+            if let StageKind::MidiCable(_) = &stage.kind {
+                tip = self.cable(index, place, tip, path.source);
+                continue;
+            }
             let device = self.run.chance(&format!("stage/{}", stage.name));
             let events = self.run.chance(&format!("stage/{}/{place}", stage.name));
             let node = self.add(Body::Stage(index, stage::make(&stage.kind, device, events)), 1);
@@ -123,6 +130,34 @@ impl<'a> Builder<'a> {
             tip = (node, 0);
         }
         tip
+    }
+
+    /// One more channel of a serial line: all who name it share one queue.
+    fn cable(&mut self, index: usize, place: usize, from: Tip, source: Source) -> Tip {
+        let carries = match source {
+            Source::Output(output) if self.rig.outputs[output].timing == Timing::Run => Carries::Level,
+            Source::Sequencer { tap: Tap::Step1 | Tap::End | Tap::Hits, .. } => Carries::Notes,
+            _ => Carries::Pulses,
+        };
+        if self.cables[index].is_none() {
+            let node = self.add(Body::Point, 0);
+            self.cables[index] = Some((node, Vec::new()));
+        }
+        let Some((node, ports)) = &mut self.cables[index] else { return from };
+        ports.push(carries);
+        let node = *node;
+        self.nodes[node].listeners.push(Vec::new());
+        self.wire(from, (node, place));
+        (node, place)
+    }
+
+    /// Sets the serial lines up, now that all their ports are known.
+    fn connect(&mut self) {
+        for (index, cable) in std::mem::take(&mut self.cables).into_iter().enumerate() {
+            if let (Some((node, ports)), StageKind::MidiCable(settings)) = (cable, &self.rig.stages[index].kind) {
+                self.nodes[node].body = Body::Stage(index, Box::new(MidiCable::new(settings, &ports)));
+            }
+        }
     }
 
     fn output(&mut self, output: usize) -> usize {
@@ -176,7 +211,8 @@ impl<'a> Builder<'a> {
     fn settle(&mut self) {
         let mut order: Vec<usize> = (0..self.nodes.len()).collect();
         order.sort_by_key(|&n| self.nodes[n].rank);
-        let mut levels: Vec<Vec<bool>> = vec![vec![false; 2]; self.nodes.len()];
+        let ports = |n: &Node<'_>| n.listeners.len().max(2);
+        let mut levels: Vec<Vec<bool>> = self.nodes.iter().map(|n| vec![false; ports(n)]).collect();
         for n in order {
             let inputs = levels[n].clone();
             let node = &mut self.nodes[n];
@@ -302,6 +338,7 @@ pub(super) fn run(
         outputs: vec![None; rig.outputs.len()],
         points: vec![None; rig.wires.len()],
         channels: vec![0; rig.stages.len()],
+        cables: vec![None; rig.stages.len()],
     };
     for (sequencer, counting) in rig.sequencers.iter().zip(countings) {
         let looks = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
@@ -321,6 +358,7 @@ pub(super) fn run(
             builder.wire(reset, (index, RESET));
         }
     }
+    builder.connect();
     builder.rank();
     builder.settle();
     let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new() };

@@ -86,6 +86,18 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 /// # Errors
 /// As [`play`].
 pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigError> {
+    perform(rig, tempo, run, false)
+}
+
+/// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.
+///
+/// # Errors
+/// As [`play`].
+pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
+    perform(rig, tempo, Run::Typical, true)
+}
+
+fn perform(rig: &Rig, tempo: Tempo, run: Run, always: bool) -> Result<Performance, RigError> {
     let timelines = rig
         .outputs
         .iter()
@@ -97,7 +109,8 @@ pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigErr
         return Err(RigError::TooMany { found, tempo });
     }
     let countings: Vec<Counting> = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
-    let (mut tracks, passages) = if rig.sequencers.iter().all(|s| chain::is_plain(rig, s)) {
+    let plain = !always && rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
+    let (mut tracks, passages) = if plain {
         let tracks = rig.sequencers.iter().zip(&countings).map(|(s, c)| Track::play(rig, s, &timelines, c)).collect();
         (tracks, Vec::new())
     } else {

@@ -6,17 +6,20 @@
 
 mod air;
 mod approach;
+pub mod audio_buffer;
 mod delay;
 mod divide;
 pub mod envelope;
 mod grid;
 mod jitter;
 mod logic;
+pub mod midi_cable;
 mod multiply;
 mod out;
 pub mod passing;
 pub mod poll;
 pub mod rc;
+mod serial_line;
 mod strike;
 #[cfg(test)]
 mod trial;
@@ -55,7 +58,8 @@ pub trait Stage: std::fmt::Debug + Send {
 
 /// A stage of a path, set up. `device` draws once a run, `events` once an event.
 ///
-/// What only acts on hits passes edges as they are; a checked patch does not put it on a path.
+/// What only acts on hits passes edges as they are; a checked patch does not put it on a path. A serial line is one device
+/// for all who name it, and is set up by the circuit.
 pub(super) fn make(kind: &StageKind, device: Chance, events: Chance) -> Box<dyn Stage> {
     match kind {
         StageKind::Delay(delay) => Box::new(Delay::new(delay, device)),
@@ -66,7 +70,8 @@ pub(super) fn make(kind: &StageKind, device: Chance, events: Chance) -> Box<dyn 
         StageKind::Multiply(multiply) => Box::new(Multiply::new(multiply)),
         StageKind::Poll(poll) => Box::new(poll::Poll::new(poll, device)),
         StageKind::Jitter(jitter) => Box::new(Jitter::new(jitter, device, events)),
-        StageKind::MidiCable(_) | StageKind::AudioBuffer(_) | StageKind::Air(_) | StageKind::Strike(_) => Box::new(Through),
+        StageKind::AudioBuffer(buffer) => Box::new(audio_buffer::AudioBuffer::new(buffer, device)),
+        StageKind::MidiCable(_) | StageKind::Air(_) | StageKind::Strike(_) => Box::new(Through),
     }
 }
 

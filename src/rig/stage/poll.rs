@@ -329,8 +329,7 @@ mod tests {
         // Closed form: the mean of most less least of k is (k − 1)/(k + 1)·P; SD √(2(k − 1)/((k + 1)²(k + 2))).
         let (runs, at) = (4_000_u64, Instant(55_555 * US));
         let boxes = ["a", "b", "c", "d", "e", "f", "g", "h"];
-        let seen: Vec<Vec<i64>> =
-            boxes.iter().map(|b| drawn(runs, b).map(|l| l.at_or_after(at).0).collect()).collect();
+        let seen: Vec<Vec<i64>> = boxes.iter().map(|b| drawn(runs, b).map(|l| l.at_or_after(at).0).collect()).collect();
         for k in [2, 3, 4, 8] {
             let spread = |n: usize| {
                 let of_run = || seen[..k].iter().map(|s| s[n]);
