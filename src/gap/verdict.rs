@@ -28,6 +28,8 @@ pub struct Standing {
     pub late_worst: Option<i64>,
     /// Its last settled offset.
     pub late_last: Option<i64>,
+    /// How many of what offsets count in make a pulse of the output: more than 1 behind a multiplier.
+    pub scale: i64,
     /// Whether its step 1 stands on the one throughout.
     pub right: bool,
     /// Whether it agrees with the others; where they differ, whether it is the one that is right.
@@ -98,8 +100,10 @@ pub enum Reason {
     MissesTheOne {
         /// Index of the sequencer.
         sequencer: usize,
-        /// Its worst settled offset.
+        /// Its worst settled offset, in `scale`ths of a pulse of the output.
         pulses_late: i64,
+        /// See [`Standing::scale`].
+        scale: i64,
         /// The same in time, where its clock has a period.
         off_by: Option<Span>,
     },
@@ -165,7 +169,7 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             reasons.push(Reason::PairsWithNothing { sequencer });
         }
         if let (false, Some(pulses_late)) = (standing.agrees, standing.late_worst) {
-            reasons.push(Reason::MissesTheOne { sequencer, pulses_late, off_by: standing.off_by });
+            reasons.push(Reason::MissesTheOne { sequencer, pulses_late, scale: standing.scale, off_by: standing.off_by });
         }
     }
     for g in &gaps {
@@ -226,6 +230,7 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         hits: track.sounds.len(),
         late_worst,
         late_last: track.settled.last().map(|s| s.pulses_late),
+        scale: performance.countings[index].scale(),
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,

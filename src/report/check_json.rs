@@ -31,8 +31,8 @@ struct SequencerRow {
     name: String,
     pulses: u64,
     hits: usize,
-    pulses_late_worst: Option<i64>,
-    pulses_late_last: Option<i64>,
+    pulses_late_worst: Option<Pulses>,
+    pulses_late_last: Option<Pulses>,
     right: bool,
     agrees: bool,
     off_by_ms: Option<f64>,
@@ -54,6 +54,19 @@ struct GapRow {
     like: bool,
     first_notch_hz: Option<f64>,
     body_db: Option<f64>,
+}
+
+/// A number of pulses: whole, but behind a multiplier.
+#[derive(Debug)]
+struct Pulses(i64, i64);
+
+impl Serialize for Pulses {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        match *self {
+            Self(late, scale) if late % scale == 0 => to.serialize_i64(late / scale),
+            Self(late, scale) => to.serialize_f64(late as f64 / scale as f64),
+        }
+    }
 }
 
 #[derive(Serialize, Debug)]
@@ -100,8 +113,8 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
         name: rig.sequencers[index].name.clone(),
         pulses: s.pulses,
         hits: s.hits,
-        pulses_late_worst: s.late_worst,
-        pulses_late_last: s.late_last,
+        pulses_late_worst: s.late_worst.map(|l| Pulses(l, s.scale)),
+        pulses_late_last: s.late_last.map(|l| Pulses(l, s.scale)),
         right: s.right,
         agrees: s.agrees,
         off_by_ms: s.off_by.map(Span::ms),
