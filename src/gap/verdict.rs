@@ -1,6 +1,6 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Performance, Track};
+use crate::rig::{Passage, Performance, Track, stage::Tally};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
 
@@ -15,6 +15,9 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What does not keep it from passing and should be known.
     pub warnings: Vec<Warning>,
+    /// For each stage on a path, what happened to pulses there, all its channels together; those where nothing did are
+    /// left out.
+    pub passages: Vec<Passage>,
 }
 
 /// How one sequencer stands against the one.
@@ -24,6 +27,10 @@ pub struct Standing {
     pub pulses: u64,
     /// Its hits.
     pub hits: usize,
+    /// Changes at its inputs that were too short to be seen.
+    pub unseen: u64,
+    /// Hits that were lost on the way to the ear.
+    pub lost: u64,
     /// Its worst settled offset in pulses, with its sign; `None` if it never played.
     pub late_worst: Option<i64>,
     /// Its last settled offset.
@@ -193,7 +200,20 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             rig.sequencers.iter().zip(&standings).enumerate().filter(|(_, (s, standing))| free(s) && standing.right);
         warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
-    Ok(Verdict { standings, gaps, reasons, warnings })
+    Ok(Verdict { standings, gaps, reasons, warnings, passages: passages(performance) })
+}
+
+/// What happened at each stage, its channels taken together.
+fn passages(performance: &Performance) -> Vec<Passage> {
+    let mut stages: BTreeMap<usize, Tally> = BTreeMap::new();
+    for Passage { stage, tally } in &performance.passages {
+        let all = stages.entry(*stage).or_default();
+        all.lost += tally.lost;
+        all.merged += tally.merged;
+        all.added += tally.added;
+    }
+    let told = stages.into_iter().filter(|(_, tally)| *tally != Tally::default());
+    told.map(|(stage, tally)| Passage { stage, tally }).collect()
 }
 
 fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
@@ -228,6 +248,8 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     Ok(Standing {
         pulses: track.pulses,
         hits: track.sounds.len(),
+        unseen: track.unseen,
+        lost: track.lost,
         late_worst,
         late_last: track.settled.last().map(|s| s.pulses_late),
         scale: performance.countings[index].scale(),

@@ -114,7 +114,10 @@ fn remarks(out: &mut String, results: &[Judged<'_>]) {
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
         let warnings = judged.verdict.warnings.iter().map(|w| format!("mind: {}", words::warning(rig, w)));
-        for line in lines.chain(warnings) {
+        let passages = judged.verdict.passages.iter().map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
+        let losses = judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(&rig.sequencers[i].name, s));
+        let losses = losses.map(|l| format!("mind: at {}, {l}", judged.tempo));
+        for line in lines.chain(warnings).chain(passages).chain(losses) {
             if !said.contains(&line) {
                 let _ = writeln!(out, "  {line}");
                 said.push(line);

@@ -1,6 +1,7 @@
 use super::{Checked, Judged, words};
 use crate::gap::{Gap, Standing, Stats};
 use crate::patch::Rig;
+use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
 use serde::Serialize;
 
@@ -22,8 +23,18 @@ struct ResultRow {
     passes: bool,
     reasons: Vec<String>,
     warnings: Vec<String>,
+    stages: Vec<StageRow>,
     sequencers: Vec<SequencerRow>,
     gaps: Vec<GapRow>,
+}
+
+/// What happened to pulses at a stage; one where nothing did is not listed.
+#[derive(Serialize, Debug)]
+struct StageRow {
+    name: String,
+    lost: u64,
+    merged: u64,
+    added: u64,
 }
 
 #[derive(Serialize, Debug)]
@@ -31,6 +42,8 @@ struct SequencerRow {
     name: String,
     pulses: u64,
     hits: usize,
+    unseen: u64,
+    lost: u64,
     pulses_late_worst: Option<Pulses>,
     pulses_late_last: Option<Pulses>,
     right: bool,
@@ -103,9 +116,15 @@ fn result(judged: &Judged<'_>, max_gap: Span) -> ResultRow {
         passes: verdict.passes(),
         reasons: verdict.reasons.iter().map(|r| words::reason(rig, r, max_gap)).collect(),
         warnings: verdict.warnings.iter().map(|w| words::warning(rig, w)).collect(),
+        stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
         sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s)).collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
     }
+}
+
+fn stage(rig: &Rig, passage: &Passage) -> StageRow {
+    let Tally { lost, merged, added } = passage.tally;
+    StageRow { name: rig.stages[passage.stage].name.clone(), lost, merged, added }
 }
 
 fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
@@ -113,6 +132,8 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
         name: rig.sequencers[index].name.clone(),
         pulses: s.pulses,
         hits: s.hits,
+        unseen: s.unseen,
+        lost: s.lost,
         pulses_late_worst: s.late_worst.map(|l| Pulses(l, s.scale)),
         pulses_late_last: s.late_last.map(|l| Pulses(l, s.scale)),
         right: s.right,

@@ -2,6 +2,7 @@
 
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{Rig, Timing};
+use crate::rig::{Passage, stage::Tally};
 use crate::time::{Span, round_half_up};
 use num_rational::Ratio;
 
@@ -116,6 +117,33 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
             format!("{} {size} ms after {}: over the max gap of {limit} ms", name(late), name(early))
         }
     }
+}
+
+/// What happened to pulses at a stage: `the stage slow lost 3 pulses and merged 1 pulse`.
+#[must_use]
+pub(super) fn passage(rig: &Rig, passage: &Passage) -> String {
+    let Tally { lost, merged, added } = passage.tally;
+    let said = [("lost", lost), ("merged", merged), ("added", added)];
+    let said: Vec<String> =
+        said.iter().filter(|(_, n)| *n > 0).map(|(what, n)| format!("{what} {}", count(*n, "pulse"))).collect();
+    format!("the stage {} {}", rig.stages[passage.stage].name, said.join(" and "))
+}
+
+/// What a sequencer did not see, and which of its hits nobody heard.
+#[must_use]
+pub(super) fn losses(name: &str, standing: &Standing) -> Vec<String> {
+    let mut said = Vec::new();
+    if standing.unseen > 0 {
+        said.push(format!("{name} did not see {}, too short for its inputs", count(standing.unseen, "pulse")));
+    }
+    if standing.lost > 0 {
+        said.push(format!("{} of {name} got lost on the way to the ear", count(standing.lost, "hit")));
+    }
+    said
+}
+
+fn count(n: u64, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 /// What should be known all the same, as a sentence without its full stop.

@@ -216,12 +216,15 @@ impl<'a> Builder<'a> {
         for n in order {
             let inputs = levels[n].clone();
             let node = &mut self.nodes[n];
-            let settled = match &mut node.body {
+            let channels = node.listeners.len();
+            let mut settled = match &mut node.body {
                 Body::Output(_) => vec![false],
                 Body::Point => vec![inputs[0]],
                 Body::Stage(_, stage) => stage.settled(&inputs),
                 Body::Player(player) => player.settled(&inputs),
             };
+            // A stage of one port that passes its level on has been shown two.
+            settled.resize(channels, false);
             node.out = Out::new(&settled);
             for (channel, level) in settled.into_iter().enumerate() {
                 for &(to, port) in &node.listeners[channel] {
