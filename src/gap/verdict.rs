@@ -176,7 +176,12 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             reasons.push(Reason::PairsWithNothing { sequencer });
         }
         if let (false, Some(pulses_late)) = (standing.agrees, standing.late_worst) {
-            reasons.push(Reason::MissesTheOne { sequencer, pulses_late, scale: standing.scale, off_by: standing.off_by });
+            reasons.push(Reason::MissesTheOne {
+                sequencer,
+                pulses_late,
+                scale: standing.scale,
+                off_by: standing.off_by,
+            });
         }
     }
     for g in &gaps {
@@ -242,9 +247,9 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     // Of two that are equally far off, the earlier.
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
     let scale = i128::from(performance.countings[index].scale());
-    let off_by = late_worst
-        .zip(clock.period())
-        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX)));
+    let off_by = late_worst.zip(clock.period()).map(|(late, period)| {
+        Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX))
+    });
     Ok(Standing {
         pulses: track.pulses,
         hits: track.sounds.len(),

@@ -1,5 +1,5 @@
 use super::{Checked, Judged, words};
-use crate::gap::{Gap, Standing, Stats};
+use crate::gap::{Gap, Standing, Stats, Sure};
 use crate::patch::Rig;
 use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
@@ -51,6 +51,17 @@ struct SequencerRow {
     off_by_ms: Option<f64>,
     lateness_ms: Option<Spread>,
     path_lateness_ms: Option<Spread>,
+    resets: Option<Resets>,
+}
+
+/// How sure a sequencer's resets are, over all tolerances.
+#[derive(Serialize, Debug)]
+struct Resets {
+    count: usize,
+    always_right: usize,
+    always_wrong: usize,
+    at_risk: usize,
+    decision_margin_us: Option<f64>,
 }
 
 #[derive(Serialize, Debug)]
@@ -117,7 +128,7 @@ fn result(judged: &Judged<'_>, max_gap: Span) -> ResultRow {
         reasons: verdict.reasons.iter().map(|r| words::reason(rig, r, max_gap)).collect(),
         warnings: verdict.warnings.iter().map(|w| words::warning(rig, w)).collect(),
         stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
-        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s)).collect(),
+        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure[i])).collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
     }
 }
@@ -127,7 +138,7 @@ fn stage(rig: &Rig, passage: &Passage) -> StageRow {
     StageRow { name: rig.stages[passage.stage].name.clone(), lost, merged, added }
 }
 
-fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
+fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> SequencerRow {
     SequencerRow {
         name: rig.sequencers[index].name.clone(),
         pulses: s.pulses,
@@ -141,6 +152,13 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
         off_by_ms: s.off_by.map(Span::ms),
         lateness_ms: s.lateness.map(Into::into),
         path_lateness_ms: s.path_lateness.map(Into::into),
+        resets: sure.map(|s| Resets {
+            count: s.resets,
+            always_right: s.always_right,
+            always_wrong: s.always_wrong,
+            at_risk: s.at_risk,
+            decision_margin_us: s.margin.map(|m| m.ms() * 1000.0),
+        }),
     }
 }
 

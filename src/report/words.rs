@@ -80,7 +80,9 @@ fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
 /// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
 #[must_use]
 pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
-    off(standings, |i, late, s| format!("{} {}", rig.sequencers[i].name, beats_and_time(rig, i, (late, s.scale), s.off_by)))
+    off(standings, |i, late, s| {
+        format!("{} {}", rig.sequencers[i].name, beats_and_time(rig, i, (late, s.scale), s.off_by))
+    })
 }
 
 /// The same in fewer words: `wren, 2 beats late`, or `nobody`.
@@ -105,7 +107,11 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
             format!("no hit of {} has a due beat in common with another's: no gap of it can be judged", name(sequencer))
         }
         Reason::MissesTheOne { sequencer, pulses_late, scale, off_by } => {
-            format!("{} misses the one: {}", name(sequencer), beats_and_time(rig, sequencer, (pulses_late, scale), off_by))
+            format!(
+                "{} misses the one: {}",
+                name(sequencer),
+                beats_and_time(rig, sequencer, (pulses_late, scale), off_by)
+            )
         }
         Reason::GapTooLarge { between: [a, b], gap } => {
             let (late, early) = if gap > Span::ZERO { (b, a) } else { (a, b) };

@@ -39,7 +39,8 @@ pub(super) fn sequencers(rig: &Rig, tracks: &mut [Track], run: Run) {
         ways.iter_mut().for_each(|way| way.walk(rig, run));
         // The line that all who still have it before them have come to; where two lines are named in opposite orders
         // there is none, and one of them has to go first.
-        let waiting = |line: usize| ways.iter().all(|w| !w.before().contains(&line) || w.before().first() == Some(&line));
+        let waiting =
+            |line: usize| ways.iter().all(|w| !w.before().contains(&line) || w.before().first() == Some(&line));
         let lines: Vec<usize> = ways.iter().filter_map(|w| w.before().first().copied()).collect();
         let Some(line) = lines.iter().copied().find(|&line| waiting(line)).or(lines.first().copied()) else { break };
         if let StageKind::MidiCable(settings) = &rig.stages[line].kind {
