@@ -190,23 +190,23 @@ fn no_tap(node: &Node, sequencer: &str, tap: &str) -> Fault {
 
 fn no_output(node: &Node, name: &str, key: &str, view: &View<'_>) -> Fault {
     let safe = shown(name);
-    let found = |what: &str, help: String| {
-        Fault::new(node.at.clone(), format!("`{safe}` is a {what}, and a path begins with an output"))
-            .label(format!("found a {what}, expected an output"))
-            .help(help)
-    };
     let of_outputs = listed(view.names(Kind::Output));
     if view.position(Kind::Stage, name).is_some() {
-        return found("stage", format!("write {key} = [\"OUTPUT\", \"{safe}\"]; of outputs there is {of_outputs}"));
+        return Fault::new(node.at.clone(), format!("`{safe}` is a stage, and a path begins with an output"))
+            .label("found a stage, expected an output")
+            .help(format!("write {key} = [\"OUTPUT\", \"{safe}\"]; of outputs there is {of_outputs}"));
     }
-    if view.position(Kind::Wire, name).is_some() {
-        return found("wire", format!("write \"wire.{safe}\" to begin there; of outputs there is {of_outputs}"));
-    }
-    if view.position(Kind::Sequencer, name).is_some() {
-        let words = listed(TAPS.map(|(word, _)| word));
-        return found("sequencer", format!("write \"sequencer.{safe}.step-1\" to begin there; it has {words}"));
-    }
-    unknown(node, name, Kind::Output, view)
+    let whole = if view.position(Kind::Wire, name).is_some() {
+        ("wire", format!("wire.{safe}"))
+    } else if view.position(Kind::Sequencer, name).is_some() {
+        ("sequencer", format!("sequencer.{safe}.step-1"))
+    } else {
+        return unknown(node, name, Kind::Output, view);
+    };
+    let (what, whole) = whole;
+    Fault::new(node.at.clone(), format!("`{safe}` is a {what}, which a path names with its kind"))
+        .label(format!("found a {what}, expected an output or \"{whole}\""))
+        .help(format!("write \"{whole}\" to begin there; of outputs there is {of_outputs}"))
 }
 
 /// Whether a name is that of something that a path begins with.
