@@ -39,10 +39,6 @@ pub(super) fn path(fields: &mut Fields<'_, '_>, key: &str, view: &View<'_>) -> G
         };
         if n == 0 {
             begin = source(fields, node, name, key, view);
-        } else if ["wire.", "sequencer."].iter().any(|start| name.starts_with(start))
-            || (view.position(Kind::Stage, name).is_none() && is_source(view, name))
-        {
-            stages.told = Some(fields.tell(second_source(node, name, view)));
         } else {
             stages.add(fields, node, name, view);
         }
@@ -99,7 +95,11 @@ impl Stages {
 
     fn add(&mut self, fields: &mut Fields<'_, '_>, node: &Node, name: &str, view: &View<'_>) {
         let Some(index) = view.position(Kind::Stage, name).filter(|index| *index < MOST_OF_A_KIND) else {
-            self.told = Some(fields.tell(unknown(node, name, Kind::Stage, view)));
+            let fault = match self.what {
+                Carries::Pulses if is_source(view, name) => second_source(node, name, view),
+                _ => unknown(node, name, Kind::Stage, view),
+            };
+            self.told = Some(fields.tell(fault));
             return;
         };
         if std::mem::replace(&mut self.seen[index], true) {
@@ -211,7 +211,8 @@ fn no_output(node: &Node, name: &str, key: &str, view: &View<'_>) -> Fault {
 
 /// Whether a name is that of something that a path begins with.
 fn is_source(view: &View<'_>, name: &str) -> bool {
-    [Kind::Output, Kind::Wire, Kind::Sequencer].iter().any(|kind| view.position(*kind, name).is_some())
+    ["wire.", "sequencer."].iter().any(|start| name.starts_with(start))
+        || [Kind::Output, Kind::Wire, Kind::Sequencer].iter().any(|kind| view.position(*kind, name).is_some())
 }
 
 fn second_source(node: &Node, name: &str, view: &View<'_>) -> Fault {

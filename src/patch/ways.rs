@@ -15,8 +15,8 @@ use crate::time::{Span, Tempo};
 
 /// How many loops are told: each is drawn, and they may be as many as there are ways.
 const MOST_LOOPS: usize = 8;
-/// How many names of a loop are drawn.
-const MOST_DRAWN: usize = 16;
+/// How many points of a loop are drawn, apart from its last.
+const MOST_DRAWN: usize = 12;
 
 /// Tells what is wrong with the ways of a rig of which each path alone is good.
 pub(super) fn check_ways(rig: &Rig, view: &View<'_>, fastest: Tempo, faults: &mut Faults) {
@@ -60,6 +60,8 @@ struct Ways<'a> {
     rig: &'a Rig,
     view: &'a View<'a>,
     lines: Vec<Line<'a>>,
+    /// The line of each point.
+    line_of: Vec<usize>,
     /// The line of each wire.
     wires: Vec<usize>,
     /// The line of each stage's second path.
@@ -88,16 +90,20 @@ impl<'a> Ways<'a> {
             (clock, sequencer.reset.as_ref().map(|reset| add((Kind::Sequencer, n), "reset", &reset.path)))
         };
         let inputs = rig.sequencers.iter().enumerate().map(input).collect();
-        Self { rig, view, lines, wires, sides, inputs }
+        let mut line_of = Vec::with_capacity(lines.last().map_or(0, |line| line.end() + 1));
+        for (n, line) in lines.iter().enumerate() {
+            line_of.resize(line.end() + 1, n);
+        }
+        Self { rig, view, lines, line_of, wires, sides, inputs }
     }
 
     fn points(&self) -> usize {
-        self.lines.last().map_or(0, |line| line.end() + 1)
+        self.line_of.len()
     }
 
     /// The line of a point, and how many stages lie before it.
     fn line(&self, point: usize) -> (&Line<'a>, usize) {
-        let line = &self.lines[self.lines.partition_point(|line| line.first <= point) - 1];
+        let line = &self.lines[self.line_of[point]];
         (line, point - line.first)
     }
 
@@ -135,7 +141,9 @@ impl<'a> Ways<'a> {
 
     /// The points at which there are ever edges.
     fn active(&self) -> Vec<bool> {
-        let mut effects: Vec<Vec<usize>> = vec![Vec::new(); self.points()];
+        // The effects of each point as a chain of links: a point, and the number of the next link.
+        let mut first: Vec<Option<usize>> = vec![None; self.points()];
+        let mut links: Vec<(usize, Option<usize>)> = Vec::new();
         let mut active = vec![false; self.points()];
         let mut open = Vec::new();
         for point in 0..self.points() {
@@ -145,14 +153,16 @@ impl<'a> Ways<'a> {
                 open.push(point);
             }
             for cause in causes.into_iter().flatten().filter(|cause| cause.starts) {
-                effects[cause.point].push(point);
+                links.push((point, first[cause.point].replace(links.len())));
             }
         }
         while let Some(point) = open.pop() {
-            for effect in &effects[point] {
-                if !std::mem::replace(&mut active[*effect], true) {
-                    open.push(*effect);
+            let mut link = first[point];
+            while let Some((effect, next)) = link.map(|n| links[n]) {
+                if !std::mem::replace(&mut active[effect], true) {
+                    open.push(effect);
                 }
+                link = next;
             }
         }
         active
@@ -248,18 +258,16 @@ impl<'a> Ways<'a> {
         };
         let begin = flow.iter().enumerate().min_by_key(|(_, point)| rank(point)).map_or(0, |(n, _)| n);
         flow.rotate_left(begin);
-        let mut names = Vec::new();
-        for (n, point) in flow.iter().enumerate() {
-            names.push(self.name(*point));
-            names.extend(self.entry(*point, flow[(n + 1) % flow.len()]));
+        let names_of = |n: usize| {
+            let entry = self.entry(flow[n], flow[(n + 1) % flow.len()]);
+            std::iter::once(self.name(flow[n])).chain(entry)
+        };
+        let mut names: Vec<String> = (0..flow.len().min(MOST_DRAWN)).flat_map(names_of).collect();
+        if flow.len() > MOST_DRAWN {
+            names.push("…".to_owned());
+            names.extend(names_of(flow.len() - 1));
         }
         names.push(names[0].clone());
-        if names.len() > MOST_DRAWN {
-            let last = names.split_off(names.len() - 3);
-            names.truncate(MOST_DRAWN - 4);
-            names.push("…".to_owned());
-            names.extend(last);
-        }
         (names.join(" → "), self.place(flow[0]))
     }
 
