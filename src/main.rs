@@ -2,6 +2,7 @@
 
 use clap::Parser;
 use hitgap::cli::{Cli, Outcome};
+use std::io::Write;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -11,7 +12,8 @@ fn main() -> ExitCode {
         Err(failure) => {
             let text = failure.to_string();
             if !text.is_empty() {
-                eprintln!("{}", text.trim_end());
+                // Nobody need listen: `eprintln` would panic then.
+                let _ = writeln!(std::io::stderr().lock(), "{}", text.trim_end());
             }
             ExitCode::from(failure.status())
         }

@@ -4,6 +4,7 @@ mod sound;
 
 use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Source, Spec};
 use hitgap::time::{Instant, Span};
+use hitgap::voice::NoiseKey;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use sound::{Draws, bytes, db, hiss, hit, kick, sampled};
@@ -94,6 +95,40 @@ fn a_delay_is_kept_to_a_tenth_of_a_microsecond() {
         for rate in [44_100, 48_000, 96_000, 192_000] {
             two_renders_differ_by_their_delay(name, &master, rate);
         }
+    }
+}
+
+/// Every voice of the kit, with its noise.
+fn kit_masters() -> impl Iterator<Item = (&'static str, Master)> {
+    hitgap::patch::kit().iter().map(|voice| {
+        let key = NoiseKey::voice(1, &voice.name);
+        let drawn = hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn");
+        (voice.name.as_str(), Master { samples: drawn.samples, pre: drawn.pre })
+    })
+}
+
+#[test]
+fn every_voice_of_the_kit_keeps_its_delay() {
+    for (name, master) in kit_masters() {
+        for rate in [44_100, 48_000, 96_000, 192_000] {
+            two_renders_differ_by_their_delay(name, &master, rate);
+        }
+    }
+}
+
+#[test]
+fn no_voice_of_the_kit_is_aliased() {
+    // 44.1 kHz against 192 kHz, over four seconds: bins are a quarter of a hertz wide.
+    for (name, master) in kit_masters() {
+        let full = |rate: u32| {
+            let bank = Bank::new(rate, vec![master.clone()]).expect("a usual rate");
+            spectrum(&floats(&bank, vec![hit(123_456_789)], LEAD_IN), 4 * rate as usize)
+        };
+        let (coarse, fine) = (full(44_100), full(192_000));
+        let peak = fine.iter().map(|x| x.norm()).fold(0.0, f64::max);
+        let off = coarse.iter().zip(&fine).map(|(c, f)| (c * (192_000.0 / 44_100.0) - f).norm() / peak);
+        let worst = off.fold(0.0, f64::max);
+        assert!(db(worst) < -80.0, "{name}: {:.1} dB", db(worst));
     }
 }
 

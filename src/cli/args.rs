@@ -18,10 +18,15 @@ pub(super) struct PatchArgs {
     #[arg(long, value_name = "TEMPOS", value_parser = tempos)]
     pub(super) tempo: Option<Tempos>,
     /// How many bars to play (default: those of the patch)
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) bars: Option<u64>,
+}
+
+/// What is acceptable.
+#[derive(Args, Debug)]
+pub(super) struct JudgeArgs {
     /// The largest acceptable gap, such as 2ms (default: that of the patch)
-    #[arg(long, value_name = "TIME", value_parser = whole_time)]
+    #[arg(long, value_name = "TIME", value_parser = time_from_zero, allow_hyphen_values = true)]
     pub(super) max_gap: Option<Span>,
 }
 
@@ -31,19 +36,19 @@ pub(super) struct SoundArgs {
     /// The folder that files go to; it is made if need be
     #[arg(long, value_name = "DIR", default_value = "out")]
     pub(super) out: PathBuf,
-    /// Samples a second
-    #[arg(long, value_name = "HZ", default_value_t = 48_000)]
+    /// Samples a second, from 8000 to 384000
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, allow_negative_numbers = true)]
     pub(super) sample_rate: u32,
     /// Bits a sample; 32 is floating point
     #[arg(long, value_name = "N", default_value = "24", value_parser = ["16", "24", "32"])]
     pub(super) bits: String,
-    /// What all chance is drawn from
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    /// What all chance is drawn from: another number, another noise
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub(super) seed: u64,
     /// Silence before the clock starts
-    #[arg(long, value_name = "TIME", default_value = "100ms", value_parser = whole_time)]
+    #[arg(long, value_name = "TIME", default_value = "100ms", value_parser = time_from_zero, allow_hyphen_values = true)]
     pub(super) lead_in: Span,
-    /// Write over files that this program's manifest does not list
+    /// Write over files that are not this program's, or were changed since it made them
     #[arg(long)]
     pub(super) overwrite: bool,
 }
@@ -103,12 +108,19 @@ fn step_micro(text: &str) -> Result<u64, String> {
     Some(whole * 1_000_000 + part).filter(|&step| step > 0).ok_or_else(wrong)
 }
 
-/// A time of whole picoseconds.
+/// The longest time that an option may ask for, as in a patch.
+const LONGEST_TIME: Span = Span::from_ms(600_000);
+
+/// A time of whole picoseconds that is not negative, and no longer than a time in a patch may be.
 ///
 /// # Errors
 /// A sentence.
-pub(super) fn whole_time(text: &str) -> Result<Span, String> {
-    quantity::whole_time(text).map_err(|e| e.to_string())
+fn time_from_zero(text: &str) -> Result<Span, String> {
+    let time = quantity::whole_time(text).map_err(|e| format!("{e}; {}", e.help()))?;
+    if time < Span::ZERO || time > LONGEST_TIME {
+        return Err(format!("`{}` is out of bounds: write a time from 0 s to 600 s", crate::patch::shown(text.trim())));
+    }
+    Ok(time)
 }
 
 /// Prints a result as people or programs want it.

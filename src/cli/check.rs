@@ -1,4 +1,4 @@
-use super::args::{Format, PatchArgs};
+use super::args::{Format, JudgeArgs, PatchArgs};
 use super::load::load;
 use super::{Failure, Outcome, talk};
 use crate::gap::{Body, judge};
@@ -14,6 +14,8 @@ use rayon::prelude::*;
 pub(super) struct CheckArgs {
     #[command(flatten)]
     patch: PatchArgs,
+    #[command(flatten)]
+    judge: JudgeArgs,
     /// A variant to look at: a fix, several joined by +, or original; may be given again (default: all)
     #[arg(long, value_name = "NAME")]
     fix: Vec<String>,
@@ -23,7 +25,7 @@ pub(super) struct CheckArgs {
 }
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
-    let loaded = load(&args.patch)?;
+    let loaded = load(&args.patch, args.judge.max_gap)?;
     let variants = loaded.variants(&args.fix)?;
     let cells: Vec<(&Variant, Tempo)> =
         variants.iter().flat_map(|v| loaded.patch.tempos.iter().map(move |&t| (v, t))).collect();

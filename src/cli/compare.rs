@@ -1,14 +1,14 @@
-use super::args::{PatchArgs, SoundArgs};
+use super::args::{JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits};
+use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
-use crate::report::{Compared, compare_table};
+use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, play};
-use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor, turns};
+use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, Takes, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Instant, Span, Tempo};
 use clap::Args;
@@ -17,6 +17,8 @@ use clap::Args;
 pub(super) struct CompareArgs {
     #[command(flatten)]
     patch: PatchArgs,
+    #[command(flatten)]
+    judge: JudgeArgs,
     /// A fix to hold against the original, or several joined by +; may be given again (default: every fix)
     #[arg(long, value_name = "NAME")]
     fix: Vec<String>,
@@ -28,7 +30,7 @@ pub(super) struct CompareArgs {
 const STAND_DBTP: f64 = -6.0;
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
-    let loaded = load(&args.patch)?;
+    let loaded = load(&args.patch, args.judge.max_gap)?;
     let fixes = fixes(args, &loaded)?;
     let original = &loaded.patch.original;
     let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
@@ -39,6 +41,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let mut compared = Vec::new();
     let mut all = Vec::new();
     for &tempo in &loaded.patch.tempos {
+        // An alternation plays every bar twice.
+        let end = tempo.instant(original.rig.end);
+        lasts(end + (end - Instant::START), &args.sound, Channels::Mono)?;
         let before = bodies.add(judged(original, tempo, loaded.patch.max_gap)?)?;
         for fix in &fixes {
             let after = bodies.add(judged(fix, tempo, loaded.patch.max_gap)?)?;
@@ -54,7 +59,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     for (at_tempo, programs) in all.iter().zip(&programs) {
         at_tempo.print(&press, &bank, programs)?;
     }
-    let first = all.first().and_then(|e| e.fixes.first()).map(|f| press.path(&f.turns_sheet.name));
+    let first = all.first().and_then(|e| e.fixes.first()).map(|f| press.shown(&f.turns_sheet.name));
     press.done();
     let table = compare_table(&loaded.patch, &loaded.name, &compared);
     talk::result(|out| {
@@ -63,11 +68,14 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             writeln!(
                 out,
                 "\nListen first to {}: a few bars of the original, a rest, the same bars with the fix.",
-                first.display()
+                first
             )?;
         }
-        let (files, dir) = (names.len(), args.sound.out.display());
-        writeln!(out, "All {files} files are in {dir}, matched in loudness and listed in manifest.json.")?;
+        let (files, dir) = (names.len(), plain(&args.sound.out.display().to_string()));
+        writeln!(
+            out,
+            "All {files} files are in {dir}, listed in manifest.json; the two of a pair are matched in loudness."
+        )?;
         writeln!(out, "{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
@@ -132,7 +140,7 @@ impl Programs<'_> {
     /// Frames that are measured, listened to or written.
     fn work(&self) -> u64 {
         let fixed: u64 = self.fixed.iter().map(Program::frames).sum();
-        4 * (self.original.frames() + fixed) + 2 * self.turns
+        4 * (self.original.frames() + fixed) + 4 * self.turns
     }
 }
 
@@ -238,7 +246,13 @@ impl<'e> AtTempo<'e> {
                 talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
             }
             press.print(&fix.fixed_sheet, program, Gain::Fixed(alone))?;
-            let turns = fix.turns([stand, matched], bank, self.lead_in)?;
+            // What is heard by turns is matched by what is heard by turns: the first bars may differ from the rest.
+            let heard = |side: usize| {
+                let alone = fix.turns([1.0 - side as f64, side as f64], bank, self.lead_in)?;
+                press.counted(|watch| alone.loudness(watch))
+            };
+            let louder = louder_by(heard(0)?, heard(1)?);
+            let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
             press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
         }
         Ok(())
@@ -265,15 +279,25 @@ fn by_turns<'e>(
     ensemble: &'e Ensemble,
     lead_in: Span,
 ) -> (Part<'e>, Vec<usize>) {
-    let plan = turns(sides.map(|s| (&s.variant.rig, s.performance.timelines.as_slice())), meter, tempo);
+    let plan = turns(sides.map(|s| (&s.variant.rig, &s.performance)), meter, tempo);
     let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
-    for turn in &plan {
-        let side = sides[turn.side];
+    // Each hit goes straight to its turn: a long piece has as many turns as hits, and not every hit can ask every turn.
+    let mut placed: Vec<Vec<(&Hit, Instant)>> = vec![Vec::new(); plan.len()];
+    for (index, side) in sides.iter().enumerate() {
         for hit in &side.hits {
-            if let Some(at) = turn.place(tempo, hit.beat, hit.at) {
-                score.add(side.of, &side.variant.rig, hit, at, 1.0);
-                owners.push(turn.side);
+            // Turns come in pairs over the same bars, the bars in order.
+            let begun = plan.partition_point(|turn| tempo.instant(turn.from) <= hit.at + EARLY);
+            let turn = begun.checked_sub(2).map(|first| first + index);
+            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(tempo, hit.at)?))) {
+                placed[turn].push((hit, at));
             }
+        }
+    }
+    for (turn, hits) in plan.iter().zip(placed) {
+        let side = sides[turn.side];
+        for (hit, at) in hits {
+            score.add(side.of, &side.variant.rig, hit, at, 1.0);
+            owners.push(turn.side);
         }
     }
     let (mut cues, takes) = score.finish();

@@ -63,7 +63,11 @@ impl From<RenderError> for Failure {
 
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
-        Self::File(format!("error: {error}"))
+        match error {
+            // A patch or a folder whose name cannot be part of a file's name is bad input, not a bad disk.
+            StoreError::Name { .. } => Self::Input(format!("error: {error}")),
+            other => Self::File(format!("error: {other}")),
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use crate::gap::Body;
 use crate::hits::Hit;
 use crate::patch::{Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
 use crate::render::{Channels, Cue, Gain, Program};
-use crate::report::{FlamRow, flam_table};
+use crate::report::{FlamRow, flam_table, plain};
 use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
 use crate::store::Kind;
 use crate::time::{Beat, ExactPs, Instant, Span, Tempo, round_half_up};
@@ -25,10 +25,10 @@ pub(super) struct FlamArgs {
     /// The same as a share of the period of --rate: 1% or 1pct, several with commas
     #[arg(long, value_name = "SHARES", allow_hyphen_values = true)]
     phase: Option<String>,
-    /// The output whose period counts
+    /// The output whose period counts: N per beat, or N per M beats
     #[arg(long, value_name = "RATE", default_value = "1 per beat")]
     rate: String,
-    /// The two voices, of the built-in kit
+    /// The two voices, of the built-in kit: see `hitgap voices`
     #[arg(long, value_name = "A,B", default_value = "kick,kick")]
     voices: String,
     /// Tempos in quarter notes a minute: 60,90,120 or 60..160:20
@@ -117,10 +117,10 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow]) -> Result<(), Fai
         Format::Table => {
             let names = [voices[0].name.as_str(), voices[1].name.as_str()];
             out.write_all(flam_table(names, &args.rate, rows).as_bytes())?;
-            let dir = args.sound.out.display();
+            let dir = plain(&args.sound.out.display().to_string());
             writeln!(out, "\nIn {dir}, a file each: {BARS_APART} bars with the voices apart, one with them together.")?;
             for row in rows {
-                writeln!(out, "  {}", args.sound.out.join(&row.file).display())?;
+                writeln!(out, "  {}", plain(&args.sound.out.join(&row.file).display().to_string()))?;
             }
             writeln!(out, "{CARE_SHORT}")
         }
@@ -163,7 +163,7 @@ impl Setting {
     }
 }
 
-/// The longest gap that makes sense between two hits a beat apart from the next two.
+/// The longest gap that is taken: beyond, somebody wrote the wrong unit.
 const LONGEST_GAP: Span = Span::from_ms(10_000);
 
 fn settings(args: &FlamArgs, period: Beat) -> Result<Vec<Setting>, Failure> {
@@ -238,14 +238,20 @@ fn flam<'e>(row: FlamRow, rig: &Rig, ensemble: &'e Ensemble) -> Flam<'e> {
             let beat = Beat::from_integer(i128::from(n));
             let at = tempo.instant(beat) + start;
             for (sequencer, at) in [(0, at), (1, at + gap)] {
-                let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127 };
+                let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0 };
                 score.add(0, rig, &hit, at, 1.0);
             }
         }
         score.finish()
     };
-    let end = tempo.instant(Beat::from_integer(i128::from((BARS_APART + 1) * BEATS))) + start;
-    Flam { row, apart: bars(0, BARS_APART, gap), together: bars(BARS_APART, BARS_APART + 1, Span::ZERO), end }
+    // The bar together waits until the last hit apart has sounded, a gap of a beat or more included.
+    let bar = tempo.instant(Beat::from_integer(i128::from(BEATS)));
+    let mut late = BARS_APART;
+    while gap.abs().0 > tempo.instant(Beat::new(1, 2)).0 + (late - BARS_APART) * bar.0 {
+        late += 1;
+    }
+    let end = tempo.instant(Beat::from_integer(i128::from((late + 1) * BEATS))) + start;
+    Flam { row, apart: bars(0, BARS_APART, gap), together: bars(late, late + 1, Span::ZERO), end }
 }
 
 impl Flam<'_> {

@@ -15,7 +15,7 @@ pub(super) struct HitsArgs {
 }
 
 pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
-    let loaded = load(&args.patch)?;
+    let loaded = load(&args.patch, None)?;
     let variant = loaded.variant(&args.fix)?;
     let [first, rest @ ..] = loaded.patch.tempos.as_slice() else {
         return Err(Failure::input("there is no tempo to play at", "give one with --tempo"));

@@ -3,6 +3,7 @@
 use super::args::PatchArgs;
 use super::{Failure, talk};
 use crate::patch::{Asked, Patch, Variant, VariantError};
+use crate::time::Span;
 use std::fs::File;
 use std::io::{IsTerminal, Read};
 
@@ -24,27 +25,28 @@ const LARGEST: u64 = 1 << 20;
 ///
 /// # Errors
 /// Exit status 3 if the file cannot be read, 2 if it is no valid patch.
-pub(super) fn load(args: &PatchArgs) -> Result<Loaded, Failure> {
+pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
+    let shown = crate::report::plain(&name);
     let cannot = |e: std::io::Error| {
         let help = match e.kind() {
             std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`",
             std::io::ErrorKind::PermissionDenied => "this user may not read it: change its permissions, or copy it",
             _ => "a patch is a text file that can be read from start to end",
         };
-        Failure::File(format!("error: `{name}` could not be read: {e}\nhelp: {help}"))
+        Failure::File(format!("error: `{shown}` could not be read: {e}\nhelp: {help}"))
     };
     let mut bytes = Vec::new();
     File::open(&args.patch).and_then(|f| f.take(LARGEST + 1).read_to_end(&mut bytes)).map_err(cannot)?;
     if bytes.len() as u64 > LARGEST {
-        let found = format!("`{name}` is larger than 1 MiB ({LARGEST} bytes), the most that a patch file may hold");
+        let found = format!("`{shown}` is larger than 1 MiB ({LARGEST} bytes), the most that a patch file may hold");
         return Err(Failure::input(found, "a patch is a page of text: is this the right file?"));
     }
     let source = String::from_utf8(bytes).map_err(|e| {
-        let found = format!("`{name}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
+        let found = format!("`{shown}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
         Failure::input(found, "save the patch as UTF-8, or check that this is the right file")
     })?;
-    let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap: args.max_gap };
+    let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap };
     let color = std::io::stderr().is_terminal();
     match Patch::parse(&source, &asked) {
         Ok(patch) => {

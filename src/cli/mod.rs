@@ -18,11 +18,16 @@ use clap::{Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
 #[derive(Parser, Debug)]
-#[command(name = "hitgap", version, about, max_term_width = 100, after_help = CARE)]
+#[command(name = "hitgap", version, about, max_term_width = 100, after_help = format!("{STATUS}\n\n{CARE}"))]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,
 }
+
+/// What scripts ask for.
+const STATUS: &str = "Exit status: 0 done, or all that was checked passes; 1 `check` finds that something fails; 2 bad \
+usage, bad input, a bound; 3 a file could not be read or written, or a foreign file is in the way; 130 interrupted. \
+Results go to stdout, talk and progress to stderr.";
 
 /// The caution that every kind of listening carries.
 const CARE: &str = "Start low: headphone listening at length can harm hearing, and a file's level says nothing about the level \
@@ -36,16 +41,34 @@ const CARE_SHORT: &str =
 #[derive(Subcommand, Debug)]
 enum Command {
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
+    ///
+    /// Looks at every variant at every tempo. Passes (exit status 0) if everybody agrees on the one and no gap is over the
+    /// max gap, in all that is listed; else fails (exit status 1).
     Check(check::CheckArgs),
     /// List every hit of one variant at one tempo
+    ///
+    /// CSV on stdout: `time_s` in seconds from the clock's start, `beat` of its pulse, `due_beat` of its step, `sequencer`,
+    /// `step` from 1, `velocity` from 1 to 127. Without --tempo, the first tempo of the patch.
     Hits(hits::HitsArgs),
     /// Hold the original against its fixes: matched in loudness, apart and by turns
+    ///
+    /// Writes PATCH.original.TEMPObpm.matched.wav and, for each fix, PATCH.FIX.TEMPObpm.matched.wav and
+    /// PATCH.original+FIX.TEMPObpm.wav: a few bars of the original, a rest, the same bars with the fix, then the next ones.
+    /// All play from the centre, voices equally strong. On stdout, what to listen for.
     Compare(compare::CompareArgs),
     /// Hear two voices a time apart, without any patch
+    ///
+    /// Writes a file for each gap and tempo: 3 bars with the voices apart, one with them together, equally loud. On stdout,
+    /// what each gap amounts to.
     Flam(flam::FlamArgs),
     /// List the built-in kit
+    ///
+    /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
     Voices(voices::VoicesArgs),
     /// Write WAV files of a variant at each tempo
+    ///
+    /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
+    /// places of the patch, turned down only if a true peak would pass -1 dBTP. On stdout, the files' names.
     Render(render::RenderArgs),
 }
 

@@ -3,6 +3,7 @@
 use super::args::SoundArgs;
 use super::{Failure, talk};
 use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Watch, Written, wav};
+use crate::report::plain;
 use crate::store::{Facts, Kind, SampleFormat, Store};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
@@ -129,7 +130,7 @@ impl Press {
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;
         if self.bar.is_none() {
-            talk::say(&format!("wrote {}", self.path(&sheet.name).display()));
+            talk::say(&format!("wrote {}", self.shown(&sheet.name)));
         }
         Ok(written)
     }
@@ -138,6 +139,12 @@ impl Press {
     #[must_use]
     pub(super) fn path(&self, name: &str) -> PathBuf {
         self.store.dir().join(name)
+    }
+
+    /// The same for people: what would upset a terminal is marked.
+    #[must_use]
+    pub(super) fn shown(&self, name: &str) -> String {
+        plain(&self.path(name).display().to_string())
     }
 
     /// Takes the progress bar away.
@@ -162,6 +169,18 @@ fn format(sound: &SoundArgs) -> Format {
 /// Exit status 2, with the size and the bound.
 pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
     wav::size(program.frames(), &Spec { format: format(sound), channels, seed: sound.seed })?;
+    Ok(())
+}
+
+/// The same from the length of the patch alone, before anything of it is played.
+///
+/// # Errors
+/// As [`fits`].
+pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
+    let ps = i128::from(sound.lead_in.0) + i128::from(end.0);
+    let frames = ps * i128::from(sound.sample_rate) / i128::from(crate::time::PS_PER_SECOND);
+    let spec = Spec { format: format(sound), channels, seed: sound.seed };
+    wav::size(u64::try_from(frames).unwrap_or(u64::MAX), &spec)?;
     Ok(())
 }
 

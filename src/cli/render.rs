@@ -1,6 +1,6 @@
 use super::args::{PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits};
+use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::patch::{Rig, Variant};
@@ -15,7 +15,7 @@ use clap::Args;
 pub(super) struct RenderArgs {
     #[command(flatten)]
     patch: PatchArgs,
-    /// A variant to render: a fix, several joined by +, or original; may be given again (default: original)
+    /// A variant to render: a fix, several joined by +, or original; may be given again
     #[arg(long, value_name = "NAME", default_value = "original")]
     fix: Vec<String>,
     /// Also write each sequencer alone, at the level it has in the mix
@@ -34,7 +34,7 @@ struct Part<'e> {
 }
 
 pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
-    let loaded = load(&args.patch)?;
+    let loaded = load(&args.patch, None)?;
     let variants = loaded.variants(&args.fix)?;
     let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Patch, args.sound.seed)?;
@@ -43,13 +43,20 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let mut groups = Vec::new();
     for (index, variant) in variants.iter().enumerate() {
         for &tempo in &loaded.patch.tempos {
+            lasts(tempo.instant(variant.rig.end), &args.sound, Channels::Stereo)?;
             groups.push(group(args, &loaded, &ensemble, (index, variant), tempo)?);
         }
     }
-    let programs: Vec<Vec<Program<'_>>> = groups
-        .iter()
-        .map(|parts| parts.iter().map(|p| program(p, &bank, &args.sound)).collect())
-        .collect::<Result<_, Failure>>()?;
+    let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
+    for parts in &groups {
+        let mut of_group: Vec<Program<'_>> = Vec::new();
+        for part in parts {
+            // A stem lasts as long as its mix, so that the two can be laid side by side.
+            let mix = of_group.first().map_or(0, Program::frames);
+            of_group.push(program(part, &bank, &args.sound)?.lasting(mix));
+        }
+        programs.push(of_group);
+    }
     let names: Vec<String> = groups.iter().flatten().map(|p| p.sheet.name.clone()).collect();
     let press = Press::open(&args.sound, &names)?;
     press.expect(programs.iter().flatten().map(|p| 2 * p.frames()).sum());
@@ -59,7 +66,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
         for (part, program) in parts.iter().zip(programs) {
             let written = press.print(&part.sheet, program, gain)?;
             gain = Gain::Fixed(written.gain);
-            lines.push(press.path(&part.sheet.name).display().to_string());
+            lines.push(press.shown(&part.sheet.name));
         }
     }
     press.done();

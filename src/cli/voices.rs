@@ -146,6 +146,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
             sequencer: n,
             step: 1,
             velocity: 127,
+            level_mdb: 0,
         };
         score.add(0, &rig, &hit, Instant::START, 1.0);
         parts.push((format!("voice.{}.wav", voice.name), score.finish()));

@@ -1,4 +1,4 @@
-use crate::rig::{Sound, Timeline, Track};
+use crate::rig::{Counting, Sound, Timeline, Track};
 use crate::time::{Beat, Span};
 
 /// The hits of two sequencers, matched by due beat.
@@ -10,37 +10,60 @@ pub struct Pair {
     pub unpaired: [usize; 2],
 }
 
+/// A track, and what the numbers of its pulses mean.
+#[derive(Clone, Copy, Debug)]
+pub struct Meant<'a> {
+    /// What was played.
+    pub track: &'a Track,
+    /// The output from which its clock stems.
+    pub clock: &'a Timeline,
+    /// How the pulses at its clock input are numbered.
+    pub counting: &'a Counting,
+}
+
 /// Due beats of one clock output as whole numbers, so that two outputs' beats compare without fractions.
-struct Scale {
+struct Scale<'a> {
+    of: Meant<'a>,
     pair: i128,
     odd: i128,
+    /// What a beat is multiplied with.
+    shared: i128,
 }
 
-impl Scale {
-    /// A beat of pulse `k`, times a denominator that both outputs share.
+impl Scale<'_> {
+    /// A beat of pulse number `k`, times a denominator that both outputs share.
     fn beat(&self, k: i64) -> i128 {
+        if self.of.counting.scale() != 1 {
+            let beat = self.of.counting.meant(self.of.clock, k);
+            return beat.numer() * (self.shared / beat.denom());
+        }
         i128::from(k.div_euclid(2)) * self.pair + if k.rem_euclid(2) == 0 { 0 } else { self.odd }
     }
-
-    /// Both outputs' scales. Periods have denominators of at most 10⁴ and swings of at most 10⁶, so that the shared
-    /// one stays under 10²².
-    fn of(a: &Timeline, b: &Timeline) -> [Self; 2] {
-        let parts = |t: &Timeline| [t.meant(2), t.meant(1)];
-        let shared = parts(a).iter().chain(&parts(b)).fold(1, |d, beat| num_integer::lcm(d, *beat.denom()));
-        let whole = |beat: Beat| beat.numer() * (shared / beat.denom());
-        let scale = |t: &Timeline| {
-            let [pair, odd] = parts(t).map(whole);
-            Self { pair, odd }
-        };
-        [scale(a), scale(b)]
-    }
 }
 
-/// Matches two tracks' hits by due beat. Where several hits share one, each counts with each of the other track's.
+/// Both tracks' scales. Periods have denominators of at most 10⁴ and swings of at most 10⁶, so that the shared one stays
+/// under 10²², times what multipliers put between pulses.
+fn scales<'a>(a: Meant<'a>, b: Meant<'a>) -> [Scale<'a>; 2] {
+    let parts = |m: Meant<'_>| [m.clock.meant(2), m.clock.meant(1)];
+    let beats = parts(a).into_iter().chain(parts(b));
+    let shared = beats.fold(1, |d, beat| num_integer::lcm(d, *beat.denom()));
+    let shared = shared * i128::from(a.counting.scale()) * i128::from(b.counting.scale());
+    let whole = |beat: Beat| beat.numer() * (shared / beat.denom());
+    [a, b].map(|of| {
+        let [pair, odd] = parts(of).map(whole);
+        Scale { of, pair, odd, shared }
+    })
+}
+
+/// Matches two tracks' hits by due beat.
+///
+/// Where several hits share one, each counts with each of the other track's; but where both have as many, the first
+/// counts with the first and so on. Two boxes that are late alike both play step 1 twice, and always together: to hold
+/// the one's first against the other's second would make a gap that nobody hears.
 #[must_use]
-pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
-    let [a, b] = Scale::of(first.1, second.1);
-    let (a, b) = (by_due(first.0, &a), by_due(second.0, &b));
+pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
+    let [a, b] = scales(first, second);
+    let (a, b) = (by_due(&a), by_due(&b));
     let mut out = Pair::default();
     let (mut i, mut j) = (0, 0);
     while i < a.len() && j < b.len() {
@@ -57,7 +80,12 @@ pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
             std::cmp::Ordering::Equal => {
                 let ends = |list: &[(i128, &Sound)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
                 let (end_i, end_j) = (ends(&a, i), ends(&b, j));
-                out.gaps.extend(a[i..end_i].iter().flat_map(|x| b[j..end_j].iter().map(|y| y.1.at - x.1.at)));
+                let (mine, theirs) = (&a[i..end_i], &b[j..end_j]);
+                if mine.len() == theirs.len() {
+                    out.gaps.extend(mine.iter().zip(theirs).map(|(x, y)| y.1.at - x.1.at));
+                } else {
+                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| y.1.at - x.1.at)));
+                }
                 (i, j) = (end_i, end_j);
             }
         }
@@ -67,8 +95,8 @@ pub fn pair(first: (&Track, &Timeline), second: (&Track, &Timeline)) -> Pair {
     out
 }
 
-fn by_due<'a>(track: &'a Track, scale: &Scale) -> Vec<(i128, &'a Sound)> {
-    let mut list: Vec<_> = track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
+fn by_due<'a>(scale: &Scale<'a>) -> Vec<(i128, &'a Sound)> {
+    let mut list: Vec<_> = scale.of.track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
     // Nearly sorted already: hits come in order of time.
     list.sort_by_key(|x| x.0);
     list

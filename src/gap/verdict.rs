@@ -1,5 +1,5 @@
-use super::{Band, Pair, Stats, first_notch_hz, pair};
-use crate::patch::{Rig, Sequencer};
+use super::{Band, Meant, Pair, Stats, first_notch_hz, pair};
+use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::rig::{Performance, Track};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
@@ -119,6 +119,13 @@ pub enum Warning {
     AllOffAlike,
     /// There is one sequencer only: no gap can be looked at.
     Alone,
+    /// There is one sequencer only, and it is off.
+    OffAlone,
+    /// It stands on the one only because everything starts together.
+    NoReset {
+        /// Index of the sequencer.
+        sequencer: usize,
+    },
 }
 
 impl Verdict {
@@ -150,8 +157,7 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     let all_agree = offsets_agree(rig, performance);
     let mut reasons = Vec::new();
     for (sequencer, standing) in standings.iter_mut().enumerate() {
-        let own = rig.sequencers[sequencer].own_one;
-        standing.agrees = standing.right || (all_agree && !own);
+        standing.agrees = standing.right || all_agree;
         let pairs = gaps.iter().any(|g| g.between.contains(&sequencer) && g.paired > 0);
         if standing.hits == 0 {
             reasons.push(Reason::NeverPlays { sequencer });
@@ -171,18 +177,27 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     if rig.sequencers.len() == 1 {
         warnings.push(Warning::Alone);
     }
-    // One with a one of its own stands for itself: where it is off, it is off alone.
-    let off = |(standing, sequencer): (&Standing, &Sequencer)| {
-        !sequencer.own_one && !standing.right && standing.late_worst.is_some()
-    };
-    if all_agree && standings.iter().zip(&rig.sequencers).any(off) {
-        warnings.push(Warning::AllOffAlike);
+    let off = |s: &Standing| !s.right && s.late_worst.is_some();
+    if all_agree && standings.iter().any(off) {
+        warnings.push(if rig.sequencers.len() == 1 { Warning::OffAlone } else { Warning::AllOffAlike });
+    }
+    // Where nobody has a reset, everybody knows; where some have one, it is easily overlooked who has not.
+    let resets = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+    let free = |s: &Sequencer| !resets(s) && !s.own_one && s.idle_reset.is_none();
+    if rig.sequencers.iter().any(resets) {
+        let unheld =
+            rig.sequencers.iter().zip(&standings).enumerate().filter(|(_, (s, standing))| free(s) && standing.right);
+        warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
     Ok(Verdict { standings, gaps, reasons, warnings })
 }
 
 fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
-    let track = |s: usize| (&performance.tracks[s], &performance.timelines[rig.origin(&rig.sequencers[s].clock)]);
+    let track = |s: usize| Meant {
+        track: &performance.tracks[s],
+        clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
+        counting: &performance.countings[s],
+    };
     let count = rig.sequencers.len();
     let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
     every_two
@@ -197,14 +212,15 @@ fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
 fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> Result<Standing, LineError> {
     let clock = &performance.timelines[rig.origin(&rig.sequencers[index].clock)];
     let against = |pulse: fn(&crate::rig::Sound) -> i64| -> Result<Option<Stats>, LineError> {
-        let times = track.sounds.iter().map(|s| Ok(s.at - clock.ideal(pulse(s))?));
+        let times = track.sounds.iter().map(|s| Ok(s.at - performance.countings[index].ideal(clock, pulse(s))?));
         Ok(Stats::of(&mut times.collect::<Result<Vec<_>, _>>()?))
     };
     // Of two that are equally far off, the earlier.
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
+    let scale = i128::from(performance.countings[index].scale());
     let off_by = late_worst
         .zip(clock.period())
-        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late))).unwrap_or(i64::MAX)));
+        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX)));
     Ok(Standing {
         pulses: track.pulses,
         hits: track.sounds.len(),
@@ -218,15 +234,16 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     })
 }
 
-/// Whether the offsets, in beats, of all sequencers that share the patch's ones are equal at every one.
+/// Whether the offsets, in beats, of all sequencers are equal at every one. For a sequencer with ones of its own only
+/// the start counts: it is held against where the others stand after the first one.
 fn offsets_agree(rig: &Rig, performance: &Performance) -> bool {
     let mut at_one: BTreeMap<i64, Beat> = BTreeMap::new();
-    for (sequencer, track) in rig.sequencers.iter().zip(&performance.tracks).filter(|(s, _)| !s.own_one) {
+    for ((sequencer, track), counting) in rig.sequencers.iter().zip(&performance.tracks).zip(&performance.countings) {
         let period = performance.timelines[rig.origin(&sequencer.clock)].period_beats();
         // A clock of one pulse has no period; its offset counts as one of so many beats.
         let period = period.unwrap_or(Beat::from_integer(1));
         for settled in &track.settled {
-            let offset = period * i128::from(settled.pulses_late);
+            let offset = period * i128::from(settled.pulses_late) / i128::from(counting.scale());
             if *at_one.entry(settled.one).or_insert(offset) != offset {
                 return false;
             }

@@ -23,6 +23,8 @@ pub struct Hit {
     pub step: usize,
     /// From 1 to 127.
     pub velocity: u8,
+    /// What the way to the ear adds to its level, in thousandths of a decibel.
+    pub level_mdb: i32,
 }
 
 /// All hits of a performance, in order of time, then of the sequencer's name, then of step.
@@ -30,14 +32,16 @@ pub struct Hit {
 pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
     let mut hits: Vec<Hit> = Vec::with_capacity(performance.tracks.iter().map(|t| t.sounds.len()).sum());
     for (sequencer, track) in performance.tracks.iter().enumerate() {
+        let counting = &performance.countings[sequencer];
         let clock = &performance.timelines[rig.origin(&rig.sequencers[sequencer].clock)];
         hits.extend(track.sounds.iter().map(|s| Hit {
             at: s.at,
-            beat: clock.meant(s.pulse),
-            due: clock.meant(s.due),
+            beat: counting.meant(clock, s.pulse),
+            due: counting.meant(clock, s.due),
             sequencer,
             step: s.step as usize,
             velocity: s.velocity,
+            level_mdb: s.level_mdb,
         }));
     }
     let name = |h: &Hit| rig.sequencers[h.sequencer].name.as_str();

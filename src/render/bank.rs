@@ -1,6 +1,8 @@
-use super::bound;
+use super::bound::{self, Limits};
 use super::error::RenderError;
 use super::kernel::Kernel;
+use super::lowpass::Lowpass;
+use rayon::prelude::*;
 use std::sync::OnceLock;
 
 /// Sample rate of all masters, in hertz.
@@ -23,6 +25,7 @@ pub struct Master {
 #[derive(Debug)]
 pub struct Bank {
     kernel: Kernel,
+    lowpass: Lowpass,
     /// Delays a sample: spaced by about 1.3 µs at any rate, so that a cubic leaves less than −95 dB at 18 kHz.
     phases: u64,
     voices: Vec<Voice>,
@@ -35,7 +38,7 @@ pub(super) struct Voice {
     pub(super) reach: (i64, i64),
     /// One list of samples a delay, from one before `reach` to one after it.
     delayed: Vec<OnceLock<Box<[f32]>>>,
-    envelope: OnceLock<Box<[f32]>>,
+    envelope: OnceLock<Box<[Limits]>>,
 }
 
 impl Bank {
@@ -51,24 +54,37 @@ impl Bank {
             128_001..=256_000 => 4,
             _ => 2,
         };
-        let voice = |master: Master| Voice {
-            reach: kernel.reach(master.pre, master.samples.len().saturating_sub(master.pre)),
-            delayed: (0..phases).map(|_| OnceLock::new()).collect(),
-            envelope: OnceLock::new(),
-            master,
+        let lowpass = Lowpass::new(sample_rate);
+        let voice = |master: Master| {
+            let master = lowpass.filter(master);
+            Voice {
+                reach: kernel.reach(master.pre, master.samples.len().saturating_sub(master.pre)),
+                delayed: (0..phases).map(|_| OnceLock::new()).collect(),
+                envelope: OnceLock::new(),
+                master,
+            }
         };
-        let voices = masters.into_iter().map(voice).collect();
-        Ok(Self { kernel, phases, voices })
+        let voices = masters.into_par_iter().map(voice).collect();
+        Ok(Self { kernel, lowpass, phases, voices })
+    }
+
+    /// Output samples, counted from a hit, in which a sound of so many master samples before the hit and from it on is
+    /// heard.
+    pub(super) fn reach(&self, pre: usize, post: usize) -> (i64, i64) {
+        self.kernel.reach(pre + self.lowpass.reach(), post + self.lowpass.reach())
+    }
+
+    /// A sound that is not kept, over the whole of its `reach`, delayed by `num / den` of an output sample.
+    pub(super) fn read(&self, master: Master, reach: (i64, i64), delay: (u64, u64)) -> Vec<f32> {
+        let mut samples = vec![0.0; (reach.1 - reach.0) as usize];
+        self.kernel.read(&self.lowpass.filter(master), reach.0, delay, &mut samples);
+        samples
     }
 
     /// The sample rate, in hertz.
     #[must_use]
     pub fn sample_rate(&self) -> u32 {
         self.kernel.rate()
-    }
-
-    pub(super) fn kernel(&self) -> &Kernel {
-        &self.kernel
     }
 
     /// Delays a sample.
@@ -96,8 +112,8 @@ impl Bank {
         &list[from..from + len]
     }
 
-    /// How large a voice gets, a cell of frames at a time.
-    pub(super) fn envelope<'v>(&self, voice: &'v Voice) -> &'v [f32] {
+    /// What a voice keeps within, a cell of frames at a time.
+    pub(super) fn envelope<'v>(&self, voice: &'v Voice) -> &'v [Limits] {
         voice.envelope.get_or_init(|| bound::envelope(self, voice))
     }
 }

@@ -6,60 +6,101 @@ use super::program::Program;
 pub(super) const CELL: usize = 64;
 /// Frames on either side that a cell's bound includes: a meter between samples looks that far.
 const AROUND: usize = 12;
-/// What the bound adds to the largest sample of a few delays: a tone of 18 kHz at 176.4 kHz peaks up to 5.4 % above
-/// its samples (`1 / cos(π f / rate)`), and at the lowest rates half of 8 kHz at 32 kHz by 8.3 %.
-const MARGIN: f32 = 1.1;
+/// What is kept for peaks between the delays that are looked at: a tone of 18 kHz read at 176.4 kHz peaks up to 5.4 %
+/// above its samples (`1 / cos(π f / rate)`), and at the lowest rates one of half of 8 kHz read at 32 kHz 8.3 %.
+const MARGIN: f32 = 0.1;
 
-/// The largest size that a voice reaches in each [`CELL`] frames of its reach, at any delay.
-pub(super) fn envelope(bank: &Bank, voice: &Voice) -> Box<[f32]> {
+/// The least and the largest value that a sound takes.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Limits {
+    low: f32,
+    high: f32,
+}
+
+impl Limits {
+    const NONE: Self = Self { low: f32::NEG_INFINITY, high: f32::INFINITY };
+
+    fn widen(&mut self, low: f32, high: f32) {
+        // `f32::min` would look for NaN, which costs more than the rest.
+        self.low = if low < self.low { low } else { self.low };
+        self.high = if high > self.high { high } else { self.high };
+    }
+
+    fn add(&mut self, gain: f32, other: Self) {
+        let (low, high) = if gain < 0.0 { (other.high, other.low) } else { (other.low, other.high) };
+        self.low += gain * low;
+        self.high += gain * high;
+    }
+
+    fn size(self) -> f32 {
+        self.high.max(-self.low)
+    }
+}
+
+/// What a voice keeps within, at any delay, in each two neighbouring cells of [`CELL`] frames of its reach: pair `n` is
+/// the cells `n - 1` and `n`. Low and high are kept apart, so that
+/// slow waves of opposite sign cancel in a sum as they do in the mix.
+pub(super) fn envelope(bank: &Bank, voice: &Voice) -> Box<[Limits]> {
     let len = (voice.reach.1 - voice.reach.0) as usize;
-    let mut largest = vec![0.0_f32; len];
+    let mut limits = vec![Limits::default(); len];
     // Four delays a sample, or fewer where the rate is so high that they are not there.
     for phase in (0..bank.phases() as i64).step_by(4) {
-        for (most, v) in largest.iter_mut().zip(bank.delayed(voice, phase)) {
-            *most = if v.abs() > *most { v.abs() } else { *most };
+        for (limits, v) in limits.iter_mut().zip(bank.delayed(voice, phase)) {
+            limits.widen(*v, *v);
         }
     }
     let cell = |n: usize| {
-        let from = (n * CELL).saturating_sub(AROUND);
-        let to = (n * CELL + CELL + AROUND).min(len);
-        largest[from..to].iter().copied().fold(0.0, f32::max) * MARGIN
+        let near = (n * CELL).saturating_sub(AROUND)..(n * CELL + CELL + AROUND).min(len);
+        let mut cell = Limits::default();
+        limits[near].iter().for_each(|limits| cell.widen(limits.low, limits.high));
+        let margin = MARGIN * cell.size();
+        Limits { low: cell.low - margin, high: cell.high + margin }
     };
-    (0..len.div_ceil(CELL)).map(cell).collect()
+    let cells: Vec<Limits> = (0..len.div_ceil(CELL)).map(cell).collect();
+    // The file's cells lie askew to these: each meets two, of which the first or the last may be silence.
+    let before = std::iter::once(Limits::default()).chain(cells.iter().copied());
+    let after = cells.iter().copied().chain(std::iter::once(Limits::default()));
+    let join = |(mut both, next): (Limits, Limits)| {
+        both.widen(next.low, next.high);
+        both
+    };
+    before.zip(after).map(join).collect()
 }
 
 impl Program<'_> {
     /// For each [`CELL`] frames from `first` on, a size that neither channel passes there, between samples included.
-    /// Where a take sounds it is infinite.
+    /// Where a take sounds there is none.
     pub(super) fn bounds(&self, first: i64, cells: usize) -> Vec<f32> {
-        let (mut left, mut right) = (vec![0.0_f32; cells], vec![0.0_f32; cells]);
+        let mut sums = vec![[Limits::default(); 2]; cells];
         let end = first + (cells * CELL) as i64;
         for cue in &self.cues[self.near(&(first..end))] {
             let frame = self.place(cue).frame;
-            let (gains, reach, envelope) = match cue.source {
+            let (reach, envelope) = match cue.source {
                 Source::Kept(n) => {
                     let voice = &self.bank.voices()[n as usize];
-                    ([cue.left.abs(), cue.right.abs()], voice.reach, Some(self.bank.envelope(voice)))
+                    (voice.reach, Some(self.bank.envelope(voice)))
                 }
-                Source::Fresh(_) => ([1.0; 2], self.take_reach, None),
+                Source::Fresh(_) => (self.take_reach, None),
             };
-            // Cell `n` of the file meets cells `skew + n` and the next of the envelope.
-            let skew = (first - frame - reach.0).div_euclid(CELL as i64);
-            let count = (reach.1 - reach.0).div_euclid(CELL as i64) + 1;
-            let from = (-skew - 1).clamp(0, cells as i64);
-            let to = (count - skew).clamp(from, cells as i64);
-            for n in from..to {
-                let at = |n: i64| match (usize::try_from(n), envelope) {
-                    (Ok(n), Some(envelope)) => envelope.get(n).copied().unwrap_or(0.0),
-                    (Ok(_), None) => f32::INFINITY,
-                    (Err(_), _) => 0.0,
-                };
-                let most = at(skew + n).max(at(skew + n + 1));
-                left[n as usize] += gains[0] * most;
-                right[n as usize] += gains[1] * most;
+            // Cell `n` of the file meets pair `skew + n` of the envelope.
+            let skew = (first - frame - reach.0).div_euclid(CELL as i64) + 1;
+            let pairs = (reach.1 - reach.0 + CELL as i64 - 1) / CELL as i64 + 1;
+            let from = (-skew).clamp(0, cells as i64) as usize;
+            let to = (pairs - skew).clamp(from as i64, cells as i64) as usize;
+            let sums = &mut sums[from..to];
+            if sums.is_empty() {
+                continue;
+            }
+            let Some(envelope) = envelope else {
+                sums.fill([Limits::NONE; 2]);
+                continue;
+            };
+            for ([left, right], limits) in sums.iter_mut().zip(&envelope[(from as i64 + skew) as usize..]) {
+                left.add(cue.left, *limits);
+                right.add(cue.right, *limits);
             }
         }
-        left.iter().zip(&right).map(|(left, right)| left.max(*right)).collect()
+        sums.iter().map(|[left, right]| left.size().max(right.size())).collect()
     }
 }
 
@@ -76,18 +117,18 @@ mod tests {
     fn nothing_passes_its_bound() {
         // A burst of 17.5 kHz, that peaks furthest between its samples, and a low one with a long tail.
         let burst = |hz: f64, tau: f64| {
-            let samples = (0..9_600).map(|n| {
+            let samples = (0..(12.0 * tau * 96_000.0) as u32).map(|n| {
                 let t = f64::from(n) / 96_000.0;
                 ((-t / tau).exp() * (1.0 - (-t / 0.0003).exp()) * (std::f64::consts::TAU * hz * t).sin()) as f32
             });
             Master { samples: samples.collect(), pre: 7 }
         };
         for rate in [44_100, 48_000, 96_000, 192_000] {
-            let bank = Bank::new(rate, vec![burst(17_500.0, 0.01), burst(90.0, 0.03)]).expect("a usual rate");
+            let bank = Bank::new(rate, vec![burst(17_500.0, 0.003), burst(90.0, 0.03)]).expect("a usual rate");
             let cues = (0..60_i64).map(|n| Cue {
                 at: Instant(n * n * 137_654_321),
                 source: Source::Kept((n % 2) as u32),
-                left: 1.0 - n as f32 / 50.0,
+                left: 1.0 - n as f32 / 40.0,
                 right: 0.3,
             });
             let program = Program::new(&bank, &NoTakes, cues.collect(), Span::from_ms(3), Instant(0)).expect("sound");

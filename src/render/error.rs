@@ -5,7 +5,9 @@ use std::io;
 #[derive(Debug, thiserror::Error)]
 pub enum RenderError {
     /// The sample rate is out of bounds.
-    #[error("a sample rate of {found} Hz cannot be rendered, it must lie within {least} and {most} Hz")]
+    #[error(
+        "a sample rate of {found} Hz cannot be rendered\nhelp: it must lie within {least} and {most} Hz, such as 48000"
+    )]
     SampleRate {
         /// What was asked for.
         found: u32,

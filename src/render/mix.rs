@@ -103,10 +103,9 @@ impl<'p> Mixer<'p> {
         if master.pre > pre || master.samples.len().saturating_sub(master.pre) > post {
             return Err(RenderError::TakeTooLong { take });
         }
-        let (from, to) = self.program.take_reach;
-        let mut samples = vec![0.0; (to - from) as usize];
-        self.program.bank.kernel().read(&master, from, (place.part, Place::PARTS), &mut samples);
-        Ok(Live { cue, ends: place.frame + to, samples })
+        let reach = self.program.take_reach;
+        let samples = self.program.bank.read(master, reach, (place.part, Place::PARTS));
+        Ok(Live { cue, ends: place.frame + reach.1, samples })
     }
 
     fn add(&mut self, cue: &Cue, into: Range<usize>, sound: &[f32]) {

@@ -11,6 +11,7 @@ mod encode;
 mod error;
 mod kernel;
 mod loudness;
+mod lowpass;
 mod mix;
 mod peak;
 mod program;

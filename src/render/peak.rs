@@ -1,6 +1,6 @@
 use super::bound::CELL;
 use super::error::RenderError;
-use super::kernel::{kaiser, sinc};
+use super::kernel::{correlate, kaiser, sinc};
 use super::mix::Mixer;
 use super::program::{Program, Watch};
 use rayon::prelude::*;
@@ -106,11 +106,7 @@ fn largest(samples: &[f32]) -> f32 {
 fn largest_between(samples: &[f32], taps: &[f32; TAPS]) -> f32 {
     let mut out = [0.0_f32; STRETCH];
     let out = &mut out[..samples.len() + 1 - TAPS];
-    for (j, tap) in taps.iter().enumerate() {
-        for (sum, v) in out.iter_mut().zip(&samples[j..]) {
-            *sum += tap * v;
-        }
-    }
+    correlate(taps, samples, out);
     largest(out)
 }
 

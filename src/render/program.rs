@@ -99,7 +99,7 @@ impl<'a> Program<'a> {
     ) -> Result<Self, RenderError> {
         cues.sort_by_key(|cue| cue.at);
         let (pre, post) = takes.longest();
-        let take_reach = bank.kernel().reach(pre, post);
+        let take_reach = bank.reach(pre, post);
         let rate = bank.sample_rate();
         let mut reach = (0, 0);
         let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
@@ -124,6 +124,13 @@ impl<'a> Program<'a> {
         let frames = last.unsigned_abs().next_multiple_of(2);
         let centred = cues.iter().all(|cue| cue.left.to_bits() == cue.right.to_bits());
         Ok(Self { bank, takes, cues, lead_in, frames, take_reach, reach, centred })
+    }
+
+    /// Makes the render last at least so many frames: for a stem, as long as its mix.
+    #[must_use]
+    pub fn lasting(mut self, frames: u64) -> Self {
+        self.frames = self.frames.max(frames.next_multiple_of(2));
+        self
     }
 
     /// Length of the render in frames; always even.

@@ -69,10 +69,8 @@ impl Spec {
     #[must_use]
     pub const fn header_bytes(&self) -> u64 {
         match self.format {
-            Format::Pcm16 => 44,
-            // The extensible form of the format chunk is 24 bytes longer.
-            Format::Pcm24 => 68,
-            // What is not PCM carries a `fact` chunk.
+            Format::Pcm16 | Format::Pcm24 => 44,
+            // The extensible form of the format chunk is 24 bytes longer, and what is not PCM carries a `fact` chunk.
             Format::Float32 => 68 + FACT_BYTES,
         }
     }
@@ -98,6 +96,9 @@ pub fn size(frames: u64, spec: &Spec) -> Result<u64, RenderError> {
 
 /// All that stands before the first sample: `hound`'s header, with the sizes filled in, and for floats the `fact`
 /// chunk that it leaves out.
+///
+/// For 24 bits `hound` writes the extensible form of the format chunk, which many a simple reader does not know; the
+/// plain form says the same of one or two channels and is read by all, so it is made from the one for 16 bits.
 pub(super) fn header(frames: u64, rate: u32, spec: &Spec) -> Result<Vec<u8>, RenderError> {
     let all = size(frames, spec)?;
     let sample_format = match spec.format {
@@ -107,7 +108,7 @@ pub(super) fn header(frames: u64, rate: u32, spec: &Spec) -> Result<Vec<u8>, Ren
     let hound = WavSpec {
         channels: spec.channels.count(),
         sample_rate: rate,
-        bits_per_sample: spec.format.bits(),
+        bits_per_sample: if spec.format == Format::Pcm24 { 16 } else { spec.format.bits() },
         sample_format,
     };
     let mut bytes = Vec::new();
@@ -116,6 +117,13 @@ pub(super) fn header(frames: u64, rate: u32, spec: &Spec) -> Result<Vec<u8>, Ren
     if spec.format == Format::Float32 {
         let fact = [*b"fact", 4_u32.to_le_bytes(), (frames as u32).to_le_bytes()].concat();
         bytes.splice(data_at..data_at, fact);
+    }
+    if spec.format == Format::Pcm24 {
+        // Bytes a second, bytes a frame, bits a sample: the last fields of a format chunk that begins at 12.
+        let a_second = u64::from(rate) * spec.frame_bytes();
+        bytes[28..32].copy_from_slice(&(a_second as u32).to_le_bytes());
+        bytes[32..34].copy_from_slice(&(spec.frame_bytes() as u16).to_le_bytes());
+        bytes[34..36].copy_from_slice(&spec.format.bits().to_le_bytes());
     }
     let data = frames * spec.frame_bytes();
     // Both fit: `size` has looked.

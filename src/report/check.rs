@@ -1,24 +1,42 @@
 use super::{Align, Checked, Judged, Table, words};
-use crate::gap::Gap;
+use crate::gap::Reason::{NeverPlays, PairsWithNothing};
+use crate::gap::{Band, Gap};
 use crate::time::{PS_PER_MS, Span};
 use std::fmt::Write;
+
+/// The most pairs that a tempo shows: the widest gaps.
+const MOST_PAIRS: usize = 3;
 
 /// A check as people read it: variant by variant a table, then why something fails, then what the words rest on.
 #[must_use]
 pub fn check_table(checked: &Checked<'_>) -> String {
     let mut out = String::new();
-    let title = checked.patch.title.as_deref().map_or_else(|| checked.name.clone(), words::plain);
-    let _ = writeln!(out, "{title}\nmax gap {} ms\n", words::ms(checked.patch.max_gap));
+    let title = checked.patch.title.as_deref().map_or_else(|| words::plain(&checked.name), words::plain);
+    let _ = writeln!(out, "{title}\n");
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         variant(&mut out, same);
     }
-    let failing = checked.results.iter().filter(|r| !r.verdict.passes()).count();
-    match (failing, checked.results.len()) {
-        (0, 1) => out.push_str("It passes.\n"),
-        (0, all) => _ = writeln!(out, "All {all} pass."),
-        (some, all) => _ = writeln!(out, "{some} of {all} fail."),
-    }
+    out.push_str(&closing(checked));
     out.push_str(&footnotes(checked));
+    out
+}
+
+/// Which variants pass, in a sentence each.
+fn closing(checked: &Checked<'_>) -> String {
+    let mut out = String::new();
+    let limit = words::exact_ms(checked.patch.max_gap);
+    for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
+        let name = &same[0].variant.name;
+        let (good, bad): (Vec<_>, Vec<_>) = same.iter().partition(|r| r.verdict.passes());
+        let tempos = |list: &[&Judged<'_>]| list.iter().map(|r| r.tempo.to_string()).collect::<Vec<_>>().join(", ");
+        let _ = match (good.len(), bad.len()) {
+            (_, 0) => {
+                writeln!(out, "{name} passes at every tempo: all agree on the one, and no gap is over {limit} ms.")
+            }
+            (0, _) => writeln!(out, "{name} fails at every tempo."),
+            _ => writeln!(out, "{name} fails at {} and passes at {}.", tempos(&bad), tempos(&good)),
+        };
+    }
     out
 }
 
@@ -28,40 +46,59 @@ fn variant(out: &mut String, results: &[Judged<'_>]) {
     let _ = writeln!(out, "{}{about}", first.variant.name);
     let mut table = Table::new(&[
         ("tempo", Align::Right),
-        ("misses the one", Align::Left),
-        ("largest gap", Align::Left),
-        ("heard as", Align::Left),
         ("", Align::Left),
+        ("misses the one", Align::Left),
+        ("gap", Align::Left),
+        ("heard as", Align::Left),
     ]);
     for judged in results {
-        let rig = &judged.variant.rig;
-        let passes = if judged.verdict.passes() { "passes" } else { "fails" };
-        let mut lead = [judged.tempo.to_string(), words::one_phrase(rig, &judged.verdict.standings)];
-        if judged.verdict.gaps.is_empty() {
-            table.row([lead[0].clone(), lead[1].clone(), "—".into(), "—".into(), passes.into()]);
-        }
-        for (i, (gap, body)) in judged.verdict.gaps.iter().zip(&judged.body_db).enumerate() {
-            let end = if i == 0 { passes } else { "" };
-            table.row([
-                std::mem::take(&mut lead[0]),
-                std::mem::take(&mut lead[1]),
-                words::gap_phrase(rig, gap),
-                heard(gap, *body),
-                end.into(),
-            ]);
-        }
+        rows(&mut table, judged);
     }
     out.push_str(&table.render());
-    warnings(out, results);
+    remarks(out, results);
     out.push('\n');
 }
 
-fn heard(gap: &Gap, body_db: Option<f64>) -> String {
+/// A tempo's rows: its widest gaps, and how many more there are.
+fn rows(table: &mut Table, judged: &Judged<'_>) {
+    let rig = &judged.variant.rig;
+    let passes = if judged.verdict.passes() { "passes" } else { "fails" };
+    let head = [judged.tempo.to_string(), passes.into(), words::one_phrase_short(rig, &judged.verdict.standings)];
+    let mut pairs: Vec<(&Gap, Option<f64>)> =
+        judged.verdict.gaps.iter().zip(judged.body_db.iter().copied()).filter(|(g, _)| g.stats.is_some()).collect();
+    pairs.sort_by_key(|(g, _)| std::cmp::Reverse(g.worst()));
+    if pairs.len() > 1 && pairs.iter().all(|(g, _)| g.worst() == Some(Span::ZERO)) {
+        let [tempo, passes, one] = head;
+        table.row([tempo, passes, one, "all together".into(), Band::OneHit.to_string()]);
+        return;
+    }
+    let shown = if pairs.len() > MOST_PAIRS { MOST_PAIRS - 1 } else { pairs.len() };
+    let mut cells: Vec<[String; 2]> =
+        pairs[..shown].iter().map(|(gap, body)| [words::gap_phrase(rig, gap), heard(gap, *body)]).collect();
+    if let Some((next, _)) = pairs.get(shown) {
+        let more = pairs.len() - shown;
+        let most = next.worst().map_or_else(String::new, words::ms);
+        cells.push([
+            format!("{more} more pairs, at most {most} ms"),
+            next.band().map_or_else(String::new, |b| b.to_string()),
+        ]);
+    }
+    if cells.is_empty() {
+        cells.push(["nothing meets".into(), "—".into()]);
+    }
+    let mut head = head.into_iter();
+    for [gap, heard] in cells {
+        let mut next = || head.next().unwrap_or_default();
+        table.row([next(), next(), next(), gap, heard]);
+    }
+}
+
+pub(super) fn heard(gap: &Gap, body_db: Option<f64>) -> String {
     let Some(band) = gap.band() else { return "—".into() };
     let mut text = band.to_string();
     // A notch above 10 kHz is of no account for a drum; programs get it all the same.
     if let Some(notch) = gap.first_notch_hz().filter(|n| *n <= 10_000.0) {
-        let _ = write!(text, ", first notch {notch:.0} Hz");
+        let _ = write!(text, ", notch {notch:.0} Hz");
     }
     if let Some(body) = body_db.filter(|b| *b <= -0.05) {
         let _ = write!(text, ", body −{:.1} dB", -body);
@@ -70,14 +107,13 @@ fn heard(gap: &Gap, body_db: Option<f64>) -> String {
 }
 
 /// Reasons that the table's own columns do not show, and warnings, each once.
-fn warnings(out: &mut String, results: &[Judged<'_>]) {
+fn remarks(out: &mut String, results: &[Judged<'_>]) {
     let mut said: Vec<String> = Vec::new();
     for judged in results {
-        use crate::gap::Reason::{NeverPlays, PairsWithNothing};
         let rig = &judged.variant.rig;
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
-        let warnings = judged.verdict.warnings.iter().map(|w| format!("warning: {}", words::warning(w)));
+        let warnings = judged.verdict.warnings.iter().map(|w| format!("mind: {}", words::warning(rig, w)));
         for line in lines.chain(warnings) {
             if !said.contains(&line) {
                 let _ = writeln!(out, "  {line}");
@@ -87,19 +123,30 @@ fn warnings(out: &mut String, results: &[Judged<'_>]) {
     }
 }
 
-/// Which published figure speaks of what, as far as this check needs it.
+/// What the words mean, and which published figure speaks of what, as far as this check needs it.
 fn footnotes(checked: &Checked<'_>) -> String {
     let gaps = || checked.results.iter().flat_map(|r| &r.verdict.gaps).filter_map(|g| g.worst().map(|w| (g.like, w)));
-    let mut out = String::new();
-    if checked.patch.max_gap == Span::from_ms(2) {
-        out.push_str("\n2 ms is the smallest published figure for telling two sounds from one (Watson 2004).\n");
+    let mut out = String::from("\n");
+    let mut bands: Vec<_> = gaps().map(|(_, w)| Band::of(w)).collect();
+    bands.sort_unstable();
+    bands.dedup();
+    for band in bands {
+        let _ = writeln!(out, "  {:<9} {}", format!("{band}:"), band.heard());
     }
     let between = |w: Span, low: i64, high: i64| w.0 >= low * PS_PER_MS && w.0 < high * PS_PER_MS;
-    if gaps().any(|(like, w)| !like && between(w, 2, 24)) {
-        out.push_str("Unlike drums within a groove are noticed as apart only from about 19–24 ms (PsyArXiv jsg94, a preprint);\nplayed bare, side by side, they are told apart sooner.\n");
+    if gaps().any(|(like, w)| like && between(w, 0, 25) && w > Span::ZERO) {
+        out.push_str("  notch:    the lowest pitch that two hits of one voice cancel, 1/(2·gap)\n");
+        out.push_str(
+            "  body:     their energy from 35 to 120 Hz against one exact double hit, before levels are matched\n",
+        );
     }
-    if gaps().any(|(like, w)| like && w > Span::ZERO && w.0 <= 25 * PS_PER_MS) {
-        out.push_str("Two hits of one voice cancel at the first notch, 1/(2·gap); body is their energy from 35 to 120 Hz against\none exact double hit.\n");
+    if checked.patch.max_gap == Span::from_ms(2) {
+        out.push_str(
+            "\nThe max gap of 2 ms is the smallest published figure for telling two sounds from one (Watson 2004).\n",
+        );
+    }
+    if gaps().any(|(like, w)| !like && between(w, 2, 24)) {
+        out.push_str("Within a groove, unlike drums are noticed as apart only from about 19–24 ms (PsyArXiv jsg94, a preprint):\nwhether a gap between the two figures matters is for your ears. `hitgap compare` makes the files.\n");
     }
     out
 }

@@ -1,55 +1,91 @@
-use super::Checked;
-use crate::gap::Stats;
+use super::{Checked, Judged, words};
+use crate::gap::{Gap, Standing, Stats};
 use crate::time::Span;
 use std::io::{self, Write};
 
-/// Writes a check as CSV: a row a variant, tempo and pair of sequencers. What does not exist is empty.
+const COLUMNS: [&str; 19] = [
+    "variant",
+    "tempo_bpm",
+    "passes",
+    "row",
+    "first",
+    "second",
+    "pulses",
+    "hits",
+    "pulses_late_worst",
+    "off_by_ms",
+    "paired",
+    "first_unpaired",
+    "second_unpaired",
+    "min_ms",
+    "median_ms",
+    "max_ms",
+    "worst_ms",
+    "band",
+    "reasons",
+];
+
+/// Writes a check as CSV: for each variant and tempo a row `all` with the verdict and its reasons, a row `sequencer` for
+/// each sequencer, and a row `gap` for each pair. What a row does not speak of is empty.
 ///
 /// # Errors
 /// What the writer says.
 pub fn check_csv(checked: &Checked<'_>, out: impl Write) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
-    csv.write_record([
-        "variant",
-        "tempo_bpm",
-        "passes",
-        "first",
-        "second",
-        "first_pulses_late_worst",
-        "second_pulses_late_worst",
-        "paired",
-        "first_unpaired",
-        "second_unpaired",
-        "min_ms",
-        "median_ms",
-        "max_ms",
-        "worst_ms",
-        "band",
-    ])?;
-    let number = |n: Option<f64>| n.map_or_else(String::new, |n| n.to_string());
+    csv.write_record(COLUMNS)?;
+    let mut write = |judged: &Judged<'_>, cells: Vec<(&str, String)>| {
+        let lead = [
+            ("variant", judged.variant.name.clone()),
+            ("tempo_bpm", judged.tempo.to_string()),
+            ("passes", judged.verdict.passes().to_string()),
+        ];
+        let cell = |column: &&str| {
+            let found = lead.iter().chain(&cells).find(|(name, _)| name == column);
+            found.map_or_else(String::new, |(_, value)| value.clone())
+        };
+        csv.write_record(COLUMNS.iter().map(cell))
+    };
     for judged in &checked.results {
+        let rig = &judged.variant.rig;
+        let reasons = judged.verdict.reasons.iter().map(|r| words::reason(rig, r, checked.patch.max_gap));
+        write(judged, vec![("row", "all".into()), ("reasons", reasons.collect::<Vec<_>>().join("; "))])?;
+        for (index, standing) in judged.verdict.standings.iter().enumerate() {
+            write(judged, sequencer(&rig.sequencers[index].name, standing))?;
+        }
         for gap in &judged.verdict.gaps {
-            let names = gap.between.map(|s| judged.variant.rig.sequencers[s].name.clone());
-            let late = gap.between.map(|s| judged.verdict.standings[s].late_worst);
-            let late = late.map(|l| l.map_or_else(String::new, |l| l.to_string()));
-            csv.write_record([
-                judged.variant.name.clone(),
-                judged.tempo.to_string(),
-                judged.verdict.passes().to_string(),
-                names[0].clone(),
-                names[1].clone(),
-                late[0].clone(),
-                late[1].clone(),
-                gap.paired.to_string(),
-                gap.unpaired[0].to_string(),
-                gap.unpaired[1].to_string(),
-                number(gap.stats.map(|s| s.min.ms())),
-                number(gap.stats.map(Stats::median_ms)),
-                number(gap.stats.map(|s| s.max.ms())),
-                number(gap.worst().map(Span::ms)),
-                gap.band().map_or_else(String::new, |b| b.key().to_owned()),
-            ])?;
+            write(judged, pair(gap.between.map(|s| rig.sequencers[s].name.as_str()), gap))?;
         }
     }
     csv.flush()
+}
+
+fn text<T: ToString>(value: Option<T>) -> String {
+    value.map_or_else(String::new, |v| v.to_string())
+}
+
+fn sequencer(name: &str, s: &Standing) -> Vec<(&'static str, String)> {
+    vec![
+        ("row", "sequencer".into()),
+        ("first", name.to_owned()),
+        ("pulses", s.pulses.to_string()),
+        ("hits", s.hits.to_string()),
+        ("pulses_late_worst", text(s.late_worst)),
+        ("off_by_ms", text(s.off_by.map(Span::ms))),
+    ]
+}
+
+fn pair([first, second]: [&str; 2], gap: &Gap) -> Vec<(&'static str, String)> {
+    vec![
+        ("row", "gap".into()),
+        ("first", first.to_owned()),
+        ("second", second.to_owned()),
+        ("paired", gap.paired.to_string()),
+        ("first_unpaired", gap.unpaired[0].to_string()),
+        ("second_unpaired", gap.unpaired[1].to_string()),
+        ("min_ms", text(gap.stats.map(|s| s.min.ms()))),
+        ("median_ms", text(gap.stats.map(Stats::median_ms))),
+        ("max_ms", text(gap.stats.map(|s| s.max.ms()))),
+        ("worst_ms", text(gap.worst().map(Span::ms))),
+        ("band", gap.band().map_or_else(String::new, |b| b.key().to_owned())),
+    ]
 }

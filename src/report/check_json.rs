@@ -21,7 +21,7 @@ struct ResultRow {
     tempo_bpm: f64,
     passes: bool,
     reasons: Vec<String>,
-    warnings: Vec<&'static str>,
+    warnings: Vec<String>,
     sequencers: Vec<SequencerRow>,
     gaps: Vec<GapRow>,
 }
@@ -89,7 +89,7 @@ fn result(judged: &Judged<'_>, max_gap: Span) -> ResultRow {
         tempo_bpm: judged.tempo.bpm(),
         passes: verdict.passes(),
         reasons: verdict.reasons.iter().map(|r| words::reason(rig, r, max_gap)).collect(),
-        warnings: verdict.warnings.iter().map(words::warning).collect(),
+        warnings: verdict.warnings.iter().map(|w| words::warning(rig, w)).collect(),
         sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s)).collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
     }

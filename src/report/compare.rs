@@ -1,4 +1,6 @@
+use super::check::heard;
 use super::{Align, Judged, Table, words};
+use crate::gap::Gap;
 use crate::patch::Patch;
 use std::fmt::Write;
 
@@ -15,7 +17,7 @@ pub struct Compared<'a> {
 #[must_use]
 pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> String {
     let mut out = String::new();
-    let _ = writeln!(out, "{}\n", patch.title.as_deref().map_or_else(|| name.to_owned(), words::plain));
+    let _ = writeln!(out, "{}\n", patch.title.as_deref().map_or_else(|| words::plain(name), words::plain));
     let mut fixes: Vec<&str> = Vec::new();
     for c in compared {
         if !fixes.contains(&c.after.variant.name.as_str()) {
@@ -23,10 +25,10 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
         }
     }
     for fix in fixes {
-        let rows: Vec<&Compared<'_>> = compared.iter().filter(|c| c.after.variant.name == fix).collect();
-        let about = rows.first().and_then(|c| c.after.variant.about.as_deref());
+        let of_fix: Vec<&Compared<'_>> = compared.iter().filter(|c| c.after.variant.name == fix).collect();
+        let about = of_fix.first().and_then(|c| c.after.variant.about.as_deref());
         let about = about.map_or_else(String::new, |a| format!(" — {}", words::plain(a)));
-        let _ = writeln!(out, "original against {fix}{about}");
+        let _ = writeln!(out, "original → {fix}{about}");
         let mut table = Table::new(&[
             ("tempo", Align::Right),
             ("misses the one", Align::Left),
@@ -34,11 +36,7 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
             ("gap after", Align::Left),
             ("heard as", Align::Left),
         ]);
-        for c in rows {
-            let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
-            let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
-            table.row([c.before.tempo.to_string(), one, worst(&c.before), worst(&c.after), heard(&c.after)]);
-        }
+        of_fix.iter().for_each(|c| rows(&mut table, c));
         out.push_str(&table.render());
         out.push('\n');
     }
@@ -47,11 +45,43 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
     out
 }
 
-fn worst(judged: &Judged<'_>) -> String {
-    let gap = judged.verdict.worst_gap();
-    gap.map_or_else(|| "nothing meets".into(), |g| words::gap_phrase(&judged.variant.rig, g))
+/// A tempo's rows: the pair with the widest gap before, and the one with the widest after where that is another. Each
+/// row speaks of one pair, so that before and after can be held against each other.
+fn rows(table: &mut Table, c: &Compared<'_>) {
+    let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
+    let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
+    let mut head = [c.before.tempo.to_string(), one].into_iter();
+    let worst = |j: &Judged<'_>| j.verdict.worst_gap().map(|g| names(j, g));
+    let after = |pair: &Names| find(&c.after, pair).and_then(|n| c.after.verdict.gaps[n].worst());
+    let mut pairs: Vec<Names> = worst(&c.before).into_iter().collect();
+    let wider = |pair: &Names| pairs.first().is_none_or(|first| after(pair) > after(first));
+    pairs.extend(worst(&c.after).filter(wider));
+    if pairs.is_empty() {
+        table.row([head.next().unwrap_or_default(), head.next().unwrap_or_default(), "nothing meets".into()]);
+    }
+    for pair in pairs {
+        let gap = |j: &Judged<'_>| {
+            find(j, &pair).map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n]))
+        };
+        let heard =
+            find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.body_db[n]));
+        table.row([
+            head.next().unwrap_or_default(),
+            head.next().unwrap_or_default(),
+            gap(&c.before),
+            gap(&c.after),
+            heard,
+        ]);
+    }
 }
 
-fn heard(judged: &Judged<'_>) -> String {
-    judged.verdict.worst_gap().and_then(crate::gap::Gap::band).map_or_else(|| "—".into(), |b| b.to_string())
+/// A pair by its names: a fix may add a sequencer, and then places differ.
+type Names = [String; 2];
+
+fn names(j: &Judged<'_>, gap: &Gap) -> Names {
+    gap.between.map(|s| j.variant.rig.sequencers[s].name.clone())
+}
+
+fn find(j: &Judged<'_>, pair: &Names) -> Option<usize> {
+    j.verdict.gaps.iter().position(|g| names(j, g) == *pair)
 }

@@ -14,7 +14,7 @@ pub use check_json::{CheckReport, check_json};
 pub use compare::{Compared, compare_table};
 pub use flam::{FlamRow, flam_table};
 pub use table::{Align, Table};
-pub use words::{beats_and_time, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
+pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
 use crate::gap::Verdict;
 use crate::patch::{Patch, Variant};

@@ -28,6 +28,12 @@ pub fn ms(time: Span) -> String {
     format!("{sign}{whole}.{}", part.trim_end_matches('0'))
 }
 
+/// A time in milliseconds with every picosecond, and no idle noughts.
+#[must_use]
+pub fn exact_ms(time: Span) -> String {
+    crate::hits::decimal(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)))
+}
+
 /// A text from a file as it may stand on a terminal: control characters become a visible mark.
 #[must_use]
 pub fn plain(text: &str) -> String {
@@ -101,17 +107,27 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
         }
         Reason::GapTooLarge { between: [a, b], gap } => {
             let (late, early) = if gap > Span::ZERO { (b, a) } else { (a, b) };
-            format!("{} {} ms after {}: over the max gap of {} ms", name(late), ms(gap.abs()), name(early), ms(max_gap))
+            // Where the figure that people read would be that of the limit, all of it is shown.
+            let (mut size, limit) = (ms(gap.abs()), exact_ms(max_gap));
+            if size == limit {
+                size = exact_ms(gap.abs());
+            }
+            format!("{} {size} ms after {}: over the max gap of {limit} ms", name(late), name(early))
         }
     }
 }
 
 /// What should be known all the same, as a sentence without its full stop.
 #[must_use]
-pub fn warning(warning: &Warning) -> &'static str {
-    match warning {
-        Warning::AllOffAlike => "everybody misses the one alike: they agree with each other, not with the one",
-        Warning::Alone => "there is one sequencer only: no gap can be looked at",
+pub fn warning(rig: &Rig, warning: &Warning) -> String {
+    match *warning {
+        Warning::AllOffAlike => "everybody misses the one alike: they agree with each other, not with the one".into(),
+        Warning::Alone => "there is one sequencer only: no gap can be looked at".into(),
+        Warning::OffAlone => "it is off the one, and there is nobody for it to disagree with".into(),
+        Warning::NoReset { sequencer } => {
+            let name = &rig.sequencers[sequencer].name;
+            format!("{name} has no reset: it is right only as long as it is switched on before the clock starts")
+        }
     }
 }
 

@@ -4,7 +4,8 @@ use crate::time::{Instant, Span};
 
 /// A sequencer at work: what it remembers between edges.
 ///
-/// Edges must come in order of time; [`Machine::reset_first`] says which of two at one instant is to be handed in first.
+/// Edges must come in order of time. Of those at one instant, falls come first; then [`Machine::reset_first`] says
+/// which of two rises is to be handed in first.
 #[derive(Clone, Debug)]
 pub struct Machine<'a> {
     sequencer: &'a Sequencer,
@@ -12,16 +13,20 @@ pub struct Machine<'a> {
     armed: bool,
     /// The step that a rise plays if nothing else decides, from 0.
     next: usize,
+    /// How many pulses of the step under way have come; 0: the next one begins a step.
+    count: u32,
     /// When the clock input rose last; power-up counts as 0.
     last_rise: Instant,
     /// When step 1 was last played.
     last_one: Option<Instant>,
-    /// The clock pulse that came last, and the step it was played as.
-    high: Option<(Pulse, usize)>,
+    /// The clock pulse that came last, and whether it has been played as step 1.
+    high: Option<(Pulse, bool)>,
     /// The earliest reset that waits for a clock rise (`next-clock`).
     pending: Option<Instant>,
     /// Clock rises up to and at this instant are ignored (`immediate`).
     deaf_until: Option<Instant>,
+    /// Since when the reset input is high.
+    reset_high: Option<Instant>,
 }
 
 /// A step that was played, a rest included.
@@ -43,61 +48,96 @@ impl<'a> Machine<'a> {
             sequencer,
             armed: sequencer.power_up_step == 1,
             next: sequencer.power_up_step - 1,
+            count: 0,
             last_rise: Instant::START,
             last_one: None,
             high: None,
             pending: None,
             deaf_until: None,
+            reset_high: None,
         }
     }
 
     /// Whether a reset rise is read before a clock rise at the same instant.
     ///
-    /// `this-clock` arms and lets the rise play step 1; `immediate` plays and ignores the rise.
+    /// `this-clock` arms and lets the rise play step 1; `immediate` and `held` play and ignore the rise; `sampled` sees
+    /// the reset high. A `next-clock` box that needs some time between the two reads the clock first in any case.
     #[must_use]
     pub fn reset_first(&self) -> bool {
-        !matches!(self.mode(), Some(ResetMode::NextClock { on_tie: OnTie::ClockFirst, .. }))
+        match self.mode() {
+            Some(ResetMode::NextClock { setup_time, on_tie }) => {
+                *on_tie == OnTie::ResetFirst && *setup_time == Span::ZERO
+            }
+            _ => true,
+        }
     }
 
     fn mode(&self) -> Option<&'a ResetMode> {
         self.sequencer.reset.as_ref().map(|r| &r.mode)
     }
 
-    /// The clock input rises.
+    /// The clock input rises. Where the fall is not known yet, it is at the end of time, and [`Machine::clock_falls`]
+    /// says so later.
     pub fn clock(&mut self, pulse: Pulse) -> Option<Play> {
         let at = pulse.rise;
         let idle = at - std::mem::replace(&mut self.last_rise, at);
-        if self.deaf_until.is_some_and(|until| at <= until) {
+        let held = matches!(self.mode(), Some(ResetMode::Held)) && self.reset_high.is_some();
+        if held || self.deaf_until.is_some_and(|until| at <= until) {
             return None;
         }
         if self.sequencer.idle_reset.is_some_and(|limit| idle >= limit) {
             self.armed = true;
         }
-        let asked = self.pending.is_some_and(|reset| at - reset >= self.setup_time());
-        if asked {
-            self.pending = None;
+        let asked = match self.mode() {
+            Some(ResetMode::NextClock { setup_time, .. }) => {
+                let asked = self.pending.is_some_and(|reset| at - reset >= *setup_time);
+                self.pending = self.pending.filter(|_| !asked);
+                asked
+            }
+            Some(ResetMode::Sampled { setup_time }) => self.reset_high.is_some_and(|since| at - since >= *setup_time),
+            _ => false,
+        };
+        if self.armed || asked {
+            self.high = Some((pulse, true));
+            // Whether or not the count begins anew, this pulse is part of it.
+            self.count = (self.count + 1) % self.sequencer.pulses_per_step;
+            return Some(self.one(at, pulse.number));
         }
-        let step = if self.armed || asked { 0 } else { self.next };
-        self.high = Some((pulse, step));
+        let begins = self.count == 0;
+        self.count = (self.count + 1) % self.sequencer.pulses_per_step;
+        if !begins {
+            self.high = Some((pulse, false));
+            return None;
+        }
+        let step = self.next;
+        self.high = Some((pulse, step == 0));
         Some(self.play(at, pulse.number, step))
+    }
+
+    /// The clock input falls.
+    pub fn clock_falls(&mut self, at: Instant) {
+        if let Some((pulse, _)) = &mut self.high {
+            pulse.fall = pulse.fall.min(at);
+        }
     }
 
     /// The reset input rises. `first_pulse` gives the first pulse of the clock meant for the reset's beat or later.
     pub fn reset(&mut self, at: Instant, first_pulse: impl FnOnce() -> i64) -> Option<Play> {
+        self.reset_high = Some(at);
         match self.mode()? {
-            ResetMode::Ignored | ResetMode::Held | ResetMode::Sampled { .. } => None,
+            ResetMode::Ignored | ResetMode::Sampled { .. } => None,
             ResetMode::NextClock { .. } => {
                 // Of several that wait, the earliest is satisfied first, and satisfies all.
                 self.pending.get_or_insert(at);
                 None
             }
-            ResetMode::ThisClock { .. } => match self.high {
-                Some((pulse, step)) if at < pulse.fall => {
-                    if step == 0 {
+            ResetMode::ThisClock { grace } => match self.high {
+                Some((pulse, is_one)) if grace.map_or(at < pulse.fall, |grace| at - pulse.rise <= grace) => {
+                    if is_one {
                         return None;
                     }
-                    self.high = Some((pulse, 0));
-                    Some(self.play(at, pulse.number, 0))
+                    self.high = Some((pulse, true));
+                    Some(self.one(at, pulse.number))
                 }
                 _ => {
                     self.armed = true;
@@ -109,16 +149,24 @@ impl<'a> Machine<'a> {
                     return None;
                 }
                 self.deaf_until = Some(at + *holdoff);
-                Some(self.play(at, first_pulse(), 0))
+                Some(self.one(at, first_pulse()))
             }
+            ResetMode::Held => Some(self.one(at, first_pulse())),
         }
     }
 
-    fn setup_time(&self) -> Span {
-        match self.mode() {
-            Some(ResetMode::NextClock { setup_time, .. }) => *setup_time,
-            _ => Span::ZERO,
+    /// The reset input falls.
+    pub fn reset_falls(&mut self) {
+        self.reset_high = None;
+    }
+
+    /// Plays step 1 out of turn. Its pulse, or the reset in its place, counts as the step's first, unless the count of
+    /// pulses within a step goes its own way.
+    fn one(&mut self, at: Instant, pulse: i64) -> Play {
+        if self.sequencer.reset_clears_count {
+            self.count = 1 % self.sequencer.pulses_per_step;
         }
+        self.play(at, pulse, 0)
     }
 
     fn play(&mut self, at: Instant, pulse: i64, step: usize) -> Play {

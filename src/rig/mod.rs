@@ -4,9 +4,14 @@
 //! [`Machine`] is one sequencer; it is handed rises of its clock and of its reset one after the other and says what it
 //! plays. Nothing is kept but what sounded and where each sequencer's counting stood.
 
+mod after;
+mod book;
 mod chain;
 mod chance;
+mod circuit;
+mod counting;
 mod edge;
+mod player;
 mod machine;
 mod one;
 mod output;
@@ -15,6 +20,8 @@ pub mod stage;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
+pub use counting::Counting;
+pub use circuit::Passage;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
 pub use one::Ones;
@@ -36,7 +43,19 @@ pub enum RigError {
         /// What was wrong.
         source: LineError,
     },
+    /// More pulses than are worked out at once.
+    #[error("the sequencers would get {found} pulses at {tempo}, and at most {MOST_PULSES} are worked out at once")]
+    TooMany {
+        /// How many there would be.
+        found: u128,
+        /// The tempo.
+        tempo: Tempo,
+    },
 }
+
+/// The most pulses that the inputs of all sequencers together may get: a day at 24 a quarter note and 120 for eight
+/// sequencers is 33 million. Beyond, memory would run out before patience.
+pub const MOST_PULSES: u128 = 50_000_000;
 
 /// What a rig does at one tempo.
 #[derive(Clone, Debug)]
@@ -45,27 +64,58 @@ pub struct Performance {
     pub tempo: Tempo,
     /// The rig's outputs at this tempo, in its order.
     pub timelines: Vec<Timeline>,
+    /// For each sequencer, how the pulses of its clock are numbered.
+    pub countings: Vec<Counting>,
     /// A track a sequencer, in the rig's order.
     pub tracks: Vec<Track>,
+    /// What happened to the pulses on the way, for each channel of each stage that a path passes.
+    pub passages: Vec<Passage>,
 }
 
-/// Plays a rig at a tempo, from the start to the end of the patch.
+/// Plays a rig at a tempo, from the start to the end of the patch, without chance.
 ///
 /// # Errors
 /// [`RigError::Time`] if an instant does not fit; a patch that was checked at this tempo never does that.
+/// [`RigError::TooMany`] if there is more to do than memory holds.
 pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
+    play_run(rig, tempo, Run::Typical)
+}
+
+/// The same with the draws of a run.
+///
+/// # Errors
+/// As [`play`].
+pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigError> {
+    perform(rig, tempo, run, false)
+}
+
+/// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.
+///
+/// # Errors
+/// As [`play`].
+pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
+    perform(rig, tempo, Run::Typical, true)
+}
+
+fn perform(rig: &Rig, tempo: Tempo, run: Run, always: bool) -> Result<Performance, RigError> {
     let timelines = rig
         .outputs
         .iter()
         .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
         .collect::<Result<Vec<_>, _>>()?;
-    let tracks = rig
-        .sequencers
-        .iter()
-        .map(|s| {
-            Track::play(rig, s, &timelines)
-                .map_err(|(o, source)| RigError::Time { output: rig.outputs[o].name.clone(), source })
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    Ok(Performance { tempo, timelines, tracks })
+    let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
+    let found = paths.map(|p| timelines[rig.origin(p)].count(rig.end).unsigned_abs()).map(u128::from).sum();
+    if found > MOST_PULSES {
+        return Err(RigError::TooMany { found, tempo });
+    }
+    let countings: Vec<Counting> = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
+    let plain = !always && rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
+    let (mut tracks, passages) = if plain {
+        let tracks = rig.sequencers.iter().zip(&countings).map(|(s, c)| Track::play(rig, s, &timelines, c)).collect();
+        (tracks, Vec::new())
+    } else {
+        circuit::run(rig, &timelines, &countings, run)
+    };
+    after::sequencers(rig, &mut tracks, run);
+    Ok(Performance { tempo, timelines, countings, tracks, passages })
 }

@@ -1,4 +1,4 @@
-use super::Timeline;
+use super::{Counting, Timeline};
 use crate::patch::{Rig, Sequencer};
 use crate::time::Beat;
 
@@ -6,10 +6,13 @@ use crate::time::Beat;
 #[derive(Clone, Debug)]
 pub struct Ones<'a> {
     clock: &'a Timeline,
+    counting: &'a Counting,
     /// The output whose pulses are the ones; `None` where only the start counts.
     one: Option<&'a Timeline>,
     /// The number of the last one before the end of the patch.
     last: i64,
+    steps: i64,
+    pulses_per_step: i64,
     /// The stretch looked at last: pulses `from..to` belong to one `j`.
     j: i64,
     from: i64,
@@ -19,10 +22,13 @@ pub struct Ones<'a> {
 impl<'a> Ones<'a> {
     /// The ones for a sequencer of a rig.
     #[must_use]
-    pub fn new(rig: &Rig, sequencer: &Sequencer, timelines: &'a [Timeline]) -> Self {
+    pub fn new(rig: &Rig, sequencer: &Sequencer, timelines: &'a [Timeline], counting: &'a Counting) -> Self {
         let one = rig.one.filter(|_| !sequencer.own_one).map(|o| &timelines[o]);
         let last = one.map_or(0, |o| (o.first_from(rig.end) - 1).max(0));
-        let mut ones = Self { clock: &timelines[rig.origin(&sequencer.clock)], one, last, j: 0, from: 0, to: 0 };
+        let clock = &timelines[rig.origin(&sequencer.clock)];
+        let steps = i64::try_from(sequencer.steps.len()).unwrap_or(i64::MAX);
+        let pulses_per_step = i64::from(sequencer.pulses_per_step);
+        let mut ones = Self { clock, counting, one, last, steps, pulses_per_step, j: 0, from: 0, to: 0 };
         ones.stretch(0);
         ones
     }
@@ -33,11 +39,12 @@ impl<'a> Ones<'a> {
         self.last
     }
 
-    /// The one that pulse `k` counts from, and its intended pulse `K(j)`.
+    /// The one that pulse number `k` counts from, and its intended pulse `K(j)`.
     pub fn of(&mut self, k: i64) -> (i64, i64) {
         if !(self.from..self.to).contains(&k) {
             // `K(j) ≤ k` holds just when one j is meant for the pulse's beat or earlier.
-            let j = self.one.map_or(0, |o| o.last_until(self.clock.meant(k)).clamp(0, self.last));
+            let beat = self.clock.meant(k.div_euclid(self.counting.scale()));
+            let j = self.one.map_or(0, |o| o.last_until(beat).clamp(0, self.last));
             self.stretch(j);
         }
         (self.j, self.from)
@@ -50,15 +57,29 @@ impl<'a> Ones<'a> {
     }
 
     fn intended(&self, j: i64) -> i64 {
-        self.clock.first_from(self.one.map_or(Beat::from_integer(0), |o| o.meant(j)))
+        let beat = self.one.map_or(Beat::from_integer(0), |o| o.meant(j));
+        self.clock.first_from(beat).saturating_mul(self.counting.scale())
     }
 
-    /// The offset of a play: how many pulses late (negative: early) step 1 stands, reduced modulo `steps` to above
-    /// −n/2 up to n/2. `step` counts from 0.
-    pub fn offset(&mut self, k: i64, step: usize, steps: usize) -> (i64, i64) {
+    /// The offset of a play of a step (from 0) by pulse number `k`: how far behind the place at which the step was due,
+    /// in numbers; of all rounds of the pattern the nearest, and of two that are equally near the one before.
+    ///
+    /// For a plain clock that is `k − step − K(j)`, reduced modulo the steps to above −n/2 up to n/2.
+    pub fn offset(&mut self, k: i64, step: usize) -> (i64, i64) {
         let (j, intended) = self.of(k);
-        let n = i64::try_from(steps).unwrap_or(i64::MAX);
-        let raw = (k - i64::try_from(step).unwrap_or(i64::MAX) - intended).rem_euclid(n);
-        (j, if 2 * raw > n { raw - n } else { raw })
+        let step = i64::try_from(step).unwrap_or(i64::MAX);
+        if self.counting.is_plain() {
+            let round = self.steps * self.pulses_per_step;
+            let raw = (k - step * self.pulses_per_step - intended).rem_euclid(round);
+            return (j, if 2 * raw > round { raw - round } else { raw });
+        }
+        let first = self.counting.first_from(intended) + step * self.pulses_per_step;
+        let round = self.steps * self.pulses_per_step;
+        // The last round whose place is at or before k, and the one after.
+        let here = self.counting.first_from(k + 1) - 1;
+        let before = first + (here - first).div_euclid(round) * round;
+        let behind = k - self.counting.place(before);
+        let ahead = k - self.counting.place(before + round);
+        (j, if behind <= -ahead { behind } else { ahead })
     }
 }

@@ -13,6 +13,7 @@ pub struct Timeline {
     ideal: Twin,
     /// The period in picoseconds, exact.
     period: Option<ExactPs>,
+    tempo: Tempo,
 }
 
 /// Pulses come in pairs, since swing moves every second one.
@@ -84,6 +85,7 @@ impl Timeline {
             ideal: Twin::new(none, pair, odd)?,
             period,
             cycle,
+            tempo,
         })
     }
 
@@ -115,6 +117,12 @@ impl Timeline {
         if self.cycle.is_none() { Ok(Instant::START) } else { self.ideal.at(k) }
     }
 
+    /// The ideal time of a beat.
+    #[must_use]
+    pub fn ideal_of(&self, beat: Beat) -> Instant {
+        self.tempo.instant(beat)
+    }
+
     /// The number of the first pulse, sent or not, that is meant for `beat` or later.
     #[must_use]
     pub fn first_from(&self, beat: Beat) -> i64 {
@@ -140,8 +148,13 @@ impl Timeline {
 
     /// The pulses that are sent in a patch that ends at `end`, in order of time.
     pub fn pulses(&self, end: Beat) -> Wire<Pulses<'_>> {
-        let count = if self.cycle.is_some() { self.first_from(end) } else { 1 };
-        Wire::new(Pulses { timeline: self, next: 0, count })
+        Wire::new(Pulses { timeline: self, next: 0, count: self.count(end) })
+    }
+
+    /// How many pulses are meant for beats before `end`.
+    #[must_use]
+    pub fn count(&self, end: Beat) -> i64 {
+        if self.cycle.is_some() { self.first_from(end) } else { 1 }
     }
 }
 

@@ -1,6 +1,8 @@
-use super::{Machine, Ones, Play, Timeline, chain::Chain};
+use super::book::Book;
+use super::chain::Chain;
+use super::{Counting, Machine, Timeline};
 use crate::patch::{Rig, Sequencer};
-use crate::time::{Instant, LineError};
+use crate::time::Instant;
 use std::cmp::Ordering;
 
 /// What one sequencer did.
@@ -8,10 +10,17 @@ use std::cmp::Ordering;
 pub struct Track {
     /// Clock pulses that came to its input.
     pub pulses: u64,
+    /// Changes at its inputs that were too short to be seen.
+    pub unseen: u64,
+    /// Hits that were lost between it and the ear.
+    pub lost: u64,
     /// Its hits, in the order in which they sounded.
     pub sounds: Vec<Sound>,
     /// Where its counting stood at the end of each stretch between two ones in which it played.
     pub settled: Vec<Settled>,
+    /// When it first played something after its reset input had first risen, that rise included; `None` where no reset
+    /// came, or none is obeyed.
+    pub reset_acted: Option<Instant>,
 }
 
 /// One hit, with beats still as pulse numbers of the sequencer's own clock output.
@@ -27,6 +36,8 @@ pub struct Sound {
     pub step: u32,
     /// From 1 to 127.
     pub velocity: u8,
+    /// What the way to the ear adds to its level, in thousandths of a decibel.
+    pub level_mdb: i32,
 }
 
 /// The counting of a sequencer when all has settled after a one.
@@ -39,13 +50,11 @@ pub struct Settled {
 }
 
 impl Track {
-    /// Runs a sequencer to the end of the patch.
-    ///
-    /// # Errors
-    /// With the output's index, if an instant does not fit.
-    pub(super) fn play(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline]) -> Result<Self, (usize, LineError)> {
+    /// Runs a sequencer that hangs on the clock by plain delays to the end of the patch: two lazy streams of pulses,
+    /// merged. What needs more is run by the [`circuit`](super::circuit), which says the same of these.
+    pub(super) fn play(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline], counting: &Counting) -> Self {
         let mut machine = Machine::new(sequencer);
-        let mut book = Book::new(rig, sequencer, timelines);
+        let mut book = Book::new(rig, sequencer, timelines, counting);
         let clock = &timelines[rig.origin(&sequencer.clock)];
         let chain = Chain::new(rig, &sequencer.clock);
         let mut rises = clock.pulses(rig.end).map(|p| chain.pass(p)).peekable();
@@ -68,6 +77,7 @@ impl Track {
             };
             if reset_is_next {
                 if let Some((output, pulse)) = resets.next() {
+                    book.reset(pulse.rise);
                     let meant = || clock.first_from(timelines[output].meant(pulse.number));
                     book.note(machine.reset(pulse.rise, meant));
                 }
@@ -76,65 +86,7 @@ impl Track {
                 book.note(machine.clock(pulse));
             }
         }
-        Ok(book.close())
+        book.close()
     }
 }
 
-/// Writes down what a machine plays.
-struct Book<'a> {
-    sequencer: &'a Sequencer,
-    ones: Ones<'a>,
-    track: Track,
-    /// Clock rises in the stretch of the last one.
-    in_last_stretch: u32,
-}
-
-impl<'a> Book<'a> {
-    fn new(rig: &Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline]) -> Self {
-        let ones = Ones::new(rig, sequencer, timelines);
-        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0 }
-    }
-
-    fn rise(&mut self, number: i64) {
-        self.track.pulses += 1;
-        if self.ones.of(number).0 == self.ones.last() {
-            self.in_last_stretch = self.in_last_stretch.saturating_add(1);
-        }
-    }
-
-    fn note(&mut self, play: Option<Play>) {
-        let Some(Play { at, pulse, step }) = play else { return };
-        let (one, pulses_late) = self.ones.offset(pulse, step, self.sequencer.steps.len());
-        self.settle(Settled { one, pulses_late });
-        if let Some(velocity) = self.sequencer.steps[step].velocity() {
-            self.track.sounds.push(Sound {
-                at: at + self.sequencer.latency,
-                pulse,
-                due: pulse - pulses_late,
-                step: u32::try_from(step + 1).unwrap_or(u32::MAX),
-                velocity,
-            });
-        }
-    }
-
-    /// The last play of a stretch is the one that counts. A reset that runs ahead of a late clock can make stretches
-    /// overlap by a pulse or two, hence the look back.
-    fn settle(&mut self, new: Settled) {
-        match self.track.settled.iter_mut().rev().take_while(|s| s.one >= new.one).find(|s| s.one == new.one) {
-            Some(old) => old.pulses_late = new.pulses_late,
-            None => {
-                let place = self.track.settled.partition_point(|s| s.one < new.one);
-                self.track.settled.insert(place, new);
-            }
-        }
-    }
-
-    fn close(mut self) -> Track {
-        let settled = &mut self.track.settled;
-        let cut_short = settled.last().is_some_and(|s| s.one == self.ones.last()) && self.in_last_stretch < 2;
-        if cut_short && settled.len() > 1 {
-            settled.pop();
-        }
-        self.track
-    }
-}

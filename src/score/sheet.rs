@@ -1,4 +1,5 @@
 use super::Ensemble;
+use super::ensemble::factor;
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::render::{self, Cue, Master, Source};
@@ -40,7 +41,7 @@ impl<'e> Sheet<'e> {
         } else {
             Source::Kept(u32::try_from(number).unwrap_or(u32::MAX))
         };
-        let gain = gain * velocity(hit.velocity);
+        let gain = gain * velocity(hit.velocity) * factor(f64::from(hit.level_mdb) / 1000.0);
         let [left, right] = player.gains.map(|g| (g * gain) as f32);
         self.cues.push(Cue { at, source, left, right });
     }
@@ -61,8 +62,9 @@ fn velocity(v: u8) -> f64 {
 impl render::Takes for Takes<'_> {
     fn longest(&self) -> (usize, usize) {
         let mut longest = (0, 0);
-        for player in self.ensemble.players().iter().filter(|p| p.is_fresh()) {
-            let (pre, post) = player.drum.reach();
+        // Of those that play here only: what else the run makes must not lengthen this file.
+        for &(player, _) in &self.fresh {
+            let (pre, post) = self.ensemble.players()[player].drum.reach();
             longest = (longest.0.max(pre), longest.1.max(post));
         }
         longest
@@ -76,7 +78,6 @@ impl render::Takes for Takes<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::ensemble::factor;
     use super::*;
 
     #[test]

@@ -1,5 +1,5 @@
-use crate::patch::{Meter, Rig, Sequencer};
-use crate::rig::Timeline;
+use crate::patch::{Meter, Rig};
+use crate::rig::Performance;
 use crate::time::{Beat, Instant, PS_PER_MS, Span, Tempo, round_half_up};
 
 /// One stretch of an alternation: some bars of a patch, played by one of the two variants.
@@ -17,23 +17,29 @@ pub struct Turn {
 
 /// The shortest turn: long enough to hear a pattern, short enough to have the last one still in the ear.
 const SHORTEST_TURN_MS: i64 = 3_000;
+/// How much before its bar line a hit may sound and still be part of the bar: well within a rest.
+pub const EARLY: Span = Span::from_ms(150);
 /// The shortest rest between turns.
 const SHORTEST_REST_MS: i64 = 600;
 
 /// Plans an alternation of two variants at a tempo: the same bars as A, a rest, as B, a rest, then the next bars.
 ///
-/// It begins with the first bar line after the first reset has acted in both, since every sequencer starts armed and
-/// the first bar can hide the fault. A turn is the fewest whole bars that last 3 s; a rest the fewest beats that last
-/// 0.6 s. A patch that is over by then is played from its start.
+/// It begins with the first bar line by which the first reset has acted on every sequencer in both, since every
+/// sequencer starts armed and the first bar can hide the fault. A turn is the fewest whole bars that last 3 s; a rest the
+/// fewest beats that last 0.6 s, or the smallest half, quarter … of a beat that does. A patch that is over by then is
+/// played from its start.
 #[must_use]
-pub fn turns(variants: [(&Rig, &[Timeline]); 2], meter: Meter, tempo: Tempo) -> Vec<Turn> {
+pub fn turns(variants: [(&Rig, &Performance); 2], meter: Meter, tempo: Tempo) -> Vec<Turn> {
     let bar = meter.bar();
     let end = variants[0].0.end;
-    let acted = variants.iter().map(|(rig, lines)| first_reset_acted(rig, lines)).max().unwrap_or_default();
-    let start = (acted / bar).ceil() * bar;
+    let acted = variants.iter().flat_map(|(_, p)| p.tracks.iter().filter_map(|t| t.reset_acted)).max();
+    let acted = acted.map_or(Instant::START, |at| at);
+    // Where the last bar line at or before it is, and whether it is on it.
+    let before = (Beat::from_integer(i128::from(acted.0)) / tempo.beat_ps() / bar).floor() * bar;
+    let start = if tempo.instant(before) >= acted { before } else { before + bar };
     let start = if start < end { start } else { Beat::from_integer(0) };
     let bars = at_least(tempo, bar, SHORTEST_TURN_MS);
-    let rest = at_least(tempo, Beat::from_integer(1), SHORTEST_REST_MS);
+    let rest = rest(tempo);
     let mut all = Vec::new();
     let (mut from, mut now) = (start, Beat::from_integer(0));
     while from < end {
@@ -54,26 +60,26 @@ fn at_least(tempo: Tempo, unit: Beat, ms: i64) -> Beat {
     unit * count.max(1)
 }
 
-/// The beat by which every sequencer with a reset has met a clock pulse after its first reset.
-fn first_reset_acted(rig: &Rig, timelines: &[Timeline]) -> Beat {
-    let acted = |s: &Sequencer| {
-        let reset = s.reset.as_ref()?;
-        let first = timelines[rig.origin(&reset.path)].pulses(rig.end).next()?;
-        let beat = timelines[rig.origin(&reset.path)].meant(first.number);
-        let clock = &timelines[rig.origin(&s.clock)];
-        Some(clock.meant(clock.last_until(beat) + 1))
-    };
-    rig.sequencers.iter().filter_map(acted).max().unwrap_or_default()
+/// How long nobody plays between two turns.
+fn rest(tempo: Tempo) -> Beat {
+    let shortest = i128::from(SHORTEST_REST_MS) * i128::from(PS_PER_MS);
+    let mut rest = at_least(tempo, Beat::from_integer(1), SHORTEST_REST_MS);
+    while round_half_up(tempo.exact(rest / 2)) >= shortest {
+        rest /= 2;
+    }
+    rest
 }
 
 impl Turn {
     /// Where in the alternation a hit sounds, `None` if it is not part of this turn.
     ///
-    /// A hit belongs to the bars in which its pulse's beat lies, so that one that comes early stays with its bar.
+    /// A turn takes what sounds from a little before its first bar line to as much before the one after its last, so
+    /// that a hit that comes early stays with its bar, and nothing sounds in the other side's turn.
     #[must_use]
-    pub fn place(&self, tempo: Tempo, beat: Beat, at: Instant) -> Option<Instant> {
-        let within = self.from <= beat && beat < self.to;
-        within.then(|| self.at + (at - tempo.instant(self.from)))
+    pub fn place(&self, tempo: Tempo, at: Instant) -> Option<Instant> {
+        let (from, to) = (tempo.instant(self.from), tempo.instant(self.to));
+        let moved = at + EARLY;
+        (from <= moved && moved < to).then(|| self.at + (at - from))
     }
 
     /// How long the alternation lasts up to the end of this turn, as a span from its start.

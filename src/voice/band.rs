@@ -1,14 +1,16 @@
 //! A band of noise that starts at once.
 //!
-//! The lower edge is a fourth-order Butterworth high-pass: it answers at once, does not ring before the hit, and lets
-//! no constant part through. The upper edge is a linear-phase low-pass of finite length, which alone can be as steep as
-//! the end of the band at 18 kHz asks; its length is all that rings before the hit.
+//! Both edges are Butterworth filters, of fourth order below and second order above: they answer at once, do not ring
+//! before the hit, and the lower lets no constant part through. A linear-phase low-pass of finite length then ends every
+//! band at 18 kHz, which nothing else does as steeply; its length is what rings before the hit, and since it lies above
+//! most of the band, it rings little.
 
 use super::biquad::{Biquad, run};
 use super::drum::RATE;
-use core::f64::consts::PI;
+use core::f64::consts::{FRAC_1_SQRT_2, PI};
 
-/// The highest upper edge, in hertz: 3.5 kHz further up the low-pass has fallen by 90 dB.
+/// Where the last low-pass has fallen by 6 dB, in hertz, and the highest upper edge; 3.5 kHz further up it has fallen by
+/// 90 dB.
 pub(super) const HIGHEST: f64 = 14_500.0;
 /// The narrowest band, in hertz.
 pub(super) const NARROWEST: f64 = 4_000.0;
@@ -28,21 +30,20 @@ const GROUP: usize = 16;
 /// A band of noise with a gain at which an impulse has a peak of 1.
 #[derive(Clone, Debug)]
 pub(super) struct Band {
-    low: [Biquad; 2],
+    edges: [Biquad; 3],
     /// The low-pass from its middle outwards, with the gain.
     taps: [f64; SIDE + 1],
+    /// Samples from an impulse to the peak of the answer.
+    delay: usize,
     /// The root of the impulse's energy: what unit white noise comes out as.
     spread: f64,
 }
 
 impl Band {
-    /// Samples by which the band reaches back before an impulse.
-    pub(super) const REACH: usize = SIDE;
-
-    /// A band from `low` (−3 dB) to `high` (−6 dB), in hertz.
+    /// A band from `low` to `high`, in hertz, both 3 dB down; the last low-pass takes its own off near its end.
     pub(super) fn new(low: f64, high: f64) -> Self {
         let rate = f64::from(RATE);
-        let cut = high / rate;
+        let cut = HIGHEST / rate;
         let window = |n: usize| {
             let part = n as f64 / (SIDE + 1) as f64;
             bessel(SHAPE * libm::sqrt(1.0 - part * part)) / bessel(SHAPE)
@@ -51,15 +52,29 @@ impl Band {
             let ideal = if n == 0 { 2.0 * cut } else { libm::sin(2.0 * PI * cut * n as f64) / (PI * n as f64) };
             ideal * window(n)
         });
-        let mut band = Self { low: BUTTERWORTH.map(|q| Biquad::high_pass(low, q, rate)), taps, spread: 0.0 };
+        let [first, second] = BUTTERWORTH.map(|q| Biquad::high_pass(low, q, rate));
+        let edges = [first, second, Biquad::low_pass(high, FRAC_1_SQRT_2, rate)];
+        let mut band = Self { edges, taps, delay: 0, spread: 0.0 };
         // Long enough for the lowest edge, 500 Hz, to have rung out by 100 dB.
         let mut answer = vec![0.0; 2048];
         answer[SIDE] = 1.0;
         let answer = band.filter(answer);
-        let peak = answer.iter().fold(0.0, |peak: f64, x| peak.max(x.abs()));
+        let (peak, at) =
+            answer.iter().enumerate().fold((0.0, SIDE), |top, (n, x)| if x.abs() > top.0 { (x.abs(), n) } else { top });
         band.taps = band.taps.map(|tap| tap / peak);
+        band.delay = at - SIDE;
         band.spread = libm::sqrt(answer.iter().map(|x| x * x).sum()) / peak;
         band
+    }
+
+    /// Samples from an impulse to the peak of the answer.
+    pub(super) const fn delay(&self) -> usize {
+        self.delay
+    }
+
+    /// Samples from the start of the answer to its peak.
+    pub(super) const fn reach(&self) -> usize {
+        SIDE + self.delay
     }
 
     /// What the band makes of unit white noise, as RMS.
@@ -67,9 +82,9 @@ impl Band {
         self.spread
     }
 
-    /// The band's answer, as long as what goes in, and without delay.
+    /// The band's answer, as long as what goes in.
     pub(super) fn filter(&self, mut samples: Vec<f64>) -> Vec<f64> {
-        run(&self.low, &mut samples);
+        run(&self.edges, &mut samples);
         // A block of zeros more than the answer reaches, so that the last group of outputs is whole.
         let mut padded = vec![0.0; samples.len() + 2 * SIDE + GROUP];
         padded[SIDE..SIDE + samples.len()].copy_from_slice(&samples);
@@ -121,7 +136,7 @@ mod tests {
         let input: Vec<f64> = (0..2499).map(|n| f64::from((n * 7919) % 1000) / 500.0 - 1.0).collect();
         let found = band.filter(input.clone());
         let mut low = input;
-        run(&band.low, &mut low);
+        run(&band.edges, &mut low);
         for at in [0, 5, 7, 8, 38, 39, 40, 1023, 1024, 2460, 2495, 2496, 2498] {
             let expected: f64 =
                 (0..low.len()).filter(|&n| n.abs_diff(at) <= SIDE).map(|n| low[n] * band.taps[n.abs_diff(at)]).sum();

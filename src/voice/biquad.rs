@@ -20,6 +20,14 @@ impl Biquad {
         Self { b: [b, -2.0 * b, b], a: [2.0 * (k * k - 1.0) / norm, (1.0 - k / q + k * k) / norm] }
     }
 
+    /// A low-pass of quality `q` whose corner is exact, by the bilinear transform.
+    pub(super) fn low_pass(corner: f64, q: f64, rate: f64) -> Self {
+        let k = libm::tan(PI * corner / rate);
+        let norm = 1.0 + k / q + k * k;
+        let b = k * k / norm;
+        Self { b: [b, 2.0 * b, b], a: [2.0 * (k * k - 1.0) / norm, (1.0 - k / q + k * k) / norm] }
+    }
+
     /// The power gain at `part` of the sampling rate.
     pub(super) fn power(&self, part: f64) -> f64 {
         let angle = 2.0 * PI * part;
@@ -32,10 +40,10 @@ impl Biquad {
     }
 }
 
-/// Filters in place through two sections, from rest; transposed direct form II. One pass, because each section waits for
-/// its own last output and two can wait at once.
-pub(super) fn run(sections: &[Biquad; 2], samples: &mut [f64]) {
-    let mut states = [[0.0; 2]; 2];
+/// Filters in place through several sections, from rest; transposed direct form II. One pass, because each section waits
+/// for its own last output and all can wait at once.
+pub(super) fn run<const SECTIONS: usize>(sections: &[Biquad; SECTIONS], samples: &mut [f64]) {
+    let mut states = [[0.0; 2]; SECTIONS];
     for sample in samples {
         let mut x = *sample;
         for (Biquad { b, a }, state) in sections.iter().zip(&mut states) {
@@ -63,6 +71,18 @@ mod tests {
             let found = pair[0].power(f / rate) * pair[1].power(f / rate);
             // Near the double zero at 0 Hz the sum of the numerator cancels to about 1e-16 of 1, squared and doubled.
             assert!((found / expected - 1.0).abs() < 1e-6, "{f}: {found} {expected}");
+        }
+    }
+
+    #[test]
+    fn a_butterworth_low_pass_has_its_corner_3_db_down_and_falls_12_db_an_octave() {
+        // |H|² = 1 / (1 + (f/fc)^4), the frequency axis warped as above.
+        let (rate, corner) = (96_000.0, 6_000.0);
+        let filter = Biquad::low_pass(corner, core::f64::consts::FRAC_1_SQRT_2, rate);
+        for f in [100.0, 6000.0, 12_000.0, 20_000.0] {
+            let warp = |f: f64| (PI * f / rate).tan();
+            let expected = 1.0 / (1.0 + (warp(f) / warp(corner)).powi(4));
+            assert!((filter.power(f / rate) / expected - 1.0).abs() < 1e-9, "{f}");
         }
     }
 

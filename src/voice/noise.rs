@@ -79,10 +79,10 @@ impl Burst {
         libm::ceil((WAIT + self.decay.length(floor)) * f64::from(RATE)) as usize
     }
 
-    /// Adds the impulse, with the hit at `pre`.
+    /// Adds the impulse, its peak at the hit, which is at `pre`.
     pub(super) fn open(&self, out: &mut [f64], pre: usize) {
         let mut impulse = vec![0.0; out.len()];
-        impulse[pre] = self.level;
+        impulse[pre - self.band.delay()] = self.level;
         for (out, x) in out.iter_mut().zip(self.band.filter(impulse)) {
             *out += x;
         }

@@ -42,7 +42,7 @@ pub(super) fn parts(settings: &Settings) -> Parts {
     };
     let burst = Burst {
         level: db(get("wires-level")),
-        noise: 0.2,
+        noise: 0.3,
         band: Band::new(get("wires-low"), get("wires-high")),
         decay: Decay::double(get("wires-snap"), db(get("wires-tail-level")), get("wires-decay")),
     };

@@ -66,7 +66,7 @@ impl Tone {
 
     /// Adds the tone, with the hit at `pre`, and takes its mean away.
     ///
-    /// The mean goes by one swell as slow as the decay, from the hit on: 70 dB below a usual kick's peak and at a few
+    /// The mean goes by one swell as slow as the decay, from the hit on: 60 dB below a usual kick's peak and at a few
     /// hertz, where a high-pass would have drawn every tail out.
     pub(super) fn draw(&self, out: &mut [f64], pre: usize) {
         let swell = samples(self.decay * CORRECTION_IN_TAUS).min(out.len() - pre);

@@ -31,11 +31,15 @@ pub(crate) fn all_pairs(rig: &Rig, hits: &[Hit]) -> Vec<Pair> {
 fn pair(first: usize, second: usize, hits: &[Hit]) -> Pair {
     let of = |sequencer: usize| hits.iter().filter(move |hit| hit.sequencer == sequencer);
     // "Gaps are taken between hits of different sequencers with the same due beat, never to the nearest hit in time."
-    // "Where several hits of one sequencer have one due beat, each counts with each of the other."
+    // "Where several hits of one sequencer have one due beat, each counts with each of the other." The README's addition:
+    // where both have as many, the first counts with the first and so on.
     let mut gaps = Vec::new();
-    for a in of(first) {
-        for b in of(second) {
-            if a.due == b.due {
+    for (i, a) in of(first).enumerate() {
+        for (j, b) in of(second).enumerate() {
+            let before = |one: usize, upto: usize| of(one).take(upto).filter(|hit| hit.due == a.due).count();
+            let all = |one: usize| of(one).filter(|hit| hit.due == a.due).count();
+            let as_many = all(first) == all(second);
+            if a.due == b.due && (!as_many || before(first, i) == before(second, j)) {
                 // "A gap is second minus first"
                 gaps.push(b.at - a.at);
             }

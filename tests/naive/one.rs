@@ -108,7 +108,7 @@ pub(crate) fn account(
 }
 
 /// "sequencers *agree* when their offsets, in beats, are equal at every one"; where they do not, those that are right
-/// are the ones to agree with. A sequencer with a one of its own stands for itself.
+/// are the ones to agree with. A sequencer with a one of its own has only the start's, and is held against the others there.
 ///
 /// Says whether all are late (or early) alike.
 pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
@@ -120,9 +120,6 @@ pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
     let mut all_equal = true;
     for a in 0..accounts.len() {
         for b in 0..accounts.len() {
-            if rig.sequencers[a].own_one || rig.sequencers[b].own_one {
-                continue;
-            }
             for (j, offset_a) in &accounts[a].late {
                 for (i, offset_b) in &accounts[b].late {
                     if j == i && in_beats(a, *offset_a) != in_beats(b, *offset_b) {
@@ -132,11 +129,10 @@ pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
             }
         }
     }
-    for (index, account) in accounts.iter_mut().enumerate() {
-        account.agrees = account.right || (all_equal && !rig.sequencers[index].own_one);
+    for account in accounts.iter_mut() {
+        account.agrees = account.right || all_equal;
     } // "all late alike passes with a warning"
-    let off = |(index, account): (usize, &Account)| {
-        !rig.sequencers[index].own_one && !account.right && !account.late.is_empty()
-    };
-    all_equal && accounts.iter().enumerate().any(off)
+    // (of one alone it is said in other words).
+    let off = |account: &Account| !account.right && !account.late.is_empty();
+    all_equal && accounts.len() > 1 && accounts.iter().any(off)
 }

@@ -50,7 +50,8 @@ fn events(rig: &Rig, tempo: Tempo, sequencer: &Sequencer) -> Vec<(i64, Event)> {
     // `immediate` ("clock rises from `tr` until `tr + holdoff` …, both ends included, are ignored") need the reset
     // first.
     let clock_first = match sequencer.reset.as_ref().map(|reset| &reset.mode) {
-        Some(ResetMode::NextClock { on_tie, .. }) => *on_tie == OnTie::ClockFirst,
+        // "unless `on-tie = "reset-first"` … and `setup-time` is 0"
+        Some(ResetMode::NextClock { on_tie, setup_time }) => *on_tie == OnTie::ClockFirst || setup_time.0 > 0,
         _ => false,
     };
     let rank = |event: &Event| match event {

@@ -361,15 +361,24 @@ fn all_late_alike_agree() {
 
 #[test]
 fn each_of_several_hits_on_one_due_beat_counts_with_each_of_the_other() {
-    // Two of Wren: each plays step 1 at 0 s and again at 2.4 s, all four due on beat 0.
+    // Wren plays step 1 at 0 s and again at 2.4 s, both due on beat 0, and Ox plays there once.
+    let outcome = at(50, &late_bell());
+    let gaps = gap_ms(&outcome);
+    assert_eq!((gaps.len(), gaps[0], gaps[1]), (16, 0.0, 2400.0));
+    assert!(!outcome.passes);
+}
+
+#[test]
+fn two_that_are_late_alike_pass() {
+    // Two of Wren: each plays step 1 at 0 s and again at 2.4 s, all four due on beat 0, and always together.
     let mut twins = late_bell();
     twins.sequencers[0] = Sequencer { name: "ox".to_owned(), ..twins.sequencers[1].clone() };
     let outcome = at(50, &twins);
     assert!(outcome.accounts.iter().all(|a| !a.right && a.agrees));
     let gaps = gap_ms(&outcome);
-    assert_eq!((gaps.len(), outcome.pairs[0].unpaired), (4 + 14, [0, 0]));
-    assert_eq!((gaps[0], gaps[1], gaps[16], gaps[17]), (-2400.0, 0.0, 0.0, 2400.0));
-    assert!(!outcome.passes);
+    assert_eq!((gaps.len(), outcome.pairs[0].unpaired), (2 + 14, [0, 0]));
+    assert!(gaps.iter().all(|gap| *gap == 0.0));
+    assert!(outcome.passes && outcome.all_late_alike);
 }
 
 #[test]

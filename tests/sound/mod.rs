@@ -23,22 +23,22 @@ pub(crate) fn sampled(seconds: f64, pre: usize, at: impl Fn(f64) -> f64) -> Mast
     Master { samples, pre }
 }
 
-/// A rise over about 0.3 ms with nothing above 18 kHz in it, and a decay.
+/// A rise over about 0.8 ms, so soft that it carries no tone of up to 14.5 kHz past 18 kHz, and a decay.
 fn shape(t: f64, tau: f64) -> f64 {
-    let rise = 0.5 * (1.0 + libm::erf(t / 0.0001));
+    let rise = 0.5 * (1.0 + libm::erf(t / 0.0003));
     rise * (-t.max(0.0) / tau).exp()
 }
 
 /// A sine that falls from 180 to 50 Hz.
 pub(crate) fn kick() -> Master {
-    sampled(0.35, 60, |t| shape(t, 0.03) * (TAU * (50.0 * t + 130.0 * 0.022 * (1.0 - (-t / 0.022).exp()))).sin())
+    sampled(0.35, 200, |t| shape(t, 0.03) * (TAU * (50.0 * t + 130.0 * 0.022 * (1.0 - (-t / 0.022).exp()))).sin())
 }
 
 /// Many tones of random phase from 6.5 to 14.5 kHz.
 pub(crate) fn hiss() -> Master {
     let mut draws = Draws::new(5);
     let tones: Vec<(f64, f64)> = (0..400).map(|n| (6_500.0 + 20.0 * f64::from(n), TAU * draws.next())).collect();
-    sampled(0.2, 60, |t| shape(t, 0.015) * 0.03 * tones.iter().map(|(f, p)| (TAU * f * t + p).sin()).sum::<f64>())
+    sampled(0.2, 200, |t| shape(t, 0.015) * 0.03 * tones.iter().map(|(f, p)| (TAU * f * t + p).sin()).sum::<f64>())
 }
 
 pub(crate) fn hit(at_ps: i64) -> Cue {

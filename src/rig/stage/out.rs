@@ -116,11 +116,11 @@ impl Out {
     }
 }
 
-/// Runs a stage alone: edges in, edges out, for tests and for the figures that `check` prints of a stage.
+/// Runs a stage alone: edges in, edges out.
 ///
 /// `edges` are `(port, edge)` in order of time.
-#[must_use]
-pub fn alone(stage: &mut dyn super::Stage, ports: usize, edges: &[(usize, Edge)]) -> (Vec<Vec<Edge>>, Tally) {
+#[cfg(test)]
+pub(super) fn alone(stage: &mut dyn super::Stage, ports: usize, edges: &[(usize, Edge)]) -> (Vec<Vec<Edge>>, Tally) {
     let levels = stage.settled(&vec![false; ports]);
     let mut out = Out::new(&levels);
     let mut left = vec![Vec::new(); levels.len()];

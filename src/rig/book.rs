@@ -1,0 +1,80 @@
+use super::{Counting, Ones, Play, Settled, Sound, Timeline, Track};
+use crate::patch::{ResetMode, Rig, Sequencer};
+use crate::time::Instant;
+
+/// Writes down what a machine plays.
+#[derive(Debug)]
+pub(super) struct Book<'a> {
+    sequencer: &'a Sequencer,
+    ones: Ones<'a>,
+    track: Track,
+    /// Clock rises in the stretch of the last one.
+    in_last_stretch: u32,
+    first_reset: Option<Instant>,
+}
+
+impl<'a> Book<'a> {
+    pub(super) fn new(
+        rig: &Rig,
+        sequencer: &'a Sequencer,
+        timelines: &'a [Timeline],
+        counting: &'a Counting,
+    ) -> Self {
+        let ones = Ones::new(rig, sequencer, timelines, counting);
+        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None }
+    }
+
+    pub(super) fn rise(&mut self, number: i64) {
+        self.track.pulses += 1;
+        if self.ones.of(number).0 == self.ones.last() {
+            self.in_last_stretch = self.in_last_stretch.saturating_add(1);
+        }
+    }
+
+    /// The reset input rises.
+    pub(super) fn reset(&mut self, at: Instant) {
+        let obeyed = self.sequencer.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+        self.first_reset = self.first_reset.or(obeyed.then_some(at));
+    }
+
+    /// Writes a play down, and where the counting stands.
+    pub(super) fn note(&mut self, play: Option<Play>) {
+        let Some(Play { at, pulse, step }) = play else { return };
+        if self.track.reset_acted.is_none() && self.first_reset.is_some() {
+            self.track.reset_acted = Some(at);
+        }
+        let (one, pulses_late) = self.ones.offset(pulse, step);
+        self.settle(Settled { one, pulses_late });
+        if let Some(velocity) = self.sequencer.steps[step].velocity() {
+            self.track.sounds.push(Sound {
+                at: at + self.sequencer.latency + self.sequencer.offset,
+                pulse,
+                due: pulse - pulses_late,
+                step: u32::try_from(step + 1).unwrap_or(u32::MAX),
+                velocity,
+                level_mdb: 0,
+            });
+        }
+    }
+
+    /// The last play of a stretch is the one that counts. A reset that runs ahead of a late clock can make stretches
+    /// overlap by a pulse or two, hence the look back.
+    fn settle(&mut self, new: Settled) {
+        match self.track.settled.iter_mut().rev().take_while(|s| s.one >= new.one).find(|s| s.one == new.one) {
+            Some(old) => old.pulses_late = new.pulses_late,
+            None => {
+                let place = self.track.settled.partition_point(|s| s.one < new.one);
+                self.track.settled.insert(place, new);
+            }
+        }
+    }
+
+    pub(super) fn close(mut self) -> Track {
+        let settled = &mut self.track.settled;
+        let cut_short = settled.last().is_some_and(|s| s.one == self.ones.last()) && self.in_last_stretch < 2;
+        if cut_short && settled.len() > 1 {
+            settled.pop();
+        }
+        self.track
+    }
+}

@@ -1,0 +1,375 @@
+//! The event loop: outputs, stages and sequencers as nodes that hand edges on, in order of time.
+//!
+//! At one instant everything happens in two halves. First what was already under way leaves: an edge that a stage sent
+//! off earlier. Then nodes act, each after all that can hand it something at this instant; so a sequencer sees all
+//! edges of an instant at once, whatever path they took. Nodes that never answer at the instant of their cause may close
+//! a loop; a loop without one has no order, and a checked patch has none.
+
+use super::player::{CLOCK, Player, RESET, channel};
+use super::stage::midi_cable::{Carries, MidiCable};
+use super::stage::{self, Out, Stage, Tally, poll::Looks};
+use super::{Counting, Edge, Pulse, Pulses, Run, Timeline, Track, Wire};
+use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
+use crate::time::Instant;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// What happened to the pulses that passed one stage.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Passage {
+    /// Index into [`Rig::stages`].
+    pub stage: usize,
+    /// What was counted there.
+    pub tally: Tally,
+}
+
+#[derive(Debug)]
+struct Node<'a> {
+    body: Body<'a>,
+    out: Out,
+    /// For each output channel, the ports that it is wired to.
+    listeners: Vec<Vec<(usize, usize)>>,
+    inbox: Vec<(usize, Edge)>,
+    wakes: BinaryHeap<Reverse<Instant>>,
+    /// Its turn within an instant.
+    rank: usize,
+}
+
+#[derive(Debug)]
+enum Body<'a> {
+    Output(Feed<'a>),
+    Stage(usize, Box<dyn Stage>),
+    /// A shared point.
+    Point,
+    Player(Box<Player<'a>>),
+}
+
+/// An output as it is sent.
+#[derive(Debug)]
+enum Feed<'a> {
+    Pulses(Wire<Pulses<'a>>),
+    /// A single pulse.
+    Once(Option<Pulse>),
+}
+
+impl Feed<'_> {
+    fn next(&mut self) -> Option<Pulse> {
+        match self {
+            Self::Pulses(pulses) => pulses.next(),
+            Self::Once(pulse) => pulse.take(),
+        }
+    }
+}
+
+/// Where a channel of a node is, for wiring.
+type Tip = (usize, usize);
+
+struct Builder<'a> {
+    rig: &'a Rig,
+    timelines: &'a [Timeline],
+    run: Run,
+    nodes: Vec<Node<'a>>,
+    /// Nodes of outputs, of shared points and of shared serial lines, once they are made.
+    outputs: Vec<Option<usize>>,
+    points: Vec<Option<Tip>>,
+    /// How many channels of each stage there are so far.
+    channels: Vec<usize>,
+    /// For each serial line that is named, its node and what its ports carry so far.
+    cables: Vec<Option<(usize, Vec<Carries>)>>,
+}
+
+impl<'a> Builder<'a> {
+    fn add(&mut self, body: Body<'a>, channels: usize) -> usize {
+        let (out, listeners) = (Out::new(&vec![false; channels]), vec![Vec::new(); channels]);
+        self.nodes.push(Node { body, out, listeners, inbox: Vec::new(), wakes: BinaryHeap::new(), rank: 0 });
+        self.nodes.len() - 1
+    }
+
+    fn wire(&mut self, (node, channel): Tip, to: (usize, usize)) {
+        self.nodes[node].listeners[channel].push(to);
+    }
+
+    /// The end of a path; makes what it passes. Sequencers are the first nodes, by their index.
+    fn tip(&mut self, path: &Path) -> Tip {
+        let mut tip = match path.source {
+            Source::Output(output) => (self.output(output), 0),
+            Source::Sequencer { index, tap } => (index, channel(tap)),
+            Source::Wire(wire) => match self.points[wire] {
+                Some(tip) => tip,
+                None => {
+                    // Before its path is followed, so that a circle ends here.
+                    let point = self.add(Body::Point, 1);
+                    self.points[wire] = Some((point, 0));
+                    let from = self.tip(&self.rig.wires[wire].path);
+                    self.wire(from, (point, 0));
+                    (point, 0)
+                }
+            },
+        };
+        for &index in &path.stages {
+            let place = self.channels[index];
+            self.channels[index] += 1;
+            let stage = &self.rig.stages[index];
+            if let StageKind::MidiCable(_) = &stage.kind {
+                tip = self.cable(index, place, tip, path.source);
+                continue;
+            }
+            let device = self.run.chance(&format!("stage/{}", stage.name));
+            let events = self.run.chance(&format!("stage/{}/{place}", stage.name));
+            let node = self.add(Body::Stage(index, stage::make(&stage.kind, device, events)), 1);
+            self.wire(tip, (node, 0));
+            let second = match &stage.kind {
+                StageKind::Logic(logic) => logic.with.as_ref(),
+                StageKind::Divide(divide) => divide.reset.as_ref(),
+                _ => None,
+            };
+            if let Some(second) = second {
+                let from = self.tip(second);
+                self.wire(from, (node, 1));
+            }
+            tip = (node, 0);
+        }
+        tip
+    }
+
+    /// One more channel of a serial line: all who name it share one queue.
+    fn cable(&mut self, index: usize, place: usize, from: Tip, source: Source) -> Tip {
+        let carries = match source {
+            Source::Output(output) if self.rig.outputs[output].timing == Timing::Run => Carries::Level,
+            Source::Sequencer { tap: Tap::Step1 | Tap::End | Tap::Hits, .. } => Carries::Notes,
+            _ => Carries::Pulses,
+        };
+        if self.cables[index].is_none() {
+            let node = self.add(Body::Point, 0);
+            self.cables[index] = Some((node, Vec::new()));
+        }
+        let Some((node, ports)) = &mut self.cables[index] else { return from };
+        ports.push(carries);
+        let node = *node;
+        self.nodes[node].listeners.push(Vec::new());
+        self.wire(from, (node, place));
+        (node, place)
+    }
+
+    /// Sets the serial lines up, now that all their ports are known.
+    fn connect(&mut self) {
+        for (index, cable) in std::mem::take(&mut self.cables).into_iter().enumerate() {
+            if let (Some((node, ports)), StageKind::MidiCable(settings)) = (cable, &self.rig.stages[index].kind) {
+                self.nodes[node].body = Body::Stage(index, Box::new(MidiCable::new(settings, &ports)));
+            }
+        }
+    }
+
+    fn output(&mut self, output: usize) -> usize {
+        if let Some(node) = self.outputs[output] {
+            return node;
+        }
+        let timeline = &self.timelines[output];
+        let end = timeline.ideal_of(self.rig.end);
+        let feed = match self.rig.outputs[output].timing {
+            Timing::Rate { .. } | Timing::Start => Feed::Pulses(timeline.pulses(self.rig.end)),
+            Timing::Run => Feed::Once(Some(Pulse { rise: Instant::START, fall: end, number: 0 })),
+            Timing::Stop => Feed::Once(timeline.pulses(self.rig.end).next().map(|p| Pulse {
+                rise: end + (p.rise - Instant::START),
+                fall: end + (p.fall - Instant::START),
+                number: 0,
+            })),
+        };
+        let node = self.add(Body::Output(feed), 1);
+        self.outputs[output] = Some(node);
+        node
+    }
+
+    /// Gives every node its turn: after all nodes that can hand it something at the same instant.
+    fn rank(&mut self) {
+        let count = self.nodes.len();
+        let mut before = vec![0_usize; count];
+        let late = |n: &Node<'_>| matches!(&n.body, Body::Stage(_, s) if s.is_late());
+        for node in self.nodes.iter().filter(|n| !late(n)) {
+            node.listeners.iter().flatten().for_each(|&(to, _)| before[to] += 1);
+        }
+        let mut ready: Vec<usize> = (0..count).rev().filter(|&n| before[n] == 0).collect();
+        let mut rank = 0;
+        while let Some(n) = ready.pop() {
+            self.nodes[n].rank = rank;
+            rank += 1;
+            if late(&self.nodes[n]) {
+                continue;
+            }
+            let listeners: Vec<usize> = self.nodes[n].listeners.iter().flatten().map(|l| l.0).collect();
+            for to in listeners {
+                before[to] -= 1;
+                if before[to] == 0 {
+                    ready.push(to);
+                }
+            }
+        }
+        debug_assert_eq!(rank, count, "a checked patch has no loop without delay");
+    }
+
+    /// Finds the levels before the start, in the order of the ranks.
+    fn settle(&mut self) {
+        let mut order: Vec<usize> = (0..self.nodes.len()).collect();
+        order.sort_by_key(|&n| self.nodes[n].rank);
+        let ports = |n: &Node<'_>| n.listeners.len().max(2);
+        let mut levels: Vec<Vec<bool>> = self.nodes.iter().map(|n| vec![false; ports(n)]).collect();
+        for n in order {
+            let inputs = levels[n].clone();
+            let node = &mut self.nodes[n];
+            let settled = match &mut node.body {
+                Body::Output(_) => vec![false],
+                Body::Point => vec![inputs[0]],
+                Body::Stage(_, stage) => stage.settled(&inputs),
+                Body::Player(player) => player.settled(&inputs),
+            };
+            node.out = Out::new(&settled);
+            for (channel, level) in settled.into_iter().enumerate() {
+                for &(to, port) in &node.listeners[channel] {
+                    levels[to][port] = level;
+                }
+            }
+        }
+    }
+}
+
+/// The order of things to do: the instant, then what was under way before what acts, then the turn.
+type Turn = Reverse<(Instant, bool, usize, usize)>;
+
+struct Circuit<'a> {
+    nodes: Vec<Node<'a>>,
+    turns: BinaryHeap<Turn>,
+}
+
+impl Circuit<'_> {
+    fn act(&mut self, n: usize, at: Instant) {
+        let node = &mut self.nodes[n];
+        self.turns.push(Reverse((at, true, node.rank, n)));
+    }
+
+    /// Hands out all that leaves a node by now.
+    fn deliver(&mut self, n: usize, now: Instant) {
+        let node = &mut self.nodes[n];
+        let mut left: Vec<(usize, usize, Edge)> = Vec::new();
+        for channel in 0..node.out.channels() {
+            while let Some(edge) = node.out.leave(channel, now) {
+                left.extend(node.listeners[channel].iter().map(|&(to, port)| (to, port, edge)));
+            }
+        }
+        for (to, port, edge) in left {
+            self.nodes[to].inbox.push((port, edge));
+            self.act(to, now);
+        }
+        let node = &self.nodes[n];
+        if let Some(next) = node.out.next() {
+            self.turns.push(Reverse((next, false, node.rank, n)));
+        }
+    }
+
+    /// An output sends its next pulse.
+    fn send(&mut self, n: usize) {
+        let node = &mut self.nodes[n];
+        let Body::Output(feed) = &mut node.body else { return };
+        if let Some(Pulse { rise, fall, number }) = feed.next() {
+            node.out.send(0, Edge { at: rise, rise: true, number });
+            node.out.send(0, Edge { at: fall, rise: false, number });
+            let (rank, next) = (node.rank, node.out.next());
+            self.turns.extend(next.map(|next| Reverse((next, false, rank, n))));
+        }
+    }
+
+    fn run(&mut self) {
+        for n in 0..self.nodes.len() {
+            self.send(n);
+        }
+        while let Some(Reverse((now, acts, _, n))) = self.turns.pop() {
+            // The same turn may have been asked for several times.
+            while self.turns.peek().is_some_and(|t| t.0 == (now, acts, self.nodes[n].rank, n)) {
+                self.turns.pop();
+            }
+            if !acts {
+                self.deliver(n, now);
+                if matches!(self.nodes[n].body, Body::Output(_)) && self.nodes[n].out.next().is_none() {
+                    self.send(n);
+                }
+                continue;
+            }
+            let node = &mut self.nodes[n];
+            let mut inbox = std::mem::take(&mut node.inbox);
+            inbox.sort_by_key(|(port, _)| *port);
+            for (port, edge) in inbox.drain(..) {
+                match &mut node.body {
+                    Body::Output(_) => {}
+                    Body::Point => node.out.send(0, edge),
+                    Body::Stage(_, stage) => stage.edge(port, edge, &mut node.out),
+                    Body::Player(player) => player.edge(port, edge, &mut node.out),
+                }
+            }
+            node.inbox = inbox;
+            node.wakes.extend(node.out.take_wakes().map(Reverse));
+            while node.wakes.peek().is_some_and(|w| w.0 <= now) {
+                node.wakes.pop();
+                match &mut node.body {
+                    Body::Output(_) | Body::Point => {}
+                    Body::Stage(_, stage) => stage.wake(now, &mut node.out),
+                    Body::Player(player) => player.wake(now, &mut node.out),
+                }
+                node.wakes.extend(node.out.take_wakes().map(Reverse));
+            }
+            if let Some(&Reverse(next)) = node.wakes.peek() {
+                self.act(n, next);
+            }
+            self.deliver(n, now);
+        }
+    }
+}
+
+/// Runs a rig to the end of the patch: a track a sequencer, and what happened on the way.
+pub(super) fn run(
+    rig: &Rig,
+    timelines: &[Timeline],
+    countings: &[Counting],
+    run: Run,
+) -> (Vec<Track>, Vec<Passage>) {
+    let mut builder = Builder {
+        rig,
+        timelines,
+        run,
+        nodes: Vec::new(),
+        outputs: vec![None; rig.outputs.len()],
+        points: vec![None; rig.wires.len()],
+        channels: vec![0; rig.stages.len()],
+        cables: vec![None; rig.stages.len()],
+    };
+    for (sequencer, counting) in rig.sequencers.iter().zip(countings) {
+        let looks = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
+            StageKind::Poll(settings) => {
+                Some(Looks::new(settings, run.chance(&format!("stage/{}", rig.stages[poll].name))))
+            }
+            _ => None,
+        });
+        let player = Player::new(rig, sequencer, timelines, counting, looks);
+        builder.add(Body::Player(Box::new(player)), 4);
+    }
+    for (index, sequencer) in rig.sequencers.iter().enumerate() {
+        let clock = builder.tip(&sequencer.clock);
+        builder.wire(clock, (index, CLOCK));
+        if let Some(reset) = &sequencer.reset {
+            let reset = builder.tip(&reset.path);
+            builder.wire(reset, (index, RESET));
+        }
+    }
+    builder.connect();
+    builder.rank();
+    builder.settle();
+    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new() };
+    circuit.run();
+    let (mut tracks, mut passages) = (Vec::new(), Vec::new());
+    for node in circuit.nodes {
+        match node.body {
+            Body::Player(player) => tracks.push(player.close()),
+            Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
+            Body::Output(_) | Body::Point => {}
+        }
+    }
+    (tracks, passages)
+}

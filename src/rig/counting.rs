@@ -1,0 +1,169 @@
+use super::Timeline;
+use crate::patch::{Path, Rig, Sequencer, Source, StageKind, Tap};
+use crate::time::{Beat, Instant, LineError};
+
+/// Which pulses are meant to come to a clock input, and how they are numbered: a path may divide them, multiply them,
+/// or begin at another sequencer.
+///
+/// Numbers are those of the output from which all stems, times a `scale` where a multiplier makes pulses between them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Counting {
+    /// How many numbers there are to a pulse of the output.
+    scale: i64,
+    /// After so many numbers the places repeat.
+    cycle: i64,
+    /// Where within a cycle pulses are meant to come, rising, the first at 0 or later.
+    places: Vec<i64>,
+}
+
+impl Counting {
+    /// What comes at the end of a path, if all goes as it is meant to.
+    #[must_use]
+    pub fn of(rig: &Rig, path: &Path) -> Self {
+        Self::within(rig, path, rig.sequencers.len() + rig.wires.len() + 1)
+    }
+
+    /// `depth` ends a path that runs in a circle.
+    fn within(rig: &Rig, path: &Path, depth: usize) -> Self {
+        let plain = Self { scale: 1, cycle: 1, places: vec![0] };
+        let mut here = match path.source {
+            _ if depth == 0 => plain,
+            Source::Output(_) => plain,
+            Source::Wire(wire) => Self::within(rig, &rig.wires[wire].path, depth - 1),
+            Source::Sequencer { index, tap } => {
+                let sequencer = &rig.sequencers[index];
+                let clock = Self::within(rig, &sequencer.clock, depth - 1);
+                clock.taken(sequencer, tap)
+            }
+        };
+        for &stage in &path.stages {
+            match &rig.stages[stage].kind {
+                StageKind::Divide(divide) => here = here.every(i64::from(divide.by)),
+                StageKind::Multiply(multiply) => here = here.times(i64::from(multiply.by)),
+                _ => {}
+            }
+        }
+        here
+    }
+
+    /// What a sequencer that counts these gives out.
+    fn taken(self, sequencer: &Sequencer, tap: Tap) -> Self {
+        if tap == Tap::Thru {
+            return self;
+        }
+        let steps = self.every(i64::from(sequencer.pulses_per_step));
+        let n = sequencer.steps.len();
+        let plays = |step: &usize| match tap {
+            Tap::Thru => true,
+            Tap::Step1 => *step == 0,
+            Tap::End => *step == n - 1,
+            Tap::Hits => sequencer.steps[*step].velocity().is_some(),
+        };
+        let mut taken: Vec<i64> = (0..n).filter(plays).collect::<Vec<_>>().into_iter().map(|s| steps.place(s as i64)).collect();
+        if taken.is_empty() {
+            taken.push(0);
+        }
+        // A round of the pattern, in numbers; where the places do not divide it, the round stretches over several cycles
+        // and this is its mean.
+        let cycle = steps.place(n as i64) - steps.place(0);
+        Self { scale: steps.scale, cycle: cycle.max(1), places: taken }
+    }
+
+    /// Every `by`th of these, the first of each group.
+    fn every(self, by: i64) -> Self {
+        let count = self.places.len() as i64;
+        let groups = count / gcd(count, by);
+        let places = (0..groups).map(|g| self.place(g * by)).collect();
+        Self { scale: self.scale, cycle: self.cycle * (groups * by / count), places }
+    }
+
+    /// `by` for each of these; in between they are numbered from the one before.
+    fn times(self, by: i64) -> Self {
+        let between = |&place: &i64| (0..by).map(move |i| place * by + i);
+        let places = self.places.iter().flat_map(between).collect();
+        Self { scale: self.scale * by, cycle: self.cycle * by, places }
+    }
+
+    /// The number of pulse `n` of those that are meant to come; `n` may be negative.
+    #[must_use]
+    pub fn place(&self, n: i64) -> i64 {
+        let count = self.places.len() as i64;
+        n.div_euclid(count) * self.cycle + self.places[n.rem_euclid(count) as usize]
+    }
+
+    /// Which of them is the first with this number or a later one.
+    #[must_use]
+    pub fn first_from(&self, number: i64) -> i64 {
+        let count = self.places.len() as i64;
+        let within = number.rem_euclid(self.cycle);
+        number.div_euclid(self.cycle) * count + self.places.partition_point(|&p| p < within) as i64
+    }
+
+    /// How many numbers there are to a pulse of the output.
+    #[must_use]
+    pub fn scale(&self) -> i64 {
+        self.scale
+    }
+
+    /// Whether every pulse of the output is meant to come, each once.
+    #[must_use]
+    pub fn is_plain(&self) -> bool {
+        self.scale == 1 && self.cycle == 1
+    }
+
+    /// The beat that a number is meant for. Between two pulses of the output, pulses are meant to be evenly spread.
+    #[must_use]
+    pub fn meant(&self, clock: &Timeline, number: i64) -> Beat {
+        let (base, part) = (number.div_euclid(self.scale), number.rem_euclid(self.scale));
+        let from = clock.meant(base);
+        if part == 0 {
+            return from;
+        }
+        let place = self.first_from(base * self.scale);
+        let next = self.place(place + self.scale).div_euclid(self.scale);
+        from + (clock.meant(next) - from) * Beat::new(i128::from(part), i128::from(self.scale))
+    }
+
+    /// The ideal time of the beat that a number is meant for.
+    ///
+    /// # Errors
+    /// If it does not fit an [`Instant`].
+    pub fn ideal(&self, clock: &Timeline, number: i64) -> Result<Instant, LineError> {
+        if self.scale == 1 { clock.ideal(number) } else { Ok(clock.ideal_of(self.meant(clock, number))) }
+    }
+}
+
+fn gcd(a: i64, b: i64) -> i64 {
+    num_integer::gcd(a, b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plain() -> Counting {
+        Counting { scale: 1, cycle: 1, places: vec![0] }
+    }
+
+    fn numbers(c: &Counting, n: i64) -> Vec<i64> {
+        (-1..n).map(|i| c.place(i)).collect()
+    }
+
+    #[test]
+    fn dividers_and_multipliers_compose() {
+        assert_eq!(numbers(&plain().every(6), 3), [-6, 0, 6, 12]);
+        assert_eq!(numbers(&plain().every(2).every(3), 3), [-6, 0, 6, 12]);
+        assert_eq!(numbers(&plain().times(2), 4), [-1, 0, 1, 2, 3]);
+        // Two thirds: three out of one, and of these every second.
+        assert_eq!(numbers(&plain().times(3).every(2), 4), [-2, 0, 2, 4, 6]);
+    }
+
+    #[test]
+    fn the_first_from_a_number_is_found() {
+        let c = Counting { scale: 1, cycle: 8, places: vec![0, 3, 6] };
+        for number in -20..20 {
+            let found = c.first_from(number);
+            assert!(c.place(found) >= number && c.place(found - 1) < number, "{number}");
+        }
+    }
+}

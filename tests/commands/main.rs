@@ -1,0 +1,19 @@
+//! The program as its users meet it: commands typed in a folder, what they print, which files they leave.
+//!
+//! What a command prints is held to the letter by `transcripts/NAME.txt`, which the tests write anew instead of reading
+//! with `HITGAP_BLESS=1 cargo test --test commands`. Look at the difference before you commit it.
+
+mod check;
+mod compare;
+mod endings;
+mod flam;
+mod hits;
+mod input;
+mod laws;
+mod manifest;
+mod out;
+mod place;
+mod render;
+mod usage;
+mod voices;
+mod wav;
