@@ -312,9 +312,11 @@ fn loops_with_a_delay_are_good() {
         "kind = \"delay\"\ndelay = \"1 ps\"",
         "kind = \"delay\"\nrise = { min = \"1 ps\", max = \"2 ps\" }\nfall = \"1 ps\"",
         "kind = \"delay\"\nrise = \"1 ps\"\nwidth = \"1 ms\"",
-        "kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nthreshold-rise = \"2.5 V\"",
+        "kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nthreshold-rise = \"2.5 V\"\nthreshold-fall = \"2.4 V\"",
+        "kind = \"envelope\"\nattack = \"1 ms\"\ndecay = \"1 ms\"\npeak = \"8 V\"\nthreshold-rise = \"2 V\"\nthreshold-fall = \"1 V\"",
+        "kind = \"audio-buffer\"\nframes = 64",
         "kind = \"logic\"\ndoes = \"or\"\nwith = \"c\"\ndelay = \"120 ns\"",
-        "kind = \"poll\"\nperiod = \"500 us\"",
+        "kind = \"poll\"\nperiod = \"500 us\"\nsamples = 2",
         "kind = \"midi-cable\"",
     ] {
         let late = rig(&format!(
@@ -323,9 +325,6 @@ fn loops_with_a_delay_are_good() {
         ));
         assert_eq!(late.sequencers.len(), 2);
     }
-    // What is ignored closes nothing; a clock passed on goes past the reset.
-    sequencer("clock = \"c\"\nreset = \"sequencer.wren.end\"\nreset-mode = \"ignored\"");
-    sequencer("clock = \"c\"\nreset = \"sequencer.wren.thru\"\nreset-mode = \"immediate\"");
     // A gate that joins the clock to its own echo is started by the clock.
     let echo = "[stage.or]\nkind = \"logic\"\ndoes = \"or\"\nwith = [\"wire.echo\", \"late\"]\n\
                 [stage.late]\nkind = \"delay\"\ndelay = \"100 ms\"\n[wire.echo]\npath = [\"c\", \"or\"]\n";
