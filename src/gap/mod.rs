@@ -5,6 +5,7 @@
 mod band;
 mod body;
 mod pairing;
+pub mod runs;
 mod stats;
 mod sure;
 mod verdict;

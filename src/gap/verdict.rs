@@ -158,7 +158,17 @@ impl Verdict {
 /// # Errors
 /// If an ideal time does not fit; a checked patch never does that.
 pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verdict, LineError> {
-    let gaps = all_pairs(rig, performance);
+    judge_pairs(rig, performance, max_gap, |_, _| {})
+}
+
+/// The same; every gap of every pair, in the order of [`Verdict::gaps`], is shown to `each` on the way.
+pub(super) fn judge_pairs(
+    rig: &Rig,
+    performance: &Performance,
+    max_gap: Span,
+    each: impl FnMut(usize, &[Span]),
+) -> Result<Verdict, LineError> {
+    let gaps = all_pairs(rig, performance, each);
     let mut standings = performance
         .tracks
         .iter()
@@ -221,7 +231,7 @@ fn passages(performance: &Performance) -> Vec<Passage> {
     told.map(|(stage, tally)| Passage { stage, tally }).collect()
 }
 
-fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
+fn all_pairs(rig: &Rig, performance: &Performance, mut each: impl FnMut(usize, &[Span])) -> Vec<Gap> {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
@@ -230,8 +240,10 @@ fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
     let count = rig.sequencers.len();
     let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
     every_two
-        .map(|[a, b]| {
+        .enumerate()
+        .map(|(index, [a, b])| {
             let Pair { mut gaps, unpaired } = pair(track(a), track(b));
+            each(index, &gaps);
             let like = rig.sequencers[a].voice == rig.sequencers[b].voice;
             Gap { between: [a, b], paired: gaps.len(), unpaired, stats: Stats::of(&mut gaps), like }
         })
