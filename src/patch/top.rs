@@ -10,7 +10,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 14] = [
+const KEYS: [&str; 15] = [
     "title",
     "note",
     "tempos",
@@ -23,6 +23,7 @@ const KEYS: [&str; 14] = [
     "stage",
     "wire",
     "sequencer",
+    "hits",
     "voice",
     "fix",
 ];

@@ -26,7 +26,7 @@ const COLUMNS: [&str; 19] = [
 ];
 
 /// Writes a check as CSV: for each variant and tempo a row `all` with the verdict and its reasons, a row `sequencer` for
-/// each sequencer, and a row `gap` for each pair. What a row does not speak of is empty.
+/// each sequencer and each take, and a row `gap` for each pair. What a row does not speak of is empty.
 ///
 /// # Errors
 /// What the writer says.
@@ -50,10 +50,10 @@ pub fn check_csv(checked: &Checked<'_>, out: impl Write) -> io::Result<()> {
         let reasons = judged.verdict.reasons.iter().map(|r| words::reason(rig, r, checked.patch.max_gap));
         write(judged, vec![("row", "all".into()), ("reasons", reasons.collect::<Vec<_>>().join("; "))])?;
         for (index, standing) in judged.verdict.standings.iter().enumerate() {
-            write(judged, sequencer(&rig.sequencers[index].name, standing))?;
+            write(judged, sequencer(rig.player_name(index), standing))?;
         }
         for gap in &judged.verdict.gaps {
-            write(judged, pair(gap.between.map(|s| rig.sequencers[s].name.as_str()), gap))?;
+            write(judged, pair(gap.between.map(|s| rig.player_name(s)), gap))?;
         }
     }
     csv.flush()

@@ -29,6 +29,9 @@ struct ResultRow {
 #[derive(Serialize, Debug)]
 struct SequencerRow {
     name: String,
+    /// Where the file lies, of a take.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<String>,
     pulses: u64,
     hits: usize,
     pulses_late_worst: Option<i64>,
@@ -97,7 +100,8 @@ fn result(judged: &Judged<'_>, max_gap: Span) -> ResultRow {
 
 fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
     SequencerRow {
-        name: rig.sequencers[index].name.clone(),
+        name: rig.player_name(index).to_owned(),
+        file: index.checked_sub(rig.sequencers.len()).map(|take| rig.takes[take].file.clone()),
         pulses: s.pulses,
         hits: s.hits,
         pulses_late_worst: s.late_worst,
@@ -112,7 +116,7 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
 
 fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {
     GapRow {
-        between: g.between.map(|s| rig.sequencers[s].name.clone()),
+        between: g.between.map(|s| rig.player_name(s).to_owned()),
         paired: g.paired,
         unpaired: g.unpaired,
         min_ms: g.stats.map(|s| s.min.ms()),
