@@ -152,10 +152,9 @@ impl<'a> Row<'a> {
     }
 
     fn fault(&self, column: usize, expected: &str, help: &str) -> ReadError {
-        let place = Place::Cell {
-            line: self.line,
-            column: self.columns.at[column].map_or(0, |n| n + 1),
-            heading: COLUMNS[column],
+        let place = match self.columns.at[column] {
+            Some(n) => Place::Cell { line: self.line, column: n + 1, heading: COLUMNS[column] },
+            None => Place::Line(self.line),
         };
         ReadError::new(place, quoted(self.cell(column)), expected, help)
     }
@@ -202,5 +201,134 @@ impl<'a> Row<'a> {
         };
         let voice = take.voice.unwrap_or(0);
         Ok(Struck { when: When::Time(at), beat: own?, due, step, velocity, voice })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::patch::TakeKind;
+    use crate::time::{Beat, Instant, Span};
+    use proptest::prelude::*;
+
+    fn take(only: Option<&str>, grid: bool) -> Take {
+        Take {
+            name: "wren".to_owned(),
+            file: "take.csv".to_owned(),
+            kind: TakeKind::Csv,
+            voice: Some(3),
+            notes: Vec::new(),
+            channel: None,
+            only: only.map(str::to_owned),
+            grid: grid.then(|| Beat::new(1, 4)),
+            offset: Span::ZERO,
+            follow_tempo: false,
+            recording: Recording::default(),
+        }
+    }
+
+    fn read(text: &str) -> Vec<Struck> {
+        read_csv(text.as_bytes(), &take(None, true)).expect(text).0.to_vec()
+    }
+
+    #[test]
+    fn only_times_must_be_there() {
+        let hit = |ps: i64| Struck {
+            when: When::Time(Instant(ps)),
+            beat: None,
+            due: None,
+            step: None,
+            velocity: 100,
+            voice: 3,
+        };
+        assert_eq!(read("time_s\n0.5\n1.000000000001\n"), [hit(500_000_000_000), hit(1_000_000_000_001)]);
+        // A mark of byte order, blanks, line ends of another system, an unknown column, an empty line, no last line end.
+        assert_eq!(read("\u{feff}who, time_s \r\nme, 0.5\r\n\r\nyou,-1"), [hit(500_000_000_000), hit(-1_000_000_000_000)]);
+        assert_eq!(read("time_s\n"), []);
+        // Any order, and quotes.
+        let all = read("velocity,step,due_beat,beat,time_s\n127,2,0.333333333,\"0.25\",0.1\n,,,,0.2\n");
+        let full = Struck {
+            when: When::Time(Instant(100_000_000_000)),
+            beat: Some(Beat::new(1, 4)),
+            due: Some(Beat::new(1, 3)),
+            step: Some(2),
+            velocity: 127,
+            voice: 3,
+        };
+        assert_eq!(all, [full, hit(200_000_000_000)]);
+    }
+
+    #[test]
+    fn a_bad_row_names_its_line_its_column_and_what_is_wrong() {
+        let told = |text: &str| read_csv(text.as_bytes(), &take(None, true)).expect_err(text).to_string();
+        for (text, expected) in [
+            ("", "found an empty file, expected a line of headings with `time_s`"),
+            ("0.5\n0.6\n", "line 1: found `0.5`, expected headings, and `time_s` among them"),
+            ("time_s;beat\n1;2\n", "line 1: found `time_s;beat`, expected headings, and `time_s` among them"),
+            ("time_s,time_s\n", "line 1: found the heading `time_s` twice, expected each heading once"),
+            (
+                "time_s\n1\nsoon\n",
+                "line 3, column 1 (`time_s`): found `soon`, expected seconds as a plain decimal, such as 1.25",
+            ),
+            (
+                "beat,time_s\n1\n",
+                "line 2, column 2 (`time_s`): found nothing, expected seconds as a plain decimal, such as 1.25",
+            ),
+            ("time_s\n0,5\n", "line 2: found 2 cells, expected at most 1"),
+            ("time_s\n1e-3\n", "line 2, column 1 (`time_s`): found `1e-3`, expected seconds as a plain decimal, such as 1.25"),
+            ("time_s\n8640001\n", "line 2, column 1 (`time_s`): found `8640001`, expected at most 8640000 s (100 days)"),
+            (
+                "time_s,due_beat\n1,1/3\n",
+                "line 2, column 2 (`due_beat`): found `1/3`, expected a beat as a plain decimal, such as 4 or 4.25",
+            ),
+            ("time_s,velocity\n1,128\n", "line 2, column 2 (`velocity`): found `128`, expected a whole number from 1 to 127"),
+            ("time_s,velocity\n1,0\n", "line 2, column 2 (`velocity`): found `0`, expected a whole number from 1 to 127"),
+            ("time_s,step\n1,0\n", "line 2, column 2 (`step`): found `0`, expected a whole number, 1 or more"),
+            ("time_s\n1\n\u{1b}[31m\n", "line 3, column 1 (`time_s`): found `\\u{1b}[31m`, expected seconds as a plain decimal, such as 1.25"),
+        ] {
+            assert_eq!(told(text), expected, "{text:?}");
+        }
+        let error = read_csv(b"time_s\n1\n2\xff\n", &take(None, true)).expect_err("no text");
+        assert_eq!(error.to_string(), "line 3: found bytes that are no UTF-8 text (after byte 10), expected UTF-8 text");
+        let error = read_csv(b"time_s\n1\n", &take(None, false)).expect_err("no due beat");
+        assert_eq!(error.to_string(), "line 2: found nothing, expected a due beat, or a grid to find it on");
+    }
+
+    #[test]
+    fn rows_of_one_name_are_chosen() {
+        let text = "time_s,sequencer\n1,ox\n2,wren\nbroken,ox\n";
+        let read = read_csv(text.as_bytes(), &take(Some("wren"), true)).expect("rows");
+        assert_eq!(read.0.len(), 1);
+        let error = read_csv(text.as_bytes(), &take(Some("moth"), true)).expect_err("none");
+        assert_eq!(error.to_string(), "found no rows of `moth`, expected some, as `only` asks for them");
+        assert_eq!(error.help, "there is `ox`, `wren`; or take `only` out");
+    }
+
+    #[test]
+    fn a_million_hits_and_no_more() {
+        let rows = |count: usize| format!("time_s\n{}", "1\n".repeat(count));
+        let read = |count| read_csv(rows(count).as_bytes(), &take(None, true));
+        assert_eq!(read(MOST_HITS).expect("a million").0.len(), 1_000_000);
+        let error = read(MOST_HITS + 1).expect_err("too many").to_string();
+        assert_eq!(error, "line 1000002: found hit 1000001, expected at most 1000000 hits");
+        let error = read_csv(&vec![b'1'; MOST_BYTES + 1], &take(None, true)).expect_err("too large").to_string();
+        assert_eq!(error, "found 67108865 bytes, expected at most 67108864 (64 MiB)");
+    }
+
+    proptest! {
+        /// No bytes make the reader panic.
+        #[test]
+        fn any_bytes_are_read_or_refused(bytes in proptest::collection::vec(any::<u8>(), 0..300), only in any::<bool>()) {
+            let take = take(only.then_some("ox"), true);
+            let _ = read_csv(&bytes, &take);
+            let headed = [b"time_s,beat,due_beat,sequencer,step,velocity\n", &bytes[..]].concat();
+            let _ = read_csv(&headed, &take);
+        }
+
+        /// Nor do rows of what numbers are made of.
+        #[test]
+        fn anything_like_numbers_is_read_or_refused(rows in "([-+0-9.,\"]{0,40}\n){0,8}") {
+            let _ = read_csv(format!("time_s,beat,due_beat,step\n{rows}").as_bytes(), &take(None, true));
+        }
     }
 }
