@@ -119,8 +119,9 @@ impl Bodies {
         Ok(judged)
     }
 
-    fn of(&mut self, rig: &Rig, sequencer: usize) -> Result<&Body, VoiceError> {
-        let voice = &rig.voices[rig.sequencers[sequencer].voice];
+    fn of(&mut self, rig: &Rig, player: usize) -> Result<&Body, VoiceError> {
+        // Like sounds are of one voice each.
+        let voice = &rig.voices[rig.player_voice(player).unwrap_or(0)];
         let known = self.0.iter().position(|(settings, _)| *settings == voice.settings);
         let at = match known {
             Some(at) => at,

@@ -18,7 +18,7 @@ pub(super) struct RenderArgs {
     /// A variant to render: a fix, several joined by +, or original; may be given again
     #[arg(long, value_name = "NAME", default_value = "original")]
     fix: Vec<String>,
-    /// Also write each sequencer alone, at the level it has in the mix
+    /// Also write each sequencer and each take alone, at the level it has in the mix
     #[arg(long)]
     stems: bool,
     #[command(flatten)]
@@ -98,7 +98,7 @@ fn group<'e>(
         let mine = |h: &&Hit| sequencer.is_none_or(|s| h.sequencer == s);
         hits.iter().filter(mine).for_each(|h| score.add(index, rig, h, h.at, 1.0));
         let (cues, takes) = score.finish();
-        let whose = sequencer.map(|s| rig.sequencers[s].name.clone());
+        let whose = sequencer.map(|s| rig.player_name(s).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let sheet = Sheet {
             name: format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail()),
@@ -113,6 +113,6 @@ fn group<'e>(
         };
         Ok(Part { sheet, cues, takes, end: tempo.instant(rig.end) })
     };
-    let stems = if args.stems { 0..rig.sequencers.len() } else { 0..0 };
+    let stems = if args.stems { 0..rig.players() } else { 0..0 };
     std::iter::once(None).chain(stems.map(Some)).map(part).collect()
 }

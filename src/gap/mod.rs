@@ -12,7 +12,7 @@ mod verdict;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
 pub use body::Body;
-pub use pairing::{Meant, Pair, pair};
+pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
 pub use verdict::{Gap, Reason, Standing, Verdict, Warning, judge};

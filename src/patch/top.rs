@@ -10,7 +10,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 16] = [
+const KEYS: [&str; 17] = [
     "title",
     "note",
     "tempos",
@@ -25,6 +25,7 @@ const KEYS: [&str; 16] = [
     "stage",
     "wire",
     "sequencer",
+    "hits",
     "voice",
     "fix",
 ];

@@ -127,7 +127,7 @@ fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         let passages =
             judged.verdict.passages.iter().map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
         let losses =
-            judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(&rig.sequencers[i].name, s));
+            judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(rig.player_name(i), s));
         let losses = losses.map(|l| format!("mind: at {}, {l}", judged.tempo));
         for line in lines.chain(warnings).chain(passages).chain(losses) {
             if !said.contains(&line) {

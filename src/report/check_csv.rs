@@ -26,8 +26,8 @@ const COLUMNS: [&str; 19] = [
 ];
 
 /// Writes a check as CSV: for each variant and tempo a row `all` with the verdict and its reasons, a row `sequencer` for
-/// each sequencer, and a row `gap` for each pair; with runs also what they came to, and a row `spread` for three sequencers
-/// or more. What a row does not speak of is empty.
+/// each sequencer and each take, and a row `gap` for each pair; with runs also what they came to, and a row `spread` for
+/// three players or more. What a row does not speak of is empty.
 ///
 /// # Errors
 /// What the writer says.
@@ -57,12 +57,12 @@ pub fn check_csv(checked: &Checked<'_>, out: impl Write) -> io::Result<()> {
         all.extend(runs.into_iter().flat_map(runs_csv::all));
         write(judged, all)?;
         for (index, standing) in judged.verdict.standings.iter().enumerate() {
-            let mut cells = sequencer(&rig.sequencers[index].name, standing);
-            cells.extend(runs.into_iter().flat_map(|r| runs_csv::sequencer(&r.sequencers[index])));
+            let mut cells = sequencer(rig.player_name(index), standing);
+            cells.extend(runs.and_then(|r| r.sequencers.get(index)).into_iter().flat_map(runs_csv::sequencer));
             write(judged, cells)?;
         }
         for (index, gap) in judged.verdict.gaps.iter().enumerate() {
-            let mut cells = pair(gap.between.map(|s| rig.sequencers[s].name.as_str()), gap);
+            let mut cells = pair(gap.between.map(|s| rig.player_name(s)), gap);
             cells.extend(runs.and_then(|r| r.gaps[index].1).iter().flat_map(runs_csv::figures));
             write(judged, cells)?;
         }

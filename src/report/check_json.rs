@@ -46,6 +46,9 @@ struct StageRow {
 #[derive(Serialize, Debug)]
 struct SequencerRow {
     name: String,
+    /// Where the file lies, of a take.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<String>,
     pulses: u64,
     hits: usize,
     unseen: u64,
@@ -135,7 +138,7 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
         reasons: judged.reasons(checked.patch.max_gap),
         warnings: judged.warnings(checked.patch.max_wobble),
         stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
-        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure[i])).collect(),
+        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten())).collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
         runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
@@ -148,7 +151,8 @@ fn stage(rig: &Rig, passage: &Passage) -> StageRow {
 
 fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> SequencerRow {
     SequencerRow {
-        name: rig.sequencers[index].name.clone(),
+        name: rig.player_name(index).to_owned(),
+        file: index.checked_sub(rig.sequencers.len()).map(|take| rig.takes[take].file.clone()),
         pulses: s.pulses,
         hits: s.hits,
         unseen: s.unseen,
@@ -172,7 +176,7 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> Seque
 
 fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {
     GapRow {
-        between: g.between.map(|s| rig.sequencers[s].name.clone()),
+        between: g.between.map(|s| rig.player_name(s).to_owned()),
         paired: g.paired,
         unpaired: g.unpaired,
         min_ms: g.stats.map(|s| s.min.ms()),

@@ -20,7 +20,7 @@ pub(super) fn reasons(judged: &Judged<'_>) -> Vec<String> {
     for (pair, sd) in chances.wobbling() {
         let limit = words::exact_ms(chances.trials.max_wobble.unwrap_or(Span::ZERO));
         // Where the figure that people read would be that of the limit, all of it is shown.
-        let (mut size, [a, b]) = (words::ms(sd), pair.map(|s| judged.variant.rig.sequencers[s].name.as_str()));
+        let (mut size, [a, b]) = (words::ms(sd), pair.map(|s| judged.variant.rig.player_name(s)));
         if size == limit {
             size = words::exact_ms(sd);
         }
@@ -141,7 +141,7 @@ fn table(judged: &Judged<'_>, chances: &Chances) -> String {
         table.row([format!("  {name}"), a, b, c, d, words::ms(f.worst), f.worst_run.to_string(), words::ms(f.sd)]);
     };
     for (pair, figures) in pairs.iter().take(MOST_PAIRS) {
-        let [a, b] = pair.map(|s| rig.sequencers[s].name.as_str());
+        let [a, b] = pair.map(|s| rig.player_name(s));
         row(format!("{b} after {a}"), figures);
     }
     if let Some(spread) = &chances.spread {

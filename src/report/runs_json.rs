@@ -86,7 +86,7 @@ impl From<Figures> for FiguresRow {
 }
 
 pub(super) fn runs_object(rig: &Rig, chances: &Chances) -> RunsObject {
-    let name = |s: usize| rig.sequencers[s].name.clone();
+    let name = |s: usize| rig.player_name(s).to_owned();
     let sequencer = |(index, missing): (usize, &crate::gap::runs::Missing)| SequencerRow {
         name: name(index),
         off_runs: missing.runs.into(),

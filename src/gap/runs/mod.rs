@@ -120,12 +120,13 @@ struct Tally {
 
 impl Tally {
     fn new(rig: &Rig) -> Self {
-        let n = rig.sequencers.len();
+        // Sequencers and takes: the gaps of all who play.
+        let n = rig.sequencers.len() + rig.takes.len();
         Self {
             failing: Odds::default(),
             first_failing: None,
             worst: None,
-            sequencers: vec![Missing::default(); n],
+            sequencers: vec![Missing::default(); rig.sequencers.len()],
             gaps: vec![Times::default(); n * n.saturating_sub(1) / 2],
             spread: Times::default(),
         }
@@ -205,7 +206,7 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
         .try_fold(desk, one)
         .map(|desk| desk.map(|d| d.tally))
         .try_reduce(|| Tally::new(rig), |a, b| Ok(a.merge(b)))?;
-    let n = rig.sequencers.len();
+    let n = rig.sequencers.len() + rig.takes.len();
     let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| [a, b]));
     Ok(Chances {
         trials,
