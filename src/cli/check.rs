@@ -1,11 +1,11 @@
 use super::args::{Format, JudgeArgs, PatchArgs};
 use super::load::load;
 use super::{Failure, Outcome, talk};
-use crate::gap::{Body, judge};
-use crate::patch::{Rig, Variant};
+use crate::gap::{Body, judge, sure};
+use crate::patch::{Patch, Rig, Variant};
 use crate::report::{Checked, Judged, check_csv, check_json, check_table};
 use crate::rig::play;
-use crate::time::{Span, Tempo};
+use crate::time::Tempo;
 use crate::voice::{NoiseKey, Settings, VoiceError, master};
 use clap::Args;
 use rayon::prelude::*;
@@ -32,7 +32,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let mut bodies = Bodies::default();
     let results = cells
         .par_iter()
-        .map(|&(variant, tempo)| judged(variant, tempo, loaded.patch.max_gap))
+        .map(|&(variant, tempo)| judged(variant, tempo, &loaded.patch))
         .collect::<Result<Vec<_>, _>>()?
         .into_iter()
         .map(|j| bodies.add(j))
@@ -53,11 +53,12 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 ///
 /// # Errors
 /// Exit status 2, if an instant does not fit; a checked patch never does that.
-pub(super) fn judged(variant: &Variant, tempo: Tempo, max_gap: Span) -> Result<Judged<'_>, Failure> {
+pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch) -> Result<Judged<'a>, Failure> {
     let out_of_time = |e: &dyn std::fmt::Display| Failure::input(e, "fewer bars, or a faster tempo");
     let performance = play(&variant.rig, tempo).map_err(|e| out_of_time(&e))?;
-    let verdict = judge(&variant.rig, &performance, max_gap).map_err(|e| out_of_time(&e))?;
-    Ok(Judged { variant, tempo, verdict, body_db: Vec::new() })
+    let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
+    let sure = sure(&variant.rig, &performance, patch.skew);
+    Ok(Judged { variant, tempo, verdict, body_db: Vec::new(), sure })
 }
 
 /// The low ends of the voices that like pairs need, each worked out once.

@@ -44,9 +44,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         // An alternation plays every bar twice.
         let end = tempo.instant(original.rig.end);
         lasts(end + (end - Instant::START), &args.sound, Channels::Mono)?;
-        let before = bodies.add(judged(original, tempo, loaded.patch.max_gap)?)?;
+        let before = bodies.add(judged(original, tempo, &loaded.patch)?)?;
         for fix in &fixes {
-            let after = bodies.add(judged(fix, tempo, loaded.patch.max_gap)?)?;
+            let after = bodies.add(judged(fix, tempo, &loaded.patch)?)?;
             compared.push(Compared { before: before.clone(), after });
         }
         all.push(AtTempo::new(args, &loaded, &ensemble, &fixes, tempo)?);

@@ -1,6 +1,6 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Performance, Track};
+use crate::rig::{Passage, Performance, Track, stage::Tally};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
 
@@ -15,6 +15,9 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What does not keep it from passing and should be known.
     pub warnings: Vec<Warning>,
+    /// For each stage on a path, what happened to pulses there, all its channels together; those where nothing did are
+    /// left out.
+    pub passages: Vec<Passage>,
 }
 
 /// How one sequencer stands against the one.
@@ -24,10 +27,16 @@ pub struct Standing {
     pub pulses: u64,
     /// Its hits.
     pub hits: usize,
+    /// Changes at its inputs that were too short to be seen.
+    pub unseen: u64,
+    /// Hits that were lost on the way to the ear.
+    pub lost: u64,
     /// Its worst settled offset in pulses, with its sign; `None` if it never played.
     pub late_worst: Option<i64>,
     /// Its last settled offset.
     pub late_last: Option<i64>,
+    /// How many of what offsets count in make a pulse of the output: more than 1 behind a multiplier.
+    pub scale: i64,
     /// Whether its step 1 stands on the one throughout.
     pub right: bool,
     /// Whether it agrees with the others; where they differ, whether it is the one that is right.
@@ -98,8 +107,10 @@ pub enum Reason {
     MissesTheOne {
         /// Index of the sequencer.
         sequencer: usize,
-        /// Its worst settled offset.
+        /// Its worst settled offset, in `scale`ths of a pulse of the output.
         pulses_late: i64,
+        /// See [`Standing::scale`].
+        scale: i64,
         /// The same in time, where its clock has a period.
         off_by: Option<Span>,
     },
@@ -165,7 +176,12 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             reasons.push(Reason::PairsWithNothing { sequencer });
         }
         if let (false, Some(pulses_late)) = (standing.agrees, standing.late_worst) {
-            reasons.push(Reason::MissesTheOne { sequencer, pulses_late, off_by: standing.off_by });
+            reasons.push(Reason::MissesTheOne {
+                sequencer,
+                pulses_late,
+                scale: standing.scale,
+                off_by: standing.off_by,
+            });
         }
     }
     for g in &gaps {
@@ -189,7 +205,20 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             rig.sequencers.iter().zip(&standings).enumerate().filter(|(_, (s, standing))| free(s) && standing.right);
         warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
-    Ok(Verdict { standings, gaps, reasons, warnings })
+    Ok(Verdict { standings, gaps, reasons, warnings, passages: passages(performance) })
+}
+
+/// What happened at each stage, its channels taken together.
+fn passages(performance: &Performance) -> Vec<Passage> {
+    let mut stages: BTreeMap<usize, Tally> = BTreeMap::new();
+    for Passage { stage, tally } in &performance.passages {
+        let all = stages.entry(*stage).or_default();
+        all.lost += tally.lost;
+        all.merged += tally.merged;
+        all.added += tally.added;
+    }
+    let told = stages.into_iter().filter(|(_, tally)| *tally != Tally::default());
+    told.map(|(stage, tally)| Passage { stage, tally }).collect()
 }
 
 fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
@@ -218,14 +247,17 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     // Of two that are equally far off, the earlier.
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
     let scale = i128::from(performance.countings[index].scale());
-    let off_by = late_worst
-        .zip(clock.period())
-        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX)));
+    let off_by = late_worst.zip(clock.period()).map(|(late, period)| {
+        Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX))
+    });
     Ok(Standing {
         pulses: track.pulses,
         hits: track.sounds.len(),
+        unseen: track.unseen,
+        lost: track.lost,
         late_worst,
         late_last: track.settled.last().map(|s| s.pulses_late),
+        scale: performance.countings[index].scale(),
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,

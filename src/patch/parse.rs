@@ -75,6 +75,7 @@ impl Patch {
             tempos: document.top.tempos.clone(),
             meter: document.top.meter,
             max_gap: document.top.max_gap,
+            skew: document.top.skew,
             original: Variant { name: ORIGINAL.to_owned(), about: None, rig: document.ended(original) },
             fixes: document.fixes.iter().zip(rigs).map(variant).collect(),
             warnings,

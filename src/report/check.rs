@@ -1,6 +1,6 @@
 use super::{Align, Checked, Judged, Table, words};
 use crate::gap::Reason::{NeverPlays, PairsWithNothing};
-use crate::gap::{Band, Gap};
+use crate::gap::{Band, Gap, Sure};
 use crate::time::{PS_PER_MS, Span};
 use std::fmt::Write;
 
@@ -56,6 +56,9 @@ fn variant(out: &mut String, results: &[Judged<'_>]) {
     }
     out.push_str(&table.render());
     remarks(out, results);
+    sureness(results).iter().for_each(|line| {
+        let _ = writeln!(out, "  {line}");
+    });
     out.push('\n');
 }
 
@@ -114,7 +117,12 @@ fn remarks(out: &mut String, results: &[Judged<'_>]) {
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
         let warnings = judged.verdict.warnings.iter().map(|w| format!("mind: {}", words::warning(rig, w)));
-        for line in lines.chain(warnings) {
+        let passages =
+            judged.verdict.passages.iter().map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
+        let losses =
+            judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(&rig.sequencers[i].name, s));
+        let losses = losses.map(|l| format!("mind: at {}, {l}", judged.tempo));
+        for line in lines.chain(warnings).chain(passages).chain(losses) {
             if !said.contains(&line) {
                 let _ = writeln!(out, "  {line}");
                 said.push(line);
@@ -122,6 +130,38 @@ fn remarks(out: &mut String, results: &[Judged<'_>]) {
         }
     }
 }
+
+/// For each sequencer with a reset how sure it is, where that is little: over the tempos of a variant the smallest margin.
+fn sureness(results: &[Judged<'_>]) -> Vec<String> {
+    let Some(first) = results.first() else { return Vec::new() };
+    let names = first.variant.rig.sequencers.iter().map(|s| &s.name);
+    let said = names.enumerate().filter_map(|(i, name)| {
+        let all: Vec<Sure> = results.iter().filter_map(|r| r.sure.get(i).copied().flatten()).collect();
+        let risk: usize = all.iter().map(|s| s.at_risk).sum();
+        let margin = all.iter().filter_map(|s| s.margin).min();
+        if all.iter().any(|s| !s.bounded) {
+            return Some(format!(
+                "mind: {name}'s resets are at risk: nothing bounds how its inputs move against each other"
+            ));
+        }
+        let margin = margin?;
+        let by = words::ms(margin);
+        match (risk, margin <= Span::ZERO) {
+            (0, _) if margin < MUCH => {
+                Some(format!("mind: {name} decides by {by} ms: more on the way than that changes the step"))
+            }
+            (0, _) => None,
+            (_, true) => Some(format!(
+                "mind: {name} is at risk: edges meet at its inputs, and which counts first is a matter of chance"
+            )),
+            (_, false) => Some(format!("mind: {name} is at risk: it decides by {by} ms only")),
+        }
+    });
+    said.collect()
+}
+
+/// A margin that nobody has to think of.
+const MUCH: Span = Span(PS_PER_MS / 2);
 
 /// What the words mean, and which published figure speaks of what, as far as this check needs it.
 fn footnotes(checked: &Checked<'_>) -> String {

@@ -69,7 +69,7 @@ fn sequencer(name: &str, s: &Standing) -> Vec<(&'static str, String)> {
         ("first", name.to_owned()),
         ("pulses", s.pulses.to_string()),
         ("hits", s.hits.to_string()),
-        ("pulses_late_worst", text(s.late_worst)),
+        ("pulses_late_worst", text(s.late_worst.map(|l| l as f64 / s.scale as f64))),
         ("off_by_ms", text(s.off_by.map(Span::ms))),
     ]
 }

@@ -16,7 +16,7 @@ pub use flam::{FlamRow, flam_table};
 pub use table::{Align, Table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
-use crate::gap::Verdict;
+use crate::gap::{Sure, Verdict};
 use crate::patch::{Patch, Variant};
 use crate::time::Tempo;
 
@@ -32,6 +32,8 @@ pub struct Judged<'a> {
     /// For each pair of like sounds, in the order of [`Verdict::gaps`], how much body the worst gap costs, in decibels
     /// of energy from 35 to 120 Hz; `None` for unlike sounds and where nothing pairs.
     pub body_db: Vec<Option<f64>>,
+    /// For each sequencer, how sure its resets are; `None` where there is nothing to say.
+    pub sure: Vec<Option<Sure>>,
 }
 
 /// All that a `check` looked at.

@@ -11,19 +11,21 @@ mod chance;
 mod circuit;
 mod counting;
 mod edge;
-mod player;
 mod machine;
+mod margin;
 mod one;
 mod output;
+mod player;
 mod pulse;
 pub mod stage;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
-pub use counting::Counting;
 pub use circuit::Passage;
+pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
+pub use margin::{Heard, Margin, Reach, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
@@ -118,4 +120,10 @@ fn perform(rig: &Rig, tempo: Tempo, run: Run, always: bool) -> Result<Performanc
     };
     after::sequencers(rig, &mut tracks, run);
     Ok(Performance { tempo, timelines, countings, tracks, passages })
+}
+
+/// What comes to the inputs of each sequencer in the typical run: for its margins.
+#[must_use]
+pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
+    circuit::listen(rig, &performance.timelines, &performance.countings)
 }

@@ -368,6 +368,8 @@ pub struct Patch {
     pub meter: Meter,
     /// The largest gap that is still acceptable.
     pub max_gap: Span,
+    /// A margin under this is at risk even where nothing has a tolerance.
+    pub skew: Span,
     /// The patch without any fix.
     pub original: Variant,
     /// Each fix alone, in the order of the file.
