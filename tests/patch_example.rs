@@ -300,7 +300,7 @@ warning: `setup-time` has no effect in the sequencer `ox`
  --> a.toml:7:1
   |
 7 | setup-time = \"1 us\"
-  | ^^^^^^^^^^ it matters to the reset mode \"next-clock\" only
+  | ^^^^^^^^^^ it matters to the reset modes \"next-clock\" and \"sampled\" only
   |
   = help: take it out, or leave it for a later change
 

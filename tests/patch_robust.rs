@@ -28,6 +28,102 @@ at = "start"
 [stage.or-gate]
 kind = "delay"
 delay = "40 us"
+[clock.halt]
+at = "stop"
+[clock.level]
+at = "run"
+[stage.one-shot]
+kind = "delay"
+rise = { typ = "120 ns", max = "250 ns" }
+width = "5 ms"
+while-busy = "restarts"
+[stage.slew]
+kind = "rc"
+r = { value = "10 kΩ", tolerance = "5 %" }
+c = { min = "80 nF", max = "120 nF" }
+high = "10 V"
+source = "1 kohm"
+load = "1 Mohm"
+threshold-rise = "2.5 V"
+threshold-fall = "700 mV"
+[stage.swell]
+kind = "envelope"
+attack = "5 ms"
+decay = "20 ms"
+shape = "exponential"
+attack-means = "time-constant"
+peak = "8 V"
+threshold-rise = "2 V"
+follows = "gate"
+retrigger = "from-zero"
+[stage.either]
+kind = "logic"
+does = "or"
+with = ["sequencer.ox.end", "one-shot"]
+delay = "120 ns"
+swallows = "7 ns"
+[stage.third]
+kind = "divide"
+by = 3
+fires-on = "last"
+reset = "run"
+power-up = 2
+[stage.triple]
+kind = "multiply"
+by = 3
+[stage.look]
+kind = "poll"
+period = "500 us"
+phase = "random"
+drift = "30 ppm"
+samples = 2
+[stage.cable]
+kind = "midi-cable"
+running-status = true
+order = ["wren", "ox", "look"]
+note-offs = "own"
+[stage.buffer]
+kind = "audio-buffer"
+frames = 128
+blocks = 2
+sample-rate = "44.1 kHz"
+events = "block"
+phase = "1 ms"
+[stage.hall]
+kind = "air"
+distance = "340 cm"
+temperature = { value = "20 °C", tolerance = "5 C" }
+level = false
+[stage.arm]
+kind = "strike"
+stroke = "8 mm"
+speed = "2 m/s"
+spread = "0.5 ms"
+recovery = "60 ms"
+[stage.shaky]
+kind = "jitter"
+each = { sd = "1 ms" }
+wander = "2 ms"
+wander-period = "20 s"
+[wire.split]
+path = ["sixteenths", "third", "triple", "shaky"]
+[sequencer.moth]
+clock = ["wire.split", "slew", "swell"]
+clock-edge = "fall"
+reset = ["sequencer.ox.step-1", "either", "look"]
+reset-mode = "this-clock"
+reset-edge = "fall"
+grace = "2 ms"
+pulses-per-step = 6
+reset-clears-count = false
+gathers = "1 ms"
+sounds-on-reset = false
+input = { min-high = "1 ms", min-low = "20 us" }
+poll = "look"
+out = ["cable", "buffer", "arm", "hall"]
+offset = "-3 ms"
+steps = "x.X."
+voice = "hat"
 [sequencer.ox]
 clock = ["swung", "or-gate"]
 reset = "home"
@@ -55,6 +151,9 @@ noise = "same"
 [fix.gate]
 about = "a logic gate"
 set."sequencer.wren.clock" = ["sixteenths", "or-gate"]
+[fix.wired]
+set."wire.split.path" = "halt"
+set."stage.third" = { kind = "delay", delay = "1 us" }
 [fix.later]
 set."clock.later" = { rate = "1 per 2 beats", phase = "1 %" }
 set."sequencer.ox.clock" = "later"
@@ -72,7 +171,9 @@ fn read(source: &str) -> bool {
     match Patch::parse(source, &Asked::default()) {
         Ok(patch) => {
             tell(&patch.warnings);
-            let _ = patch.variant("gate+later");
+            for spec in ["gate+later", "gate+wired"] {
+                let _ = patch.variant(spec);
+            }
             true
         }
         Err(faults) => {
@@ -150,6 +251,25 @@ fn bounds_hold() {
         large += &format!("[voice.v{n}]\nmodel=\"hat\"\n[fix.f{n}]\nset.\"clock.c{n}.phase\"=\"1 %\"\n");
     }
     assert!(read(&large));
+    // 256 wires in a row, each a loop with the next but one, and as many fixes that look at all of it anew.
+    let mut knot = "[clock.c]\nrate=\"1 per beat\"\n".to_owned();
+    for n in 0..256 {
+        let (next, stages) = ((n + 1) % 256, (0..200).map(|k| format!(",\"{}\"", (n + k) % 256)).collect::<String>());
+        knot += &format!(
+            "[stage.{n}]\nkind=\"logic\"\ndoes=\"or\"\nwith=\"wire.{next}\"\n[wire.{n}]\npath=[\"c\"{stages}]\n"
+        );
+        knot += &format!("[fix.f{n}]\nset.\"clock.c.phase\"=\"1 %\"\n");
+    }
+    knot += &sequencer(0);
+    assert!(knot.len() < mebi && !read(&knot), "loops without end");
+    assert!(read(&knot.replace("does=\"or\"", "does=\"or\"\ndelay=\"1 us\"")), "the same with a delay each");
+    // A chain as long as there may be, a multiplier in every link.
+    let mut chain = "[clock.c]\nrate=\"1 per beat\"\n[wire.w0]\npath=\"c\"\n".to_owned();
+    for n in 1..256 {
+        chain +=
+            &format!("[stage.m{n}]\nkind=\"multiply\"\nby=256\n[wire.w{n}]\npath=[\"wire.w{}\",\"m{n}\"]\n", n - 1);
+    }
+    assert!(!read(&format!("{chain}{}", sequencer(0))), "256 to the 255th pulses a beat");
     // The same with many faults, which every fix would meet again.
     let faulty = large.replacen("rate=\"1 per beat\"", "rate=\"1 per bat\"", 40);
     assert!(!read(&faulty));
@@ -191,7 +311,7 @@ proptest! {
 
     /// Whole lines taken out, doubled or moved: most of these are good TOML, so that the reading behind it is met.
     #[test]
-    fn shuffled_lines_are_answered(from in 0_usize..60, to in 0_usize..60, keep in any::<bool>(), values in 0_usize..60) {
+    fn shuffled_lines_are_answered(from in 0_usize..200, to in 0_usize..200, keep in any::<bool>(), values in 0_usize..200) {
         let mut lines: Vec<&str> = GOOD.lines().collect();
         let from = from % lines.len();
         let line = if keep { lines[from] } else { lines.remove(from) };

@@ -102,6 +102,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             variant: None,
             sequencer: None,
             tempo_bpm: Some(flam.row.tempo.bpm()),
+            run: None,
             channels: Channels::Mono,
         };
         press.print(&sheet, &program, Gain::Auto)?;

@@ -1,10 +1,10 @@
-use super::args::PatchArgs;
+use super::args::{DrawArgs, PatchArgs};
 use super::load::{Loaded, load};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
 use crate::patch::{Rig, shown};
 use crate::report::ms;
-use crate::rig::play;
+use crate::rig::play_run;
 use crate::time::Tempo;
 use clap::Args;
 use std::io::{IsTerminal, Write};
@@ -26,6 +26,11 @@ pub(super) struct HitsArgs {
     /// Write over a file that is there
     #[arg(long)]
     overwrite: bool,
+    #[command(flatten)]
+    draw: DrawArgs,
+    /// What the run draws from
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "run", allow_negative_numbers = true)]
+    seed: u64,
 }
 
 /// How hits are written.
@@ -52,7 +57,8 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     if !rest.is_empty() && args.patch.tempo.is_some() {
         return Err(Failure::input("a hit list has one tempo, and several were asked for", "give --tempo one of them"));
     }
-    let performance = play(&variant.rig, *first).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let performance = play_run(&variant.rig, *first, args.draw.of(args.seed))
+        .map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
     let hits = list(&variant.rig, &performance);
     let mut bytes = Vec::new();
     match args.format {

@@ -1,11 +1,11 @@
-use super::args::{PatchArgs, SoundArgs};
+use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::patch::{Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
-use crate::rig::play;
+use crate::rig::play_run;
 use crate::score::{self, Ensemble, Seating, Takes};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Instant, Tempo};
@@ -21,6 +21,8 @@ pub(super) struct RenderArgs {
     /// Also write each sequencer and each take alone, at the level it has in the mix
     #[arg(long)]
     stems: bool,
+    #[command(flatten)]
+    draw: DrawArgs,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -88,7 +90,8 @@ fn group<'e>(
     tempo: Tempo,
 ) -> Result<Vec<Part<'e>>, Failure> {
     let rig = &variant.rig;
-    let performance = play(rig, tempo).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let run = args.draw.of(args.sound.seed);
+    let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
     let hits = list(rig, &performance);
     let part = |sequencer: Option<usize>| {
         let mut score = score::Sheet::new(ensemble);
@@ -98,13 +101,14 @@ fn group<'e>(
         let whose = sequencer.map(|s| rig.player_name(s).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let sheet = Sheet {
-            name: format!("{}.{}.{tempo}bpm{stem}.wav", loaded.stem()?, variant.name),
+            name: format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail()),
             kind: if whose.is_some() { Kind::Stem } else { Kind::Mix },
             command: "render",
             patch: Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
             variant: Some(variant.name.clone()),
             sequencer: whose,
             tempo_bpm: Some(tempo.bpm()),
+            run: args.draw.run,
             channels: Channels::Stereo,
         };
         Ok(Part { sheet, cues, takes, end: tempo.instant(rig.end) })

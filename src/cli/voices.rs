@@ -172,6 +172,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
             variant: None,
             sequencer: None,
             tempo_bpm: None,
+            run: None,
             channels: Channels::Stereo,
         };
         press.print(&sheet, program, Gain::Auto)?;

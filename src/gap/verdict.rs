@@ -1,7 +1,7 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
 use crate::hits::{Taken, taken};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Performance, Track};
+use crate::rig::{Passage, Performance, Track, stage::Tally};
 use crate::time::{Beat, Instant, LineError, Span, Tempo, round_half_up};
 use std::collections::BTreeMap;
 
@@ -16,6 +16,9 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What does not keep it from passing and should be known.
     pub warnings: Vec<Warning>,
+    /// For each stage on a path, what happened to pulses there, all its channels together; those where nothing did are
+    /// left out.
+    pub passages: Vec<Passage>,
 }
 
 /// How one sequencer stands against the one, or how a take plays: it is never off the one, having none.
@@ -25,10 +28,16 @@ pub struct Standing {
     pub pulses: u64,
     /// Its hits.
     pub hits: usize,
+    /// Changes at its inputs that were too short to be seen.
+    pub unseen: u64,
+    /// Hits that were lost on the way to the ear.
+    pub lost: u64,
     /// Its worst settled offset in pulses, with its sign; `None` if it never played.
     pub late_worst: Option<i64>,
     /// Its last settled offset.
     pub late_last: Option<i64>,
+    /// How many of what offsets count in make a pulse of the output: more than 1 behind a multiplier.
+    pub scale: i64,
     /// Whether its step 1 stands on the one throughout.
     pub right: bool,
     /// Whether it agrees with the others; where they differ, whether it is the one that is right.
@@ -99,8 +108,10 @@ pub enum Reason {
     MissesTheOne {
         /// Index of the sequencer.
         sequencer: usize,
-        /// Its worst settled offset.
+        /// Its worst settled offset, in `scale`ths of a pulse of the output.
         pulses_late: i64,
+        /// See [`Standing::scale`].
+        scale: i64,
         /// The same in time, where its clock has a period.
         off_by: Option<Span>,
     },
@@ -155,8 +166,19 @@ impl Verdict {
 /// # Errors
 /// If an ideal time does not fit; a checked patch never does that.
 pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verdict, LineError> {
-    let takes = taken(rig, performance.tempo);
-    let gaps = all_pairs(rig, performance, &takes);
+    judge_pairs(rig, performance, &taken(rig, performance.tempo), max_gap, |_, _| {})
+}
+
+/// The same, with what its takes play, which no run changes; every gap of every pair, in the order of [`Verdict::gaps`],
+/// is shown to `each` on the way.
+pub(super) fn judge_pairs(
+    rig: &Rig,
+    performance: &Performance,
+    takes: &[Taken],
+    max_gap: Span,
+    each: impl FnMut(usize, &[Span]),
+) -> Result<Verdict, LineError> {
+    let gaps = all_pairs(rig, performance, takes, each);
     let mut standings = performance
         .tracks
         .iter()
@@ -175,7 +197,12 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             reasons.push(Reason::PairsWithNothing { sequencer });
         }
         if let (false, Some(pulses_late)) = (standing.agrees, standing.late_worst) {
-            reasons.push(Reason::MissesTheOne { sequencer, pulses_late, off_by: standing.off_by });
+            reasons.push(Reason::MissesTheOne {
+                sequencer,
+                pulses_late,
+                scale: standing.scale,
+                off_by: standing.off_by,
+            });
         }
     }
     for g in &gaps {
@@ -203,10 +230,28 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     warnings.extend(
         outside.map(|(n, take)| Warning::Outside { take: rig.sequencers.len() + n, hits: take.outside }),
     );
-    Ok(Verdict { standings, gaps, reasons, warnings })
+    Ok(Verdict { standings, gaps, reasons, warnings, passages: passages(performance) })
 }
 
-fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken]) -> Vec<Gap> {
+/// What happened at each stage, its channels taken together.
+fn passages(performance: &Performance) -> Vec<Passage> {
+    let mut stages: BTreeMap<usize, Tally> = BTreeMap::new();
+    for Passage { stage, tally } in &performance.passages {
+        let all = stages.entry(*stage).or_default();
+        all.lost += tally.lost;
+        all.merged += tally.merged;
+        all.added += tally.added;
+    }
+    let told = stages.into_iter().filter(|(_, tally)| *tally != Tally::default());
+    told.map(|(stage, tally)| Passage { stage, tally }).collect()
+}
+
+fn all_pairs(
+    rig: &Rig,
+    performance: &Performance,
+    takes: &[Taken],
+    mut each: impl FnMut(usize, &[Span]),
+) -> Vec<Gap> {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
@@ -220,10 +265,12 @@ fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken]) -> Vec<Gap> 
     let count = rig.players();
     let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
     every_two
-        .map(|[a, b]| {
+        .enumerate()
+        .map(|(index, [a, b])| {
             let are_sequencers = b < rig.sequencers.len();
             let Pair { mut gaps, unpaired } =
                 if are_sequencers { pair(track(a), track(b)) } else { pair_hits(hits(a), hits(b)) };
+            each(index, &gaps);
             let like = rig.player_voice(a).is_some_and(|voice| rig.player_voice(b) == Some(voice));
             Gap { between: [a, b], paired: gaps.len(), unpaired, stats: Stats::of(&mut gaps), like }
         })
@@ -239,14 +286,17 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     // Of two that are equally far off, the earlier.
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
     let scale = i128::from(performance.countings[index].scale());
-    let off_by = late_worst
-        .zip(clock.period())
-        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX)));
+    let off_by = late_worst.zip(clock.period()).map(|(late, period)| {
+        Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX))
+    });
     Ok(Standing {
         pulses: track.pulses,
         hits: track.sounds.len(),
+        unseen: track.unseen,
+        lost: track.lost,
         late_worst,
         late_last: track.settled.last().map(|s| s.pulses_late),
+        scale: performance.countings[index].scale(),
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,
@@ -270,8 +320,11 @@ fn stand_by(take: &Taken, tempo: Tempo) -> Standing {
     Standing {
         pulses: 0,
         hits: take.hits.len(),
+        unseen: 0,
+        lost: 0,
         late_worst: None,
         late_last: None,
+        scale: 1,
         right: true,
         agrees: true,
         off_by: None,

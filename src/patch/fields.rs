@@ -49,7 +49,7 @@ impl<'a> Fields<'_, 'a> {
     /// Tells that a key must be there.
     pub(super) fn missing(&mut self, key: &str, help: &str) -> Told {
         let fault = Fault::new(self.at.clone(), format!("{} has no `{key}`", self.what))
-            .label(format!("expected a `{key}` in this table"))
+            .label(format!("expected `{key}` in this table"))
             .help(help);
         self.tell(fault)
     }

@@ -156,7 +156,7 @@ pub(super) const DRIFT: Measure<f64> = Measure {
 };
 
 pub(super) fn show_span(span: Span) -> String {
-    show_time(Ratio::from_integer(i128::from(span.0)))
+    if span == Span::ZERO { "0 s".to_owned() } else { show_time(Ratio::from_integer(i128::from(span.0))) }
 }
 
 pub(super) fn show_voltage(volts: f64) -> String {
@@ -175,14 +175,11 @@ fn show_length(metres: f64) -> String {
     scaled(metres, &[(1.0, "m"), (1e-2, "cm"), (1e-3, "mm")])
 }
 
-/// In the largest unit that leaves a whole part.
+/// In the largest unit that leaves a whole part; the units go down, and one of them is the base.
 fn scaled(value: f64, units: &[(f64, &str)]) -> String {
-    let unit = units.iter().find(|(scale, _)| value.abs() >= *scale).or(if value == 0.0 {
-        units.first()
-    } else {
-        units.last()
-    });
-    unit.map_or(String::new(), |(scale, unit)| format!("{} {unit}", short(value / scale)))
+    let fits = |(scale, _): &&(f64, &str)| if value == 0.0 { *scale == 1.0 } else { value.abs() >= *scale };
+    let (scale, unit) = units.iter().find(fits).or(units.last()).copied().unwrap_or((1.0, ""));
+    format!("{} {unit}", short(value / scale))
 }
 
 /// At most six decimals.

@@ -113,12 +113,13 @@ fn at_timing(fields: &mut Fields<'_, '_>, at: At, shift: Got<ExactPs>, width: &G
             Fault::new(node.at.clone(), message).label("found a share, expected a time").help("write width = \"5 ms\"");
         told = Err(fields.tell(fault));
     }
-    if let (At::Stop | At::Run, Ok(Some(shift))) = (at, shift)
+    if let (At::Stop | At::Run, Ok(Some(shift)), Some((_, node))) = (at, shift, fields.get("shift"))
         && shift < Ratio::from_integer(0)
     {
-        // Nobody knows before it happens that a clock will be stopped.
-        let written = fields.written("shift");
-        told = Err(fields.out_of_bounds("shift", &written, "a time from 0 s to 600 s: a stop is not known beforehand"));
+        let fault = Fault::new(node.at.clone(), format!("{} {does}, so it has no negative `shift`", fields.what))
+            .label(format!("found {}, expected 0 s or more", fields.written("shift")))
+            .help("write a later shift, or none: nobody knows of a start or a stop before it comes");
+        told = Err(fields.tell(fault));
     }
     told.map(|()| timing)
 }

@@ -39,10 +39,6 @@ pub(super) fn path(fields: &mut Fields<'_, '_>, key: &str, view: &View<'_>) -> G
         };
         if n == 0 {
             begin = source(fields, node, name, key, view);
-        } else if ["wire.", "sequencer."].iter().any(|start| name.starts_with(start))
-            || (view.position(Kind::Stage, name).is_none() && is_source(view, name))
-        {
-            stages.told = Some(fields.tell(second_source(node, name, view)));
         } else {
             stages.add(fields, node, name, view);
         }
@@ -99,7 +95,11 @@ impl Stages {
 
     fn add(&mut self, fields: &mut Fields<'_, '_>, node: &Node, name: &str, view: &View<'_>) {
         let Some(index) = view.position(Kind::Stage, name).filter(|index| *index < MOST_OF_A_KIND) else {
-            self.told = Some(fields.tell(unknown(node, name, Kind::Stage, view)));
+            let fault = match self.what {
+                Carries::Pulses if is_source(view, name) => second_source(node, name, view),
+                _ => unknown(node, name, Kind::Stage, view),
+            };
+            self.told = Some(fields.tell(fault));
             return;
         };
         if std::mem::replace(&mut self.seen[index], true) {
@@ -190,28 +190,29 @@ fn no_tap(node: &Node, sequencer: &str, tap: &str) -> Fault {
 
 fn no_output(node: &Node, name: &str, key: &str, view: &View<'_>) -> Fault {
     let safe = shown(name);
-    let found = |what: &str, help: String| {
-        Fault::new(node.at.clone(), format!("`{safe}` is a {what}, and a path begins with an output"))
-            .label(format!("found a {what}, expected an output"))
-            .help(help)
-    };
     let of_outputs = listed(view.names(Kind::Output));
     if view.position(Kind::Stage, name).is_some() {
-        return found("stage", format!("write {key} = [\"OUTPUT\", \"{safe}\"]; of outputs there is {of_outputs}"));
+        return Fault::new(node.at.clone(), format!("`{safe}` is a stage, and a path begins with an output"))
+            .label("found a stage, expected an output")
+            .help(format!("write {key} = [\"OUTPUT\", \"{safe}\"]; of outputs there is {of_outputs}"));
     }
-    if view.position(Kind::Wire, name).is_some() {
-        return found("wire", format!("write \"wire.{safe}\" to begin there; of outputs there is {of_outputs}"));
-    }
-    if view.position(Kind::Sequencer, name).is_some() {
-        let words = listed(TAPS.map(|(word, _)| word));
-        return found("sequencer", format!("write \"sequencer.{safe}.step-1\" to begin there; it has {words}"));
-    }
-    unknown(node, name, Kind::Output, view)
+    let whole = if view.position(Kind::Wire, name).is_some() {
+        ("wire", format!("wire.{safe}"))
+    } else if view.position(Kind::Sequencer, name).is_some() {
+        ("sequencer", format!("sequencer.{safe}.step-1"))
+    } else {
+        return unknown(node, name, Kind::Output, view);
+    };
+    let (what, whole) = whole;
+    Fault::new(node.at.clone(), format!("`{safe}` is a {what}, which a path names with its kind"))
+        .label(format!("found a {what}, expected an output or \"{whole}\""))
+        .help(format!("write \"{whole}\" to begin there; of outputs there is {of_outputs}"))
 }
 
 /// Whether a name is that of something that a path begins with.
 fn is_source(view: &View<'_>, name: &str) -> bool {
-    [Kind::Output, Kind::Wire, Kind::Sequencer].iter().any(|kind| view.position(*kind, name).is_some())
+    ["wire.", "sequencer."].iter().any(|start| name.starts_with(start))
+        || [Kind::Output, Kind::Wire, Kind::Sequencer].iter().any(|kind| view.position(*kind, name).is_some())
 }
 
 fn second_source(node: &Node, name: &str, view: &View<'_>) -> Fault {

@@ -131,7 +131,7 @@ fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Resu
     let min = match min? {
         Some(min) => min,
         None if measure.nought == Nought::Possible => T::NOUGHT,
-        None => return Err(inner.missing("min", &format!("write it: the least is {}", measure.expected))),
+        None => return Err(inner.missing("min", &format!("write a `min` too: {}", measure.expected))),
     };
     let (typ, max) = (typ?, max?);
     let sheet = Sheet { min, typ: typ.unwrap_or(min.middle(max)), max };

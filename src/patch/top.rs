@@ -5,18 +5,20 @@ use super::node::{Key, Node, Table, Value};
 use super::show::{is_unsafe, shown};
 use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
 use super::voice::NOISES;
-use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
+use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
 use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 15] = [
+const KEYS: [&str; 17] = [
     "title",
     "note",
     "tempos",
     "bars",
     "meter",
     "max-gap",
+    "skew",
+    "max-wobble",
     "one",
     "noise",
     "clock",
@@ -53,6 +55,8 @@ pub(super) struct Top {
     pub(super) meter: Meter,
     pub(super) bars: Option<u64>,
     pub(super) max_gap: Span,
+    pub(super) skew: Span,
+    pub(super) max_wobble: Option<Span>,
     pub(super) noise: Noise,
     /// The output that `one` names, and where.
     pub(super) one: Option<(String, Range<usize>)>,
@@ -85,6 +89,8 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
     let bars = bars(&mut fields, asked.bars, meter, slowest);
     let max_gap = fields.whole_time("max-gap").ok().flatten();
+    let skew = fields.whole_time("skew").ok().flatten();
+    let max_wobble = fields.whole_time("max-wobble").ok().flatten();
     let noise = fields.choice("noise", &NOISES).ok().flatten().unwrap_or(Noise::Same);
     let one = fields.text("one", "OUTPUT").ok().flatten().map(|(name, node)| (name.to_owned(), node.at.clone()));
     Top {
@@ -94,6 +100,8 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
         meter,
         bars: bars.ok().flatten(),
         max_gap: asked.max_gap.or(max_gap).unwrap_or(Span::from_ms(2)),
+        skew: skew.unwrap_or(Span(10 * PS_PER_US)),
+        max_wobble,
         noise,
         one,
     }

@@ -6,7 +6,7 @@
 
 use super::fault::{Fault, Faults, Place};
 use super::measure::show_span;
-use super::model::{Path, ResetMode, Rig, Source, StageKind, Tap, Timing};
+use super::model::{Path, Reads, ResetMode, Retrigger, Rig, Source, StageKind, Tap, Timing};
 use super::output::SHORTEST_PERIOD_PS;
 use super::path::{TAPS, place_of_name};
 use super::show::{listed, shown};
@@ -15,13 +15,20 @@ use crate::time::{Span, Tempo};
 
 /// How many loops are told: each is drawn, and they may be as many as there are ways.
 const MOST_LOOPS: usize = 8;
-/// How many names of a loop are drawn.
-const MOST_DRAWN: usize = 16;
+/// How many stages may lie on the ways to second inputs, counted for each path that comes by.
+const MOST_CHANNELS: u64 = 65_536;
+/// How many points of a loop are drawn, apart from its last.
+const MOST_DRAWN: usize = 12;
 
 /// Tells what is wrong with the ways of a rig of which each path alone is good.
 pub(super) fn check_ways(rig: &Rig, view: &View<'_>, fastest: Tempo, faults: &mut Faults) {
     let ways = Ways::new(rig, view);
     ways.check_multipliers(fastest, faults);
+    let before = faults.count();
+    ways.check_sides(faults);
+    if faults.count() > before {
+        return;
+    }
     if !ways.lines.iter().all(|line| matches!(line.path.source, Source::Output(_)))
         || ways.sides.iter().any(Option::is_some)
     {
@@ -60,6 +67,8 @@ struct Ways<'a> {
     rig: &'a Rig,
     view: &'a View<'a>,
     lines: Vec<Line<'a>>,
+    /// The line of each point.
+    line_of: Vec<usize>,
     /// The line of each wire.
     wires: Vec<usize>,
     /// The line of each stage's second path.
@@ -88,16 +97,20 @@ impl<'a> Ways<'a> {
             (clock, sequencer.reset.as_ref().map(|reset| add((Kind::Sequencer, n), "reset", &reset.path)))
         };
         let inputs = rig.sequencers.iter().enumerate().map(input).collect();
-        Self { rig, view, lines, wires, sides, inputs }
+        let mut line_of = Vec::with_capacity(lines.last().map_or(0, |line| line.end() + 1));
+        for (n, line) in lines.iter().enumerate() {
+            line_of.resize(line.end() + 1, n);
+        }
+        Self { rig, view, lines, line_of, wires, sides, inputs }
     }
 
     fn points(&self) -> usize {
-        self.lines.last().map_or(0, |line| line.end() + 1)
+        self.line_of.len()
     }
 
     /// The line of a point, and how many stages lie before it.
     fn line(&self, point: usize) -> (&Line<'a>, usize) {
-        let line = &self.lines[self.lines.partition_point(|line| line.first <= point) - 1];
+        let line = &self.lines[self.line_of[point]];
         (line, point - line.first)
     }
 
@@ -111,31 +124,28 @@ impl<'a> Ways<'a> {
             let side = self.sides[stage].map(|side| Cause { point: self.lines[side].end(), late, starts });
             return [Some(Cause { point: point - 1, late, starts: true }), side];
         }
-        let end = |line: usize, late| Cause { point: self.lines[line].end(), late, starts: true };
         match line.path.source {
             Source::Output(_) => [None, None],
-            Source::Wire(wire) => [Some(end(self.wires[wire], false)), None],
+            Source::Wire(wire) => {
+                let end = self.lines[self.wires[wire]].end();
+                [Some(Cause { point: end, late: false, starts: true }), None]
+            }
+            // A sequencer is one device, whose outputs are told after both its inputs, whatever it makes of them.
             Source::Sequencer { index, tap } => {
                 let (clock, reset) = self.inputs[index];
-                let sequencer = &self.rig.sequencers[index];
-                if tap == Tap::Thru {
-                    return [Some(end(clock, false)), None];
-                }
-                let late = sequencer.gathers > Span::ZERO || sequencer.poll.is_some();
-                let obeys = sequencer.reset.as_ref().is_some_and(|reset| reset.mode != ResetMode::Ignored);
-                let plays = sequencer
-                    .reset
-                    .as_ref()
-                    .is_some_and(|reset| matches!(reset.mode, ResetMode::Immediate { .. } | ResetMode::Held));
-                let reset = reset.filter(|_| obeys).map(|reset| Cause { starts: plays, ..end(reset, late) });
-                [Some(end(clock, late)), reset]
+                let mode = self.rig.sequencers[index].reset.as_ref().map(|reset| &reset.mode);
+                let plays = tap != Tap::Thru && matches!(mode, Some(ResetMode::Immediate { .. } | ResetMode::Held));
+                let end = |line: usize, starts| Cause { point: self.lines[line].end(), late: false, starts };
+                [Some(end(clock, true)), reset.map(|reset| end(reset, plays))]
             }
         }
     }
 
     /// The points at which there are ever edges.
     fn active(&self) -> Vec<bool> {
-        let mut effects: Vec<Vec<usize>> = vec![Vec::new(); self.points()];
+        // The effects of each point as a chain of links: a point, and the number of the next link.
+        let mut first: Vec<Option<usize>> = vec![None; self.points()];
+        let mut links: Vec<(usize, Option<usize>)> = Vec::new();
         let mut active = vec![false; self.points()];
         let mut open = Vec::new();
         for point in 0..self.points() {
@@ -145,17 +155,80 @@ impl<'a> Ways<'a> {
                 open.push(point);
             }
             for cause in causes.into_iter().flatten().filter(|cause| cause.starts) {
-                effects[cause.point].push(point);
+                links.push((point, first[cause.point].replace(links.len())));
             }
         }
         while let Some(point) = open.pop() {
-            for effect in &effects[point] {
-                if !std::mem::replace(&mut active[*effect], true) {
-                    open.push(*effect);
+            let mut link = first[point];
+            while let Some((effect, next)) = link.map(|n| links[n]) {
+                if !std::mem::replace(&mut active[effect], true) {
+                    open.push(effect);
                 }
+                link = next;
             }
         }
         active
+    }
+
+    /// Tells stages that stand on the way to their own second input, and second inputs that are too many.
+    ///
+    /// A stage has a channel for each path that it is in, and each channel a way of its own to the second input. Shared
+    /// points are what they are called: what leads to them is there once.
+    fn check_sides(&self, faults: &mut Faults) {
+        let mut known = vec![None; self.sides.len()];
+        let mut trail = Vec::new();
+        for stage in 0..self.sides.len() {
+            if self.channels(stage, &mut known, &mut trail).is_none() {
+                let points = trail.iter().flat_map(|&(side, point)| (point..=self.lines[side].end()).rev());
+                let (drawn, at) = self.drawn(&points.collect::<Vec<_>>());
+                let name = shown(&self.rig.stages[stage].name);
+                let fault = Fault::new(at, format!("a stage is on the way to its own second input: `{drawn}`"))
+                    .label("expected a shared point, since each path has a channel of its own through a stage")
+                    .help(format!(
+                        "name the point behind it, [wire.NAME] path = [\"OUTPUT\", \"{name}\"], and begin the second path at \"wire.NAME\""
+                    ));
+                faults.push(fault);
+                return;
+            }
+        }
+        let on_paths = self.lines.iter().filter(|line| line.owner.0 != Kind::Stage).flat_map(|line| &line.path.stages);
+        let all = on_paths.fold(0_u64, |sum, stage| sum.saturating_add(known[*stage].unwrap_or(0)));
+        if all > MOST_CHANNELS {
+            let heaviest = (0..known.len()).rev().max_by_key(|stage| known[*stage]).unwrap_or(0);
+            let at = self.sides[heaviest].map_or(0..0, |side| self.place(self.lines[side].first));
+            let fault = Fault::new(at, "the ways to second inputs branch too often")
+                .label(format!(
+                    "found {all} stages on such ways, each path with its own; expected at most {MOST_CHANNELS}"
+                ))
+                .help("name a point with [wire.NAME] and begin the second path there: what leads to it is there once");
+            faults.push(fault);
+        }
+    }
+
+    /// How many stages lie on the ways to the second input of one channel of a stage. `None` where it leads to itself:
+    /// then `trail` has each second path on the circle, and the point on it of the stage whose second path is next.
+    fn channels(&self, stage: usize, known: &mut [Option<u64>], trail: &mut Vec<(usize, usize)>) -> Option<u64> {
+        if let Some(channels) = known[stage] {
+            return Some(channels);
+        }
+        let Some(side) = self.sides[stage] else {
+            known[stage] = Some(0);
+            return Some(0);
+        };
+        if let Some(begin) = trail.iter().position(|(open, _)| *open == side) {
+            trail.drain(..begin);
+            return None;
+        }
+        let line = &self.lines[side];
+        let mut channels = 0_u64;
+        for (n, before) in line.path.stages.iter().enumerate() {
+            trail.push((side, line.first + n + 1));
+            let of_stage = self.channels(*before, known, trail)?;
+            trail.pop();
+            channels = channels.saturating_add(1).saturating_add(of_stage);
+        }
+        known[stage] = Some(channels);
+        Some(channels)
     }
 
     /// Tells the loops that the clock has no part in.
@@ -222,8 +295,8 @@ impl<'a> Ways<'a> {
                             .label("expected some time between an edge and its own effect")
                             .help(
                                 "put a stage with a delay into the loop: kind = \"delay\", delay = \"10 us\"; \
-                                 `rc`, `envelope`, `poll`, `midi-cable` and `audio-buffer` stages will do too, \
-                                 and `logic` with a `delay`",
+                                 `logic` with a `delay`, `midi-cable` and `audio-buffer` will do too, and \
+                                 `rc` and `envelope` with two thresholds",
                             );
                         faults.push(fault);
                         told += 1;
@@ -248,18 +321,16 @@ impl<'a> Ways<'a> {
         };
         let begin = flow.iter().enumerate().min_by_key(|(_, point)| rank(point)).map_or(0, |(n, _)| n);
         flow.rotate_left(begin);
-        let mut names = Vec::new();
-        for (n, point) in flow.iter().enumerate() {
-            names.push(self.name(*point));
-            names.extend(self.entry(*point, flow[(n + 1) % flow.len()]));
+        let names_of = |n: usize| {
+            let entry = self.entry(flow[n], flow[(n + 1) % flow.len()]);
+            std::iter::once(self.name(flow[n])).chain(entry)
+        };
+        let mut names: Vec<String> = (0..flow.len().min(MOST_DRAWN)).flat_map(names_of).collect();
+        if flow.len() > MOST_DRAWN {
+            names.push("…".to_owned());
+            names.extend(names_of(flow.len() - 1));
         }
         names.push(names[0].clone());
-        if names.len() > MOST_DRAWN {
-            let last = names.split_off(names.len() - 3);
-            names.truncate(MOST_DRAWN - 4);
-            names.push("…".to_owned());
-            names.extend(last);
-        }
         (names.join(" → "), self.place(flow[0]))
     }
 
@@ -362,19 +433,33 @@ impl<'a> Ways<'a> {
     }
 }
 
-/// Whether nothing ever leaves a stage at the instant at which its cause came.
+/// Whether nothing ever leaves a stage at the instant at which its cause came, whatever is drawn within its limits: what
+/// the stages of the simulation say of themselves, held a little stricter.
 fn is_late(kind: &StageKind) -> bool {
+    /// From one threshold to the other, in picoseconds, with room for rounding.
+    const APART: f64 = 2.0;
     match kind {
         StageKind::Delay(delay) => {
             delay.rise.min > Span::ZERO && (delay.one_shot.is_some() || delay.fall.min > Span::ZERO)
         }
         StageKind::Logic(logic) => logic.delay.min > Span::ZERO,
-        // A voltage takes its time to a threshold; a loop looks next after what its last look brought about.
-        StageKind::Rc(_)
-        | StageKind::Envelope(_)
-        | StageKind::Poll(_)
-        | StageKind::MidiCable(_)
-        | StageKind::AudioBuffer(_) => true,
+        StageKind::Rc(rc) => {
+            let series = rc.r.min + rc.source;
+            let parallel = 1.0 / (1.0 / series + 1.0 / rc.load + 1.0 / rc.discharge);
+            let (rise, fall) = (rc.threshold_rise, rc.threshold_fall);
+            let gap = (rise.min - fall.min).min(rise.typ - fall.typ).min(rise.max - fall.max);
+            // An exponential is steepest where it begins: at most its whole way in a time constant.
+            rc.c.min * parallel * 1e12 * gap / (rc.high - rc.low) >= APART
+        }
+        StageKind::Envelope(envelope) => {
+            // A curve to its peak aims half as far again, with a time constant of its time by ln 3 = 1.0986.
+            let steepest = (envelope.attack.min.0 as f64 / (1.5 * 1.0987)).min(envelope.decay.min.0 as f64);
+            let gap = envelope.threshold_rise - envelope.threshold_fall;
+            envelope.retrigger != Retrigger::FromZero && steepest * gap / envelope.peak >= APART
+        }
+        // A look sees what comes at its own instant; only a second one is sure to be later.
+        StageKind::Poll(poll) => poll.reads == Reads::Level && poll.samples > 1,
+        StageKind::MidiCable(_) | StageKind::AudioBuffer(_) => true,
         StageKind::Divide(_)
         | StageKind::Multiply(_)
         | StageKind::Air(_)

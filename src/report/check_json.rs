@@ -1,6 +1,8 @@
-use super::{Checked, Judged, words};
-use crate::gap::{Gap, Standing, Stats};
+use super::runs_json::{RunsObject, runs_object};
+use super::{Checked, Judged};
+use crate::gap::{Gap, Standing, Stats, Sure};
 use crate::patch::Rig;
+use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
 use serde::Serialize;
 
@@ -11,6 +13,8 @@ pub struct CheckReport {
     patch: String,
     title: Option<String>,
     max_gap_ms: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    max_wobble_ms: Option<f64>,
     passes: bool,
     results: Vec<ResultRow>,
 }
@@ -22,8 +26,21 @@ struct ResultRow {
     passes: bool,
     reasons: Vec<String>,
     warnings: Vec<String>,
+    stages: Vec<StageRow>,
     sequencers: Vec<SequencerRow>,
     gaps: Vec<GapRow>,
+    /// With `--runs` only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    runs: Option<RunsObject>,
+}
+
+/// What happened to pulses at a stage; one where nothing did is not listed.
+#[derive(Serialize, Debug)]
+struct StageRow {
+    name: String,
+    lost: u64,
+    merged: u64,
+    added: u64,
 }
 
 #[derive(Serialize, Debug)]
@@ -34,13 +51,26 @@ struct SequencerRow {
     file: Option<String>,
     pulses: u64,
     hits: usize,
-    pulses_late_worst: Option<i64>,
-    pulses_late_last: Option<i64>,
+    unseen: u64,
+    lost: u64,
+    pulses_late_worst: Option<Pulses>,
+    pulses_late_last: Option<Pulses>,
     right: bool,
     agrees: bool,
     off_by_ms: Option<f64>,
     lateness_ms: Option<Spread>,
     path_lateness_ms: Option<Spread>,
+    resets: Option<Resets>,
+}
+
+/// How sure a sequencer's resets are, over all tolerances.
+#[derive(Serialize, Debug)]
+struct Resets {
+    count: usize,
+    always_right: usize,
+    always_wrong: usize,
+    at_risk: usize,
+    decision_margin_us: Option<f64>,
 }
 
 #[derive(Serialize, Debug)]
@@ -57,6 +87,19 @@ struct GapRow {
     like: bool,
     first_notch_hz: Option<f64>,
     body_db: Option<f64>,
+}
+
+/// A number of pulses: whole, but behind a multiplier.
+#[derive(Debug)]
+struct Pulses(i64, i64);
+
+impl Serialize for Pulses {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        match *self {
+            Self(late, scale) if late % scale == 0 => to.serialize_i64(late / scale),
+            Self(late, scale) => to.serialize_f64(late as f64 / scale as f64),
+        }
+    }
 }
 
 #[derive(Serialize, Debug)]
@@ -80,37 +123,54 @@ pub fn check_json(checked: &Checked<'_>) -> CheckReport {
         patch: checked.name.clone(),
         title: checked.patch.title.clone(),
         max_gap_ms: checked.patch.max_gap.ms(),
+        max_wobble_ms: checked.patch.max_wobble.map(Span::ms),
         passes: checked.passes(),
-        results: checked.results.iter().map(|r| result(r, checked.patch.max_gap)).collect(),
+        results: checked.results.iter().map(|r| result(r, checked)).collect(),
     }
 }
 
-fn result(judged: &Judged<'_>, max_gap: Span) -> ResultRow {
+fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
     let (rig, verdict) = (&judged.variant.rig, &judged.verdict);
     ResultRow {
         variant: judged.variant.name.clone(),
         tempo_bpm: judged.tempo.bpm(),
-        passes: verdict.passes(),
-        reasons: verdict.reasons.iter().map(|r| words::reason(rig, r, max_gap)).collect(),
-        warnings: verdict.warnings.iter().map(|w| words::warning(rig, w)).collect(),
-        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s)).collect(),
+        passes: judged.passes(),
+        reasons: judged.reasons(checked.patch.max_gap),
+        warnings: judged.warnings(checked.patch.max_wobble),
+        stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
+        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten())).collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
+        runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
 }
 
-fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
+fn stage(rig: &Rig, passage: &Passage) -> StageRow {
+    let Tally { lost, merged, added } = passage.tally;
+    StageRow { name: rig.stages[passage.stage].name.clone(), lost, merged, added }
+}
+
+fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> SequencerRow {
     SequencerRow {
         name: rig.player_name(index).to_owned(),
         file: index.checked_sub(rig.sequencers.len()).map(|take| rig.takes[take].file.clone()),
         pulses: s.pulses,
         hits: s.hits,
-        pulses_late_worst: s.late_worst,
-        pulses_late_last: s.late_last,
+        unseen: s.unseen,
+        lost: s.lost,
+        pulses_late_worst: s.late_worst.map(|l| Pulses(l, s.scale)),
+        pulses_late_last: s.late_last.map(|l| Pulses(l, s.scale)),
         right: s.right,
         agrees: s.agrees,
         off_by_ms: s.off_by.map(Span::ms),
         lateness_ms: s.lateness.map(Into::into),
         path_lateness_ms: s.path_lateness.map(Into::into),
+        resets: sure.map(|s| Resets {
+            count: s.resets,
+            always_right: s.always_right,
+            always_wrong: s.always_wrong,
+            at_risk: s.at_risk,
+            decision_margin_us: s.margin.map(|m| m.ms() * 1000.0),
+        }),
     }
 }
 

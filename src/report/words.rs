@@ -2,6 +2,7 @@
 
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{Rig, Timing};
+use crate::rig::{Passage, stage::Tally};
 use crate::time::{Span, round_half_up};
 use num_rational::Ratio;
 
@@ -54,23 +55,24 @@ pub fn gap_phrase(rig: &Rig, gap: &Gap) -> String {
 
 /// An offset as people count it: `2 beats late (1 pulse, 2400 ms)`.
 #[must_use]
-pub fn beats_and_time(rig: &Rig, sequencer: usize, pulses_late: i64, off_by: Option<Span>) -> String {
+pub fn beats_and_time(rig: &Rig, sequencer: usize, (late, scale): (i64, i64), off_by: Option<Span>) -> String {
     let time = off_by.map_or_else(String::new, |t| format!(", {} ms", ms(t.abs())));
-    format!("{} ({}{time})", beats(rig, sequencer, pulses_late), pulses(pulses_late))
+    format!("{} ({}{time})", beats(rig, sequencer, late, scale), pulses(late, scale))
 }
 
-fn pulses(late: i64) -> String {
-    let n = late.unsigned_abs();
-    format!("{n} {}", if n == 1 { "pulse" } else { "pulses" })
+fn pulses(late: i64, scale: i64) -> String {
+    let n = Ratio::new(i128::from(late.unsigned_abs()), i128::from(scale));
+    let unit = if n <= Ratio::from_integer(1) { "pulse" } else { "pulses" };
+    format!("{} {unit}", crate::hits::decimal(n))
 }
 
 /// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
-fn beats(rig: &Rig, sequencer: usize, late: i64) -> String {
+fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
     let side = if late < 0 { "early" } else { "late" };
     let Timing::Rate { period, .. } = &rig.outputs[rig.origin(&rig.sequencers[sequencer].clock)].timing else {
-        return format!("{} {side}", pulses(late));
+        return format!("{} {side}", pulses(late, scale));
     };
-    let beats = *period * i128::from(late.unsigned_abs());
+    let beats = *period * i128::from(late.unsigned_abs()) / i128::from(scale);
     let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
     format!("{} {unit} {side}", crate::hits::decimal(beats))
 }
@@ -78,13 +80,15 @@ fn beats(rig: &Rig, sequencer: usize, late: i64) -> String {
 /// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
 #[must_use]
 pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
-    off(standings, |i, late, s| format!("{} {}", rig.player_name(i), beats_and_time(rig, i, late, s.off_by)))
+    off(standings, |i, late, s| {
+        format!("{} {}", rig.player_name(i), beats_and_time(rig, i, (late, s.scale), s.off_by))
+    })
 }
 
 /// The same in fewer words: `wren, 2 beats late`, or `nobody`.
 #[must_use]
 pub fn one_phrase_short(rig: &Rig, standings: &[Standing]) -> String {
-    off(standings, |i, late, _| format!("{}, {}", rig.player_name(i), beats(rig, i, late)))
+    off(standings, |i, late, s| format!("{}, {}", rig.player_name(i), beats(rig, i, late, s.scale)))
 }
 
 fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String) -> String {
@@ -102,8 +106,12 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
         Reason::PairsWithNothing { sequencer } => {
             format!("no hit of {} has a due beat in common with another's: no gap of it can be judged", name(sequencer))
         }
-        Reason::MissesTheOne { sequencer, pulses_late, off_by } => {
-            format!("{} misses the one: {}", name(sequencer), beats_and_time(rig, sequencer, pulses_late, off_by))
+        Reason::MissesTheOne { sequencer, pulses_late, scale, off_by } => {
+            format!(
+                "{} misses the one: {}",
+                name(sequencer),
+                beats_and_time(rig, sequencer, (pulses_late, scale), off_by)
+            )
         }
         Reason::GapTooLarge { between: [a, b], gap } => {
             let (late, early) = if gap > Span::ZERO { (b, a) } else { (a, b) };
@@ -115,6 +123,33 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
             format!("{} {size} ms after {}: over the max gap of {limit} ms", name(late), name(early))
         }
     }
+}
+
+/// What happened to pulses at a stage: `the stage slow lost 3 pulses and merged 1 pulse`.
+#[must_use]
+pub(super) fn passage(rig: &Rig, passage: &Passage) -> String {
+    let Tally { lost, merged, added } = passage.tally;
+    let said = [("lost", lost), ("merged", merged), ("added", added)];
+    let said: Vec<String> =
+        said.iter().filter(|(_, n)| *n > 0).map(|(what, n)| format!("{what} {}", count(*n, "pulse"))).collect();
+    format!("the stage {} {}", rig.stages[passage.stage].name, said.join(" and "))
+}
+
+/// What a sequencer did not see, and which of its hits nobody heard.
+#[must_use]
+pub(super) fn losses(name: &str, standing: &Standing) -> Vec<String> {
+    let mut said = Vec::new();
+    if standing.unseen > 0 {
+        said.push(format!("{name} did not see {}, too short for its inputs", count(standing.unseen, "pulse")));
+    }
+    if standing.lost > 0 {
+        said.push(format!("{} of {name} got lost on the way to the ear", count(standing.lost, "hit")));
+    }
+    said
+}
+
+fn count(n: u64, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 /// What should be known all the same, as a sentence without its full stop.

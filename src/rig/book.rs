@@ -14,12 +14,7 @@ pub(super) struct Book<'a> {
 }
 
 impl<'a> Book<'a> {
-    pub(super) fn new(
-        rig: &Rig,
-        sequencer: &'a Sequencer,
-        timelines: &'a [Timeline],
-        counting: &'a Counting,
-    ) -> Self {
+    pub(super) fn new(rig: &Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline], counting: &'a Counting) -> Self {
         let ones = Ones::new(rig, sequencer, timelines, counting);
         Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None }
     }

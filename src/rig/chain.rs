@@ -39,9 +39,10 @@ pub(super) fn is_plain(rig: &Rig, sequencer: &Sequencer) -> bool {
         }
         _ => false,
     };
-    let reset = sequencer.reset.as_ref().is_none_or(|r| {
-        path(&r.path) && !matches!(r.mode, ResetMode::Held | ResetMode::Sampled { .. })
-    });
+    let reset = sequencer
+        .reset
+        .as_ref()
+        .is_none_or(|r| path(&r.path) && !matches!(r.mode, ResetMode::Held | ResetMode::Sampled { .. }));
     let inputs = sequencer.poll.is_none()
         && [sequencer.gathers, sequencer.min_high, sequencer.min_low] == [Span::ZERO; 3]
         && [sequencer.clock_edge, sequencer.reset_edge] == [EdgeKind::Rise; 2];

@@ -5,6 +5,7 @@
 //! edges of an instant at once, whatever path they took. Nodes that never answer at the instant of their cause may close
 //! a loop; a loop without one has no order, and a checked patch has none.
 
+use super::margin::Heard;
 use super::player::{CLOCK, Player, RESET, channel};
 use super::stage::midi_cable::{Carries, MidiCable};
 use super::stage::{self, Out, Stage, Tally, poll::Looks};
@@ -216,12 +217,15 @@ impl<'a> Builder<'a> {
         for n in order {
             let inputs = levels[n].clone();
             let node = &mut self.nodes[n];
-            let settled = match &mut node.body {
+            let channels = node.listeners.len();
+            let mut settled = match &mut node.body {
                 Body::Output(_) => vec![false],
                 Body::Point => vec![inputs[0]],
                 Body::Stage(_, stage) => stage.settled(&inputs),
                 Body::Player(player) => player.settled(&inputs),
             };
+            // A stage of one port that passes its level on has been shown two.
+            settled.resize(channels, false);
             node.out = Out::new(&settled);
             for (channel, level) in settled.into_iter().enumerate() {
                 for &(to, port) in &node.listeners[channel] {
@@ -324,12 +328,36 @@ impl Circuit<'_> {
 }
 
 /// Runs a rig to the end of the patch: a track a sequencer, and what happened on the way.
-pub(super) fn run(
-    rig: &Rig,
-    timelines: &[Timeline],
-    countings: &[Counting],
+pub(super) fn run(rig: &Rig, timelines: &[Timeline], countings: &[Counting], run: Run) -> (Vec<Track>, Vec<Passage>) {
+    let (mut tracks, mut passages) = (Vec::new(), Vec::new());
+    for node in ran(rig, timelines, countings, run, false) {
+        match node.body {
+            Body::Player(player) => tracks.push(player.close()),
+            Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
+            Body::Output(_) | Body::Point => {}
+        }
+    }
+    (tracks, passages)
+}
+
+/// What comes to the inputs of each sequencer in the typical run.
+pub(super) fn listen(rig: &Rig, timelines: &[Timeline], countings: &[Counting]) -> Vec<Heard> {
+    let nodes = ran(rig, timelines, countings, Run::Typical, true);
+    let heard = nodes.into_iter().filter_map(|node| match node.body {
+        Body::Player(mut player) => Some(player.heard()),
+        _ => None,
+    });
+    heard.collect()
+}
+
+/// All nodes after the run.
+fn ran<'a>(
+    rig: &'a Rig,
+    timelines: &'a [Timeline],
+    countings: &'a [Counting],
     run: Run,
-) -> (Vec<Track>, Vec<Passage>) {
+    listen: bool,
+) -> Vec<Node<'a>> {
     let mut builder = Builder {
         rig,
         timelines,
@@ -347,7 +375,10 @@ pub(super) fn run(
             }
             _ => None,
         });
-        let player = Player::new(rig, sequencer, timelines, counting, looks);
+        let mut player = Player::new(rig, sequencer, timelines, counting, looks);
+        if listen {
+            player.listen();
+        }
         builder.add(Body::Player(Box::new(player)), 4);
     }
     for (index, sequencer) in rig.sequencers.iter().enumerate() {
@@ -363,13 +394,5 @@ pub(super) fn run(
     builder.settle();
     let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new() };
     circuit.run();
-    let (mut tracks, mut passages) = (Vec::new(), Vec::new());
-    for node in circuit.nodes {
-        match node.body {
-            Body::Player(player) => tracks.push(player.close()),
-            Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
-            Body::Output(_) | Body::Point => {}
-        }
-    }
-    (tracks, passages)
+    circuit.nodes
 }

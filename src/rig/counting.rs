@@ -59,7 +59,8 @@ impl Counting {
             Tap::End => *step == n - 1,
             Tap::Hits => sequencer.steps[*step].velocity().is_some(),
         };
-        let mut taken: Vec<i64> = (0..n).filter(plays).collect::<Vec<_>>().into_iter().map(|s| steps.place(s as i64)).collect();
+        let mut taken: Vec<i64> =
+            (0..n).filter(plays).collect::<Vec<_>>().into_iter().map(|s| steps.place(s as i64)).collect();
         if taken.is_empty() {
             taken.push(0);
         }

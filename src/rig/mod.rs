@@ -11,22 +11,26 @@ mod chance;
 mod circuit;
 mod counting;
 mod edge;
-mod player;
 mod machine;
+mod margin;
 mod one;
 mod output;
+mod player;
 mod pulse;
+mod rehearsal;
 pub mod stage;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
-pub use counting::Counting;
 pub use circuit::Passage;
+pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
+pub use margin::{Heard, Margin, Reach, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
+pub use rehearsal::Rehearsal;
 pub use track::{Settled, Sound, Track};
 
 use crate::patch::Rig;
@@ -86,7 +90,7 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 /// # Errors
 /// As [`play`].
 pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigError> {
-    perform(rig, tempo, run, false)
+    Ok(Rehearsal::new(rig, tempo)?.run(run))
 }
 
 /// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.
@@ -94,28 +98,11 @@ pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigErr
 /// # Errors
 /// As [`play`].
 pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
-    perform(rig, tempo, Run::Typical, true)
+    Ok(Rehearsal::new(rig, tempo)?.by_edges().run(Run::Typical))
 }
 
-fn perform(rig: &Rig, tempo: Tempo, run: Run, always: bool) -> Result<Performance, RigError> {
-    let timelines = rig
-        .outputs
-        .iter()
-        .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
-        .collect::<Result<Vec<_>, _>>()?;
-    let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
-    let found = paths.map(|p| timelines[rig.origin(p)].count(rig.end).unsigned_abs()).map(u128::from).sum();
-    if found > MOST_PULSES {
-        return Err(RigError::TooMany { found, tempo });
-    }
-    let countings: Vec<Counting> = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
-    let plain = !always && rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
-    let (mut tracks, passages) = if plain {
-        let tracks = rig.sequencers.iter().zip(&countings).map(|(s, c)| Track::play(rig, s, &timelines, c)).collect();
-        (tracks, Vec::new())
-    } else {
-        circuit::run(rig, &timelines, &countings, run)
-    };
-    after::sequencers(rig, &mut tracks, run);
-    Ok(Performance { tempo, timelines, countings, tracks, passages })
+/// What comes to the inputs of each sequencer in the typical run: for its margins.
+#[must_use]
+pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
+    circuit::listen(rig, &performance.timelines, &performance.countings)
 }

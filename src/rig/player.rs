@@ -1,4 +1,5 @@
 use super::book::Book;
+use super::margin::{Ear, Heard};
 use super::stage::{Out, Stage, poll::Looks};
 use super::{Counting, Edge, Machine, Play, Pulse, Timeline, Track};
 use crate::patch::{EdgeKind, Rig, Sequencer, Tap};
@@ -42,6 +43,8 @@ pub(super) struct Player<'a> {
     due: Option<Instant>,
     /// When taps fall that no clock pulse will end.
     release: Option<Instant>,
+    /// What comes to its pins, where somebody wants to know.
+    ear: Option<Ear>,
     /// Pulses that its inputs did not see.
     unseen: u64,
 }
@@ -65,9 +68,7 @@ impl<'a> Player<'a> {
         counting: &'a Counting,
         looks: Option<Looks>,
     ) -> Self {
-        let reset = sequencer.reset.as_ref().map(|r| {
-            (&timelines[rig.origin(&r.path)], Counting::of(rig, &r.path))
-        });
+        let reset = sequencer.reset.as_ref().map(|r| (&timelines[rig.origin(&r.path)], Counting::of(rig, &r.path)));
         Self {
             sequencer,
             machine: Machine::new(sequencer),
@@ -80,8 +81,19 @@ impl<'a> Player<'a> {
             gathered: Vec::new(),
             due: None,
             release: None,
+            ear: None,
             unseen: 0,
         }
+    }
+
+    /// Lets it keep what comes to its pins.
+    pub(super) fn listen(&mut self) {
+        self.ear = Some(Ear::default());
+    }
+
+    /// What came to its pins since it listens.
+    pub(super) fn heard(&mut self) -> Heard {
+        self.ear.take().map(Ear::close).unwrap_or_default()
     }
 
     pub(super) fn close(self) -> Track {
@@ -110,7 +122,13 @@ impl<'a> Player<'a> {
         let reset_first = waits || self.machine.reset_first();
         let turn = |(port, edge): &(usize, Edge)| match (*port, edge.rise) {
             (_, false) => 0,
-            (RESET, true) => if reset_first { 1 } else { 3 },
+            (RESET, true) => {
+                if reset_first {
+                    1
+                } else {
+                    3
+                }
+            }
             _ => 2,
         };
         // Edges of one look, or of one window, are simultaneous.
@@ -189,6 +207,9 @@ impl Stage for Player<'_> {
         let kind = if port == CLOCK { self.sequencer.clock_edge } else { self.sequencer.reset_edge };
         edge.rise ^= kind == EdgeKind::Fall;
         self.inputs[port].level = edge.rise;
+        if let Some(ear) = &mut self.ear {
+            ear.hear(port, edge);
+        }
         if self.inputs[port].young.take().is_some() {
             // The last change was undone before it was seen.
             self.unseen += 1;

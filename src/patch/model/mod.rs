@@ -372,6 +372,10 @@ pub struct Patch {
     pub meter: Meter,
     /// The largest gap that is still acceptable.
     pub max_gap: Span,
+    /// A margin under this is at risk even where nothing has a tolerance.
+    pub skew: Span,
+    /// The largest standard deviation of a pair's gap over many runs that is still acceptable; `None`: any.
+    pub max_wobble: Option<Span>,
     /// The patch without any fix.
     pub original: Variant,
     /// Each fix alone, in the order of the file.

@@ -1,8 +1,8 @@
 mod reset;
 
 use super::fault::Fault;
-use super::fields::{Fields, Got, Told, place_in_text};
-use super::model::{EdgeKind, Sequencer, Step};
+use super::fields::{Fields, Got, LONGEST_TIME_S, Told, place_in_text};
+use super::model::{EdgeKind, ResetMode, Sequencer, Step};
 use super::node::{Node, Value};
 use super::path::{out, path};
 use super::pattern::{self, MOST_STEPS, PatternError};
@@ -10,7 +10,7 @@ use super::quantity;
 use super::show::{listed, shown};
 use super::stage::kind_of;
 use super::view::{Kind, Section, View, check_keys, undefined};
-use crate::time::Span;
+use crate::time::{PS_PER_SECOND, Span};
 
 const KEYS: [&str; 24] = [
     "clock",
@@ -74,7 +74,7 @@ pub(super) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<
     let offset = offset(fields);
     let reset = reset::reset(fields, view);
     let (reset, pulses_per_step) = (reset?, pulses_per_step?.and_then(|n| u32::try_from(n).ok()).unwrap_or(1));
-    if reset.reset.is_some() && pulses_per_step == 1 {
+    if pulses_per_step == 1 && reset.reset.as_ref().is_some_and(|reset| reset.mode != ResetMode::Ignored) {
         fields.without_effect("reset-clears-count", "it matters only where several pulses make a step");
     }
     let (min_high, min_low) = input?;
@@ -140,9 +140,16 @@ fn poll(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Got<usize> {
 
 /// A nudge: whole picoseconds, either way.
 pub(super) fn offset(fields: &mut Fields<'_, '_>) -> Result<Span, Told> {
-    // The bound of a time, and that it is not too long, are told as for any other.
     let Some(offset) = fields.quantity("offset", quantity::whole_time)? else { return Ok(Span::ZERO) };
-    fields.time("offset").map(|_| offset)
+    if offset.abs() > Span(LONGEST_TIME_S * PS_PER_SECOND) {
+        let written = fields.written("offset");
+        return Err(fields.out_of_bounds(
+            "offset",
+            &written,
+            &format!("a time from -{LONGEST_TIME_S} s to {LONGEST_TIME_S} s"),
+        ));
+    }
+    Ok(offset)
 }
 
 fn steps(fields: &mut Fields<'_, '_>) -> Result<Vec<Step>, Told> {

@@ -29,7 +29,7 @@ pub(super) fn read(fields: &mut Fields<'_, '_>, _: &View<'_>) -> Result<StageKin
         let help = "swallow less: whether a pulse is too short is known only at its end, and by then it would have left; \
                     a value without a `min` is 0 at least";
         let (found, most) = (show_span(swallows), show_span(least));
-        let expected = format!("at most the delay, {most} at least");
+        let expected = format!("at most {most}, the least delay");
         return Err(together(fields, "swallows", "swallows longer pulses than it delays", &found, &expected, help));
     }
     let one_shot = width.map(|width| OneShot { width, while_busy: while_busy.unwrap_or(WhileBusy::Ignores) });

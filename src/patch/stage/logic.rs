@@ -33,7 +33,7 @@ pub(super) fn read(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Stage
             let help = "swallow less: whether a pulse is too short is known only at its end, and by then it would have left; \
                         a value without a `min` is 0 at least";
             let (found, most) = (show_span(swallows), show_span(delay.min));
-            let expected = format!("at most the delay, {most} at least");
+            let expected = format!("at most {most}, the least delay");
             return Err(together(fields, "swallows", "swallows longer pulses than it delays", &found, &expected, help));
         }
         swallows => swallows.unwrap_or(delay.min),

@@ -17,6 +17,7 @@
 //! Source: arithmetic; that a block's events are heard a whole number of blocks later is common practice, no source.
 
 use super::grid::Grid;
+use super::passing::{HitStage, Passing};
 use super::{Out, Stage};
 use crate::patch::{self, EventGrain};
 use crate::rig::{Chance, Edge};
@@ -65,6 +66,12 @@ impl AudioBuffer {
         let frame = self.frames.at_or_before(at);
         let placed = if self.by_block { frame.div_euclid(self.block) * self.block } else { frame };
         self.frames.tick(placed + self.late)
+    }
+}
+
+impl HitStage for AudioBuffer {
+    fn pass(&mut self, hit: Passing) -> Option<Passing> {
+        Some(Passing { at: self.heard(hit.at), ..hit })
     }
 }
 

@@ -1,0 +1,457 @@
+//! What a patch says of a whole rig, read: every kind of stage, wires, chains, and the inputs of a sequencer.
+
+use hitgap::patch::{
+    Air, Asked, AttackMeans, AudioBuffer, Delay, Divide, Does, EdgeKind, Envelope, EventGrain, FiresOn, Follows,
+    Jitter, Logic, MidiCable, Multiply, NoteOffs, OneShot, Patch, Path, Poll, Rc, Reads, Reset, ResetMode, Retrigger,
+    Rig, Scatter, Sequencer, Shape, Sheet, Source, StageKind, Step, Strike, Tap, Timing, Wander, WhileBusy, Width,
+};
+use hitgap::time::Span;
+use proptest::prelude::*;
+
+/// An output, a sequencer on it, and whatever else is said.
+fn patch(more: &str) -> Patch {
+    let source = format!(
+        "[clock.c]\nrate = \"4 per beat\"\n[sequencer.ox]\nclock = \"c\"\nsteps = \"x.\"\nvoice = \"kick\"\n{more}"
+    );
+    Patch::parse(&source, &Asked::default()).unwrap_or_else(|f| panic!("{}", f.render("a.toml", &source, false)))
+}
+
+fn rig(more: &str) -> Rig {
+    let patch = patch(more);
+    assert!(patch.warnings.is_empty(), "{}", patch.warnings);
+    patch.original.rig
+}
+
+/// The stage that these lines describe.
+fn stage(lines: &str) -> StageKind {
+    rig(&format!("[stage.s]\n{lines}")).stages.remove(0).kind
+}
+
+/// The sequencer that these lines describe, with `c` as its clock.
+fn sequencer(lines: &str) -> Sequencer {
+    rig(&format!("[sequencer.wren]\nsteps = \"x.\"\nvoice = \"kick\"\n{lines}")).sequencers.remove(1)
+}
+
+fn straight(source: Source) -> Path {
+    Path { source, stages: vec![] }
+}
+
+const NS: i64 = 1_000;
+const US: i64 = 1_000_000;
+const MS: i64 = 1_000_000_000;
+const S: i64 = 1_000_000_000_000;
+
+fn plain(ps: i64) -> Sheet<Span> {
+    Sheet::plain(Span(ps))
+}
+
+#[test]
+fn delays_of_every_sort() {
+    let delay = |rise, fall, swallows, one_shot| StageKind::Delay(Delay { rise, fall, swallows, one_shot });
+    let kind = "kind = \"delay\"\n";
+    assert_eq!(stage(&format!("{kind}delay = \"40 us\"")), delay(plain(40 * US), plain(40 * US), Span::ZERO, None));
+    assert_eq!(
+        stage(&format!("{kind}rise = \"40 us\"\nfall = \"60 us\"\nswallows = \"40 us\"")),
+        delay(plain(40 * US), plain(60 * US), Span(40 * US), None)
+    );
+    let shot = |while_busy| Some(OneShot { width: plain(300 * MS), while_busy });
+    assert_eq!(
+        stage(&format!("{kind}width = \"300 ms\"")),
+        delay(plain(0), plain(0), Span::ZERO, shot(WhileBusy::Ignores)),
+        "at once, and deaf while it is busy"
+    );
+    for (word, busy) in
+        [("passes", WhileBusy::Passes), ("ignores", WhileBusy::Ignores), ("restarts", WhileBusy::Restarts)]
+    {
+        let lines = format!("{kind}rise = \"1 ms\"\nwidth = \"300 ms\"\nwhile-busy = \"{word}\"");
+        assert_eq!(stage(&lines), delay(plain(MS), plain(MS), Span::ZERO, shot(busy)));
+    }
+}
+
+#[test]
+fn values_with_limits() {
+    let rise = |value: &str| match stage(&format!("kind = \"delay\"\ndelay = {value}")) {
+        StageKind::Delay(delay) => (delay.rise.min.0, delay.rise.typ.0, delay.rise.max.0),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(rise("{ min = \"20 ns\", typ = \"120 ns\", max = \"250 ns\" }"), (20 * NS, 120 * NS, 250 * NS));
+    assert_eq!(rise("{ typ = \"120 ns\", max = \"250 ns\" }"), (0, 120 * NS, 250 * NS), "no least on the sheet is 0");
+    assert_eq!(rise("{ min = \"20 ns\", max = \"250 ns\" }"), (20 * NS, 135 * NS, 250 * NS), "no usual is the middle");
+    assert_eq!(rise("{ max = \"7 ps\" }"), (0, 4, 7), "rounded once, halves up");
+    assert_eq!(rise("{ value = \"120 ns\", tolerance = \"5 %\" }"), (114 * NS, 120 * NS, 126 * NS));
+    assert_eq!(rise("{ value = \"120 ns\", tolerance = \"100pct\" }"), (0, 120 * NS, 240 * NS));
+    assert_eq!(rise("{ value = \"120 ns\", tolerance = \"20 ns\" }"), (100 * NS, 120 * NS, 140 * NS));
+    // Dotted, as TOML allows.
+    let dotted = "kind = \"delay\"\ndelay.typ = \"1 us\"\ndelay.max = \"2 us\"";
+    assert!(matches!(stage(dotted), StageKind::Delay(d) if d.rise.max == Span(2 * US) && d.fall == d.rise));
+}
+
+proptest! {
+    /// Whatever limits are read, they are in order, and a tolerance is as far below as above.
+    #[test]
+    fn limits_are_in_order(
+        numbers in proptest::collection::vec(0_u32..1000, 3), share in 0_u32..=100,
+        has in proptest::collection::vec(any::<bool>(), 2),
+    ) {
+        let mut numbers = numbers;
+        numbers.sort_unstable();
+        let pair = |has: bool, key: &str, n: u32| if has { format!("{key} = \"{n} ns\", ") } else { String::new() };
+        let value = format!(
+            "{{ {}{}max = \"{} ns\" }}", pair(has[0], "min", numbers[0]), pair(has[1], "typ", numbers[1]), numbers[2]
+        );
+        let around = format!("{{ value = \"{} ns\", tolerance = \"{share} %\" }}", numbers[1]);
+        let StageKind::Delay(read) = stage(&format!("kind = \"delay\"\nrise = {value}\nfall = {around}")) else {
+            return Err(TestCaseError::fail("no delay"));
+        };
+        prop_assert!(read.rise.min <= read.rise.typ && read.rise.typ <= read.rise.max);
+        prop_assert_eq!(read.rise.max.0, i64::from(numbers[2]) * NS);
+        prop_assert_eq!(read.fall.typ.0 - read.fall.min.0, read.fall.max.0 - read.fall.typ.0);
+        // A whole share of whole nanoseconds: no rounding.
+        prop_assert_eq!(read.fall.max.0 - read.fall.typ.0, i64::from(numbers[1]) * i64::from(share) * NS / 100);
+    }
+}
+
+#[test]
+fn slow_edges() {
+    let lines = "kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nthreshold-rise = \"2.5 V\"";
+    let usual = Rc {
+        r: Sheet::plain(10_000.0),
+        c: Sheet::plain(100e-9),
+        high: 5.0,
+        low: 0.0,
+        source: 0.0,
+        load: f64::INFINITY,
+        discharge: f64::INFINITY,
+        threshold_rise: Sheet::plain(2.5),
+        threshold_fall: Sheet::plain(2.5),
+    };
+    assert_eq!(stage(lines), StageKind::Rc(usual.clone()));
+    let all = "kind = \"rc\"\nr = { value = \"10 k\u{2126}\", tolerance = \"5 %\" }\n\
+               c = { min = \"80 nF\", max = \"120 nF\" }\nhigh = \"10 V\"\nlow = \"-1 V\"\nsource = \"1 kohm\"\n\
+               load = \"1 Mohm\"\ndischarge = \"470 ohm\"\nthreshold-rise = \"2.5 V\"\nthreshold-fall = \"1.5 V\"";
+    let StageKind::Rc(read) = stage(all) else { panic!("an rc stage") };
+    // 9,500 to 10,500 Ω: 10,000·0.05 is exact in binary up to a rounding error of the last place.
+    assert!((read.r.min - 9500.0).abs() < 1e-9 && (read.r.max - 10_500.0).abs() < 1e-9);
+    assert!((read.c.typ - 100e-9).abs() < 1e-18, "the middle");
+    let expected = Rc {
+        r: read.r,
+        c: read.c,
+        high: 10.0,
+        low: -1.0,
+        source: 1000.0,
+        load: 1e6,
+        discharge: 470.0,
+        threshold_fall: Sheet::plain(1.5),
+        ..usual
+    };
+    assert_eq!(read, expected);
+}
+
+#[test]
+fn envelopes() {
+    let lines = "kind = \"envelope\"\nattack = \"5 ms\"\ndecay = \"20 ms\"\npeak = \"8 V\"\nthreshold-rise = \"2 V\"";
+    let usual = Envelope {
+        attack: plain(5 * MS),
+        decay: plain(20 * MS),
+        shape: Shape::Linear,
+        attack_means: AttackMeans::ToPeak,
+        peak: 8.0,
+        threshold_rise: 2.0,
+        threshold_fall: 2.0,
+        follows: Follows::Trigger,
+        retrigger: Retrigger::FromHere,
+    };
+    assert_eq!(stage(lines), StageKind::Envelope(usual.clone()));
+    let all = format!(
+        "{lines}\nshape = \"exponential\"\nattack-means = \"time-constant\"\nthreshold-fall = \"1 V\"\n\
+         follows = \"gate\"\nretrigger = \"ignore\""
+    );
+    let expected = Envelope {
+        shape: Shape::Exponential,
+        attack_means: AttackMeans::TimeConstant,
+        threshold_fall: 1.0,
+        follows: Follows::Gate,
+        retrigger: Retrigger::Ignore,
+        ..usual
+    };
+    assert_eq!(stage(&all), StageKind::Envelope(expected));
+    let zero = stage(&format!("{lines}\nretrigger = \"from-zero\""));
+    assert!(matches!(zero, StageKind::Envelope(e) if e.retrigger == Retrigger::FromZero));
+}
+
+#[test]
+fn logic_and_counting() {
+    let or = |delay, swallows| {
+        StageKind::Logic(Logic {
+            does: Does::Or,
+            with: Some(straight(Source::Output(0))),
+            delay,
+            swallows: Span(swallows),
+        })
+    };
+    assert_eq!(stage("kind = \"logic\"\ndoes = \"or\"\nwith = \"c\""), or(plain(0), 0));
+    let quick = "kind = \"logic\"\ndoes = \"or\"\nwith = \"c\"\ndelay = \"120 ns\"";
+    assert_eq!(stage(quick), or(plain(120 * NS), 120 * NS), "it swallows what is shorter than its delay");
+    assert_eq!(stage(&format!("{quick}\nswallows = \"0 s\"")), or(plain(120 * NS), 0));
+    let sheet = "kind = \"logic\"\ndoes = \"not\"\ndelay = { min = \"50 ns\", typ = \"120 ns\", max = \"250 ns\" }";
+    let delay = Sheet { min: Span(50 * NS), typ: Span(120 * NS), max: Span(250 * NS) };
+    let not = Logic { does: Does::Not, with: None, delay, swallows: Span(50 * NS) };
+    assert_eq!(stage(sheet), StageKind::Logic(not), "at least what any device swallows");
+    for (word, does) in [("and", Does::And), ("xor", Does::Xor)] {
+        let read = stage(&format!("kind = \"logic\"\ndoes = \"{word}\"\nwith = [\"c\"]"));
+        assert!(matches!(read, StageKind::Logic(l) if l.does == does));
+    }
+    let divide = |by, fires_on, reset, power_up| StageKind::Divide(Divide { by, fires_on, reset, power_up });
+    assert_eq!(stage("kind = \"divide\"\nby = 4"), divide(4, FiresOn::First, None, 0));
+    assert_eq!(
+        stage("kind = \"divide\"\nby = 4\nfires-on = \"last\"\nreset = \"c\"\npower-up = 3"),
+        divide(4, FiresOn::Last, Some(straight(Source::Output(0))), 3)
+    );
+    assert_eq!(stage("kind = \"multiply\"\nby = 3"), StageKind::Multiply(Multiply { by: 3 }));
+}
+
+#[test]
+fn loops_cables_and_buffers() {
+    let poll = Poll { period: Span(500 * US), phase: None, drift: 30e-6, reads: Reads::Level, samples: 1 };
+    assert_eq!(stage("kind = \"poll\"\nperiod = \"500 us\""), StageKind::Poll(poll.clone()));
+    assert_eq!(stage("kind = \"poll\"\nperiod = \"500 us\"\nphase = \"random\""), StageKind::Poll(poll.clone()));
+    let latched = "kind = \"poll\"\nperiod = \"500 us\"\nphase = \"120 us\"\ndrift = \"0 ppm\"\nreads = \"latched\"";
+    let expected = Poll { phase: Some(Span(120 * US)), drift: 0.0, reads: Reads::Latched, ..poll.clone() };
+    assert_eq!(stage(latched), StageKind::Poll(expected));
+    assert_eq!(
+        stage("kind = \"poll\"\nperiod = \"500 us\"\nsamples = 3"),
+        StageKind::Poll(Poll { samples: 3, ..poll })
+    );
+
+    let cable = MidiCable { running_status: false, note_offs: NoteOffs::None, order: vec![] };
+    assert_eq!(stage("kind = \"midi-cable\""), StageKind::MidiCable(cable));
+    let all = "kind = \"midi-cable\"\nrunning-status = true\nnote-offs = \"as-note-on\"\norder = [\"s\", \"ox\"]";
+    let order = vec!["s".to_owned(), "ox".to_owned()];
+    let cable = MidiCable { running_status: true, note_offs: NoteOffs::AsNoteOn, order };
+    assert_eq!(stage(all), StageKind::MidiCable(cable));
+
+    let buffer = AudioBuffer {
+        frames: 128,
+        blocks: 1,
+        sample_rate: 48_000,
+        events: EventGrain::Sample,
+        phase: None,
+        drift: 30e-6,
+    };
+    assert_eq!(stage("kind = \"audio-buffer\"\nframes = 128"), StageKind::AudioBuffer(buffer.clone()));
+    let all = "kind = \"audio-buffer\"\nframes = 128\nblocks = 3\nsample-rate = \"44.1 kHz\"\nevents = \"block\"\n\
+               phase = \"2.9 ms\"\ndrift = \"50 ppm\"";
+    let expected = AudioBuffer {
+        blocks: 3,
+        sample_rate: 44_100,
+        events: EventGrain::Block,
+        phase: Some(Span(2900 * US)),
+        drift: 50e-6,
+        ..buffer
+    };
+    // 128/44,100 s is 2.902 ms: a phase of 2.9 ms is just within.
+    assert_eq!(stage(all), StageKind::AudioBuffer(expected));
+}
+
+#[test]
+fn air_strikes_and_jitter() {
+    let air = |distance, temperature, level| StageKind::Air(Air { distance, temperature, level });
+    assert_eq!(stage("kind = \"air\"\ndistance = \"3 m\""), air(Sheet::plain(3.0), Sheet::plain(20.0), true));
+    assert_eq!(
+        stage(
+            "kind = \"air\"\ndistance = { value = \"300 cm\", tolerance = \"50 cm\" }\ntemperature = { value = \"-5 \u{b0}C\", tolerance = \"5 C\" }\nlevel = false"
+        ),
+        air(Sheet { min: 2.5, typ: 3.0, max: 3.5 }, Sheet { min: -10.0, typ: -5.0, max: 0.0 }, false)
+    );
+    let arm = Strike {
+        stroke: Sheet::plain(0.008),
+        speed: Sheet::plain(2.0),
+        rise: plain(0),
+        spread: Span::ZERO,
+        recovery: Span::ZERO,
+    };
+    let lines = "kind = \"strike\"\nstroke = \"8 mm\"\nspeed = \"2 m/s\"";
+    assert_eq!(stage(lines), StageKind::Strike(arm.clone()));
+    let expected = Strike { rise: plain(3 * MS), spread: Span(MS / 2), recovery: Span(60 * MS), ..arm };
+    let all = format!("{lines}\nrise = \"3 ms\"\nspread = \"0.5 ms\"\nrecovery = \"60 ms\"");
+    assert_eq!(stage(&all), StageKind::Strike(expected));
+
+    let jitter = |each, wander| StageKind::Jitter(Jitter { each, wander });
+    let sd = Some(Scatter::Gaussian(Span(MS)));
+    assert_eq!(stage("kind = \"jitter\"\neach = { sd = \"1 ms\" }"), jitter(sd, None));
+    let even = Some(Scatter::Uniform(Span(2 * MS)));
+    assert_eq!(stage("kind = \"jitter\"\neach = { range = \"2 ms\" }"), jitter(even, None));
+    let wander = Some(Wander { most: Span(2 * MS), period: Span(20 * S) });
+    assert_eq!(stage("kind = \"jitter\"\nwander = \"2 ms\"\nwander-period = \"20 s\""), jitter(None, wander));
+}
+
+#[test]
+fn paths_begin_at_outputs_wires_and_sequencers() {
+    let rig = rig("[stage.gate]\nkind = \"delay\"\ndelay = \"40 us\"\n\
+         [wire.split]\npath = [\"c\", \"gate\"]\n[wire.further]\npath = \"wire.split\"\n\
+         [sequencer.wren]\nclock = [\"wire.further\", \"gate\"]\nreset = \"sequencer.ox.end\"\nreset-mode = \"held\"\nsteps = \"x\"\nvoice = \"kick\"\n\
+         [sequencer.moth]\nclock = \"sequencer.wren.thru\"\nreset = \"sequencer.wren.step-1\"\nreset-mode = \"ignored\"\nsteps = \"x\"\nvoice = \"kick\"\n\
+         [sequencer.owl]\nclock = \"sequencer.moth.hits\"\nsteps = \"x\"\nvoice = \"kick\"\n");
+    let names: Vec<_> = rig.wires.iter().map(|wire| wire.name.as_str()).collect();
+    assert_eq!(names, ["split", "further"]);
+    assert_eq!(rig.wires[0].path, Path { source: Source::Output(0), stages: vec![0] });
+    assert_eq!(rig.wires[1].path, straight(Source::Wire(0)));
+    assert_eq!(rig.sequencers[1].clock, Path { source: Source::Wire(1), stages: vec![0] });
+    let tap = |index, tap| straight(Source::Sequencer { index, tap });
+    let reset = |n: usize| rig.sequencers[n].reset.clone().map(|reset| reset.path);
+    assert_eq!(reset(1), Some(tap(0, Tap::End)));
+    assert_eq!(rig.sequencers[2].clock, tap(1, Tap::Thru));
+    assert_eq!(reset(2), Some(tap(1, Tap::Step1)));
+    assert_eq!(rig.sequencers[3].clock, tap(2, Tap::Hits));
+}
+
+/// Loops in which time passes are good, and so is one that only looks like a loop.
+#[test]
+fn loops_with_a_delay_are_good() {
+    for stage in [
+        "kind = \"delay\"\ndelay = \"1 ps\"",
+        "kind = \"delay\"\nrise = { min = \"1 ps\", max = \"2 ps\" }\nfall = \"1 ps\"",
+        "kind = \"delay\"\nrise = \"1 ps\"\nwidth = \"1 ms\"",
+        "kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nthreshold-rise = \"2.5 V\"\nthreshold-fall = \"2.4 V\"",
+        "kind = \"envelope\"\nattack = \"1 ms\"\ndecay = \"1 ms\"\npeak = \"8 V\"\nthreshold-rise = \"2 V\"\nthreshold-fall = \"1 V\"",
+        "kind = \"audio-buffer\"\nframes = 64",
+        "kind = \"logic\"\ndoes = \"or\"\nwith = \"c\"\ndelay = \"120 ns\"",
+        "kind = \"poll\"\nperiod = \"500 us\"\nsamples = 2",
+        "kind = \"midi-cable\"",
+    ] {
+        let late = rig(&format!(
+            "[stage.s]\n{stage}\n[sequencer.wren]\nclock = \"c\"\nreset = [\"sequencer.wren.end\", \"s\"]\n\
+             reset-mode = \"immediate\"\nsteps = \"x.\"\nvoice = \"kick\"\n"
+        ));
+        assert_eq!(late.sequencers.len(), 2);
+    }
+    // A gate that joins the clock to its own echo is started by the clock.
+    let echo = "[stage.or]\nkind = \"logic\"\ndoes = \"or\"\nwith = [\"wire.echo\", \"late\"]\n\
+                [stage.late]\nkind = \"delay\"\ndelay = \"100 ms\"\n[wire.echo]\npath = [\"c\", \"or\"]\n";
+    assert_eq!(rig(echo).wires.len(), 1);
+}
+
+#[test]
+fn the_inputs_of_a_sequencer() {
+    let usual = Sequencer::new("wren", straight(Source::Output(0)), vec![Step::Hit, Step::Rest], 0);
+    assert_eq!(sequencer("clock = \"c\""), usual, "all at its default");
+    let moth = rig("[stage.late]\nkind = \"delay\"\ndelay = \"1 ms\"\n[stage.look]\nkind = \"poll\"\nperiod = \"500 us\"\n\
+         [stage.hall]\nkind = \"air\"\ndistance = \"3 m\"\n\
+         [sequencer.moth]\nclock = \"c\"\nclock-edge = \"fall\"\nreset = \"c\"\nreset-mode = \"this-clock\"\nreset-edge = \"fall\"\n\
+         grace = \"2 ms\"\npulses-per-step = 6\nreset-clears-count = false\ngathers = \"1 ms\"\nsounds-on-reset = false\n\
+         input = { min-high = \"1 ms\", min-low = \"2 ms\" }\npoll = \"look\"\nout = [\"late\", \"hall\"]\noffset = \"-3 ms\"\n\
+         steps = \"x.\"\nvoice = \"kick\"\n")
+    .sequencers
+    .remove(1);
+    let expected = Sequencer {
+        name: "moth".to_owned(),
+        clock_edge: EdgeKind::Fall,
+        reset: Some(Reset {
+            path: straight(Source::Output(0)),
+            mode: ResetMode::ThisClock { grace: Some(Span(2 * MS)) },
+        }),
+        reset_edge: EdgeKind::Fall,
+        pulses_per_step: 6,
+        reset_clears_count: false,
+        gathers: Span(MS),
+        sounds_on_reset: false,
+        min_high: Span(MS),
+        min_low: Span(2 * MS),
+        poll: Some(1),
+        out: vec![0, 2],
+        offset: Span(-3 * MS),
+        ..usual
+    };
+    assert_eq!(moth, expected);
+    let mode = |lines: &str| sequencer(&format!("clock = \"c\"\nreset = \"c\"\n{lines}")).reset.map(|reset| reset.mode);
+    assert_eq!(mode("reset-mode = \"held\""), Some(ResetMode::Held));
+    let sampled = |setup_time| Some(ResetMode::Sampled { setup_time });
+    assert_eq!(mode("reset-mode = \"sampled\""), sampled(Span::ZERO));
+    assert_eq!(mode("reset-mode = \"sampled\"\nsetup-time = \"1 us\""), sampled(Span(US)));
+}
+
+#[test]
+fn outputs_that_speak_of_the_clock_itself() {
+    let rig = rig("[clock.halt]\nat = \"stop\"\nwidth = \"1 ms\"\nshift = \"2 ms\"\n[clock.run]\nat = \"run\"\n");
+    assert_eq!(rig.outputs[1].timing, Timing::Stop);
+    assert_eq!(rig.outputs[1].width, Width::Time((MS as i128).into()));
+    assert_eq!(rig.outputs[1].shift, (2 * MS as i128).into());
+    assert_eq!(rig.outputs[2].timing, Timing::Run);
+    assert_eq!(rig.outputs[2].width, Width::Default);
+}
+
+#[test]
+fn fixes_change_stages_and_wires() {
+    let patch = patch(
+        "[stage.gate]\nkind = \"delay\"\ndelay = \"40 us\"\n[wire.split]\npath = \"c\"\n\
+         [sequencer.wren]\nclock = \"wire.split\"\nsteps = \"x.\"\nvoice = \"kick\"\n\
+         [fix.slower]\nset.\"stage.gate.delay\" = { typ = \"50 us\", max = \"60 us\" }\n\
+         [fix.apart]\nset.\"stage.gate.rise\" = \"1 us\"\nset.\"stage.gate.fall\" = \"2 us\"\n\
+         [fix.slew]\nset.\"stage.gate\" = { kind = \"rc\", r = \"10 kohm\", c = \"10 nF\", threshold-rise = \"2 V\" }\n\
+         [fix.gated]\nset.\"wire.split.path\" = [\"c\", \"gate\"]\n\
+         [fix.second]\nset.\"wire.other\" = { path = [\"wire.split\", \"gate\"] }\nset.\"sequencer.wren.clock\" = \"wire.other\"\n\
+         [fix.limits]\nset.\"sequencer.wren.input\" = { min-high = \"1 ms\" }\nset.\"sequencer.wren.pulses-per-step\" = 6\n",
+    );
+    let rig = |name: &str| patch.variant(name).expect(name).rig;
+    let delay = |name: &str| match rig(name).stages.remove(0).kind {
+        StageKind::Delay(delay) => (delay.rise.typ.0, delay.rise.max.0, delay.fall.typ.0),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(delay("original"), (40 * US, 40 * US, 40 * US));
+    assert_eq!(delay("slower"), (50 * US, 60 * US, 50 * US));
+    assert_eq!(delay("apart"), (US, US, 2 * US), "`rise` and `fall` replace `delay`");
+    assert!(patch.variant("slower+apart").is_err(), "each undoes the other");
+    assert!(matches!(rig("slew").stages[0].kind, StageKind::Rc(_)));
+    assert_eq!(rig("gated").wires[0].path.stages, [0]);
+    assert_eq!(rig("gated+slower").wires[0].path.stages, [0]);
+    let second = rig("second");
+    assert_eq!(second.wires[1].path, Path { source: Source::Wire(0), stages: vec![0] });
+    assert_eq!(second.sequencers[1].clock, straight(Source::Wire(1)));
+    assert_eq!(second.origin(&second.sequencers[1].clock), 0);
+    let limits = rig("limits");
+    assert_eq!((limits.sequencers[1].min_high, limits.sequencers[1].pulses_per_step), (Span(MS), 6));
+}
+
+#[test]
+fn what_has_no_effect_and_what_may_fail_is_told() {
+    let warnings = |more: &str| {
+        let patch = patch(more);
+        patch.warnings.list().iter().map(|w| format!("{}: {}", w.message, w.label)).collect::<Vec<_>>()
+    };
+    let wren =
+        |lines: &str| warnings(&format!("[sequencer.wren]\nclock = \"c\"\nsteps = \"x\"\nvoice = \"kick\"\n{lines}"));
+    let none = |key: &str, why: &str| vec![format!("`{key}` has no effect in the sequencer `wren`: {why}")];
+    assert_eq!(wren("reset-edge = \"fall\""), none("reset-edge", "the sequencer has no reset"));
+    let held = "reset = \"c\"\nreset-mode = \"held\"\n";
+    assert_eq!(
+        wren(&format!("{held}reset-edge = \"fall\"")),
+        none("reset-edge", "this reset mode looks at the level, not at edges")
+    );
+    assert_eq!(
+        wren(&format!("{held}grace = \"1 ms\"")),
+        none("grace", "it matters to the reset mode \"this-clock\" only")
+    );
+    assert_eq!(
+        wren(&format!("{held}setup-time = \"1 ms\"")),
+        none("setup-time", "it matters to the reset modes \"next-clock\" and \"sampled\" only")
+    );
+    assert_eq!(
+        wren(&format!("{held}reset-clears-count = false")),
+        none("reset-clears-count", "it matters only where several pulses make a step")
+    );
+    assert_eq!(
+        wren("reset = \"c\"\nreset-mode = \"next-clock\"\nsounds-on-reset = false"),
+        none("sounds-on-reset", "it matters to the reset modes \"this-clock\", \"immediate\" and \"held\" only")
+    );
+    assert_eq!(
+        warnings("[stage.s]\nkind = \"poll\"\nperiod = \"1 ms\"\nreads = \"latched\"\nsamples = 3"),
+        ["`samples` has no effect in the stage `s`: an input that latches edges has seen one at the first look"]
+    );
+    // 10 V over 10 kΩ ± 10 % against 10 kΩ: 5 V, down to 10·10/21 = 4.761905 V, by hand.
+    assert_eq!(
+        warnings(
+            "[stage.s]\nkind = \"rc\"\nr = { value = \"10 kohm\", tolerance = \"10 %\" }\nc = \"1 nF\"\nhigh = \"10 V\"\nload = \"10 kohm\"\nthreshold-rise = \"4.9 V\"\nthreshold-fall = \"1 V\""
+        ),
+        ["the stage `s` may never read high: at its limits the threshold is 4.9 V, and the highest voltage 4.761905 V"]
+    );
+}
