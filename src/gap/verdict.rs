@@ -166,18 +166,19 @@ impl Verdict {
 /// # Errors
 /// If an ideal time does not fit; a checked patch never does that.
 pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verdict, LineError> {
-    judge_pairs(rig, performance, max_gap, |_, _| {})
+    judge_pairs(rig, performance, &taken(rig, performance.tempo), max_gap, |_, _| {})
 }
 
-/// The same; every gap of every pair, in the order of [`Verdict::gaps`], is shown to `each` on the way.
+/// The same, with what its takes play, which no run changes; every gap of every pair, in the order of [`Verdict::gaps`],
+/// is shown to `each` on the way.
 pub(super) fn judge_pairs(
     rig: &Rig,
     performance: &Performance,
+    takes: &[Taken],
     max_gap: Span,
     each: impl FnMut(usize, &[Span]),
 ) -> Result<Verdict, LineError> {
-    let takes = taken(rig, performance.tempo);
-    let gaps = all_pairs(rig, performance, &takes, each);
+    let gaps = all_pairs(rig, performance, takes, each);
     let mut standings = performance
         .tracks
         .iter()

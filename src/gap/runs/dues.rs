@@ -1,4 +1,5 @@
 use super::Times;
+use crate::hits::Taken;
 use crate::rig::{Performance, Rehearsal};
 use crate::time::{Beat, Instant};
 
@@ -9,11 +10,13 @@ use crate::time::{Beat, Instant};
 pub(super) struct Dues {
     /// For each sequencer the first number in the list, and the place of each among all beats.
     of: Vec<(i64, Vec<u32>)>,
+    /// The hits of takes, which every run has alike: the place of the due beat, when, and who.
+    takes: Vec<(u32, Instant, usize)>,
     beats: usize,
 }
 
 impl Dues {
-    pub(super) fn new(ready: &Rehearsal<'_>) -> Self {
+    pub(super) fn new(ready: &Rehearsal<'_>, takes: &[Taken]) -> Self {
         let rig = ready.rig();
         let mut all: Vec<(Beat, usize, usize)> = Vec::new();
         let mut of = Vec::new();
@@ -27,15 +30,21 @@ impl Dues {
             of.push((first, vec![0; numbers.clone().count()]));
             all.extend(numbers.enumerate().map(|(i, number)| (counting.meant(clock, number), index, i)));
         }
+        let sequencers = of.len();
+        let mut hits: Vec<(u32, Instant, usize)> =
+            takes.iter().flat_map(|take| &take.hits).map(|h| (0, h.at, h.sequencer)).collect();
+        let dues = takes.iter().flat_map(|take| &take.hits).map(|h| h.due);
+        all.extend(dues.enumerate().map(|(i, due)| (due, sequencers, i)));
         all.sort_unstable();
         let mut beats = 0;
         for same in all.chunk_by(|a, b| a.0 == b.0) {
             for &(_, index, i) in same {
-                of[index].1[i] = u32::try_from(beats).unwrap_or(u32::MAX);
+                let place = u32::try_from(beats).unwrap_or(u32::MAX);
+                if index == sequencers { hits[i].0 = place } else { of[index].1[i] = place }
             }
             beats += 1;
         }
-        Self { of, beats }
+        Self { of, takes: hits, beats }
     }
 
     fn place(&self, sequencer: usize, number: i64) -> Option<usize> {
@@ -48,13 +57,18 @@ impl Dues {
     pub(super) fn spreads(&self, run: u64, performance: &Performance, scratch: &mut Vec<Extent>, into: &mut Times) {
         scratch.clear();
         scratch.resize(self.beats, None);
+        let mut add = |place: usize, at: Instant, player: usize| {
+            let held = scratch[place].get_or_insert((at, at, player, false));
+            *held = (held.0.min(at), held.1.max(at), held.2, held.3 || held.2 != player);
+        };
         for (sequencer, track) in performance.tracks.iter().enumerate() {
             for sound in &track.sounds {
-                let Some(place) = self.place(sequencer, sound.due) else { continue };
-                let held = scratch[place].get_or_insert((sound.at, sound.at, sequencer, false));
-                *held = (held.0.min(sound.at), held.1.max(sound.at), held.2, held.3 || held.2 != sequencer);
+                if let Some(place) = self.place(sequencer, sound.due) {
+                    add(place, sound.at, sequencer);
+                }
             }
         }
+        self.takes.iter().for_each(|&(place, at, player)| add(place as usize, at, player));
         for (first, last, _, _) in scratch.iter().flatten().filter(|s| s.3) {
             into.add(run, *last - *first);
         }

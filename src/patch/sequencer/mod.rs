@@ -140,7 +140,6 @@ fn poll(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Got<usize> {
 
 /// A nudge: whole picoseconds, either way.
 pub(super) fn offset(fields: &mut Fields<'_, '_>) -> Result<Span, Told> {
-    // The bound of a time, and that it is not too long, are told as for any other.
     let Some(offset) = fields.quantity("offset", quantity::whole_time)? else { return Ok(Span::ZERO) };
     if offset.abs() > Span(LONGEST_TIME_S * PS_PER_SECOND) {
         let written = fields.written("offset");
