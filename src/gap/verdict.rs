@@ -166,18 +166,19 @@ impl Verdict {
 /// # Errors
 /// If an ideal time does not fit; a checked patch never does that.
 pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verdict, LineError> {
-    judge_pairs(rig, performance, max_gap, |_, _| {})
+    judge_pairs(rig, performance, &taken(rig, performance.tempo), max_gap, |_, _| {})
 }
 
-/// The same; every gap of every pair, in the order of [`Verdict::gaps`], is shown to `each` on the way.
+/// The same with what the takes play, which no run changes; every gap of every pair, in the order of [`Verdict::gaps`], is
+/// shown to `each` on the way.
 pub(super) fn judge_pairs(
     rig: &Rig,
     performance: &Performance,
+    takes: &[Taken],
     max_gap: Span,
     each: impl FnMut(usize, &[Span]),
 ) -> Result<Verdict, LineError> {
-    let takes = taken(rig, performance.tempo);
-    let gaps = all_pairs(rig, performance, &takes, each);
+    let gaps = all_pairs(rig, performance, takes, each);
     let mut standings = performance
         .tracks
         .iter()
@@ -226,9 +227,7 @@ pub(super) fn judge_pairs(
         warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
     let outside = takes.iter().enumerate().filter(|(_, take)| take.outside > 0);
-    warnings.extend(
-        outside.map(|(n, take)| Warning::Outside { take: rig.sequencers.len() + n, hits: take.outside }),
-    );
+    warnings.extend(outside.map(|(n, take)| Warning::Outside { take: rig.sequencers.len() + n, hits: take.outside }));
     Ok(Verdict { standings, gaps, reasons, warnings, passages: passages(performance) })
 }
 
@@ -245,12 +244,7 @@ fn passages(performance: &Performance) -> Vec<Passage> {
     told.map(|(stage, tally)| Passage { stage, tally }).collect()
 }
 
-fn all_pairs(
-    rig: &Rig,
-    performance: &Performance,
-    takes: &[Taken],
-    mut each: impl FnMut(usize, &[Span]),
-) -> Vec<Gap> {
+fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut(usize, &[Span])) -> Vec<Gap> {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],

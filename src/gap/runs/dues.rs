@@ -1,4 +1,5 @@
 use super::Times;
+use crate::hits::Taken;
 use crate::rig::{Performance, Rehearsal};
 use crate::time::{Beat, Instant};
 
@@ -10,10 +11,12 @@ pub(super) struct Dues {
     /// For each sequencer the first number in the list, and the place of each among all beats.
     of: Vec<(i64, Vec<u32>)>,
     beats: usize,
+    /// For each take, where among the beats its hits are due, and when they sound.
+    takes: Vec<Vec<(u32, Instant)>>,
 }
 
 impl Dues {
-    pub(super) fn new(ready: &Rehearsal<'_>) -> Self {
+    pub(super) fn new(ready: &Rehearsal<'_>, takes: &[Taken]) -> Self {
         let rig = ready.rig();
         let mut all: Vec<(Beat, usize, usize)> = Vec::new();
         let mut of = Vec::new();
@@ -27,15 +30,25 @@ impl Dues {
             of.push((first, vec![0; numbers.clone().count()]));
             all.extend(numbers.enumerate().map(|(i, number)| (counting.meant(clock, number), index, i)));
         }
+        let sequencers = of.len();
+        for (n, take) in takes.iter().enumerate() {
+            all.extend(take.hits.iter().enumerate().map(|(i, hit)| (hit.due, sequencers + n, i)));
+        }
+        let mut takes: Vec<Vec<(u32, Instant)>> =
+            takes.iter().map(|take| take.hits.iter().map(|hit| (0, hit.at)).collect()).collect();
         all.sort_unstable();
         let mut beats = 0;
         for same in all.chunk_by(|a, b| a.0 == b.0) {
             for &(_, index, i) in same {
-                of[index].1[i] = u32::try_from(beats).unwrap_or(u32::MAX);
+                let place = u32::try_from(beats).unwrap_or(u32::MAX);
+                match of.get_mut(index) {
+                    Some((_, places)) => places[i] = place,
+                    None => takes[index - sequencers][i].0 = place,
+                }
             }
             beats += 1;
         }
-        Self { of, beats }
+        Self { of, beats, takes }
     }
 
     fn place(&self, sequencer: usize, number: i64) -> Option<usize> {
@@ -44,16 +57,23 @@ impl Dues {
         places.get(at).map(|&p| p as usize)
     }
 
-    /// Counts, for every due beat on which two sequencers or more sound, how far apart their first and last hits are.
+    /// Counts, for every due beat on which two players or more sound, how far apart their first and last hits are.
     pub(super) fn spreads(&self, run: u64, performance: &Performance, scratch: &mut Vec<Extent>, into: &mut Times) {
         scratch.clear();
         scratch.resize(self.beats, None);
+        let mut meet = |place: usize, at: Instant, player: usize| {
+            let held = scratch[place].get_or_insert((at, at, player, false));
+            *held = (held.0.min(at), held.1.max(at), held.2, held.3 || held.2 != player);
+        };
         for (sequencer, track) in performance.tracks.iter().enumerate() {
             for sound in &track.sounds {
-                let Some(place) = self.place(sequencer, sound.due) else { continue };
-                let held = scratch[place].get_or_insert((sound.at, sound.at, sequencer, false));
-                *held = (held.0.min(sound.at), held.1.max(sound.at), held.2, held.3 || held.2 != sequencer);
+                if let Some(place) = self.place(sequencer, sound.due) {
+                    meet(place, sound.at, sequencer);
+                }
             }
+        }
+        for (n, take) in self.takes.iter().enumerate() {
+            take.iter().for_each(|&(place, at)| meet(place as usize, at, self.of.len() + n));
         }
         for (first, last, _, _) in scratch.iter().flatten().filter(|s| s.3) {
             into.add(run, *last - *first);
@@ -61,5 +81,5 @@ impl Dues {
     }
 }
 
-/// The first and the last hit of a due beat, the sequencer that had the first one found, and whether another sounds too.
+/// The first and the last hit of a due beat, the player that had the first one found, and whether another sounds too.
 pub(super) type Extent = Option<(Instant, Instant, usize, bool)>;

@@ -18,6 +18,7 @@ pub use wilson::wilson;
 
 use super::verdict::judge_pairs;
 use super::{Reason, Verdict};
+use crate::hits::taken;
 use crate::patch::Rig;
 use crate::rig::{Performance, Rehearsal, RigError, Run};
 use crate::time::{LineError, Span, Tempo};
@@ -67,7 +68,7 @@ pub struct Chances {
     /// Each pair, in the order of [`Verdict::gaps`]: indices of the two, and the second's hits minus the first's; `None`
     /// where nothing ever pairs.
     pub gaps: Vec<([usize; 2], Option<Figures>)>,
-    /// With three sequencers or more: how far apart the first and the last hit of a due beat are, over all due beats on
+    /// With three sequencers or takes or more: how far apart the first and the last hit of a due beat are, over all due beats on
     /// which at least two of them sound.
     pub spread: Option<Figures>,
 }
@@ -121,7 +122,7 @@ struct Tally {
 impl Tally {
     fn new(rig: &Rig) -> Self {
         // Sequencers and takes: the gaps of all who play.
-        let n = rig.sequencers.len() + rig.takes.len();
+        let n = rig.players();
         Self {
             failing: Odds::default(),
             first_failing: None,
@@ -180,7 +181,8 @@ struct Desk {
 /// [`RunsError`]; a checked patch has none but [`RigError::TooMany`].
 pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)) -> Result<Chances, RunsError> {
     let ready = Rehearsal::new(rig, tempo)?;
-    let dues = (rig.sequencers.len() > 2).then(|| Dues::new(&ready));
+    let takes = taken(rig, tempo);
+    let dues = (rig.players() > 2).then(|| Dues::new(&ready, &takes));
     let desk = || Desk { tally: Tally::new(rig), performance: None, extents: Vec::new() };
     let one = |mut desk: Desk, number: u64| -> Result<Desk, RunsError> {
         let run = Run::Drawn { seed: trials.seed, number };
@@ -193,7 +195,7 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
         };
         let Tally { gaps, spread, .. } = &mut desk.tally;
         let keep = |pair: usize, list: &[Span]| list.iter().for_each(|&gap| gaps[pair].add(number, gap));
-        let verdict = judge_pairs(rig, performance, trials.max_gap, keep)?;
+        let verdict = judge_pairs(rig, performance, &takes, trials.max_gap, keep)?;
         if let Some(dues) = &dues {
             dues.spreads(number, performance, &mut desk.extents, spread);
         }
@@ -206,7 +208,7 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
         .try_fold(desk, one)
         .map(|desk| desk.map(|d| d.tally))
         .try_reduce(|| Tally::new(rig), |a, b| Ok(a.merge(b)))?;
-    let n = rig.sequencers.len() + rig.takes.len();
+    let n = rig.players();
     let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| [a, b]));
     Ok(Chances {
         trials,
