@@ -2,6 +2,7 @@
 
 use super::Failure;
 use crate::patch::quantity;
+use crate::rig::Run;
 use crate::time::{Span, Tempo};
 use clap::Args;
 use std::path::PathBuf;
@@ -28,6 +29,29 @@ pub(super) struct JudgeArgs {
     /// The largest acceptable gap, such as 2ms (default: that of the patch)
     #[arg(long, value_name = "TIME", value_parser = time_from_zero, allow_hyphen_values = true)]
     pub(super) max_gap: Option<Span>,
+}
+
+/// The most runs of one check: a probability of one in ten million is past what a model of a rig can mean.
+pub(super) const MOST_RUNS: u64 = 10_000_000;
+
+/// Which draw of what is left to chance.
+#[derive(Args, Debug)]
+pub(super) struct DrawArgs {
+    /// Play this run of all that `check --runs` looks at, with its draws (default: the typical run, without chance)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=MOST_RUNS), allow_negative_numbers = true)]
+    pub(super) run: Option<u64>,
+}
+
+impl DrawArgs {
+    /// The run, with what it draws from.
+    pub(super) fn of(&self, seed: u64) -> Run {
+        self.run.map_or(Run::Typical, |number| Run::Drawn { seed, number })
+    }
+
+    /// What is added to a tempo in the names of files: nothing for the typical run.
+    pub(super) fn tail(&self) -> String {
+        self.run.map_or_else(String::new, |number| format!("-run{number}"))
+    }
 }
 
 /// How files are written.
@@ -115,7 +139,7 @@ const LONGEST_TIME: Span = Span::from_ms(600_000);
 ///
 /// # Errors
 /// A sentence.
-fn time_from_zero(text: &str) -> Result<Span, String> {
+pub(super) fn time_from_zero(text: &str) -> Result<Span, String> {
     let time = quantity::whole_time(text).map_err(|e| format!("{e}; {}", e.help()))?;
     if time < Span::ZERO || time > LONGEST_TIME {
         return Err(format!("`{}` is out of bounds: write a time from 0 s to 600 s", crate::patch::shown(text.trim())));

@@ -1,14 +1,17 @@
-use super::args::{Format, JudgeArgs, PatchArgs};
+use super::args::{Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
 use super::{Failure, Outcome, talk};
+use crate::gap::runs::{Trials, chances, left_to_chance};
 use crate::gap::{Body, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
 use crate::report::{Checked, Judged, check_csv, check_json, check_table};
-use crate::rig::play;
-use crate::time::Tempo;
+use crate::rig::{Run, play_run};
+use crate::time::{Span, Tempo};
 use crate::voice::{NoiseKey, Settings, VoiceError, master};
 use clap::Args;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
+use std::io::IsTerminal;
 
 #[derive(Args, Debug)]
 pub(super) struct CheckArgs {
@@ -19,25 +22,45 @@ pub(super) struct CheckArgs {
     /// A variant to look at: a fix, several joined by +, or original; may be given again (default: all)
     #[arg(long, value_name = "NAME")]
     fix: Vec<String>,
+    /// Look at chance: play so many runs, each with draws of its own; all of them must pass too
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=MOST_RUNS), allow_negative_numbers = true)]
+    runs: Option<u64>,
+    /// What the runs draw from: another number, other runs
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "runs", allow_negative_numbers = true)]
+    seed: u64,
+    /// The largest acceptable standard deviation of a pair's gap over all runs, such as 1ms (default: that of the patch)
+    #[arg(long, value_name = "TIME", value_parser = time_from_zero, requires = "runs", allow_hyphen_values = true)]
+    max_wobble: Option<Span>,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
 }
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
-    let loaded = load(&args.patch, args.judge.max_gap)?;
+    let mut loaded = load(&args.patch, args.judge.max_gap)?;
+    loaded.patch.max_wobble = args.max_wobble.or(loaded.patch.max_wobble);
     let variants = loaded.variants(&args.fix)?;
     let cells: Vec<(&Variant, Tempo)> =
         variants.iter().flat_map(|v| loaded.patch.tempos.iter().map(move |&t| (v, t))).collect();
     let mut bodies = Bodies::default();
+    let (max_gap, max_wobble) = (loaded.patch.max_gap, loaded.patch.max_wobble);
+    let trials = args.runs.map(|runs| Trials { runs, seed: args.seed, max_gap, max_wobble });
+    let bar = trials.map(|t| bar(t.runs * cells.len() as u64));
     let results = cells
         .par_iter()
-        .map(|&(variant, tempo)| judged(variant, tempo, &loaded.patch))
-        .collect::<Result<Vec<_>, _>>()?
+        .map(|&(variant, tempo)| {
+            let judged = judged(variant, tempo, &loaded.patch, Run::Typical)?;
+            let Some(trials) = trials else { return Ok(judged) };
+            let each = || bar.iter().for_each(|b| b.inc(1));
+            let runs = chances(&variant.rig, tempo, trials, &each).map_err(|e| out_of_time(&e))?;
+            Ok(Judged { runs: Some(runs), ..judged })
+        })
+        .collect::<Result<Vec<_>, Failure>>()?
         .into_iter()
         .map(|j| bodies.add(j))
-        .collect::<Result<Vec<_>, _>>()?;
-    let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, results };
+        .collect::<Result<Vec<_>, Failure>>()?;
+    bar.iter().for_each(ProgressBar::finish_and_clear);
+    let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, results };
     talk::result(|out| match args.format {
         Format::Table => out.write_all(check_table(&checked).as_bytes()),
         Format::Json => {
@@ -49,16 +72,31 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })
 }
 
-/// One variant at one tempo, played and judged.
+/// One run of one variant at one tempo, played and judged.
 ///
 /// # Errors
 /// Exit status 2, if an instant does not fit; a checked patch never does that.
-pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch) -> Result<Judged<'a>, Failure> {
-    let out_of_time = |e: &dyn std::fmt::Display| Failure::input(e, "fewer bars, or a faster tempo");
-    let performance = play(&variant.rig, tempo).map_err(|e| out_of_time(&e))?;
+pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run: Run) -> Result<Judged<'a>, Failure> {
+    let performance = play_run(&variant.rig, tempo, run).map_err(|e| out_of_time(&e))?;
     let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
+    let drawn = left_to_chance(&variant.rig);
     let sure = sure(&variant.rig, &performance, patch.skew);
-    Ok(Judged { variant, tempo, verdict, body_db: Vec::new(), sure })
+    Ok(Judged { variant, tempo, verdict, body_db: Vec::new(), sure, drawn, runs: None })
+}
+
+fn out_of_time(error: &dyn std::fmt::Display) -> Failure {
+    Failure::input(error, "fewer bars, or a faster tempo")
+}
+
+/// Shows on a terminal how many runs are done.
+fn bar(runs: u64) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(runs), ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template("{pos} of {len} runs {wide_bar} {eta} left");
+    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
+    bar
 }
 
 /// The low ends of the voices that like pairs need, each worked out once.
@@ -81,8 +119,9 @@ impl Bodies {
         Ok(judged)
     }
 
-    fn of(&mut self, rig: &Rig, sequencer: usize) -> Result<&Body, VoiceError> {
-        let voice = &rig.voices[rig.sequencers[sequencer].voice];
+    fn of(&mut self, rig: &Rig, player: usize) -> Result<&Body, VoiceError> {
+        // Like sounds are of one voice each.
+        let voice = &rig.voices[rig.player_voice(player).unwrap_or(0)];
         let known = self.0.iter().position(|(settings, _)| *settings == voice.settings);
         let at = match known {
             Some(at) => at,

@@ -1,4 +1,4 @@
-use super::args::{JudgeArgs, PatchArgs, SoundArgs};
+use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
@@ -7,7 +7,7 @@ use crate::hits::{Hit, list};
 use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
 use crate::report::{Compared, compare_table, plain};
-use crate::rig::{Performance, play};
+use crate::rig::{Performance, Run, play_run};
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, Takes, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Instant, Span, Tempo};
@@ -23,6 +23,8 @@ pub(super) struct CompareArgs {
     #[arg(long, value_name = "NAME")]
     fix: Vec<String>,
     #[command(flatten)]
+    draw: DrawArgs,
+    #[command(flatten)]
     sound: SoundArgs,
 }
 
@@ -36,6 +38,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
+    let run = args.draw.of(args.sound.seed);
 
     let mut bodies = Bodies::default();
     let mut compared = Vec::new();
@@ -44,9 +47,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         // An alternation plays every bar twice.
         let end = tempo.instant(original.rig.end);
         lasts(end + (end - Instant::START), &args.sound, Channels::Mono)?;
-        let before = bodies.add(judged(original, tempo, &loaded.patch)?)?;
+        let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
         for fix in &fixes {
-            let after = bodies.add(judged(fix, tempo, &loaded.patch)?)?;
+            let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;
             compared.push(Compared { before: before.clone(), after });
         }
         all.push(AtTempo::new(args, &loaded, &ensemble, &fixes, tempo)?);
@@ -154,8 +157,9 @@ struct Played<'a> {
 }
 
 impl<'a> Played<'a> {
-    fn new(variant: &'a Variant, of: usize, tempo: Tempo) -> Result<Self, Failure> {
-        let performance = play(&variant.rig, tempo).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    fn new(variant: &'a Variant, of: usize, tempo: Tempo, run: Run) -> Result<Self, Failure> {
+        let performance =
+            play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
         let hits = list(&variant.rig, &performance);
         Ok(Self { variant, of, performance, hits })
     }
@@ -177,21 +181,23 @@ impl<'e> AtTempo<'e> {
         tempo: Tempo,
     ) -> Result<Self, Failure> {
         let (stem, lead_in) = (loaded.stem()?, args.sound.lead_in);
+        let (run, drawn) = (args.draw.of(args.sound.seed), args.draw.tail());
         let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
         let sheet = |kind: Kind, variant: &str, tail: &str| Sheet {
-            name: format!("{stem}.{variant}.{tempo}bpm{tail}.wav"),
+            name: format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav"),
             kind,
             command: "compare",
             patch: patch.clone(),
             variant: Some(variant.to_owned()),
             sequencer: None,
             tempo_bpm: Some(tempo.bpm()),
+            run: args.draw.run,
             channels: Channels::Mono,
         };
-        let original = Played::new(&loaded.patch.original, 0, tempo)?;
+        let original = Played::new(&loaded.patch.original, 0, tempo, run)?;
         let end = tempo.instant(original.variant.rig.end);
         let mended = |(n, fix): (usize, &Variant)| {
-            let played = Played::new(fix, n + 1, tempo)?;
+            let played = Played::new(fix, n + 1, tempo, run)?;
             let (turns, sides) = by_turns([&original, &played], loaded.patch.meter, tempo, ensemble, lead_in);
             Ok(Mended {
                 fixed: played.part(ensemble, end),

@@ -102,6 +102,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             variant: None,
             sequencer: None,
             tempo_bpm: Some(flam.row.tempo.bpm()),
+            run: None,
             channels: Channels::Mono,
         };
         press.print(&sheet, &program, Gain::Auto)?;
@@ -223,6 +224,7 @@ fn rig(voices: &[Voice; 2]) -> Rig {
         stages: Vec::new(),
         wires: Vec::new(),
         sequencers: vec![sequencer(0), sequencer(1)],
+        takes: Vec::new(),
         voices: if like { vec![kept(&voices[0])] } else { voices.iter().map(kept).collect() },
         one: None,
     }
@@ -238,7 +240,8 @@ fn flam<'e>(row: FlamRow, rig: &Rig, ensemble: &'e Ensemble) -> Flam<'e> {
             let beat = Beat::from_integer(i128::from(n));
             let at = tempo.instant(beat) + start;
             for (sequencer, at) in [(0, at), (1, at + gap)] {
-                let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0 };
+                let voice = rig.sequencers[sequencer].voice;
+                let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice };
                 score.add(0, rig, &hit, at, 1.0);
             }
         }

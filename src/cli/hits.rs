@@ -1,9 +1,14 @@
-use super::args::PatchArgs;
-use super::load::load;
+use super::args::{DrawArgs, PatchArgs};
+use super::load::{Loaded, load};
 use super::{Failure, Outcome, talk};
-use crate::hits::{list, write_csv};
-use crate::rig::play;
+use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
+use crate::patch::{Rig, shown};
+use crate::report::ms;
+use crate::rig::play_run;
+use crate::time::Tempo;
 use clap::Args;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
 
 #[derive(Args, Debug)]
 pub(super) struct HitsArgs {
@@ -12,9 +17,38 @@ pub(super) struct HitsArgs {
     /// The variant: a fix, several joined by +, or original
     #[arg(long, value_name = "NAME", default_value = "original")]
     fix: String,
+    #[command(flatten)]
+    draw: DrawArgs,
+    /// What the run draws from
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "run", allow_negative_numbers = true)]
+    seed: u64,
+    /// What to write; midi is a Standard MIDI File of type 1 and goes to a file or a pipe
+    #[arg(long, value_enum, default_value = "csv")]
+    format: Format,
+    /// The file to write, instead of stdout
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Write over a file that is there
+    #[arg(long)]
+    overwrite: bool,
+}
+
+/// How hits are written.
+#[derive(clap::ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
+enum Format {
+    /// A hit a line, exact to the picosecond
+    Csv,
+    /// For other programs, whole
+    Json,
+    /// For sequencers and samplers, in ticks of 1/30720 of a quarter note
+    Midi,
 }
 
 pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
+    if args.format == Format::Midi && args.out.is_none() && std::io::stdout().is_terminal() {
+        let help = "name a file with --out, such as --out hits.mid, or send it on with > or |";
+        return Err(Failure::input("a MIDI file is no text for a terminal", help));
+    }
     let loaded = load(&args.patch, None)?;
     let variant = loaded.variant(&args.fix)?;
     let [first, rest @ ..] = loaded.patch.tempos.as_slice() else {
@@ -23,8 +57,56 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     if !rest.is_empty() && args.patch.tempo.is_some() {
         return Err(Failure::input("a hit list has one tempo, and several were asked for", "give --tempo one of them"));
     }
-    let performance = play(&variant.rig, *first).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let performance = play_run(&variant.rig, *first, args.draw.of(args.seed))
+        .map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
     let hits = list(&variant.rig, &performance);
-    talk::result(|out| write_csv(&variant.rig, &hits, out))?;
+    let mut bytes = Vec::new();
+    match args.format {
+        Format::Csv => write_csv(&variant.rig, &hits, &mut bytes)?,
+        Format::Json => write_json(&loaded.name, &variant.name, *first, &variant.rig, &hits, &mut bytes)?,
+        Format::Midi => midi(&loaded, &variant.rig, &hits, *first, &mut bytes)?,
+    }
+    match &args.out {
+        None => talk::result(|out| out.write_all(&bytes))?,
+        Some(path) => {
+            write(path, &bytes, args.overwrite)?;
+            talk::result(|out| writeln!(out, "{}", shown(&path.display().to_string())))?;
+        }
+    }
     Ok(Outcome::Done)
+}
+
+fn midi(loaded: &Loaded, rig: &Rig, hits: &[Hit], tempo: Tempo, bytes: &mut Vec<u8>) -> Result<(), Failure> {
+    let title = loaded.patch.title.as_deref().unwrap_or(&loaded.name);
+    write_midi(title, tempo, rig, hits, bytes)
+        .map_err(|e| Failure::input(e, "write CSV, which holds every time: --format csv"))?;
+    if let (Some(half), Some(micros)) = (half_tick(tempo), midi_tempo(tempo)) {
+        talk::say(&format!(
+            "times are rounded to ticks, {TICKS_PER_BEAT} a quarter note, by at most {} ms; the tempo is written as \
+             {micros} us a quarter note",
+            ms(half)
+        ));
+    }
+    Ok(())
+}
+
+/// Writes a file that appears under its name only when it is whole.
+fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<(), Failure> {
+    let name = shown(&path.display().to_string());
+    let failed = |e: std::io::Error| {
+        Failure::File(format!("error: `{name}` could not be written: {e}\nhelp: name a file in a folder that is there"))
+    };
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    // Opened as any new file, so that it may be read by whom the user lets read.
+    let new = |path: &Path| std::fs::OpenOptions::new().write(true).create_new(true).open(path);
+    let mut part = tempfile::Builder::new().make_in(folder, new).map_err(failed)?;
+    part.write_all(bytes).map_err(failed)?;
+    let done = if overwrite { part.persist(path) } else { part.persist_noclobber(path) };
+    done.map(drop).map_err(|e| match e.error.kind() {
+        std::io::ErrorKind::AlreadyExists => {
+            let help = "name another file, or write over it with --overwrite";
+            Failure::File(format!("error: `{name}` is there already\nhelp: {help}"))
+        }
+        _ => failed(e.error),
+    })
 }

@@ -1,6 +1,7 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
 use super::args::PatchArgs;
+use super::takes::Reader;
 use super::{Failure, talk};
 use crate::patch::{Asked, Patch, Variant, VariantError};
 use crate::time::Span;
@@ -16,6 +17,8 @@ pub(super) struct Loaded {
     pub(super) source: String,
     /// What it says.
     pub(super) patch: Patch,
+    /// The files of its takes.
+    reader: Reader,
 }
 
 /// The largest patch file, in bytes; a byte more is read to see that it is larger.
@@ -49,12 +52,15 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
     let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap };
     let color = std::io::stderr().is_terminal();
     match Patch::parse(&source, &asked) {
-        Ok(patch) => {
+        Ok(mut patch) => {
             let warnings = patch.warnings.render(&name, &source, color);
             if !warnings.is_empty() {
                 talk::say(&warnings);
             }
-            Ok(Loaded { name, source, patch })
+            let mut reader = Reader::new(&args.patch);
+            let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
+            rigs.into_iter().try_for_each(|rig| reader.fill(rig))?;
+            Ok(Loaded { name, source, patch, reader })
         }
         Err(faults) => Err(Failure::Input(faults.render(&name, &source, color))),
     }
@@ -93,12 +99,15 @@ impl Loaded {
     /// # Errors
     /// Exit status 2.
     pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
-        self.patch.variant(spec).map_err(|e| match e {
+        let mut variant = self.patch.variant(spec).map_err(|e| match e {
             VariantError::Together(faults) => {
                 let color = std::io::stderr().is_terminal();
                 Failure::Input(faults.render(&self.name, &self.source, color))
             }
             other => Failure::input(&other, other.help()),
-        })
+        })?;
+        // Two fixes together may ask for what neither does alone.
+        self.reader.clone().fill(&mut variant.rig)?;
+        Ok(variant)
     }
 }

@@ -9,6 +9,7 @@ mod hits;
 mod load;
 mod press;
 mod render;
+mod takes;
 mod talk;
 mod voices;
 
@@ -48,7 +49,8 @@ enum Command {
     /// List every hit of one variant at one tempo
     ///
     /// CSV on stdout: `time_s` in seconds from the clock's start, `beat` of its pulse, `due_beat` of its step, `sequencer`,
-    /// `step` from 1, `velocity` from 1 to 127. Without --tempo, the first tempo of the patch.
+    /// `step` from 1, `velocity` from 1 to 127. Without --tempo, the first tempo of the patch. A CSV or MIDI file that was
+    /// written so can be a take: `[hits.NAME]` with `file = "..."` in a patch.
     Hits(hits::HitsArgs),
     /// Hold the original against its fixes: matched in loudness, apart and by turns
     ///

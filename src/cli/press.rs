@@ -44,6 +44,8 @@ pub(super) struct Sheet {
     pub(super) sequencer: Option<String>,
     /// Quarter notes a minute.
     pub(super) tempo_bpm: Option<f64>,
+    /// Which run's draws it plays; `None` for the typical run.
+    pub(super) run: Option<u64>,
     /// Mono from the centre, or stereo.
     pub(super) channels: Channels,
 }
@@ -118,6 +120,7 @@ impl Press {
             sequencer: sheet.sequencer.clone(),
             tempo_bpm: sheet.tempo_bpm,
             seed: self.seed,
+            run: sheet.run,
             sample_rate: program.sample_rate(),
             sample_format: match self.format {
                 Format::Pcm16 => SampleFormat::Int16,

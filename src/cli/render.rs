@@ -1,11 +1,11 @@
-use super::args::{PatchArgs, SoundArgs};
+use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::patch::{Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
-use crate::rig::play;
+use crate::rig::play_run;
 use crate::score::{self, Ensemble, Seating, Takes};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Instant, Tempo};
@@ -18,9 +18,11 @@ pub(super) struct RenderArgs {
     /// A variant to render: a fix, several joined by +, or original; may be given again
     #[arg(long, value_name = "NAME", default_value = "original")]
     fix: Vec<String>,
-    /// Also write each sequencer alone, at the level it has in the mix
+    /// Also write each sequencer and each take alone, at the level it has in the mix
     #[arg(long)]
     stems: bool,
+    #[command(flatten)]
+    draw: DrawArgs,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -88,27 +90,29 @@ fn group<'e>(
     tempo: Tempo,
 ) -> Result<Vec<Part<'e>>, Failure> {
     let rig = &variant.rig;
-    let performance = play(rig, tempo).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let run = args.draw.of(args.sound.seed);
+    let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
     let hits = list(rig, &performance);
     let part = |sequencer: Option<usize>| {
         let mut score = score::Sheet::new(ensemble);
         let mine = |h: &&Hit| sequencer.is_none_or(|s| h.sequencer == s);
         hits.iter().filter(mine).for_each(|h| score.add(index, rig, h, h.at, 1.0));
         let (cues, takes) = score.finish();
-        let whose = sequencer.map(|s| rig.sequencers[s].name.clone());
+        let whose = sequencer.map(|s| rig.player_name(s).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let sheet = Sheet {
-            name: format!("{}.{}.{tempo}bpm{stem}.wav", loaded.stem()?, variant.name),
+            name: format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail()),
             kind: if whose.is_some() { Kind::Stem } else { Kind::Mix },
             command: "render",
             patch: Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
             variant: Some(variant.name.clone()),
             sequencer: whose,
             tempo_bpm: Some(tempo.bpm()),
+            run: args.draw.run,
             channels: Channels::Stereo,
         };
         Ok(Part { sheet, cues, takes, end: tempo.instant(rig.end) })
     };
-    let stems = if args.stems { 0..rig.sequencers.len() } else { 0..0 };
+    let stems = if args.stems { 0..rig.players() } else { 0..0 };
     std::iter::once(None).chain(stems.map(Some)).map(part).collect()
 }

@@ -147,6 +147,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
             step: 1,
             velocity: 127,
             level_mdb: 0,
+            voice: n,
         };
         score.add(0, &rig, &hit, Instant::START, 1.0);
         parts.push((format!("voice.{}.wav", voice.name), score.finish()));
@@ -171,6 +172,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
             variant: None,
             sequencer: None,
             tempo_bpm: None,
+            run: None,
             channels: Channels::Stereo,
         };
         press.print(&sheet, program, Gain::Auto)?;
@@ -192,6 +194,7 @@ fn rig() -> Rig {
         stages: Vec::new(),
         wires: Vec::new(),
         sequencers: kit().iter().enumerate().map(sequencer).collect(),
+        takes: Vec::new(),
         voices: kit().to_vec(),
         one: None,
     }

@@ -5,13 +5,14 @@
 mod band;
 mod body;
 mod pairing;
+pub mod runs;
 mod stats;
 mod sure;
 mod verdict;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
 pub use body::Body;
-pub use pairing::{Meant, Pair, pair};
+pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
 pub use verdict::{Gap, Reason, Standing, Verdict, Warning, judge};

@@ -1,7 +1,7 @@
-use crate::rig::{Counting, Sound, Timeline, Track};
-use crate::time::{Beat, Span};
+use crate::rig::{Counting, Timeline, Track};
+use crate::time::{Beat, Instant, Span};
 
-/// The hits of two sequencers, matched by due beat.
+/// The hits of two players, matched by due beat.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Pair {
     /// Second minus first, a gap for every two hits with one due beat, in order of due beat.
@@ -63,7 +63,27 @@ fn scales<'a>(a: Meant<'a>, b: Meant<'a>) -> [Scale<'a>; 2] {
 #[must_use]
 pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
     let [a, b] = scales(first, second);
-    let (a, b) = (by_due(&a), by_due(&b));
+    matched(by_due(&a), by_due(&b))
+}
+
+/// The same for due beats and times from anywhere.
+#[must_use]
+pub fn pair_hits(first: Vec<(Beat, Instant)>, second: Vec<(Beat, Instant)>) -> Pair {
+    matched(first, second)
+}
+
+impl Meant<'_> {
+    /// Due beats and times of its hits.
+    #[must_use]
+    pub fn hits(&self) -> Vec<(Beat, Instant)> {
+        self.track.sounds.iter().map(|s| (self.counting.meant(self.clock, s.due), s.at)).collect()
+    }
+}
+
+fn matched<B: Ord + Copy>(mut a: Vec<(B, Instant)>, mut b: Vec<(B, Instant)>) -> Pair {
+    // Nearly sorted already: hits come in order of time.
+    a.sort_by_key(|x| x.0);
+    b.sort_by_key(|x| x.0);
     let mut out = Pair::default();
     let (mut i, mut j) = (0, 0);
     while i < a.len() && j < b.len() {
@@ -78,13 +98,13 @@ pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
                 j += 1;
             }
             std::cmp::Ordering::Equal => {
-                let ends = |list: &[(i128, &Sound)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
+                let ends = |list: &[(B, Instant)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
                 let (end_i, end_j) = (ends(&a, i), ends(&b, j));
                 let (mine, theirs) = (&a[i..end_i], &b[j..end_j]);
                 if mine.len() == theirs.len() {
-                    out.gaps.extend(mine.iter().zip(theirs).map(|(x, y)| y.1.at - x.1.at));
+                    out.gaps.extend(mine.iter().zip(theirs).map(|(x, y)| y.1 - x.1));
                 } else {
-                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| y.1.at - x.1.at)));
+                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| y.1 - x.1)));
                 }
                 (i, j) = (end_i, end_j);
             }
@@ -95,9 +115,6 @@ pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
     out
 }
 
-fn by_due<'a>(scale: &Scale<'a>) -> Vec<(i128, &'a Sound)> {
-    let mut list: Vec<_> = scale.of.track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
-    // Nearly sorted already: hits come in order of time.
-    list.sort_by_key(|x| x.0);
-    list
+fn by_due(scale: &Scale<'_>) -> Vec<(i128, Instant)> {
+    scale.of.track.sounds.iter().map(|s| (scale.beat(s.due), s.at)).collect()
 }

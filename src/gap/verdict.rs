@@ -1,15 +1,16 @@
-use super::{Band, Meant, Pair, Stats, first_notch_hz, pair};
+use super::{Band, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
+use crate::hits::{Taken, taken};
 use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::rig::{Passage, Performance, Track, stage::Tally};
-use crate::time::{Beat, LineError, Span, round_half_up};
+use crate::time::{Beat, Instant, LineError, Span, Tempo, round_half_up};
 use std::collections::BTreeMap;
 
 /// What is to be said of one variant at one tempo.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Verdict {
-    /// Each sequencer, in the rig's order.
+    /// Each sequencer and then each take, in the rig's order.
     pub standings: Vec<Standing>,
-    /// Each pair of sequencers, in the rig's order.
+    /// Each pair of those, in the same order.
     pub gaps: Vec<Gap>,
     /// Why it does not pass; empty if it passes.
     pub reasons: Vec<Reason>,
@@ -20,7 +21,7 @@ pub struct Verdict {
     pub passages: Vec<Passage>,
 }
 
-/// How one sequencer stands against the one.
+/// How one sequencer stands against the one, or how a take plays: it is never off the one, having none.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Standing {
     /// Clock pulses that came to its input.
@@ -132,6 +133,13 @@ pub enum Warning {
     Alone,
     /// There is one sequencer only, and it is off.
     OffAlone,
+    /// Hits of a take are due outside the patch.
+    Outside {
+        /// Index of the take, counting on from the sequencers.
+        take: usize,
+        /// How many.
+        hits: usize,
+    },
     /// It stands on the one only because everything starts together.
     NoReset {
         /// Index of the sequencer.
@@ -158,13 +166,25 @@ impl Verdict {
 /// # Errors
 /// If an ideal time does not fit; a checked patch never does that.
 pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verdict, LineError> {
-    let gaps = all_pairs(rig, performance);
+    judge_pairs(rig, performance, max_gap, |_, _| {})
+}
+
+/// The same; every gap of every pair, in the order of [`Verdict::gaps`], is shown to `each` on the way.
+pub(super) fn judge_pairs(
+    rig: &Rig,
+    performance: &Performance,
+    max_gap: Span,
+    each: impl FnMut(usize, &[Span]),
+) -> Result<Verdict, LineError> {
+    let takes = taken(rig, performance.tempo);
+    let gaps = all_pairs(rig, performance, &takes, each);
     let mut standings = performance
         .tracks
         .iter()
         .enumerate()
         .map(|(s, track)| stand(rig, performance, s, track))
         .collect::<Result<Vec<_>, _>>()?;
+    standings.extend(takes.iter().map(|take| stand_by(take, performance.tempo)));
     let all_agree = offsets_agree(rig, performance);
     let mut reasons = Vec::new();
     for (sequencer, standing) in standings.iter_mut().enumerate() {
@@ -172,7 +192,7 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
         let pairs = gaps.iter().any(|g| g.between.contains(&sequencer) && g.paired > 0);
         if standing.hits == 0 {
             reasons.push(Reason::NeverPlays { sequencer });
-        } else if rig.sequencers.len() > 1 && !pairs {
+        } else if rig.players() > 1 && !pairs {
             reasons.push(Reason::PairsWithNothing { sequencer });
         }
         if let (false, Some(pulses_late)) = (standing.agrees, standing.late_worst) {
@@ -190,7 +210,7 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
         }
     }
     let mut warnings = Vec::new();
-    if rig.sequencers.len() == 1 {
+    if rig.players() == 1 {
         warnings.push(Warning::Alone);
     }
     let off = |s: &Standing| !s.right && s.late_worst.is_some();
@@ -205,6 +225,10 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
             rig.sequencers.iter().zip(&standings).enumerate().filter(|(_, (s, standing))| free(s) && standing.right);
         warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
+    let outside = takes.iter().enumerate().filter(|(_, take)| take.outside > 0);
+    warnings.extend(
+        outside.map(|(n, take)| Warning::Outside { take: rig.sequencers.len() + n, hits: take.outside }),
+    );
     Ok(Verdict { standings, gaps, reasons, warnings, passages: passages(performance) })
 }
 
@@ -221,18 +245,32 @@ fn passages(performance: &Performance) -> Vec<Passage> {
     told.map(|(stage, tally)| Passage { stage, tally }).collect()
 }
 
-fn all_pairs(rig: &Rig, performance: &Performance) -> Vec<Gap> {
+fn all_pairs(
+    rig: &Rig,
+    performance: &Performance,
+    takes: &[Taken],
+    mut each: impl FnMut(usize, &[Span]),
+) -> Vec<Gap> {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
         counting: &performance.countings[s],
     };
-    let count = rig.sequencers.len();
+    // Sequencers count in pulses, which compare fast; where a take is one of two, both are held by their beats.
+    let hits = |player: usize| match player.checked_sub(rig.sequencers.len()) {
+        None => track(player).hits(),
+        Some(take) => takes[take].hits.iter().map(|h| (h.due, h.at)).collect(),
+    };
+    let count = rig.players();
     let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
     every_two
-        .map(|[a, b]| {
-            let Pair { mut gaps, unpaired } = pair(track(a), track(b));
-            let like = rig.sequencers[a].voice == rig.sequencers[b].voice;
+        .enumerate()
+        .map(|(index, [a, b])| {
+            let are_sequencers = b < rig.sequencers.len();
+            let Pair { mut gaps, unpaired } =
+                if are_sequencers { pair(track(a), track(b)) } else { pair_hits(hits(a), hits(b)) };
+            each(index, &gaps);
+            let like = rig.player_voice(a).is_some_and(|voice| rig.player_voice(b) == Some(voice));
             Gap { between: [a, b], paired: gaps.len(), unpaired, stats: Stats::of(&mut gaps), like }
         })
         .collect()
@@ -264,6 +302,34 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         lateness: against(|s| s.due)?,
         path_lateness: against(|s| s.pulse)?,
     })
+}
+
+/// How a take stands: it has no counting that could miss the one, so that nothing but its hits can speak against it.
+fn stand_by(take: &Taken, tempo: Tempo) -> Standing {
+    let mut ideal: Option<(Beat, Instant)> = None;
+    let late = |hit: &crate::hits::Hit| {
+        // Hits of one due beat mostly stand together.
+        let of = match ideal {
+            Some((beat, at)) if beat == hit.due => at,
+            _ => tempo.instant(hit.due),
+        };
+        ideal = Some((hit.due, of));
+        hit.at - of
+    };
+    Standing {
+        pulses: 0,
+        hits: take.hits.len(),
+        unseen: 0,
+        lost: 0,
+        late_worst: None,
+        late_last: None,
+        scale: 1,
+        right: true,
+        agrees: true,
+        off_by: None,
+        lateness: Stats::of(&mut take.hits.iter().map(late).collect::<Vec<_>>()),
+        path_lateness: None,
+    }
 }
 
 /// Whether the offsets, in beats, of all sequencers are equal at every one. For a sequencer with ones of its own only

@@ -17,7 +17,7 @@ pub fn write_csv(rig: &Rig, hits: &[Hit], out: impl Write) -> io::Result<()> {
             hit.at.to_string().as_str(),
             &decimal(hit.beat),
             &decimal(hit.due),
-            &rig.sequencers[hit.sequencer].name,
+            rig.player_name(hit.sequencer),
             &hit.step.to_string(),
             &hit.velocity.to_string(),
         ])?;

@@ -1,10 +1,26 @@
 //! The hit list: what sounded, when, and when it was due.
 
 mod csv;
+mod csv_read;
+mod error;
+mod json;
+mod midi;
+mod number;
+mod taken;
 
 pub use csv::{decimal, write_csv};
+pub use csv_read::{read_csv, too_large};
+pub use error::{Place, ReadError};
+pub use json::write_json;
+pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, midi_tempo, read_midi, write_midi};
+pub use taken::{Taken, taken};
 
-use crate::patch::Rig;
+/// The most bytes of a file of hits: 64 MiB.
+pub const MOST_BYTES: usize = 64 << 20;
+/// The most hits of one file.
+pub const MOST_HITS: usize = 1_000_000;
+
+use crate::patch::{Recording, Rig, Take, TakeKind};
 use crate::rig::Performance;
 use crate::time::{Beat, Instant};
 
@@ -17,7 +33,7 @@ pub struct Hit {
     pub beat: Beat,
     /// The beat on which its step was due, nearest to it.
     pub due: Beat,
-    /// Index into [`Rig::sequencers`].
+    /// Who plays it: an index into [`Rig::sequencers`] or, counting on, into [`Rig::takes`].
     pub sequencer: usize,
     /// The step that was played, from 1.
     pub step: usize,
@@ -25,9 +41,11 @@ pub struct Hit {
     pub velocity: u8,
     /// What the way to the ear adds to its level, in thousandths of a decibel.
     pub level_mdb: i32,
+    /// Index into [`Rig::voices`].
+    pub voice: usize,
 }
 
-/// All hits of a performance, in order of time, then of the sequencer's name, then of step.
+/// All hits of a performance, those of takes included, in order of time, then of the sequencer's name, then of step.
 #[must_use]
 pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
     let mut hits: Vec<Hit> = Vec::with_capacity(performance.tracks.iter().map(|t| t.sounds.len()).sum());
@@ -42,9 +60,22 @@ pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
             step: s.step as usize,
             velocity: s.velocity,
             level_mdb: s.level_mdb,
+            voice: rig.sequencers[sequencer].voice,
         }));
     }
-    let name = |h: &Hit| rig.sequencers[h.sequencer].name.as_str();
+    hits.extend(taken(rig, performance.tempo).into_iter().flat_map(|take| take.hits));
+    let name = |h: &Hit| rig.player_name(h.sequencer);
     hits.sort_by(|a, b| (a.at, name(a), a.step).cmp(&(b.at, name(b), b.step)));
     hits
+}
+
+/// Reads a take from the bytes of its file.
+///
+/// # Errors
+/// The first fault of the file, with its place.
+pub fn read(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
+    match take.kind {
+        TakeKind::Csv => read_csv(bytes, take),
+        TakeKind::Midi => read_midi(bytes, take),
+    }
 }

@@ -2,11 +2,11 @@
 
 use super::fault::{Fault, Faults};
 use super::fields::Fields;
-use super::model::{Meter, Rig, Sequencer, Timing, Voice};
+use super::model::{Meter, Rig, Sequencer, Take, Timing, Voice};
 use super::show::shown;
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
-use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, voice::voice, ways::check_ways, wire::wire};
+use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, take::take, voice::voice, ways::check_ways, wire::wire};
 use crate::time::Beat;
 
 /// The fewest bars of a patch that does not say how many.
@@ -32,7 +32,8 @@ pub(super) fn build(
     let wires = all.read(Kind::Wire, |fields| wire(fields, view).ok());
     let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
     let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
-    if view.has_none(Kind::Sequencer) {
+    let takes = all.read(Kind::Take, |fields| take(fields, view).ok());
+    if view.has_none(Kind::Sequencer) && view.has_none(Kind::Take) {
         let fault = Fault::new(0..0, "the patch has no sequencer: nothing would play")
             .label("expected a [sequencer.NAME] table in this file")
             .help(format!(
@@ -52,13 +53,14 @@ pub(super) fn build(
     if faults.count() > before {
         return None;
     }
-    let (sequencers, voices) = with_voices(sequencers?, voices?, top);
+    let (sequencers, takes, voices) = with_voices(sequencers?, takes?, voices?, top);
     let mut rig = Rig {
         end: Beat::from_integer(0),
         outputs: outputs?,
         stages: stages?,
         wires: wires?,
         sequencers,
+        takes,
         voices,
         one: None,
     };
@@ -102,16 +104,17 @@ impl<'v> Sections<'_, 'v> {
     }
 }
 
-/// Gives the sequencers their voices by index; voices that nothing plays are left out.
+/// Gives the sequencers and the takes their voices by index; voices that nothing plays are left out.
 fn with_voices(
     sequencers: Vec<super::sequencer::Unvoiced>,
+    takes: Vec<super::take::Unvoiced>,
     of_file: Vec<Voice>,
     top: &Top,
-) -> (Vec<Sequencer>, Vec<Voice>) {
+) -> (Vec<Sequencer>, Vec<Take>, Vec<Voice>) {
     let of_kit = kit().iter().map(|v| Voice { noise: top.noise, ..v.clone() });
     let mut voices: Vec<Voice> = Vec::new();
     for voice in of_file.into_iter().chain(of_kit) {
-        let played = sequencers.iter().any(|s| s.voice == voice.name);
+        let played = sequencers.iter().any(|s| s.voice == voice.name) || takes.iter().any(|t| t.plays(&voice.name));
         // A voice of the file hides that of the kit with its name.
         if played && voices.iter().all(|v| v.name != voice.name) {
             voices.push(voice);
@@ -119,7 +122,8 @@ fn with_voices(
     }
     let index = |name: &str| voices.iter().position(|v| v.name == name).unwrap_or(0);
     let sequencers = sequencers.into_iter().map(|s| Sequencer { voice: index(&s.voice), ..s.sequencer }).collect();
-    (sequencers, voices)
+    let takes = takes.into_iter().map(|take| take.voiced(index)).collect();
+    (sequencers, takes, voices)
 }
 
 /// The slowest output with a rate that some sequencer has as its reset, and its period; the first of equal ones.

@@ -22,6 +22,7 @@ mod sequencer;
 mod sheet;
 mod show;
 mod stage;
+mod take;
 mod top;
 mod view;
 mod voice;

@@ -76,6 +76,7 @@ impl Patch {
             meter: document.top.meter,
             max_gap: document.top.max_gap,
             skew: document.top.skew,
+            max_wobble: document.top.max_wobble,
             original: Variant { name: ORIGINAL.to_owned(), about: None, rig: document.ended(original) },
             fixes: document.fixes.iter().zip(rigs).map(variant).collect(),
             warnings,

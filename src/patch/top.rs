@@ -10,7 +10,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 15] = [
+const KEYS: [&str; 17] = [
     "title",
     "note",
     "tempos",
@@ -18,12 +18,14 @@ const KEYS: [&str; 15] = [
     "meter",
     "max-gap",
     "skew",
+    "max-wobble",
     "one",
     "noise",
     "clock",
     "stage",
     "wire",
     "sequencer",
+    "hits",
     "voice",
     "fix",
 ];
@@ -54,6 +56,7 @@ pub(super) struct Top {
     pub(super) bars: Option<u64>,
     pub(super) max_gap: Span,
     pub(super) skew: Span,
+    pub(super) max_wobble: Option<Span>,
     pub(super) noise: Noise,
     /// The output that `one` names, and where.
     pub(super) one: Option<(String, Range<usize>)>,
@@ -87,6 +90,7 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let bars = bars(&mut fields, asked.bars, meter, slowest);
     let max_gap = fields.whole_time("max-gap").ok().flatten();
     let skew = fields.whole_time("skew").ok().flatten();
+    let max_wobble = fields.whole_time("max-wobble").ok().flatten();
     let noise = fields.choice("noise", &NOISES).ok().flatten().unwrap_or(Noise::Same);
     let one = fields.text("one", "OUTPUT").ok().flatten().map(|(name, node)| (name.to_owned(), node.at.clone()));
     Top {
@@ -97,6 +101,7 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
         bars: bars.ok().flatten(),
         max_gap: asked.max_gap.or(max_gap).unwrap_or(Span::from_ms(2)),
         skew: skew.unwrap_or(Span(10 * PS_PER_US)),
+        max_wobble,
         noise,
         one,
     }

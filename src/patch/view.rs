@@ -21,10 +21,12 @@ pub(super) enum Kind {
     Wire,
     Sequencer,
     Voice,
+    Take,
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 5] = [Self::Output, Self::Stage, Self::Wire, Self::Sequencer, Self::Voice];
+    pub(super) const ALL: [Self; 6] =
+        [Self::Output, Self::Stage, Self::Wire, Self::Sequencer, Self::Voice, Self::Take];
 
     /// The key that its tables stand under.
     pub(super) const fn key(self) -> &'static str {
@@ -34,6 +36,7 @@ impl Kind {
             Self::Wire => "wire",
             Self::Sequencer => "sequencer",
             Self::Voice => "voice",
+            Self::Take => "hits",
         }
     }
 
@@ -45,6 +48,7 @@ impl Kind {
             Self::Wire => "wire",
             Self::Sequencer => "sequencer",
             Self::Voice => "voice",
+            Self::Take => "take",
         }
     }
 
@@ -56,6 +60,7 @@ impl Kind {
             Self::Wire => "{ path = [\"slow\", \"gate\"] }",
             Self::Sequencer => "{ clock = \"sixteenths\", steps = \"x...x...\", voice = \"kick\" }",
             Self::Voice => "{ model = \"kick\" }",
+            Self::Take => "{ file = \"take.csv\", voice = \"kick\", grid = \"4 per beat\" }",
         }
     }
 }
@@ -83,10 +88,10 @@ impl<'a> Section<'a> {
 #[derive(Clone, Debug)]
 pub(super) struct View<'a> {
     /// Kinds of which nothing could be read; the fault has been told.
-    unread: [bool; 5],
-    sections: [Vec<Section<'a>>; 5],
+    unread: [bool; 6],
+    sections: [Vec<Section<'a>>; 6],
     /// Where each name stands in its kind, worked out when first asked for: paths ask for very many.
-    positions: OnceCell<[HashMap<String, usize>; 5]>,
+    positions: OnceCell<[HashMap<String, usize>; 6]>,
 }
 
 impl<'a> View<'a> {

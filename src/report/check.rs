@@ -1,4 +1,4 @@
-use super::{Align, Checked, Judged, Table, words};
+use super::{Align, Checked, Judged, Table, runs, words};
 use crate::gap::Reason::{NeverPlays, PairsWithNothing};
 use crate::gap::{Band, Gap, Sure};
 use crate::time::{PS_PER_MS, Span};
@@ -14,7 +14,7 @@ pub fn check_table(checked: &Checked<'_>) -> String {
     let title = checked.patch.title.as_deref().map_or_else(|| words::plain(&checked.name), words::plain);
     let _ = writeln!(out, "{title}\n");
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
-        variant(&mut out, same);
+        variant(&mut out, checked, same);
     }
     out.push_str(&closing(checked));
     out.push_str(&footnotes(checked));
@@ -27,11 +27,15 @@ fn closing(checked: &Checked<'_>) -> String {
     let limit = words::exact_ms(checked.patch.max_gap);
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         let name = &same[0].variant.name;
-        let (good, bad): (Vec<_>, Vec<_>) = same.iter().partition(|r| r.verdict.passes());
+        let (good, bad): (Vec<_>, Vec<_>) = same.iter().partition(|r| r.passes());
         let tempos = |list: &[&Judged<'_>]| list.iter().map(|r| r.tempo.to_string()).collect::<Vec<_>>().join(", ");
         let _ = match (good.len(), bad.len()) {
             (_, 0) => {
-                writeln!(out, "{name} passes at every tempo: all agree on the one, and no gap is over {limit} ms.")
+                let runs = if same[0].runs.is_some() { ", in every run" } else { "" };
+                writeln!(
+                    out,
+                    "{name} passes at every tempo{runs}: all agree on the one, and no gap is over {limit} ms."
+                )
             }
             (0, _) => writeln!(out, "{name} fails at every tempo."),
             _ => writeln!(out, "{name} fails at {} and passes at {}.", tempos(&bad), tempos(&good)),
@@ -40,7 +44,7 @@ fn closing(checked: &Checked<'_>) -> String {
     out
 }
 
-fn variant(out: &mut String, results: &[Judged<'_>]) {
+fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
     let Some(first) = results.first() else { return };
     let about = first.variant.about.as_deref().map_or_else(String::new, |a| format!(" — {}", words::plain(a)));
     let _ = writeln!(out, "{}{about}", first.variant.name);
@@ -55,17 +59,20 @@ fn variant(out: &mut String, results: &[Judged<'_>]) {
         rows(&mut table, judged);
     }
     out.push_str(&table.render());
-    remarks(out, results);
+    remarks(out, checked, results);
     sureness(results).iter().for_each(|line| {
         let _ = writeln!(out, "  {line}");
     });
+    for judged in results {
+        out.push_str(&runs::block(checked, judged));
+    }
     out.push('\n');
 }
 
 /// A tempo's rows: its widest gaps, and how many more there are.
 fn rows(table: &mut Table, judged: &Judged<'_>) {
     let rig = &judged.variant.rig;
-    let passes = if judged.verdict.passes() { "passes" } else { "fails" };
+    let passes = if judged.passes() { "passes" } else { "fails" };
     let head = [judged.tempo.to_string(), passes.into(), words::one_phrase_short(rig, &judged.verdict.standings)];
     let mut pairs: Vec<(&Gap, Option<f64>)> =
         judged.verdict.gaps.iter().zip(judged.body_db.iter().copied()).filter(|(g, _)| g.stats.is_some()).collect();
@@ -110,17 +117,17 @@ pub(super) fn heard(gap: &Gap, body_db: Option<f64>) -> String {
 }
 
 /// Reasons that the table's own columns do not show, and warnings, each once.
-fn remarks(out: &mut String, results: &[Judged<'_>]) {
+fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
     let mut said: Vec<String> = Vec::new();
     for judged in results {
         let rig = &judged.variant.rig;
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
-        let warnings = judged.verdict.warnings.iter().map(|w| format!("mind: {}", words::warning(rig, w)));
+        let warnings = judged.warnings(checked.patch.max_wobble).into_iter().map(|w| format!("mind: {w}"));
         let passages =
             judged.verdict.passages.iter().map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
         let losses =
-            judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(&rig.sequencers[i].name, s));
+            judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(rig.player_name(i), s));
         let losses = losses.map(|l| format!("mind: at {}, {l}", judged.tempo));
         for line in lines.chain(warnings).chain(passages).chain(losses) {
             if !said.contains(&line) {

@@ -1,4 +1,4 @@
-use super::{Checked, Judged, words};
+use super::{Checked, Judged, runs_csv};
 use crate::gap::{Gap, Standing, Stats};
 use crate::time::Span;
 use std::io::{self, Write};
@@ -26,34 +26,50 @@ const COLUMNS: [&str; 19] = [
 ];
 
 /// Writes a check as CSV: for each variant and tempo a row `all` with the verdict and its reasons, a row `sequencer` for
-/// each sequencer, and a row `gap` for each pair. What a row does not speak of is empty.
+/// each sequencer and each take, and a row `gap` for each pair; with runs also what they came to, and a row `spread` for
+/// three players or more. What a row does not speak of is empty.
 ///
 /// # Errors
 /// What the writer says.
 pub fn check_csv(checked: &Checked<'_>, out: impl Write) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
-    csv.write_record(COLUMNS)?;
-    let mut write = |judged: &Judged<'_>, cells: Vec<(&str, String)>| {
+    // A reader of a check without runs meets no column that is always empty.
+    let with_runs = checked.results.iter().any(|r| r.runs.is_some());
+    let columns: Vec<&str> = COLUMNS.iter().chain(runs_csv::COLUMNS.iter().filter(|_| with_runs)).copied().collect();
+    csv.write_record(&columns)?;
+    let mut write = |judged: &Judged<'_>, cells: Vec<(&'static str, String)>| {
         let lead = [
             ("variant", judged.variant.name.clone()),
             ("tempo_bpm", judged.tempo.to_string()),
-            ("passes", judged.verdict.passes().to_string()),
+            ("passes", judged.passes().to_string()),
         ];
         let cell = |column: &&str| {
             let found = lead.iter().chain(&cells).find(|(name, _)| name == column);
             found.map_or_else(String::new, |(_, value)| value.clone())
         };
-        csv.write_record(COLUMNS.iter().map(cell))
+        csv.write_record(columns.iter().map(cell))
     };
     for judged in &checked.results {
         let rig = &judged.variant.rig;
-        let reasons = judged.verdict.reasons.iter().map(|r| words::reason(rig, r, checked.patch.max_gap));
-        write(judged, vec![("row", "all".into()), ("reasons", reasons.collect::<Vec<_>>().join("; "))])?;
+        let reasons = judged.reasons(checked.patch.max_gap).join("; ");
+        let runs = judged.runs.as_ref();
+        let mut all = vec![("row", "all".into()), ("reasons", reasons)];
+        all.extend(runs.into_iter().flat_map(runs_csv::all));
+        write(judged, all)?;
         for (index, standing) in judged.verdict.standings.iter().enumerate() {
-            write(judged, sequencer(&rig.sequencers[index].name, standing))?;
+            let mut cells = sequencer(rig.player_name(index), standing);
+            cells.extend(runs.and_then(|r| r.sequencers.get(index)).into_iter().flat_map(runs_csv::sequencer));
+            write(judged, cells)?;
         }
-        for gap in &judged.verdict.gaps {
-            write(judged, pair(gap.between.map(|s| rig.sequencers[s].name.as_str()), gap))?;
+        for (index, gap) in judged.verdict.gaps.iter().enumerate() {
+            let mut cells = pair(gap.between.map(|s| rig.player_name(s)), gap);
+            cells.extend(runs.and_then(|r| r.gaps[index].1).iter().flat_map(runs_csv::figures));
+            write(judged, cells)?;
+        }
+        if let Some(spread) = runs.and_then(|r| r.spread) {
+            let mut cells = vec![("row", "spread".into())];
+            cells.extend(runs_csv::figures(&spread));
+            write(judged, cells)?;
         }
     }
     csv.flush()

@@ -1,4 +1,5 @@
-use super::{Checked, Judged, words};
+use super::runs_json::{RunsObject, runs_object};
+use super::{Checked, Judged};
 use crate::gap::{Gap, Standing, Stats, Sure};
 use crate::patch::Rig;
 use crate::rig::{Passage, stage::Tally};
@@ -12,6 +13,8 @@ pub struct CheckReport {
     patch: String,
     title: Option<String>,
     max_gap_ms: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    max_wobble_ms: Option<f64>,
     passes: bool,
     results: Vec<ResultRow>,
 }
@@ -26,6 +29,9 @@ struct ResultRow {
     stages: Vec<StageRow>,
     sequencers: Vec<SequencerRow>,
     gaps: Vec<GapRow>,
+    /// With `--runs` only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    runs: Option<RunsObject>,
 }
 
 /// What happened to pulses at a stage; one where nothing did is not listed.
@@ -40,6 +46,9 @@ struct StageRow {
 #[derive(Serialize, Debug)]
 struct SequencerRow {
     name: String,
+    /// Where the file lies, of a take.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    file: Option<String>,
     pulses: u64,
     hits: usize,
     unseen: u64,
@@ -114,22 +123,24 @@ pub fn check_json(checked: &Checked<'_>) -> CheckReport {
         patch: checked.name.clone(),
         title: checked.patch.title.clone(),
         max_gap_ms: checked.patch.max_gap.ms(),
+        max_wobble_ms: checked.patch.max_wobble.map(Span::ms),
         passes: checked.passes(),
-        results: checked.results.iter().map(|r| result(r, checked.patch.max_gap)).collect(),
+        results: checked.results.iter().map(|r| result(r, checked)).collect(),
     }
 }
 
-fn result(judged: &Judged<'_>, max_gap: Span) -> ResultRow {
+fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
     let (rig, verdict) = (&judged.variant.rig, &judged.verdict);
     ResultRow {
         variant: judged.variant.name.clone(),
         tempo_bpm: judged.tempo.bpm(),
-        passes: verdict.passes(),
-        reasons: verdict.reasons.iter().map(|r| words::reason(rig, r, max_gap)).collect(),
-        warnings: verdict.warnings.iter().map(|w| words::warning(rig, w)).collect(),
+        passes: judged.passes(),
+        reasons: judged.reasons(checked.patch.max_gap),
+        warnings: judged.warnings(checked.patch.max_wobble),
         stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
-        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure[i])).collect(),
+        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten())).collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
+        runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
 }
 
@@ -140,7 +151,8 @@ fn stage(rig: &Rig, passage: &Passage) -> StageRow {
 
 fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> SequencerRow {
     SequencerRow {
-        name: rig.sequencers[index].name.clone(),
+        name: rig.player_name(index).to_owned(),
+        file: index.checked_sub(rig.sequencers.len()).map(|take| rig.takes[take].file.clone()),
         pulses: s.pulses,
         hits: s.hits,
         unseen: s.unseen,
@@ -164,7 +176,7 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> Seque
 
 fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {
     GapRow {
-        between: g.between.map(|s| rig.sequencers[s].name.clone()),
+        between: g.between.map(|s| rig.player_name(s).to_owned()),
         paired: g.paired,
         unpaired: g.unpaired,
         min_ms: g.stats.map(|s| s.min.ms()),

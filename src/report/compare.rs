@@ -79,7 +79,7 @@ fn rows(table: &mut Table, c: &Compared<'_>) {
 type Names = [String; 2];
 
 fn names(j: &Judged<'_>, gap: &Gap) -> Names {
-    gap.between.map(|s| j.variant.rig.sequencers[s].name.clone())
+    gap.between.map(|s| j.variant.rig.player_name(s).to_owned())
 }
 
 fn find(j: &Judged<'_>, pair: &Names) -> Option<usize> {

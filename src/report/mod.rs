@@ -5,6 +5,9 @@ mod check_csv;
 mod check_json;
 mod compare;
 mod flam;
+mod runs;
+mod runs_csv;
+mod runs_json;
 mod table;
 mod words;
 
@@ -16,9 +19,10 @@ pub use flam::{FlamRow, flam_table};
 pub use table::{Align, Table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
+use crate::gap::runs::Chances;
 use crate::gap::{Sure, Verdict};
 use crate::patch::{Patch, Variant};
-use crate::time::Tempo;
+use crate::time::{Span, Tempo};
 
 /// One variant at one tempo, judged.
 #[derive(Clone, Debug)]
@@ -34,6 +38,32 @@ pub struct Judged<'a> {
     pub body_db: Vec<Option<f64>>,
     /// For each sequencer, how sure its resets are; `None` where there is nothing to say.
     pub sure: Vec<Option<Sure>>,
+    /// The stages of the variant that are left to chance, by name.
+    pub drawn: Vec<String>,
+    /// What many runs came to, if they were asked for.
+    pub runs: Option<Chances>,
+}
+
+impl Judged<'_> {
+    /// Whether the typical run passes and, where runs were made, every one of them too.
+    #[must_use]
+    pub fn passes(&self) -> bool {
+        self.verdict.passes() && self.runs.as_ref().is_none_or(Chances::passes)
+    }
+
+    /// Why it does not pass, in sentences without their full stops.
+    #[must_use]
+    pub fn reasons(&self, max_gap: Span) -> Vec<String> {
+        let typical = self.verdict.reasons.iter().map(|r| reason(&self.variant.rig, r, max_gap));
+        typical.chain(runs::reasons(self)).collect()
+    }
+
+    /// What should be known all the same.
+    #[must_use]
+    pub fn warnings(&self, max_wobble: Option<Span>) -> Vec<String> {
+        let typical = self.verdict.warnings.iter().map(|w| warning(&self.variant.rig, w));
+        typical.chain(runs::warnings(self, max_wobble)).collect()
+    }
 }
 
 /// All that a `check` looked at.
@@ -43,6 +73,8 @@ pub struct Checked<'a> {
     pub name: String,
     /// The patch.
     pub patch: &'a Patch,
+    /// How many bars were asked for instead of the patch's own.
+    pub bars: Option<u64>,
     /// Variant by variant, tempo by tempo.
     pub results: Vec<Judged<'a>>,
 }
@@ -51,6 +83,6 @@ impl Checked<'_> {
     /// Whether all that is listed passes.
     #[must_use]
     pub fn passes(&self) -> bool {
-        self.results.iter().all(|r| r.verdict.passes())
+        self.results.iter().all(|r| r.passes())
     }
 }

@@ -44,7 +44,7 @@ pub fn plain(text: &str) -> String {
 /// `wren 22 ms after ox`, or `ox and wren together`.
 #[must_use]
 pub fn gap_phrase(rig: &Rig, gap: &Gap) -> String {
-    let [first, second] = gap.between.map(|s| rig.sequencers[s].name.as_str());
+    let [first, second] = gap.between.map(|s| rig.player_name(s));
     match gap.worst_signed() {
         None => format!("{first} and {second} never meet"),
         Some(Span::ZERO) => format!("{first} and {second} together"),
@@ -81,14 +81,14 @@ fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
 #[must_use]
 pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
     off(standings, |i, late, s| {
-        format!("{} {}", rig.sequencers[i].name, beats_and_time(rig, i, (late, s.scale), s.off_by))
+        format!("{} {}", rig.player_name(i), beats_and_time(rig, i, (late, s.scale), s.off_by))
     })
 }
 
 /// The same in fewer words: `wren, 2 beats late`, or `nobody`.
 #[must_use]
 pub fn one_phrase_short(rig: &Rig, standings: &[Standing]) -> String {
-    off(standings, |i, late, s| format!("{}, {}", rig.sequencers[i].name, beats(rig, i, late, s.scale)))
+    off(standings, |i, late, s| format!("{}, {}", rig.player_name(i), beats(rig, i, late, s.scale)))
 }
 
 fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String) -> String {
@@ -100,7 +100,7 @@ fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String)
 /// Why something does not pass, as a sentence without its full stop.
 #[must_use]
 pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
-    let name = |s: usize| rig.sequencers[s].name.as_str();
+    let name = |s: usize| rig.player_name(s);
     match *reason {
         Reason::NeverPlays { sequencer } => format!("{} never plays", name(sequencer)),
         Reason::PairsWithNothing { sequencer } => {
@@ -157,8 +157,13 @@ fn count(n: u64, what: &str) -> String {
 pub fn warning(rig: &Rig, warning: &Warning) -> String {
     match *warning {
         Warning::AllOffAlike => "everybody misses the one alike: they agree with each other, not with the one".into(),
+        Warning::Alone if rig.sequencers.is_empty() => "there is one take only: no gap can be looked at".into(),
         Warning::Alone => "there is one sequencer only: no gap can be looked at".into(),
         Warning::OffAlone => "it is off the one, and there is nobody for it to disagree with".into(),
+        Warning::Outside { take, hits } => {
+            let (name, are) = (rig.player_name(take), if hits == 1 { "hit is" } else { "hits are" });
+            format!("{hits} {are} left out of {name}: due before the start, or at the end of the patch or later")
+        }
         Warning::NoReset { sequencer } => {
             let name = &rig.sequencers[sequencer].name;
             format!("{name} has no reset: it is right only as long as it is switched on before the clock starts")

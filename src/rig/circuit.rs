@@ -8,7 +8,7 @@
 use super::margin::Heard;
 use super::player::{CLOCK, Player, RESET, channel};
 use super::stage::midi_cable::{Carries, MidiCable};
-use super::stage::{self, Out, Stage, Tally, poll::Looks};
+use super::stage::{self, Out, Stage, Tally, poll::Poll};
 use super::{Counting, Edge, Pulse, Pulses, Run, Timeline, Track, Wire};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
 use crate::time::Instant;
@@ -208,29 +208,36 @@ impl<'a> Builder<'a> {
         debug_assert_eq!(rank, count, "a checked patch has no loop without delay");
     }
 
-    /// Finds the levels before the start, in the order of the ranks.
+    /// Finds the levels before the start, in the order of the ranks; again and again, since a stage that is late may have
+    /// a higher rank than what hangs on it. A ring that finds no rest is left as it is.
     fn settle(&mut self) {
         let mut order: Vec<usize> = (0..self.nodes.len()).collect();
         order.sort_by_key(|&n| self.nodes[n].rank);
         let ports = |n: &Node<'_>| n.listeners.len().max(2);
         let mut levels: Vec<Vec<bool>> = self.nodes.iter().map(|n| vec![false; ports(n)]).collect();
-        for n in order {
-            let inputs = levels[n].clone();
-            let node = &mut self.nodes[n];
-            let channels = node.listeners.len();
-            let mut settled = match &mut node.body {
-                Body::Output(_) => vec![false],
-                Body::Point => vec![inputs[0]],
-                Body::Stage(_, stage) => stage.settled(&inputs),
-                Body::Player(player) => player.settled(&inputs),
-            };
-            // A stage of one port that passes its level on has been shown two.
-            settled.resize(channels, false);
-            node.out = Out::new(&settled);
-            for (channel, level) in settled.into_iter().enumerate() {
-                for &(to, port) in &node.listeners[channel] {
-                    levels[to][port] = level;
+        for _ in 0..=self.nodes.len() {
+            let before = levels.clone();
+            for &n in &order {
+                let inputs = levels[n].clone();
+                let node = &mut self.nodes[n];
+                let channels = node.listeners.len();
+                let mut settled = match &mut node.body {
+                    Body::Output(_) => vec![false],
+                    Body::Point => vec![inputs[0]],
+                    Body::Stage(_, stage) => stage.settled(&inputs),
+                    Body::Player(player) => player.settled(&inputs),
+                };
+                // A stage of one port that passes its level on has been shown two.
+                settled.resize(channels, false);
+                node.out = Out::new(&settled);
+                for (channel, level) in settled.into_iter().enumerate() {
+                    for &(to, port) in &node.listeners[channel] {
+                        levels[to][port] = level;
+                    }
                 }
+            }
+            if levels == before {
+                break;
             }
         }
     }
@@ -369,13 +376,13 @@ fn ran<'a>(
         cables: vec![None; rig.stages.len()],
     };
     for (sequencer, counting) in rig.sequencers.iter().zip(countings) {
-        let looks = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
+        let poll = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
             StageKind::Poll(settings) => {
-                Some(Looks::new(settings, run.chance(&format!("stage/{}", rig.stages[poll].name))))
+                Some(Poll::new(settings, run.chance(&format!("stage/{}", rig.stages[poll].name))))
             }
             _ => None,
         });
-        let mut player = Player::new(rig, sequencer, timelines, counting, looks);
+        let mut player = Player::new(rig, sequencer, timelines, counting, poll);
         if listen {
             player.listen();
         }

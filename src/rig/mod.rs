@@ -17,6 +17,7 @@ mod one;
 mod output;
 mod player;
 mod pulse;
+mod rehearsal;
 pub mod stage;
 mod track;
 
@@ -29,6 +30,7 @@ pub use margin::{Heard, Margin, Reach, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
+pub use rehearsal::Rehearsal;
 pub use track::{Settled, Sound, Track};
 
 use crate::patch::Rig;
@@ -88,7 +90,7 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 /// # Errors
 /// As [`play`].
 pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigError> {
-    perform(rig, tempo, run, false)
+    Ok(Rehearsal::new(rig, tempo)?.run(run))
 }
 
 /// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.
@@ -96,30 +98,7 @@ pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigErr
 /// # Errors
 /// As [`play`].
 pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
-    perform(rig, tempo, Run::Typical, true)
-}
-
-fn perform(rig: &Rig, tempo: Tempo, run: Run, always: bool) -> Result<Performance, RigError> {
-    let timelines = rig
-        .outputs
-        .iter()
-        .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
-        .collect::<Result<Vec<_>, _>>()?;
-    let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
-    let found = paths.map(|p| timelines[rig.origin(p)].count(rig.end).unsigned_abs()).map(u128::from).sum();
-    if found > MOST_PULSES {
-        return Err(RigError::TooMany { found, tempo });
-    }
-    let countings: Vec<Counting> = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
-    let plain = !always && rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
-    let (mut tracks, passages) = if plain {
-        let tracks = rig.sequencers.iter().zip(&countings).map(|(s, c)| Track::play(rig, s, &timelines, c)).collect();
-        (tracks, Vec::new())
-    } else {
-        circuit::run(rig, &timelines, &countings, run)
-    };
-    after::sequencers(rig, &mut tracks, run);
-    Ok(Performance { tempo, timelines, countings, tracks, passages })
+    Ok(Rehearsal::new(rig, tempo)?.by_edges().run(Run::Typical))
 }
 
 /// What comes to the inputs of each sequencer in the typical run: for its margins.

@@ -31,11 +31,10 @@ impl<'e> Sheet<'e> {
 
     /// Adds a hit of rig number `of` at a time of its own, with a factor on its level.
     pub fn add(&mut self, of: usize, rig: &Rig, hit: &Hit, at: Instant, gain: f64) {
-        let sequencer = &rig.sequencers[hit.sequencer];
-        let number = self.ensemble.player(of, sequencer.voice);
+        let number = self.ensemble.player(of, hit.voice);
         let player = &self.ensemble.players()[number];
         let source = if player.is_fresh() {
-            let key = NoiseKey::hit(self.ensemble.seed(), &sequencer.name, hit.due);
+            let key = NoiseKey::hit(self.ensemble.seed(), rig.player_name(hit.sequencer), hit.due);
             self.takes.fresh.push((number, key));
             Source::Fresh(u32::try_from(self.takes.fresh.len() - 1).unwrap_or(u32::MAX))
         } else {

@@ -42,6 +42,9 @@ pub struct Facts {
     pub tempo_bpm: Option<f64>,
     /// The seed of everything random.
     pub seed: u64,
+    /// Which run's draws it plays; nothing where nothing is drawn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub run: Option<u64>,
     /// Frames a second.
     pub sample_rate: u32,
     /// How a sample is written.

@@ -206,6 +206,7 @@ mod tests {
             sequencer: None,
             tempo_bpm: Some(50.0),
             seed: 1,
+            run: None,
             sample_rate: 48_000,
             sample_format: SampleFormat::Int24,
             channels: 2,
@@ -341,13 +342,13 @@ mod tests {
             texts in prop::collection::vec(prop::option::of(any::<String>()), 4),
             command in any::<String>(),
             figures in (prop::option::of(1.0..1000.0), -200.0..200.0, prop::option::of(-200.0..200.0)),
-            seed in any::<u64>(), sample_rate in any::<u32>(), channels in any::<u16>(), frames in any::<u64>(),
+            seed in any::<u64>(), run in prop::option::of(any::<u64>()), sample_rate in any::<u32>(), channels in any::<u16>(), frames in any::<u64>(),
         ) -> Facts {
             let mut texts = texts.into_iter();
             let mut text = || texts.next().flatten();
             Facts {
                 kind, command, patch: text(), patch_sha256: text(), variant: text(), sequencer: text(),
-                tempo_bpm: figures.0, seed, sample_rate, sample_format, channels, frames,
+                tempo_bpm: figures.0, seed, run, sample_rate, sample_format, channels, frames,
                 gain_db: figures.1, true_peak_dbtp: figures.2,
             }
         }

@@ -1,6 +1,8 @@
 //! Which corners of the rules a rig comes to, so that a test can see that random rigs come to all of them.
 
-use super::outputs::{Pulse, beats_before_the_end, through_path};
+use super::outputs::beats_before_the_end;
+use super::signal::Pulse;
+use super::wires::Wires;
 use super::{Outcome, outputs};
 use hitgap::patch::{OnTie, ResetMode, Rig};
 use hitgap::time::Tempo;
@@ -65,14 +67,15 @@ impl Corners {
             let first = sent.first().map_or(0, |pulse| pulse.k as usize);
             self.note("pulses that touch", !sent.is_empty() && sent.len() < meant - first);
         }
+        let wires = Wires::of(rig, tempo);
         for sequencer in &rig.sequencers {
-            let clock = through_path(rig, tempo, &sequencer.clock);
+            let clock = wires.path(&sequencer.clock);
             if let Some(idle) = sequencer.idle_reset {
                 let just = clock.windows(2).any(|two| two[1].rise - two[0].rise == idle.0);
                 self.note("idle by just enough", just);
             }
             if let Some(reset) = &sequencer.reset {
-                self.look_at_a_reset(&clock, &through_path(rig, tempo, &reset.path), &reset.mode);
+                self.look_at_a_reset(&clock, &wires.path(&reset.path), &reset.mode);
             }
         }
         for (index, account) in outcome.accounts.iter().enumerate() {
@@ -85,7 +88,7 @@ impl Corners {
     fn look_at_a_reset(&mut self, clock: &[Pulse], resets: &[Pulse], mode: &ResetMode) {
         let meet = |by: i64| clock.iter().any(|c| c.rise > 0 && resets.iter().any(|r| c.rise - r.rise == by));
         match mode {
-            ResetMode::ThisClock => {
+            ResetMode::ThisClock { .. } => {
                 self.note("this-clock: clock and reset at once", meet(0));
                 let at_fall = clock.iter().any(|c| resets.iter().any(|r| c.fall == r.rise));
                 self.note("this-clock: the reset at the fall", at_fall);
@@ -103,7 +106,7 @@ impl Corners {
                 self.note("immediate: clock and reset at once", meet(0));
                 self.note("holdoff ends at a clock rise", holdoff.0 > 0 && meet(holdoff.0));
             }
-            ResetMode::Ignored => {}
+            ResetMode::Held | ResetMode::Sampled { .. } | ResetMode::Ignored => {}
         }
     }
 }

@@ -11,6 +11,10 @@ pub(crate) mod outputs;
 pub(crate) mod random;
 pub(crate) mod rigs;
 pub(crate) mod sequencer;
+pub(crate) mod signal;
+pub(crate) mod stages;
+pub(crate) mod whole;
+pub(crate) mod wires;
 
 use hitgap::patch::{Rig, Timing};
 use hitgap::time::Tempo;
@@ -56,22 +60,21 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
     let beats_of_the_one = one::beats_of_the_one(rig);
     let mut hits = Vec::new();
     let mut accounts = Vec::new();
+    let wires = wires::Wires::of(rig, tempo);
     for (index, sequencer) in rig.sequencers.iter().enumerate() {
-        let clock = outputs::through_path(rig, tempo, &sequencer.clock);
-        let plays = sequencer::plays(rig, tempo, sequencer);
+        let sequencer::Played { plays, seen, .. } = &wires.played[index];
         // "`one = "own"` in a sequencer declares polymetre: for it only the start counts."
         let ones = if sequencer.own_one { vec![Exact::from_integer(0)] } else { beats_of_the_one.clone() };
-        let account = one::account(&rig.outputs[sequencer.clock.output], sequencer, &clock, &plays, &ones);
+        let account = one::account(rig, sequencer, seen, plays, &ones);
         for (play, offset) in plays.iter().zip(&account.offsets) {
-            let output = &rig.outputs[sequencer.clock.output];
             if let Some(velocity) = sequencer.steps[play.step - 1].velocity() {
                 hits.push(Hit {
-                    // "A hit sounds at the event that caused it, plus `latency`."
-                    at: play.at + sequencer.latency.0,
-                    beat: outputs::beat_by_formula(output, play.k),
+                    // "A hit sounds at the event that caused it, plus `latency`", and "`offset` (a nudge, may be negative)".
+                    at: play.at + sequencer.latency.0 + sequencer.offset.0,
+                    beat: wires::beat_of(rig, &sequencer.clock, play.k),
                     // "The *due beat* of a hit is the beat on which its step was due, nearest to it: that of pulse
                     // `k − offset`."
-                    due: outputs::beat_by_formula(output, play.k - offset),
+                    due: wires::beat_of(rig, &sequencer.clock, play.k - offset),
                     sequencer: index,
                     step: play.step,
                     velocity,
@@ -89,8 +92,10 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
         account.lateness = own().map(|h| h.at - outputs::rounded(outputs::lasts(tempo, h.due))).collect();
         account.lateness.sort_unstable();
         // "`off_by_ms` is the worst offset in time."
-        if let Timing::Rate { period, .. } = rig.outputs[rig.sequencers[index].clock.output].timing {
-            account.off_by = account.worst.map(|worst| outputs::rounded(outputs::lasts(tempo, period * worst)));
+        let clock = &rig.sequencers[index].clock;
+        if let Timing::Rate { period, .. } = rig.outputs[rig.origin(clock)].timing {
+            let number = period / wires::scale(rig, clock);
+            account.off_by = account.worst.map(|worst| outputs::rounded(outputs::lasts(tempo, number * worst)));
         }
     }
     let all_late_alike = one::decide_who_agrees(rig, &mut accounts);

@@ -1,9 +1,10 @@
 //! The one: who stands how many pulses late against it, and who agrees.
 
 use super::Exact;
-use super::outputs::{Pulse, beats_before_the_end, first_pulse_meant_for};
+use super::outputs::{beats_before_the_end, first_pulse_meant_for};
 use super::sequencer::Play;
-use hitgap::patch::{Output, Rig, Sequencer, Timing};
+use super::wires::{first_from, is_plain, meant_to_come, scale};
+use hitgap::patch::{Rig, Sequencer, Timing};
 
 /// How one sequencer stands.
 #[derive(Clone, Debug)]
@@ -52,25 +53,42 @@ fn reduced(offset: i128, n: i128) -> i128 {
 }
 
 /// How a sequencer stands against ones meant for the given beats.
-pub(crate) fn account(
-    output: &Output,
-    sequencer: &Sequencer,
-    clock: &[Pulse],
-    plays: &[Play],
-    ones: &[Exact],
-) -> Account {
+pub(crate) fn account(rig: &Rig, sequencer: &Sequencer, seen: &[i128], plays: &[Play], ones: &[Exact]) -> Account {
     // "For one *j*, meant for beat *b*, a sequencer's intended pulse *K(j)* is the number of the first of its clock
     // output's pulses, sent or not, that is meant for beat *b* or later."
+    // "numbers behind a multiplier by m count in m-ths"
+    let (output, scale) = (&rig.outputs[rig.origin(&sequencer.clock)], scale(rig, &sequencer.clock));
     let intended: Vec<i128> =
-        ones.iter().map(|beat| first_pulse_meant_for(output, *beat).unwrap_or(i128::MAX)).collect();
+        ones.iter().map(|beat| first_pulse_meant_for(output, *beat).map_or(i128::MAX, |k| k * scale)).collect();
 
     // "with *j* the last one at or before *k*"
     let one_of = |k: i128| intended.iter().rposition(|first| *first <= k).expect("the first one is at pulse 0");
 
-    // "When pulse *k* plays step *s*, the sequencer's **offset** is `k − (s − 1) − K(j)`"
-    let n = sequencer.steps.len() as i128;
-    let offsets: Vec<i128> =
-        plays.iter().map(|p| reduced(p.k - (p.step as i128 - 1) - intended[one_of(p.k)], n)).collect();
+    let pulses_per_step = i128::from(sequencer.pulses_per_step);
+    let round = sequencer.steps.len() as i128 * pulses_per_step;
+    let plain = scale == 1 && is_plain(rig, &sequencer.clock);
+    let offset = |play: &Play| {
+        let one = intended[one_of(play.k)];
+        let pulses = (play.step as i128 - 1) * pulses_per_step;
+        if plain {
+            // "When pulse *k* plays step *s*, the sequencer's **offset** is `k − (s − 1) − K(j)`", where a step has so many
+            // pulses.
+            return reduced(play.k - pulses - one, round);
+        }
+        // "the offset of a play is measured in output pulses from the nearest nominal place of that step"
+        let first = first_from(rig, &sequencer.clock, one);
+        let away = |r: i128| play.k - meant_to_come(rig, &sequencer.clock, first + pulses + r * round).0;
+        let mut r = 0;
+        while away(r) >= 0 {
+            r += 1;
+        }
+        while away(r) < 0 {
+            r -= 1;
+        }
+        // Of two that are equally near the one before, as "up to n/2" has it.
+        if away(r) <= -away(r + 1) { away(r) } else { away(r + 1) }
+    };
+    let offsets: Vec<i128> = plays.iter().map(offset).collect();
 
     let mut late = Vec::new();
     for j in 0..ones.len() {
@@ -81,7 +99,7 @@ pub(crate) fn account(
         }
     }
     // "a last stretch with fewer than two pulses is left out unless it is the only one"
-    let last_stretch = clock.iter().filter(|pulse| pulse.k >= intended[ones.len() - 1]).count();
+    let last_stretch = seen.iter().filter(|k| **k >= intended[ones.len() - 1]).count();
     if last_stretch < 2 && late.len() > 1 {
         late.retain(|(j, _)| *j != ones.len() - 1);
     }
@@ -93,7 +111,7 @@ pub(crate) fn account(
         }
     }
     Account {
-        pulses: clock.len(),
+        pulses: seen.len(),
         hits: 0,
         offsets,
         worst,
@@ -112,10 +130,10 @@ pub(crate) fn account(
 ///
 /// Says whether all are late (or early) alike.
 pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
-    let in_beats = |index: usize, offset: i128| match rig.outputs[rig.sequencers[index].clock.output].timing {
-        Timing::Rate { period, .. } => period * offset,
+    let in_beats = |index: usize, offset: i128| match rig.outputs[rig.origin(&rig.sequencers[index].clock)].timing {
+        Timing::Rate { period, .. } => period * offset / self::scale(rig, &rig.sequencers[index].clock),
         // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
-        Timing::Start => Exact::from_integer(offset),
+        Timing::Start | Timing::Stop | Timing::Run => Exact::from_integer(offset),
     };
     let mut all_equal = true;
     for a in 0..accounts.len() {

@@ -1,25 +1,15 @@
-//! Outputs and stages: from the clock to the end of a wire.
+//! Outputs: what the clock sends.
 
 use super::Exact;
-use hitgap::patch::{Output, Path, Rig, StageKind, Timing, Width};
+use super::signal::{Pulse, on_one_wire};
+use hitgap::patch::{Output, Timing, Width};
 use hitgap::time::Tempo;
-
-/// One time that a wire is high.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Pulse {
-    /// Its number.
-    pub(crate) k: i128,
-    /// Picoseconds.
-    pub(crate) rise: i64,
-    /// Picoseconds.
-    pub(crate) fall: i64,
-}
 
 /// The beat of pulse *k* as the formula has it, *k* below nought and past the end included.
 pub(crate) fn beat_by_formula(output: &Output, k: i128) -> Exact {
     match &output.timing {
         // "one pulse … when the clock starts": it is meant for beat 0, and there is no period to count on by.
-        Timing::Start => Exact::from_integer(0),
+        Timing::Start | Timing::Stop | Timing::Run => Exact::from_integer(0),
         Timing::Rate { period, swing, .. } => {
             if k.rem_euclid(2) == 0 {
                 // "Pulse *k* = 0, 1, 2 … of an output with rate `N per M beats` is meant for beat `k·M/N`."
@@ -36,7 +26,7 @@ pub(crate) fn beat_by_formula(output: &Output, k: i128) -> Exact {
 /// Whether the output has a pulse *k* at all, sent or not.
 fn has_pulse(output: &Output, k: i128) -> bool {
     match output.timing {
-        Timing::Start => k == 0,
+        Timing::Start | Timing::Stop | Timing::Run => k == 0,
         Timing::Rate { .. } => k >= 0,
     }
 }
@@ -76,8 +66,8 @@ fn width(output: &Output, tempo: Tempo) -> Exact {
         // "(default: the shorter of 5 ms and half the period)"
         (Width::Default, Timing::Rate { period, .. }) => (lasts(tempo, *period) / 2).min(five_ms),
         // "one pulse of 5 ms (unless width says else) when the clock starts"
-        (Width::Default, Timing::Start) => five_ms,
-        (Width::Share(_), Timing::Start) => panic!("a share of no period"),
+        (Width::Default, _) => five_ms,
+        (Width::Share(_), _) => panic!("a share of no period"),
     }
 }
 
@@ -85,7 +75,7 @@ fn width(output: &Output, tempo: Tempo) -> Exact {
 pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
     let phase_in_beats = match &output.timing {
         Timing::Rate { period, phase, .. } => phase * period,
-        Timing::Start => Exact::from_integer(0),
+        Timing::Start | Timing::Stop | Timing::Run => Exact::from_integer(0),
     };
     let mut pulses = Vec::new();
     // "nor is one sent that is meant for a beat at or past the end of the patch"
@@ -94,42 +84,12 @@ pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
         // `shift`, and falls after `width` …, each instant rounded once from its exact value."
         let rise = lasts(tempo, beat + phase_in_beats) + output.shift;
         let fall = rise + width(output, tempo);
-        let pulse = Pulse { k, rise: rounded(rise), fall: rounded(fall) };
+        let pulse = Pulse { k, rise: rounded(rise), fall: rounded(fall), k_fall: k };
         // "A pulse that would rise before the clock starts is not sent but keeps its number"
         if pulse.rise >= 0 {
             pulses.push(pulse);
         }
     }
-    on_one_wire(pulses)
-}
-
-/// "A wire has one level: pulses that touch or overlap are one pulse (first rise, last fall, first number)."
-///
-/// A pulse that rounds to no length at all never makes the wire high.
-fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
-    pulses.retain(|p| p.fall > p.rise);
-    pulses.sort_by_key(|p| (p.rise, p.k));
-    let mut wire: Vec<Pulse> = Vec::new();
-    for pulse in pulses {
-        match wire.last_mut() {
-            Some(before) if pulse.rise <= before.fall => before.fall = before.fall.max(pulse.fall),
-            _ => wire.push(pulse),
-        }
-    }
-    wire
-}
-
-/// What comes out of a path's end.
-pub(crate) fn through_path(rig: &Rig, tempo: Tempo, path: &Path) -> Vec<Pulse> {
-    let mut pulses = sent(&rig.outputs[path.output], tempo, rig.end);
-    for stage in &path.stages {
-        // "**Stages** take a list of rises and falls and give one back. `delay` adds a time to both."
-        let StageKind::Delay { delay } = &rig.stages[*stage].kind;
-        for pulse in &mut pulses {
-            pulse.rise += delay.0;
-            pulse.fall += delay.0;
-        }
-        pulses = on_one_wire(pulses);
-    }
-    pulses
+    // One pulse has one number: "first number".
+    on_one_wire(pulses).into_iter().map(|p| Pulse { k_fall: p.k, ..p }).collect()
 }

@@ -4,10 +4,10 @@
 //! its own tempo. Some setup times, holdoffs, idle times and widths are then tuned to what really lies between two
 //! edges of the rig. Half of the rigs are calm: no shifts or latencies, few phases, and everybody starts at step 1.
 
-use super::outputs::through_path;
 use super::rigs;
+use super::wires::Wires;
 use hitgap::patch::{
-    OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Stage, StageKind, Step, Timing, Width,
+    OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Source, Stage, StageKind, Step, Timing, Width,
 };
 use hitgap::time::{Beat, ExactPs, Span, Tempo, round_half_up};
 use num_rational::Ratio;
@@ -206,9 +206,10 @@ fn nearest(period: Beat, swing: Share) -> Beat {
 
 /// Sets a time of a sequencer, or its clock's width, to the `nth` smallest of those that lie between two edges.
 fn tune(rig: &mut Rig, tempo: Tempo, index: usize, nth: usize, beside: i64) {
-    let clock = through_path(rig, tempo, &rig.sequencers[index].clock);
+    let wires = Wires::of_the_clock(rig, tempo);
+    let clock = wires.path(&rig.sequencers[index].clock);
     let mut idle: Vec<i64> = clock.windows(2).map(|two| two[1].rise - two[0].rise).collect();
-    let resets = rig.sequencers[index].reset.as_ref().map(|reset| through_path(rig, tempo, &reset.path));
+    let resets = rig.sequencers[index].reset.as_ref().map(|reset| wires.path(&reset.path));
     let resets = resets.unwrap_or_default();
     let apart = |sign: i64| {
         let mut apart: Vec<i64> = clock
@@ -227,7 +228,7 @@ fn tune(rig: &mut Rig, tempo: Tempo, index: usize, nth: usize, beside: i64) {
         let found = if from.is_empty() { None } else { Some(from[nth % from.len()]) };
         found.map(|d| Span((d + beside).max(0)))
     };
-    let output = rig.sequencers[index].clock.output;
+    let output = rig.origin(&rig.sequencers[index].clock);
     let sequencer = &mut rig.sequencers[index];
     if sequencer.idle_reset.is_some() {
         sequencer.idle_reset = pick(&idle).filter(|idle| idle.0 > 0);
@@ -236,7 +237,7 @@ fn tune(rig: &mut Rig, tempo: Tempo, index: usize, nth: usize, beside: i64) {
         Some(ResetMode::NextClock { setup_time: time, .. } | ResetMode::Immediate { holdoff: time }) => {
             *time = pick(&clock_after).unwrap_or(*time);
         }
-        Some(ResetMode::ThisClock) => {
+        Some(ResetMode::ThisClock { .. }) => {
             if let (Some(width), Timing::Rate { period, swing, .. }) = (pick(&reset_after), &rig.outputs[output].timing)
             {
                 let width = ExactPs::from_integer(i128::from(width.0));
@@ -245,7 +246,7 @@ fn tune(rig: &mut Rig, tempo: Tempo, index: usize, nth: usize, beside: i64) {
                 }
             }
         }
-        Some(ResetMode::Ignored) | None => {}
+        Some(ResetMode::Held | ResetMode::Sampled { .. } | ResetMode::Ignored) | None => {}
     }
 }
 
@@ -289,7 +290,13 @@ fn make_path(pick: &PathPick, outputs: &[OutputPick], stages: usize, slow: bool)
     let n = order.len();
     let output = order[(pick.output % n).min(pick.output / n % n)];
     let stages = if stages == 0 { Vec::new() } else { pick.stages.iter().map(|s| s % stages).collect() };
-    Path { output, stages }
+    Path { source: Source::Output(output), stages }
+}
+
+/// The output that a path begins at.
+fn rig_output(path: &Path) -> usize {
+    let Source::Output(output) = path.source else { panic!("not yet") };
+    output
 }
 
 /// Any rig, at any tempo.
@@ -316,19 +323,17 @@ pub(crate) fn any_rig() -> impl Strategy<Value = (Rig, Tempo)> {
                 .enumerate()
                 .map(|(i, pick)| Stage {
                     name: format!("stage-{i}"),
-                    kind: StageKind::Delay { delay: times.span(*pick) },
+                    kind: StageKind::Delay(rigs::both_edges(times.span(*pick))),
                 })
                 .collect();
             let sequencers: Vec<Sequencer> = sequencer_picks
                 .iter()
                 .zip(names)
                 .map(|(pick, name)| Sequencer {
-                    name: name.to_owned(),
-                    clock: make_path(&pick.clock, &output_picks, stages.len(), false),
                     reset: pick.reset.as_ref().map(|(path, mode)| Reset {
                         path: make_path(path, &output_picks, stages.len(), true),
                         mode: match mode {
-                            ModePick::ThisClock => ResetMode::ThisClock,
+                            ModePick::ThisClock => rigs::this_clock(),
                             ModePick::NextClock(setup, reset_first) => ResetMode::NextClock {
                                 setup_time: times.span(*setup),
                                 on_tie: if *reset_first { OnTie::ResetFirst } else { OnTie::ClockFirst },
@@ -337,15 +342,19 @@ pub(crate) fn any_rig() -> impl Strategy<Value = (Rig, Tempo)> {
                             ModePick::Ignored => ResetMode::Ignored,
                         },
                     }),
-                    steps: pick.steps.clone(),
-                    voice: 0,
                     latency: times.span(pick.latency),
                     power_up_step: pick.power_up_step,
                     idle_reset: pick.idle_reset.map(|idle| times.span(idle)).filter(|idle| idle.0 > 0),
                     own_one: pick.own_one,
+                    ..Sequencer::new(
+                        name,
+                        make_path(&pick.clock, &output_picks, stages.len(), false),
+                        pick.steps.clone(),
+                        0,
+                    )
                 })
                 .collect();
-            let resets = || sequencers.iter().filter_map(|s| s.reset.as_ref()).map(|r| r.path.output);
+            let resets = || sequencers.iter().filter_map(|s| s.reset.as_ref()).map(|r| rig_output(&r.path));
             // The one is what somebody is reset by, mostly.
             let one = one.map(|pick| match resets().nth(pick) {
                 Some(output) => output,

@@ -1,7 +1,8 @@
 //! Short ways to write a rig down in a test.
 
 use hitgap::patch::{
-    Noise, OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Stage, StageKind, Step, Timing, Voice, Width,
+    Delay, Noise, OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Sheet, Source, Stage, StageKind, Step,
+    Timing, Voice, Width,
 };
 use hitgap::time::{Beat, ExactPs, PS_PER_MS, PS_PER_US, Span};
 use hitgap::voice::{Model, Settings};
@@ -41,19 +42,24 @@ pub(crate) fn with_phase(output: &Output, share: Share) -> Output {
     let mut output = output.clone();
     match &mut output.timing {
         Timing::Rate { phase, .. } => *phase = share,
-        Timing::Start => panic!("no period to have a phase in"),
+        Timing::Start | Timing::Stop | Timing::Run => panic!("no period to have a phase in"),
     }
     output
 }
 
 /// A delay stage.
 pub(crate) fn delay(name: &str, delay: Span) -> Stage {
-    Stage { name: name.to_owned(), kind: StageKind::Delay { delay } }
+    Stage { name: name.to_owned(), kind: StageKind::Delay(both_edges(delay)) }
+}
+
+/// What adds one time to rises and falls.
+pub(crate) fn both_edges(delay: Span) -> Delay {
+    Delay { rise: Sheet::plain(delay), fall: Sheet::plain(delay), swallows: Span::ZERO, one_shot: None }
 }
 
 /// A path without stages.
 pub(crate) fn straight(output: usize) -> Path {
-    Path { output, stages: Vec::new() }
+    Path { source: Source::Output(output), stages: Vec::new() }
 }
 
 /// Box notation.
@@ -69,17 +75,7 @@ pub(crate) fn steps(text: &str) -> Vec<Step> {
 
 /// A sequencer without a reset.
 pub(crate) fn sequencer(name: &str, clock: Path, pattern: &str) -> Sequencer {
-    Sequencer {
-        name: name.to_owned(),
-        clock,
-        reset: None,
-        steps: steps(pattern),
-        voice: 0,
-        latency: Span::ZERO,
-        power_up_step: 1,
-        idle_reset: None,
-        own_one: false,
-    }
+    Sequencer::new(name, clock, steps(pattern), 0)
 }
 
 /// The same sequencer with a reset.
@@ -112,5 +108,10 @@ pub(crate) fn rig(
         pan: 0.0,
         noise: Noise::Same,
     };
-    Rig { end, outputs, stages, sequencers, voices: vec![voice], one }
+    Rig { end, outputs, stages, wires: Vec::new(), takes: Vec::new(), sequencers, voices: vec![voice], one }
+}
+
+/// `this-clock` as it is when nothing more is said.
+pub(crate) const fn this_clock() -> ResetMode {
+    ResetMode::ThisClock { grace: None }
 }

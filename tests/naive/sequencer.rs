@@ -1,9 +1,12 @@
 //! One sequencer: what arrives at its two inputs, in order, and what it plays.
 
 use super::Exact;
-use super::outputs::{beat_by_formula, first_pulse_meant_for, through_path};
-use hitgap::patch::{OnTie, ResetMode, Rig, Sequencer};
-use hitgap::time::Tempo;
+use super::outputs::{beat_by_formula, first_pulse_meant_for};
+use super::signal::{Change, EVER, NEVER, Pulse, changes, high_at, kept, later, on_one_wire, turned_over};
+use super::wires::{Wires, beat_of, first_from, is_plain, meant_to_come, scale};
+use super::{signal, stages};
+use hitgap::patch::{EdgeKind, OnTie, Path, ResetMode, Rig, Sequencer, StageKind};
+use std::collections::VecDeque;
 
 /// A step that was played, rests too.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -16,98 +19,191 @@ pub(crate) struct Play {
     pub(crate) step: usize,
 }
 
-/// What can happen at an input.
-enum Event {
-    ClockFalls,
-    ClockRises { k: i128 },
-    ResetRises { meant_for: Exact },
+/// What a sequencer did.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Played {
+    /// In the order in which it played it.
+    pub(crate) plays: Vec<Play>,
+    /// The numbers of the clock pulses that it saw.
+    pub(crate) seen: Vec<i128>,
+    /// `.step-1`, `.end`, `.hits`.
+    pub(crate) taps: [Vec<Pulse>; 3],
+    /// `.thru`: "its clock, passed on".
+    pub(crate) thru: Vec<Pulse>,
 }
 
 /// The pulse that is high at the clock input.
 struct High {
     k: i128,
-    last_played_as: usize,
+    rise: i64,
+    /// It has been played as step 1.
+    is_step_1: bool,
+    /// It has not fallen yet.
+    still: bool,
 }
 
 struct Machine<'a> {
     it: &'a Sequencer,
     armed: bool,
     last_step: usize,
-    high: Option<High>,
+    /// Pulses of the step under way that have come; back to nought when all have.
+    count: u32,
+    clock: Option<High>,
+    clock_is_high: bool,
     pending: Vec<i64>,
+    reset_high_since: Option<i64>,
     immediate_reset_at: Option<i64>,
     step_1_at: Option<i64>,
     last_rise: i64,
+    reset_first_at_ties: bool,
     plays: Vec<Play>,
+    seen: Vec<i128>,
+    taps: [Vec<Pulse>; 3],
 }
 
-/// All that happens at the inputs of a sequencer, sorted.
-fn events(rig: &Rig, tempo: Tempo, sequencer: &Sequencer) -> Vec<(i64, Event)> {
-    // A pulse is high while "rise ≤ `tr` < fall", so at one instant a fall comes first.
-    //
-    // "A clock rise at the very instant of the reset is an ordinary step, unless `on-tie = "reset-first"`", which is
-    // said of `next-clock`. `this-clock` ("If it rises at `tr` itself, it plays step 1 and nothing else") and
-    // `immediate` ("clock rises from `tr` until `tr + holdoff` …, both ends included, are ignored") need the reset
-    // first.
-    let clock_first = match sequencer.reset.as_ref().map(|reset| &reset.mode) {
-        // "unless `on-tie = "reset-first"` … and `setup-time` is 0"
-        Some(ResetMode::NextClock { on_tie, setup_time }) => *on_tie == OnTie::ClockFirst || setup_time.0 > 0,
-        _ => false,
-    };
-    let rank = |event: &Event| match event {
-        Event::ClockFalls => 0,
-        Event::ClockRises { .. } if clock_first => 1,
-        Event::ResetRises { .. } => 2,
-        Event::ClockRises { .. } => 3,
-    };
-    let mut events = Vec::new();
-    for pulse in through_path(rig, tempo, &sequencer.clock) {
-        events.push((pulse.rise, Event::ClockRises { k: pulse.k }));
-        events.push((pulse.fall, Event::ClockFalls));
+/// An input as the box sees it.
+fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> Vec<Pulse> {
+    // "`input = { min-high, min-low }` (shorter pulses are not seen, and counted)"; it "acts when the pulse is old
+    // enough".
+    let mut seen: Vec<Pulse> = kept(wire, sequencer.min_high.0, sequencer.min_low.0);
+    for pulse in &mut seen {
+        pulse.rise = later(pulse.rise, sequencer.min_high.0);
+        pulse.fall = later(pulse.fall, sequencer.min_low.0);
     }
-    if let Some(reset) = &sequencer.reset {
-        for pulse in through_path(rig, tempo, &reset.path) {
-            let meant_for = beat_by_formula(&rig.outputs[reset.path.output], pulse.k);
-            events.push((pulse.rise, Event::ResetRises { meant_for }));
+    // "`poll` for both inputs together"
+    if let Some(poll) = sequencer.poll {
+        let StageKind::Poll(poll) = &rig.stages[poll].kind else { panic!("a poll") };
+        seen = stages::poll(poll, &on_one_wire(seen));
+    }
+    // "`reset-edge` and `clock-edge` = `"rise"` | `"fall"`"
+    if edge == EdgeKind::Fall { turned_over(&seen) } else { seen }
+}
+
+/// What came together.
+struct Batch {
+    at: i64,
+    clock: VecDeque<Change>,
+    reset: VecDeque<Change>,
+}
+
+/// What is handled together, and when: an instant, or what the box gathers.
+fn batches(clock: &[Pulse], reset: &[Pulse], gathers: i64) -> Vec<Batch> {
+    let real = |wire: &[Pulse]| -> Vec<Change> {
+        changes(wire).into_iter().filter(|c| c.at != EVER && c.at != NEVER).collect()
+    };
+    let (clock, reset) = (real(clock), real(reset));
+    let mut instants: Vec<i64> = clock.iter().chain(&reset).map(|c| c.at).collect();
+    instants.sort_unstable();
+    let mut batches = Vec::new();
+    let mut done_until = EVER;
+    for first in instants {
+        if first <= done_until {
+            continue;
         }
+        // "from the first edge the box waits, then handles all edges"
+        let at = first + gathers;
+        let within = |list: &[Change]| list.iter().filter(|c| first <= c.at && c.at <= at).copied().collect();
+        batches.push(Batch { at, clock: within(&clock), reset: within(&reset) });
+        done_until = at;
     }
-    events.sort_by_key(|(at, event)| (*at, rank(event)));
-    events
+    batches
+}
+
+/// "For a step 1 that a reset caused without a clock pulse, *k* is the first pulse meant for the reset's beat or later."
+/// An output that pulses once has only that pulse to offer.
+fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 {
+    let beat: Exact = beat_of(rig, reset, number);
+    let output = &rig.outputs[rig.origin(clock)];
+    if is_plain(rig, clock) && scale(rig, clock) == 1 {
+        return first_pulse_meant_for(output, beat).unwrap_or(0);
+    }
+    let of_output = (0..10_000).find(|k| beat_by_formula(output, *k) >= beat).unwrap_or(0);
+    meant_to_come(rig, clock, first_from(rig, clock, of_output * scale(rig, clock))).0
 }
 
 /// Everything that a sequencer plays, in the order in which it plays it.
-pub(crate) fn plays(rig: &Rig, tempo: Tempo, sequencer: &Sequencer) -> Vec<Play> {
+pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
     let n = sequencer.steps.len();
     let power_up = sequencer.power_up_step;
+    let clock = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
+    let reset = match &sequencer.reset {
+        Some(reset) => input(rig, &wires.path(&reset.path), sequencer.reset_edge, sequencer),
+        None => Vec::new(),
+    };
+    // "handles all edges, reset first"; else "A clock rise at the very instant of the reset is an ordinary step, unless
+    // `on-tie = "reset-first"`, … and `setup-time` is 0", which is said of `next-clock`; the others need the reset first.
+    let reset_first = sequencer.gathers.0 > 0
+        || match sequencer.reset.as_ref().map(|reset| &reset.mode) {
+            Some(ResetMode::NextClock { on_tie, setup_time }) => *on_tie == OnTie::ResetFirst && setup_time.0 == 0,
+            _ => true,
+        };
     let mut it = Machine {
         it: sequencer,
         // "A sequencer of *n* steps starts *armed*: the first clock pulse plays step 1. (`power-up-step = 7` starts it
         // so that the first pulse plays step 7.)"
         armed: power_up == 1,
         last_step: if power_up == 1 { n } else { power_up - 1 },
-        high: None,
+        count: 0,
+        clock: None,
+        clock_is_high: high_at(&clock, EVER).is_some(),
         pending: Vec::new(),
+        reset_high_since: high_at(&reset, EVER).map(|_| EVER),
         immediate_reset_at: None,
         step_1_at: None,
         last_rise: 0,
+        reset_first_at_ties: reset_first,
         plays: Vec::new(),
+        seen: Vec::new(),
+        taps: [Vec::new(), Vec::new(), Vec::new()],
     };
-    for (at, event) in events(rig, tempo, sequencer) {
-        match event {
-            Event::ClockFalls => it.high = None,
-            Event::ClockRises { k } => it.clock_rises(at, k),
-            Event::ResetRises { meant_for } => {
-                // "For a step 1 that a reset caused without a clock pulse, *k* is the first pulse meant for the
-                // reset's beat or later." An output that pulses once has only that pulse to offer.
-                let k = first_pulse_meant_for(&rig.outputs[sequencer.clock.output], meant_for).unwrap_or(0);
-                it.reset_rises(at, k);
-            }
-        }
+    for batch in batches(&clock, &reset, sequencer.gathers.0) {
+        it.handle(rig, batch);
     }
-    it.plays
+    Played { plays: it.plays, seen: it.seen, taps: it.taps.map(on_one_wire), thru: wires.path(&sequencer.clock) }
 }
 
 impl Machine<'_> {
+    /// A pulse is high while "rise ≤ `tr` < fall", so falls come first; but never before the rise of their own pulse.
+    fn handle(&mut self, rig: &Rig, mut batch: Batch) {
+        if let Some(fall) = batch.clock.front().copied().filter(|c| !c.rise) {
+            batch.clock.pop_front();
+            self.clock_falls(batch.at, fall.k);
+        }
+        if batch.reset.front().is_some_and(|c| !c.rise) {
+            batch.reset.pop_front();
+            self.reset_high_since = None;
+        }
+        let order = if self.reset_first_at_ties { [false, true] } else { [true, false] };
+        for clock_now in order {
+            if clock_now {
+                for change in &batch.clock {
+                    if change.rise { self.clock_rises(batch.at, change.k) } else { self.clock_falls(batch.at, change.k) }
+                }
+            } else {
+                for change in &batch.reset {
+                    if change.rise {
+                        let Some(reset) = &self.it.reset else { continue };
+                        let k = first_pulse_for(rig, &self.it.clock, &reset.path, change.k);
+                        self.reset_rises(batch.at, k);
+                    } else {
+                        self.reset_high_since = None;
+                    }
+                }
+            }
+        }
+    }
+
+    fn clock_falls(&mut self, at: i64, k: i128) {
+        self.clock_is_high = false;
+        if let Some(clock) = &mut self.clock {
+            clock.still = false;
+        }
+        // Taps "stay high until the clock input falls".
+        for pulse in self.taps.iter_mut().filter_map(|tap| tap.last_mut()).filter(|pulse| at < pulse.fall) {
+            (pulse.fall, pulse.k_fall) = (at, k);
+        }
+    }
+
     fn play(&mut self, at: i64, k: i128, step: usize) {
         self.plays.push(Play { at, k, step });
         self.last_step = step;
@@ -115,9 +211,25 @@ impl Machine<'_> {
         if step == 1 {
             self.step_1_at = Some(at);
         }
+        let on = [step == 1, step == self.it.steps.len(), self.it.steps[step - 1].velocity().is_some()];
+        let fall = if self.clock_is_high { signal::NEVER } else { at + 1_000_000_000 };
+        for (tap, _) in self.taps.iter_mut().zip(on).filter(|(_, on)| *on) {
+            tap.push(Pulse { k, rise: at, fall, k_fall: k });
+        }
+    }
+
+    /// Step 1 out of turn: "a reset clears the count within the step, unless `reset-clears-count = false`"; then the pulse,
+    /// or the reset itself, is the step's first.
+    fn play_step_1(&mut self, at: i64, k: i128) {
+        if self.it.reset_clears_count {
+            self.count = 1 % self.it.pulses_per_step;
+        }
+        self.play(at, k, 1);
     }
 
     fn clock_rises(&mut self, tc: i64, k: i128) {
+        self.seen.push(k);
+        self.clock_is_high = true;
         let since_last_rise = tc - self.last_rise;
         // "… the last rise, ignored ones included"
         self.last_rise = tc;
@@ -130,6 +242,10 @@ impl Machine<'_> {
         {
             return;
         }
+        // "clock rises while the reset is high are ignored"
+        if mode == Some(&ResetMode::Held) && self.reset_high_since.is_some() {
+            return;
+        }
 
         // "`idle-reset = "1500 ms"` arms the sequencer for a clock rise that comes that long or longer after power-up
         // or the last rise"
@@ -139,45 +255,71 @@ impl Machine<'_> {
             self.armed = true;
         }
 
-        // "the first clock rise at `tc` with `tc > tr` and `tc − tr ≥ setup-time` for any pending reset plays step 1
-        // and clears them all." "A clock rise at the very instant of the reset is an ordinary step, unless
-        // `on-tie = "reset-first"` (default `"clock-first"`) and `setup-time` is 0."
         let mut called_back = false;
-        if let Some(ResetMode::NextClock { setup_time, on_tie }) = mode {
-            called_back = self.pending.iter().any(|tr| {
-                let late_enough = tc > *tr && tc - tr >= setup_time.0;
-                let tied = tc == *tr && *on_tie == OnTie::ResetFirst && setup_time.0 == 0;
-                late_enough || tied
-            });
-            if called_back {
-                self.pending.clear();
+        match mode {
+            // "the first clock rise at `tc` with `tc > tr` and `tc − tr ≥ setup-time` for any pending reset plays step 1
+            // and clears them all." "A clock rise at the very instant of the reset is an ordinary step, unless
+            // `on-tie = "reset-first"` (default `"clock-first"`) and `setup-time` is 0."
+            Some(ResetMode::NextClock { setup_time, .. }) => {
+                called_back = self.pending.iter().any(|tr| {
+                    let late_enough = tc > *tr && tc - tr >= setup_time.0;
+                    let tied = tc == *tr && self.reset_first_at_ties && setup_time.0 == 0;
+                    late_enough || tied
+                });
+                if called_back {
+                    self.pending.clear();
+                }
             }
+            // "the reset is read at each clock rise; high for at least `setup-time` plays step 1, again at every rise
+            // while it stays high; a reset that ended before is lost"
+            Some(ResetMode::Sampled { setup_time }) => {
+                called_back = self.reset_high_since.is_some_and(|since| tc - since >= setup_time.0);
+            }
+            _ => {}
         }
 
         // "A clock rise plays step 1 if it is armed, and else the step after the last played, going round."
-        let step = if called_back || self.armed { 1 } else { self.last_step % self.it.steps.len() + 1 };
-        self.play(tc, k, step);
-        self.high = Some(High { k, last_played_as: step });
+        let begins = self.count == 0;
+        self.count = (self.count + 1) % self.it.pulses_per_step;
+        let mut is_step_1 = false;
+        if called_back || self.armed {
+            self.play_step_1(tc, k);
+            is_step_1 = true;
+        } else if begins {
+            let step = self.last_step % self.it.steps.len() + 1;
+            self.play(tc, k, step);
+            is_step_1 = step == 1;
+        }
+        self.clock = Some(High { k, rise: tc, is_step_1, still: true });
     }
 
     fn reset_rises(&mut self, tr: i64, first_pulse_for_its_beat: i128) {
+        self.reset_high_since = Some(tr);
         let Some(reset) = &self.it.reset else { return };
         match reset.mode {
-            ResetMode::ThisClock => match &mut self.high {
-                // "If it has been played as step 1, nothing happens."
-                Some(high) if high.last_played_as == 1 => {}
-                // "if the clock input is high at `tr` (rise ≤ `tr` < fall), the pulse that is now high is step 1. If
-                // that pulse has been played already as another step, step 1 is played at `tr`, and the wrong hit has
-                // sounded."
-                Some(high) => {
-                    high.last_played_as = 1;
-                    let k = high.k;
-                    self.play(tr, k, 1);
+            ResetMode::ThisClock { grace } => {
+                // "`grace = TIME` for a `this-clock` box whose firmware has a fixed window instead of looking whether
+                // the clock is high"
+                let counts = self.clock.as_mut().filter(|clock| match grace {
+                    Some(grace) => tr - clock.rise <= grace.0,
+                    None => clock.still,
+                });
+                match counts {
+                    // "If it has been played as step 1, nothing happens."
+                    Some(clock) if clock.is_step_1 => {}
+                    // "if the clock input is high at `tr` (rise ≤ `tr` < fall), the pulse that is now high is step 1.
+                    // If that pulse has been played already as another step, step 1 is played at `tr`, and the wrong
+                    // hit has sounded."
+                    Some(clock) => {
+                        clock.is_step_1 = true;
+                        let k = clock.k;
+                        self.play_step_1(tr, k);
+                    }
+                    // "If the clock input is low, the sequencer is armed." "If it rises at `tr` itself, it plays step 1
+                    // and nothing else" comes to the same, because that rise is read after the reset.
+                    None => self.armed = true,
                 }
-                // "If the clock input is low, the sequencer is armed." "If it rises at `tr` itself, it plays step 1
-                // and nothing else" comes to the same, because that rise is read after the reset.
-                None => self.armed = true,
-            },
+            }
             // "a reset is pending"
             ResetMode::NextClock { .. } => self.pending.push(tr),
             ResetMode::Immediate { holdoff } => {
@@ -187,8 +329,12 @@ impl Machine<'_> {
                 }
                 // "step 1 is played at `tr`"
                 self.immediate_reset_at = Some(tr);
-                self.play(tr, first_pulse_for_its_beat, 1);
+                self.play_step_1(tr, first_pulse_for_its_beat);
             }
+            // "step 1 at `tr`; clock rises while the reset is high are ignored; the next plays step 2"
+            ResetMode::Held => self.play_step_1(tr, first_pulse_for_its_beat),
+            // "the reset is read at each clock rise"
+            ResetMode::Sampled { .. } => {}
             // "no effect"
             ResetMode::Ignored => {}
         }

@@ -3,7 +3,8 @@
 
 use crate::naive::Outcome;
 use crate::naive::rigs::{
-    delay, immediate, ms, next_clock, output, part, rig, sequencer, start, steps, straight, us, with_phase, with_reset,
+    delay, immediate, ms, next_clock, output, part, rig, sequencer, start, steps, straight, this_clock, us, with_phase,
+    with_reset,
 };
 use crate::{both, spread_of};
 use hitgap::patch::{OnTie, ResetMode, Rig, Sequencer, Timing, Width};
@@ -46,7 +47,7 @@ fn late_bell() -> Rig {
         ],
         vec![delay("or-gate", us(40))],
         vec![
-            with_reset(sequencer("ox", straight(0), "X...x...x...x..."), straight(2), ResetMode::ThisClock),
+            with_reset(sequencer("ox", straight(0), "X...x...x...x..."), straight(2), this_clock()),
             with_reset(sequencer("wren", straight(1), "Xxxxxxxx"), straight(2), next_clock()),
         ],
         Some(2),
@@ -127,7 +128,7 @@ fn moth_wakes_on_seven() {
     // Six sixteenths early: Ox sounds 750 ms later at 120.
     assert!(gap_ms(&outcome).iter().all(|gap| *gap == 750.0));
 
-    rig.sequencers[0] = with_reset(moth, straight(1), ResetMode::ThisClock);
+    rig.sequencers[0] = with_reset(moth, straight(1), this_clock());
     let outcome = at(120, &rig);
     assert_eq!(outcome.hits[0].step, 1);
     assert!(gap_ms(&outcome).iter().all(|gap| *gap == 0.0) && outcome.passes);
@@ -147,7 +148,7 @@ const PS: ExactPs = ExactPs::new_raw(1, 1);
 
 #[test]
 fn this_clock_takes_the_pulse_that_is_high() {
-    let play = |shift| plays(&alone("xxxxxxx", shift, ResetMode::ThisClock));
+    let play = |shift| plays(&alone("xxxxxxx", shift, this_clock()));
     let whole_beats =
         |steps: [usize; 6]| steps.iter().enumerate().map(|(k, step)| (k as f64 * 1000.0, *step)).collect::<Vec<_>>();
     // "If it rises at `tr` itself, it plays step 1 and nothing else."
@@ -166,7 +167,7 @@ fn this_clock_takes_the_pulse_that_is_high() {
 
 #[test]
 fn a_second_reset_in_one_pulse_changes_nothing_for_this_clock() {
-    let mut rig = alone("xxxxxxx", ms(10), ResetMode::ThisClock);
+    let mut rig = alone("xxxxxxx", ms(10), this_clock());
     rig.outputs[1].timing = Timing::Rate { period: part(1, 50), phase: part(0, 1), swing: part(1, 2) };
     rig.end = part(3, 2);
     // Resets at 10, 30, 50, 70 and 90 ms of each pulse.
@@ -290,7 +291,7 @@ fn nothing_is_sent_for_the_end_or_later() {
 
 #[test]
 fn swing_is_meant() {
-    let mut rig = alone("xx", ms(0), ResetMode::ThisClock);
+    let mut rig = alone("xx", ms(0), this_clock());
     rig.outputs[0].timing = Timing::Rate { period: part(1, 2), phase: part(0, 1), swing: part(2, 3) };
     rig.end = part(2, 1);
     let third = 2.0 / 3.0 * 1000.0;

@@ -1,9 +1,9 @@
 //! What must hold of any rig of some kind. The program plays it, and the naive rules look on.
 
 use crate::both;
-use crate::naive::rigs::{delay, output, part, rig, sequencer, straight, with_reset};
+use crate::naive::rigs::{both_edges, delay, output, part, rig, sequencer, straight, this_clock, with_reset};
 use crate::naive::{Outcome, random};
-use hitgap::patch::{OnTie, Path, ResetMode, Rig, StageKind, Timing, Width};
+use hitgap::patch::{OnTie, Path, ResetMode, Rig, Source, StageKind, Timing, Width};
 use hitgap::time::{ExactPs, Span, Tempo};
 use proptest::prelude::*;
 
@@ -47,12 +47,12 @@ proptest! {
         let holdoff = Span(ahead + (hold * (period - 2 - 2 * ahead) as f64) as i64);
         let mut rig = clock_and_reset(every, pulses, Span(ahead));
         let modes = [
-            ResetMode::ThisClock,
+            this_clock(),
             ResetMode::NextClock { setup_time, on_tie: OnTie::ClockFirst },
             ResetMode::NextClock { setup_time, on_tie: OnTie::ResetFirst },
             ResetMode::Immediate { holdoff },
         ];
-        let clock = || Path { output: 0, stages: vec![0] };
+        let clock = || Path { source: Source::Output(0), stages: vec![0] };
         rig.sequencers = ["ox", "wren", "moth", "lantern"]
             .into_iter()
             .zip(modes)
@@ -86,12 +86,12 @@ proptest! {
         rig.stages = delays.iter().enumerate().map(|(i, d)| delay(&format!("stage-{i}"), Span(*d))).collect();
         let there: Vec<usize> = (0..delays.len()).collect();
         let back: Vec<usize> = there.iter().rev().copied().collect();
-        rig.sequencers = vec![ResetMode::ThisClock, ResetMode::NextClock { setup_time, on_tie }]
+        rig.sequencers = vec![this_clock(), ResetMode::NextClock { setup_time, on_tie }]
             .into_iter()
             .zip(["ox", "wren"])
             .map(|(mode, name)| {
-                let clock = Path { output: 0, stages: there.clone() };
-                with_reset(sequencer(name, clock, &all_hits(n)), Path { output: 1, stages: back.clone() }, mode)
+                let clock = Path { source: Source::Output(0), stages: there.clone() };
+                with_reset(sequencer(name, clock, &all_hits(n)), Path { source: Source::Output(1), stages: back.clone() }, mode)
             })
             .collect();
         let outcome = both(&rig, tempo, MAX_GAP);
@@ -140,12 +140,13 @@ proptest! {
     #[test]
     fn delays_add_up((mut rig, tempo) in random::any_rig(), cut in 0.0..=1.0) {
         let before = both(&rig, tempo, MAX_GAP);
-        let StageKind::Delay { delay: first } = rig.stages.first().map_or(
-            StageKind::Delay { delay: Span::ZERO }, |stage| stage.kind.clone()
-        );
+        let first = match rig.stages.first().map(|stage| &stage.kind) {
+            Some(StageKind::Delay(delay)) => delay.rise.typ,
+            _ => Span::ZERO,
+        };
         let piece = Span((cut * first.0 as f64) as i64);
         if let Some(stage) = rig.stages.first_mut() {
-            stage.kind = StageKind::Delay { delay: piece };
+            stage.kind = StageKind::Delay(both_edges(piece));
         }
         rig.stages.push(delay("rest", Span(first.0 - piece.0)));
         let rest = rig.stages.len() - 1;
@@ -167,11 +168,11 @@ proptest! {
             output.shift = ExactPs::from_integer(0);
             output.width = match output.timing {
                 Timing::Rate { .. } => Width::Share(part(1, 100)),
-                Timing::Start => Width::Time(ExactPs::from_integer(1)),
+                _ => Width::Time(ExactPs::from_integer(1)),
             };
         }
         for stage in &mut rig.stages {
-            stage.kind = StageKind::Delay { delay: Span::ZERO };
+            stage.kind = StageKind::Delay(both_edges(Span::ZERO));
         }
         for sequencer in &mut rig.sequencers {
             sequencer.idle_reset = None;

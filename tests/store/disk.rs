@@ -36,6 +36,7 @@ pub(crate) fn facts() -> Facts {
         sequencer: None,
         tempo_bpm: Some(50.0),
         seed: 1,
+        run: None,
         sample_rate: 48_000,
         sample_format: SampleFormat::Int24,
         channels: 2,

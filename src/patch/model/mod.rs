@@ -4,8 +4,10 @@ use crate::time::{Beat, ExactPs, Span, Tempo};
 use num_rational::Ratio;
 
 mod stage;
+mod take;
 
 pub use stage::*;
+pub use take::*;
 
 /// A part of a whole (of a period, mostly), exact: 1/100 is 1 %.
 pub type Share = Ratio<i128>;
@@ -23,7 +25,9 @@ pub struct Rig {
     pub wires: Vec<Wire>,
     /// The sequencers, in the order of the file.
     pub sequencers: Vec<Sequencer>,
-    /// The voices that some sequencer plays: those of the file in its order, then those of the built-in kit.
+    /// The takes from files, in the order of the file; they count on from the sequencers.
+    pub takes: Vec<Take>,
+    /// The voices that some sequencer or take plays: those of the file in its order, then those of the built-in kit.
     pub voices: Vec<Voice>,
     /// The output whose pulses are the ones; `None` where only the start is.
     pub one: Option<usize>,
@@ -370,6 +374,8 @@ pub struct Patch {
     pub max_gap: Span,
     /// A margin under this is at risk even where nothing has a tolerance.
     pub skew: Span,
+    /// The largest standard deviation of a pair's gap over many runs that is still acceptable; `None`: any.
+    pub max_wobble: Option<Span>,
     /// The patch without any fix.
     pub original: Variant,
     /// Each fix alone, in the order of the file.

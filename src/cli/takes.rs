@@ -1,0 +1,80 @@
+//! The files of takes, read beside the patch.
+
+use super::Failure;
+use crate::hits::{MOST_BYTES, ReadError, read, too_large};
+use crate::patch::{Recording, Rig, Take, shown};
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Path, PathBuf};
+
+/// Reads what the takes of some variants ask for; what two ask for alike is read once.
+#[derive(Clone, Debug)]
+pub(super) struct Reader {
+    /// Where the patch lies: takes are named from there.
+    folder: PathBuf,
+    known: Vec<Take>,
+}
+
+impl Reader {
+    /// For the takes of a patch file.
+    #[must_use]
+    pub(super) fn new(patch: &Path) -> Self {
+        Self { folder: patch.parent().map(Path::to_owned).unwrap_or_default(), known: Vec::new() }
+    }
+
+    /// Hands its takes in a rig what they hold.
+    ///
+    /// # Errors
+    /// Exit status 3 if a file cannot be read, 2 if it holds no take.
+    pub(super) fn fill(&mut self, rig: &mut Rig) -> Result<(), Failure> {
+        for take in &mut rig.takes {
+            take.recording = Recording::default();
+            let alike = |known: &&Take| Take { recording: Recording::default(), ..(*known).clone() } == *take;
+            take.recording = match self.known.iter().find(alike) {
+                Some(known) => known.recording.clone(),
+                None => {
+                    let recording = self.read(take)?;
+                    self.known.push(Take { recording: recording.clone(), ..take.clone() });
+                    recording
+                }
+            };
+        }
+        Ok(())
+    }
+
+    fn read(&self, take: &Take) -> Result<Recording, Failure> {
+        let path = self.folder.join(&take.file);
+        let what = format!("the take `{}` (`{}`)", take.name, shown(&path.display().to_string()));
+        let bytes = bytes(&path).map_err(|e| {
+            let help = match e.kind() {
+                io::ErrorKind::NotFound => "look at the spelling: `file` is relative to the patch file",
+                io::ErrorKind::PermissionDenied => "this user may not read it: change its permissions, or copy it",
+                _ => "a take is a file that can be read from start to end",
+            };
+            Failure::File(format!("error: {what} could not be read: {e}\nhelp: {help}"))
+        })?;
+        let bad = |e: ReadError| Failure::input(format!("{what}: {e}"), &e.help);
+        match bytes {
+            Contents::Bytes(bytes) => read(&bytes, take).map_err(bad),
+            Contents::TooLarge(length) => Err(bad(too_large(length))),
+        }
+    }
+}
+
+/// What a file holds, or how much it is if that is too much.
+enum Contents {
+    Bytes(Vec<u8>),
+    TooLarge(u64),
+}
+
+fn bytes(path: &Path) -> io::Result<Contents> {
+    let file = File::open(path)?;
+    let (length, most) = (file.metadata()?.len(), u64::try_from(MOST_BYTES).unwrap_or(u64::MAX));
+    if length > most {
+        return Ok(Contents::TooLarge(length));
+    }
+    let mut bytes = Vec::new();
+    // Not every file says how long it is.
+    file.take(most + 1).read_to_end(&mut bytes)?;
+    Ok(Contents::Bytes(bytes))
+}

@@ -1,0 +1,65 @@
+use super::Times;
+use crate::rig::{Performance, Rehearsal};
+use crate::time::{Beat, Instant};
+
+/// The beats on which hits can be due, numbered: for every sequencer, from the number of a pulse to the beat.
+///
+/// No run changes them, so that beats are compared once and not in every run.
+#[derive(Clone, Debug)]
+pub(super) struct Dues {
+    /// For each sequencer the first number in the list, and the place of each among all beats.
+    of: Vec<(i64, Vec<u32>)>,
+    beats: usize,
+}
+
+impl Dues {
+    pub(super) fn new(ready: &Rehearsal<'_>) -> Self {
+        let rig = ready.rig();
+        let mut all: Vec<(Beat, usize, usize)> = Vec::new();
+        let mut of = Vec::new();
+        for (index, (sequencer, counting)) in rig.sequencers.iter().zip(ready.countings()).enumerate() {
+            let clock = &ready.timelines()[rig.origin(&sequencer.clock)];
+            // A step is due within a round of the pattern of its pulse.
+            let round = sequencer.steps.len() as i64 * i64::from(sequencer.pulses_per_step);
+            let reach = counting.place(round) - counting.place(0);
+            let first = -reach;
+            let numbers = first..=clock.count(rig.end) * counting.scale() + reach;
+            of.push((first, vec![0; numbers.clone().count()]));
+            all.extend(numbers.enumerate().map(|(i, number)| (counting.meant(clock, number), index, i)));
+        }
+        all.sort_unstable();
+        let mut beats = 0;
+        for same in all.chunk_by(|a, b| a.0 == b.0) {
+            for &(_, index, i) in same {
+                of[index].1[i] = u32::try_from(beats).unwrap_or(u32::MAX);
+            }
+            beats += 1;
+        }
+        Self { of, beats }
+    }
+
+    fn place(&self, sequencer: usize, number: i64) -> Option<usize> {
+        let (first, places) = &self.of[sequencer];
+        let at = usize::try_from(number.checked_sub(*first)?).ok()?;
+        places.get(at).map(|&p| p as usize)
+    }
+
+    /// Counts, for every due beat on which two sequencers or more sound, how far apart their first and last hits are.
+    pub(super) fn spreads(&self, run: u64, performance: &Performance, scratch: &mut Vec<Extent>, into: &mut Times) {
+        scratch.clear();
+        scratch.resize(self.beats, None);
+        for (sequencer, track) in performance.tracks.iter().enumerate() {
+            for sound in &track.sounds {
+                let Some(place) = self.place(sequencer, sound.due) else { continue };
+                let held = scratch[place].get_or_insert((sound.at, sound.at, sequencer, false));
+                *held = (held.0.min(sound.at), held.1.max(sound.at), held.2, held.3 || held.2 != sequencer);
+            }
+        }
+        for (first, last, _, _) in scratch.iter().flatten().filter(|s| s.3) {
+            into.add(run, *last - *first);
+        }
+    }
+}
+
+/// The first and the last hit of a due beat, the sequencer that had the first one found, and whether another sounds too.
+pub(super) type Extent = Option<(Instant, Instant, usize, bool)>;

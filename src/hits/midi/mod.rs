@@ -1,0 +1,10 @@
+//! Standard MIDI Files: what a take may be, and what a hit list may be written as. `midly` knows the format.
+
+mod read;
+mod write;
+
+pub use read::read_midi;
+pub use write::{MidiError, TICKS_PER_BEAT, half_tick, midi_tempo, write_midi};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,87 @@
+use super::{Counting, MOST_PULSES, Performance, RigError, Run, Timeline, Track, after, chain, circuit};
+use crate::patch::Rig;
+use crate::time::Tempo;
+
+/// A rig made ready for one tempo: what no run changes is worked out once, and then it is played as often as is asked.
+#[derive(Clone, Debug)]
+pub struct Rehearsal<'r> {
+    rig: &'r Rig,
+    tempo: Tempo,
+    timelines: Vec<Timeline>,
+    countings: Vec<Counting>,
+    /// Two streams of pulses a sequencer say all.
+    plain: bool,
+}
+
+impl<'r> Rehearsal<'r> {
+    /// Makes a rig ready.
+    ///
+    /// # Errors
+    /// [`RigError::Time`] if an instant does not fit; a patch that was checked at this tempo never does that.
+    /// [`RigError::TooMany`] if there is more to do than memory holds.
+    pub fn new(rig: &'r Rig, tempo: Tempo) -> Result<Self, RigError> {
+        let timelines = rig
+            .outputs
+            .iter()
+            .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
+            .collect::<Result<Vec<_>, _>>()?;
+        let paths =
+            rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
+        let found = paths.map(|p| timelines[rig.origin(p)].count(rig.end).unsigned_abs()).map(u128::from).sum();
+        if found > MOST_PULSES {
+            return Err(RigError::TooMany { found, tempo });
+        }
+        let countings = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
+        let plain = rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
+        Ok(Self { rig, tempo, timelines, countings, plain })
+    }
+
+    /// The same, run edge by edge even where two streams of pulses would do.
+    pub(super) fn by_edges(self) -> Self {
+        Self { plain: false, ..self }
+    }
+
+    /// The rig.
+    #[must_use]
+    pub fn rig(&self) -> &'r Rig {
+        self.rig
+    }
+
+    /// The rig's outputs at this tempo, in its order.
+    #[must_use]
+    pub fn timelines(&self) -> &[Timeline] {
+        &self.timelines
+    }
+
+    /// For each sequencer, how the pulses of its clock are numbered.
+    #[must_use]
+    pub fn countings(&self) -> &[Counting] {
+        &self.countings
+    }
+
+    /// Plays it with the draws of a run, from the start to the end of the patch.
+    #[must_use]
+    pub fn run(&self, run: Run) -> Performance {
+        let mut performance = Performance {
+            tempo: self.tempo,
+            timelines: self.timelines.clone(),
+            countings: self.countings.clone(),
+            tracks: Vec::new(),
+            passages: Vec::new(),
+        };
+        self.again(run, &mut performance);
+        performance
+    }
+
+    /// The same into a performance that [`Rehearsal::run`] has given.
+    pub fn again(&self, run: Run, performance: &mut Performance) {
+        let Self { rig, timelines, countings, .. } = self;
+        (performance.tracks, performance.passages) = if self.plain {
+            let both = rig.sequencers.iter().zip(countings);
+            (both.map(|(s, c)| Track::play(rig, s, timelines, c)).collect(), Vec::new())
+        } else {
+            circuit::run(rig, timelines, countings, run)
+        };
+        after::sequencers(rig, &mut performance.tracks, run);
+    }
+}

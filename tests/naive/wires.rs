@@ -1,0 +1,186 @@
+//! Everything that hangs together: what is on each wire, found by going over the whole rig again and again until
+//! nothing changes any more.
+
+use super::Exact;
+use super::outputs::{beat_by_formula, sent};
+use super::sequencer::{self, Played};
+use super::signal::Pulse;
+use super::stages;
+use hitgap::patch::{Path, Rig, Source, StageKind, Tap};
+use hitgap::time::Tempo;
+
+/// What is on the wires of a rig.
+pub(crate) struct Wires<'a> {
+    rig: &'a Rig,
+    outputs: Vec<Vec<Pulse>>,
+    /// What each sequencer does.
+    pub(crate) played: Vec<Played>,
+}
+
+impl<'a> Wires<'a> {
+    /// Before any sequencer has done anything.
+    pub(crate) fn of_the_clock(rig: &'a Rig, tempo: Tempo) -> Self {
+        let outputs = rig.outputs.iter().map(|o| sent(o, tempo, rig.end)).collect();
+        let nothing = rig.sequencers.iter().map(|_| Played::default()).collect();
+        Self { rig, outputs, played: nothing }
+    }
+
+    /// Goes over the rig until nothing changes.
+    pub(crate) fn of(rig: &'a Rig, tempo: Tempo) -> Self {
+        let mut wires = Self::of_the_clock(rig, tempo);
+        for _ in 0..10_000 {
+            let again: Vec<Played> = rig.sequencers.iter().map(|s| sequencer::plays(rig, &wires, s)).collect();
+            if again == wires.played {
+                return wires;
+            }
+            wires.played = again;
+        }
+        panic!("a circle that never comes to rest");
+    }
+
+    /// What comes out of a path's end.
+    pub(crate) fn path(&self, path: &Path) -> Vec<Pulse> {
+        let mut wire = match path.source {
+            Source::Output(output) => self.outputs[output].clone(),
+            Source::Wire(wire) => self.path(&self.rig.wires[wire].path),
+            Source::Sequencer { index, tap: Tap::Thru } => self.played[index].thru.clone(),
+            Source::Sequencer { index, tap } => self.played[index].taps[tap_index(tap)].clone(),
+        };
+        for stage in &path.stages {
+            wire = match &self.rig.stages[*stage].kind {
+                StageKind::Delay(delay) => stages::delay(delay, &wire),
+                StageKind::Logic(logic) => {
+                    let with = logic.with.as_ref().map_or(Vec::new(), |with| self.path(with));
+                    stages::logic(logic, &wire, &with)
+                }
+                StageKind::Divide(divide) => {
+                    let reset = divide.reset.as_ref().map_or(Vec::new(), |reset| self.path(reset));
+                    stages::divide(divide, &wire, &reset)
+                }
+                StageKind::Multiply(multiply) => stages::multiply(multiply, &wire),
+                StageKind::Poll(poll) => stages::poll(poll, &wire),
+                other => panic!("the naive rules do not know {other:?}"),
+            };
+        }
+        wire
+    }
+}
+
+/// Where the pulses of a tap are kept.
+pub(crate) fn tap_index(tap: Tap) -> usize {
+    match tap {
+        Tap::Step1 => 0,
+        Tap::End => 1,
+        Tap::Hits => 2,
+        Tap::Thru => panic!("it is no list of steps"),
+    }
+}
+
+/// "numbers behind a multiplier by m count in m-ths"
+pub(crate) fn scale(rig: &Rig, path: &Path) -> i128 {
+    let before = match path.source {
+        Source::Output(_) => 1,
+        Source::Wire(wire) => scale(rig, &rig.wires[wire].path),
+        Source::Sequencer { index, .. } => scale(rig, &rig.sequencers[index].clock),
+    };
+    let own = path.stages.iter().map(|stage| match &rig.stages[*stage].kind {
+        StageKind::Multiply(multiply) => i128::from(multiply.by),
+        _ => 1,
+    });
+    before * own.product::<i128>()
+}
+
+/// The `n`th pulse that is meant to come out of a path's end, if all goes as it is meant to: its number, and the beat
+/// that it is meant for. "Between two pulses, a multiplier's pulses are meant to be evenly spread."
+pub(crate) fn meant_to_come(rig: &Rig, path: &Path, n: i128) -> (i128, Exact) {
+    behind(rig, path, path.stages.len(), n)
+}
+
+fn behind(rig: &Rig, path: &Path, stages: usize, n: i128) -> (i128, Exact) {
+    if stages == 0 {
+        return match path.source {
+            Source::Output(output) => (n, beat_by_formula(&rig.outputs[output], n)),
+            Source::Wire(wire) => meant_to_come(rig, &rig.wires[wire].path, n),
+            Source::Sequencer { index, tap } => {
+                let it = &rig.sequencers[index];
+                let all = it.steps.len();
+                let on: Vec<usize> = match tap {
+                    Tap::Thru => return meant_to_come(rig, &it.clock, n),
+                    Tap::Step1 => vec![0],
+                    Tap::End => vec![all - 1],
+                    Tap::Hits => (0..all).filter(|s| it.steps[*s].velocity().is_some()).collect(),
+                };
+                let on = if on.is_empty() { vec![0] } else { on };
+                let round = n.div_euclid(on.len() as i128);
+                let step = on[n.rem_euclid(on.len() as i128) as usize] as i128;
+                let pulse = (round * all as i128 + step) * i128::from(it.pulses_per_step);
+                meant_to_come(rig, &it.clock, pulse)
+            }
+        };
+    }
+    match &rig.stages[path.stages[stages - 1]].kind {
+        StageKind::Divide(divide) => behind(rig, path, stages - 1, n * i128::from(divide.by)),
+        StageKind::Multiply(multiply) => {
+            let by = i128::from(multiply.by);
+            let (number, beat) = behind(rig, path, stages - 1, n.div_euclid(by));
+            let (_, next) = behind(rig, path, stages - 1, n.div_euclid(by) + 1);
+            let i = n.rem_euclid(by);
+            (number * by + i, beat + (next - beat) * Exact::new(i, by))
+        }
+        _ => behind(rig, path, stages - 1, n),
+    }
+}
+
+/// Which of the pulses that are meant to come is the first with this number or a later one.
+pub(crate) fn first_from(rig: &Rig, path: &Path, number: i128) -> i128 {
+    let mut n = number;
+    while meant_to_come(rig, path, n).0 >= number {
+        n -= 1 + n.abs() / 2;
+    }
+    while meant_to_come(rig, path, n).0 < number {
+        n += 1;
+    }
+    n
+}
+
+/// The beat that a number is meant for, whether or not a pulse with this number is meant to come.
+pub(crate) fn beat_of(rig: &Rig, path: &Path, number: i128) -> Exact {
+    beat_behind(rig, path, path.stages.len(), number)
+}
+
+fn beat_behind(rig: &Rig, path: &Path, stages: usize, number: i128) -> Exact {
+    if stages == 0 {
+        return match path.source {
+            Source::Output(output) => beat_by_formula(&rig.outputs[output], number),
+            Source::Wire(wire) => beat_of(rig, &rig.wires[wire].path, number),
+            Source::Sequencer { index, .. } => beat_of(rig, &rig.sequencers[index].clock, number),
+        };
+    }
+    let StageKind::Multiply(multiply) = &rig.stages[path.stages[stages - 1]].kind else {
+        return beat_behind(rig, path, stages - 1, number);
+    };
+    let by = i128::from(multiply.by);
+    let (base, i) = (number.div_euclid(by), number.rem_euclid(by));
+    let from = beat_behind(rig, path, stages - 1, base);
+    if i == 0 {
+        return from;
+    }
+    // Evenly between this pulse and where the next one would be meant to come.
+    let before = Path { source: path.source, stages: path.stages[..stages - 1].to_vec() };
+    let n = first_from(rig, &before, base);
+    let apart = meant_to_come(rig, &before, n + 1).0 - meant_to_come(rig, &before, n).0;
+    let to = beat_behind(rig, path, stages - 1, base + apart);
+    from + (to - from) * Exact::new(i, by)
+}
+
+/// Whether every pulse of the output comes once, under its own number, as far as the path goes.
+pub(crate) fn is_plain(rig: &Rig, path: &Path) -> bool {
+    let before = match path.source {
+        Source::Output(_) => true,
+        Source::Wire(wire) => is_plain(rig, &rig.wires[wire].path),
+        Source::Sequencer { index, tap: Tap::Thru } => is_plain(rig, &rig.sequencers[index].clock),
+        Source::Sequencer { .. } => false,
+    };
+    let counts = |kind: &StageKind| matches!(kind, StageKind::Divide(_) | StageKind::Multiply(_));
+    before && !path.stages.iter().any(|stage| counts(&rig.stages[*stage].kind))
+}
