@@ -227,9 +227,7 @@ pub(super) fn judge_pairs(
         warnings.extend(unheld.map(|(sequencer, _)| Warning::NoReset { sequencer }));
     }
     let outside = takes.iter().enumerate().filter(|(_, take)| take.outside > 0);
-    warnings.extend(
-        outside.map(|(n, take)| Warning::Outside { take: rig.sequencers.len() + n, hits: take.outside }),
-    );
+    warnings.extend(outside.map(|(n, take)| Warning::Outside { take: rig.sequencers.len() + n, hits: take.outside }));
     Ok(Verdict { standings, gaps, reasons, warnings, passages: passages(performance) })
 }
 
@@ -246,12 +244,7 @@ fn passages(performance: &Performance) -> Vec<Passage> {
     told.map(|(stage, tally)| Passage { stage, tally }).collect()
 }
 
-fn all_pairs(
-    rig: &Rig,
-    performance: &Performance,
-    takes: &[Taken],
-    mut each: impl FnMut(usize, &[Span]),
-) -> Vec<Gap> {
+fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut(usize, &[Span])) -> Vec<Gap> {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
