@@ -228,12 +228,7 @@ fn voice(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<String, Told> {
 }
 
 /// A name that must be that of a voice of the patch or of the built-in kit.
-pub(super) fn is_voice(
-    fields: &mut Fields<'_, '_>,
-    node: &Node,
-    name: &str,
-    view: &View<'_>,
-) -> Result<String, Told> {
+pub(super) fn is_voice(fields: &mut Fields<'_, '_>, node: &Node, name: &str, view: &View<'_>) -> Result<String, Told> {
     let kit = || super::kit::kit().iter().map(|v| v.name.as_str());
     if view.position(Kind::Voice, name).is_some() || kit().any(|k| k == name) {
         return Ok(name.to_owned());
