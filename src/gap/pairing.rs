@@ -62,8 +62,16 @@ fn scales<'a>(a: Meant<'a>, b: Meant<'a>) -> [Scale<'a>; 2] {
 /// the one's first against the other's second would make a gap that nobody hears.
 #[must_use]
 pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
+    // The pulses of a clock that changes stand on no one grid: their beats are compared as fractions.
+    if [first, second].iter().any(|m| m.clock.is_turned()) {
+        let due = |m: Meant<'_>, k: i64| m.counting.meant(m.clock, k);
+        return matched(&by_due(first, |k| due(first, k)), &by_due(second, |k| due(second, k)));
+    }
     let [a, b] = scales(first, second);
-    let (a, b) = (by_due(&a), by_due(&b));
+    matched(&by_due(first, |k| a.beat(k)), &by_due(second, |k| b.beat(k)))
+}
+
+fn matched<K: Ord + Copy>(a: &[(K, &Sound)], b: &[(K, &Sound)]) -> Pair {
     let mut out = Pair::default();
     let (mut i, mut j) = (0, 0);
     while i < a.len() && j < b.len() {
@@ -78,8 +86,8 @@ pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
                 j += 1;
             }
             std::cmp::Ordering::Equal => {
-                let ends = |list: &[(i128, &Sound)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
-                let (end_i, end_j) = (ends(&a, i), ends(&b, j));
+                let ends = |list: &[(K, &Sound)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
+                let (end_i, end_j) = (ends(a, i), ends(b, j));
                 let (mine, theirs) = (&a[i..end_i], &b[j..end_j]);
                 if mine.len() == theirs.len() {
                     out.gaps.extend(mine.iter().zip(theirs).map(|(x, y)| y.1.at - x.1.at));
@@ -95,8 +103,8 @@ pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
     out
 }
 
-fn by_due<'a>(scale: &Scale<'a>) -> Vec<(i128, &'a Sound)> {
-    let mut list: Vec<_> = scale.of.track.sounds.iter().map(|s| (scale.beat(s.due), s)).collect();
+fn by_due<'a, K: Ord + Copy>(of: Meant<'a>, due: impl Fn(i64) -> K) -> Vec<(K, &'a Sound)> {
+    let mut list: Vec<_> = of.track.sounds.iter().map(|s| (due(s.due), s)).collect();
     // Nearly sorted already: hits come in order of time.
     list.sort_by_key(|x| x.0);
     list

@@ -218,9 +218,17 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     // Of two that are equally far off, the earlier.
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
     let scale = i128::from(performance.countings[index].scale());
-    let off_by = late_worst
-        .zip(clock.period())
-        .map(|(late, period)| Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX)));
+    let off_by = late_worst.and_then(|late| {
+        if clock.is_even() {
+            let exact = clock.period()? * i128::from(late) / scale;
+            return Some(Span(i64::try_from(round_half_up(exact)).unwrap_or(i64::MAX)));
+        }
+        // Where periods differ, it is counted from the one at which it was so.
+        let one = track.settled.iter().find(|s| s.pulses_late == late)?.one;
+        let from = one_beat(rig, performance, &rig.sequencers[index], one);
+        let beats = clock.period_at(from)? * i128::from(late) / scale;
+        Some(clock.ideal_of(from + beats) - clock.ideal_of(from))
+    });
     Ok(Standing {
         pulses: track.pulses,
         hits: track.sounds.len(),
@@ -234,15 +242,22 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     })
 }
 
+/// The beat that a one of a sequencer is meant for.
+fn one_beat(rig: &Rig, performance: &Performance, sequencer: &Sequencer, one: i64) -> Beat {
+    let output = rig.one.filter(|_| !sequencer.own_one).unwrap_or(rig.outputs.len());
+    performance.timelines.get(output).map_or(Beat::from_integer(0), |ones| ones.meant(one))
+}
+
 /// Whether the offsets, in beats, of all sequencers are equal at every one. For a sequencer with ones of its own only
 /// the start counts: it is held against where the others stand after the first one.
 fn offsets_agree(rig: &Rig, performance: &Performance) -> bool {
     let mut at_one: BTreeMap<i64, Beat> = BTreeMap::new();
     for ((sequencer, track), counting) in rig.sequencers.iter().zip(&performance.tracks).zip(&performance.countings) {
-        let period = performance.timelines[rig.origin(&sequencer.clock)].period_beats();
-        // A clock of one pulse has no period; its offset counts as one of so many beats.
-        let period = period.unwrap_or(Beat::from_integer(1));
+        let clock = &performance.timelines[rig.origin(&sequencer.clock)];
         for settled in &track.settled {
+            let period = clock.period_at(one_beat(rig, performance, sequencer, settled.one));
+            // A clock of one pulse has no period; its offset counts as one of so many beats.
+            let period = period.unwrap_or(Beat::from_integer(1));
             let offset = period * i128::from(settled.pulses_late) / i128::from(counting.scale());
             if *at_one.entry(settled.one).or_insert(offset) != offset {
                 return false;

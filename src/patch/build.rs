@@ -2,11 +2,11 @@
 
 use super::fault::{Fault, Faults};
 use super::fields::Fields;
-use super::model::{Meter, Rig, Sequencer, Timing, Voice};
+use super::model::{Course, Meter, Rig, Sequencer, Timing, Voice};
 use super::show::shown;
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
-use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, voice::voice, ways::check_ways, wire::wire};
+use super::{change::course, kit::kit, output::output, sequencer::sequencer, stage::stage, voice::voice, ways::check_ways, wire::wire};
 use crate::time::Beat;
 
 /// The fewest bars of a patch that does not say how many.
@@ -61,6 +61,7 @@ pub(super) fn build(
         sequencers,
         voices,
         one: None,
+        course: Course::default(),
     };
     check_ways(&rig, view, fastest, faults);
     if faults.count() > before {
@@ -70,6 +71,7 @@ pub(super) fn build(
         Some((output, _, _)) => output.filter(|o| matches!(rig.outputs[*o].timing, Timing::Rate { .. })),
         None => slowest_reset(&rig).map(|(output, _)| output),
     };
+    rig.course = course(view, top, source, &rig, (faults, warnings))?;
     Some(rig)
 }
 

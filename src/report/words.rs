@@ -67,9 +67,15 @@ fn pulses(late: i64) -> String {
 /// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
 fn beats(rig: &Rig, sequencer: usize, late: i64) -> String {
     let side = if late < 0 { "early" } else { "late" };
-    let Timing::Rate { period, .. } = &rig.outputs[rig.origin(&rig.sequencers[sequencer].clock)].timing else {
+    let output = rig.origin(&rig.sequencers[sequencer].clock);
+    let turned = rig.course.turns.iter().any(|turn| turn.output == output);
+    let Timing::Rate { period, .. } = &rig.outputs[output].timing else {
         return format!("{} {side}", pulses(late));
     };
+    if turned {
+        // Its pulses are not all equally far apart.
+        return format!("{} {side}", pulses(late));
+    }
     let beats = *period * i128::from(late.unsigned_abs());
     let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
     format!("{} {unit} {side}", crate::hits::decimal(beats))

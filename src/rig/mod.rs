@@ -16,6 +16,7 @@ mod machine;
 mod one;
 mod output;
 mod pulse;
+mod schedule;
 pub mod stage;
 mod track;
 
@@ -62,7 +63,7 @@ pub const MOST_PULSES: u128 = 50_000_000;
 pub struct Performance {
     /// The tempo.
     pub tempo: Tempo,
-    /// The rig's outputs at this tempo, in its order.
+    /// The rig's outputs at this tempo, in its order; then, where the clock is started again, its starts.
     pub timelines: Vec<Timeline>,
     /// For each sequencer, how the pulses of its clock are numbered.
     pub countings: Vec<Counting>,
@@ -98,13 +99,17 @@ pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 }
 
 fn perform(rig: &Rig, tempo: Tempo, run: Run, always: bool) -> Result<Performance, RigError> {
-    let timelines = rig
-        .outputs
-        .iter()
-        .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
+    let clockwork = rig.clockwork(tempo);
+    let named = |output: &str| {
+        let output = output.to_owned();
+        |source| RigError::Time { output, source }
+    };
+    let mut timelines = (0..rig.outputs.len())
+        .map(|o| Timeline::of(rig, o, &clockwork).map_err(named(&rig.outputs[o].name)))
         .collect::<Result<Vec<_>, _>>()?;
+    timelines.extend(Timeline::starts(rig, &clockwork).map_err(named("start"))?);
     let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
-    let found = paths.map(|p| timelines[rig.origin(p)].count(rig.end).unsigned_abs()).map(u128::from).sum();
+    let found = paths.map(|p| timelines[rig.origin(p)].most(rig.end).unsigned_abs()).map(u128::from).sum();
     if found > MOST_PULSES {
         return Err(RigError::TooMany { found, tempo });
     }
