@@ -12,4 +12,4 @@ pub use band::{Band, ORDER_HEARD, first_notch_hz};
 pub use body::Body;
 pub use pairing::{Meant, Pair, pair};
 pub use stats::Stats;
-pub use verdict::{Gap, Reason, Standing, Verdict, Warning, judge};
+pub use verdict::{Gap, Off, Reason, Standing, Verdict, Warning, judge};

@@ -1,6 +1,6 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Performance, Track};
+use crate::rig::{Performance, Timeline, Track};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
 
@@ -34,10 +34,23 @@ pub struct Standing {
     pub agrees: bool,
     /// The worst offset in time; `None` if it never played, or if its clock has no period.
     pub off_by: Option<Span>,
+    /// Where it is off the one, pulse by pulse, in order.
+    pub off: Vec<Off>,
     /// Its hits against the ideal times of their due beats.
     pub lateness: Option<Stats>,
     /// Its hits against the ideal times of their pulses' beats: what the path adds, the counting left aside.
     pub path_lateness: Option<Stats>,
+}
+
+/// A stretch in which a sequencer is off the one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Off {
+    /// The beat of the first pulse at which it is.
+    pub from: Beat,
+    /// The beat of the pulse at which it is no longer, or is off by another number; `None` where it stays off.
+    pub to: Option<Beat>,
+    /// By how many pulses; negative is early.
+    pub pulses_late: i64,
 }
 
 /// How the hits of two sequencers lie that have the same due beat.
@@ -237,9 +250,21 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,
+        off: off(performance, index, clock, track),
         lateness: against(|s| s.due)?,
         path_lateness: against(|s| s.pulse)?,
     })
+}
+
+fn off(performance: &Performance, index: usize, clock: &Timeline, track: &Track) -> Vec<Off> {
+    let beat = |pulse: i64| performance.countings[index].meant(clock, pulse);
+    let moves = track.moves.iter().enumerate().filter(|(_, m)| m.pulses_late != 0);
+    moves
+        .map(|(n, m)| {
+            let to = track.moves.get(n + 1).map(|next| beat(next.pulse));
+            Off { from: beat(m.pulse), to, pulses_late: m.pulses_late }
+        })
+        .collect()
 }
 
 /// The beat that a one of a sequencer is meant for.

@@ -114,7 +114,9 @@ fn remarks(out: &mut String, results: &[Judged<'_>]) {
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
         let warnings = judged.verdict.warnings.iter().map(|w| format!("mind: {}", words::warning(rig, w)));
-        for line in lines.chain(warnings) {
+        let standings = judged.verdict.standings.iter().enumerate();
+        let off = standings.flat_map(|(n, s)| words::off_and_back(rig, n, s)).map(|line| format!("off:  {line}"));
+        for line in lines.chain(off).chain(warnings) {
             if !said.contains(&line) {
                 let _ = writeln!(out, "  {line}");
                 said.push(line);

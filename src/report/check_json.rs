@@ -36,8 +36,18 @@ struct SequencerRow {
     right: bool,
     agrees: bool,
     off_by_ms: Option<f64>,
+    /// Only where something changes in the course of the piece.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    off: Option<Vec<OffRow>>,
     lateness_ms: Option<Spread>,
     path_lateness_ms: Option<Spread>,
+}
+
+#[derive(Serialize, Debug)]
+struct OffRow {
+    from_beat: f64,
+    to_beat: Option<f64>,
+    pulses_late: i64,
 }
 
 #[derive(Serialize, Debug)]
@@ -105,9 +115,15 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing) -> SequencerRow {
         right: s.right,
         agrees: s.agrees,
         off_by_ms: s.off_by.map(Span::ms),
+        off: (!rig.course.turns.is_empty() || !rig.course.switches.is_empty()).then(|| s.off.iter().map(off).collect()),
         lateness_ms: s.lateness.map(Into::into),
         path_lateness_ms: s.path_lateness.map(Into::into),
     }
+}
+
+fn off(off: &crate::gap::Off) -> OffRow {
+    let number = |beat: crate::time::Beat| *beat.numer() as f64 / *beat.denom() as f64;
+    OffRow { from_beat: number(off.from), to_beat: off.to.map(number), pulses_late: off.pulses_late }
 }
 
 fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {

@@ -28,7 +28,7 @@ pub use machine::{Machine, Play};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
-pub use track::{Settled, Sound, Track};
+pub use track::{Move, Settled, Sound, Track};
 
 use crate::patch::Rig;
 use crate::time::{LineError, Tempo};

@@ -37,10 +37,13 @@ struct Segment {
 /// Pulses that are sent one after the other with one setting.
 #[derive(Clone, Debug)]
 struct Sending {
-    /// Sent while the clock counts from this beat up to, and not at, that one.
+    /// In force from this beat up to, and not at, that one. A pulse is sent with what is in force at its meant beat and
+    /// phase: a phase that is turned back may skip a pulse, or send one twice. Its shift comes after.
     from: Beat,
     to: Option<Beat>,
     origin: Beat,
+    /// Whether it is the first after a start of the clock.
+    begins: bool,
     kind: Kind,
     shift: ExactPs,
     /// When the clock was started, and when it is stopped: no pulse rises before or from then on.
@@ -146,7 +149,7 @@ impl Schedule {
             Timing::Run => Kind::Run,
         };
         let (started, stopped) = (self.clockwork.instant(start), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending { from, to: stop, origin, kind, shift: output.shift, started, stopped });
+        self.sendings.push(Sending { from, to: stop, origin, begins: from == start, kind, shift: output.shift, started, stopped });
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.
@@ -201,7 +204,8 @@ impl Schedule {
         let of = |s: &Sending| match &s.kind {
             Kind::Cycle { cycle, .. } => {
                 let to = s.to.map_or(end, |to| to.min(end));
-                (cycle.first_from(to - s.origin) - cycle.first_from(s.from - s.origin)).max(0)
+                // A phase moves one pulse in or out.
+                (cycle.first_from(to - s.origin) - cycle.first_from(s.from - s.origin)).max(0).saturating_add(1)
             }
             _ => 1,
         };
@@ -211,7 +215,10 @@ impl Schedule {
     pub(super) fn pulses(&self, end: Beat) -> Sent<'_> {
         let lane = |sending: &Sending| {
             let next = match &sending.kind {
-                Kind::Cycle { cycle, .. } => cycle.first_from(sending.from - sending.origin),
+                // From a start on, what comes too early is decided by the instant.
+                Kind::Cycle { cycle, phase, .. } if !sending.begins => {
+                    cycle.first_from(sending.from - sending.origin - phase).max(0)
+                }
                 _ => 0,
             };
             Lane { next, head: None }
@@ -268,10 +275,13 @@ impl Sent<'_> {
         match &sending.kind {
             Kind::Cycle { cycle, phase, width } => {
                 let meant = sending.origin + cycle.meant(k);
-                if meant >= end {
+                if meant >= self.end {
                     return None;
                 }
                 let beat = meant + phase;
+                if sending.to.is_some_and(|to| beat >= to) {
+                    return None;
+                }
                 let fall = match width {
                     Width::Time(time) => place(beat, *time)?,
                     Width::Share(share) => place(beat + cycle.period() * share, none)?,
