@@ -148,3 +148,22 @@ fn turns_last_as_long_as_their_bars() {
     assert_eq!(plan[2].place(&clockwork, Instant(4250 * MS)), Some(Instant(10_250 * MS)));
     assert_eq!(plan[5].end(&clockwork), Span::from_ms(25_000));
 }
+
+/// `patches/lantern-hurries.toml`: one per cent of two beats is 24 ms at 50 and 12 ms at twice that, 15 and 7.5 ms at 80; a
+/// gate's 40 µs are the same at every tempo.
+#[test]
+fn a_share_of_a_period_shrinks_as_the_tempo_grows() {
+    let source = include_str!("../patches/lantern-hurries.toml");
+    let patch = Patch::parse(source, &Asked::default()).expect("good");
+    for (tempo, most, least) in [(50, 24_000, 12_000), (80, 15_000, 7_500)] {
+        for (fix, range) in [(0, (least, most)), (1, (40, 40))] {
+            let rig = &patch.fixes[fix].rig;
+            let performance = play(rig, Tempo::whole(tempo)).expect("short");
+            let verdict = hitgap::gap::judge(rig, &performance, patch.max_gap).expect("short");
+            let stats = verdict.gaps[0].stats.expect("they pair");
+            let us = |span: Span| (span.0 + 500_000) / 1_000_000;
+            assert_eq!((us(stats.min), us(stats.max)), range, "{} at {tempo}", patch.fixes[fix].name);
+            assert!(verdict.standings.iter().all(|s| s.right));
+        }
+    }
+}

@@ -1,6 +1,6 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Performance, Timeline, Track};
+use crate::rig::{Move, Performance, Track};
 use crate::time::{Beat, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
 
@@ -45,9 +45,9 @@ pub struct Standing {
 /// A stretch in which a sequencer is off the one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Off {
-    /// The beat of the first pulse at which it is.
+    /// The beat at which it first is, by the time at which that was, to a thousandth.
     pub from: Beat,
-    /// The beat of the pulse at which it is no longer, or is off by another number; `None` where it stays off.
+    /// The beat at which it is no longer, or is off by another number; `None` where it stays off.
     pub to: Option<Beat>,
     /// By how many pulses; negative is early.
     pub pulses_late: i64,
@@ -250,21 +250,22 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,
-        off: off(performance, index, clock, track),
+        off: off(rig, performance, track),
         lateness: against(|s| s.due)?,
         path_lateness: against(|s| s.pulse)?,
     })
 }
 
-fn off(performance: &Performance, index: usize, clock: &Timeline, track: &Track) -> Vec<Off> {
-    let beat = |pulse: i64| performance.countings[index].meant(clock, pulse);
+fn off(rig: &Rig, performance: &Performance, track: &Track) -> Vec<Off> {
+    // What nobody meant has no beat of its own: it is told by its time, to a thousandth of a beat.
+    let clockwork = rig.clockwork(performance.tempo);
+    let beat = |at| Beat::new(round_half_up(clockwork.beat_at(at) * 1000), 1000);
     let moves = track.moves.iter().enumerate().filter(|(_, m)| m.pulses_late != 0);
-    moves
-        .map(|(n, m)| {
-            let to = track.moves.get(n + 1).map(|next| beat(next.pulse));
-            Off { from: beat(m.pulse), to, pulses_late: m.pulses_late }
-        })
-        .collect()
+    let stretch = |(n, m): (usize, &Move)| {
+        let to = track.moves.get(n + 1).map(|next| beat(next.at));
+        Off { from: beat(m.at), to, pulses_late: m.pulses_late }
+    };
+    moves.map(stretch).collect()
 }
 
 /// The beat that a one of a sequencer is meant for.

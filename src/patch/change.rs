@@ -11,7 +11,7 @@ use super::show::{listed, shown};
 use super::tempo_map::{beats, show_beat};
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, check_keys};
-use crate::time::{Beat, LONGEST_PIECE_PS, Span};
+use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
 use num_rational::Ratio;
 
 const KEYS: [&str; 7] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start"];
@@ -327,15 +327,23 @@ fn turn<'a>(
         }
         let mut read = |view: &View<'_>| -> Option<Output> {
             let section = &view.of(Kind::Output)[index];
+            let mut own = Faults::default();
             let mut fields = Fields {
                 source,
-                what: format!("from beat {} on, the output `{}`", show_beat(after), shown(name)),
+                what: format!("the output `{}` from beat {} on", shown(name), show_beat(after)),
                 at: change.whole.clone(),
                 section,
-                faults,
+                faults: &mut own,
                 warnings,
             };
-            output(&mut fields, top.fastest()).ok()
+            let read = output(&mut fields, top.fastest()).ok();
+            // What is faulty stays so through all later changes, and is told once.
+            for fault in own.list() {
+                if faults.list().iter().all(|told| told.at != fault.at) {
+                    faults.push(fault.clone());
+                }
+            }
+            read
         };
         let to = read(now);
         let rate = knobs.changes.iter().find(|c| c.name.text == name && c.field.as_ref().is_some_and(|f| f.text == "rate"));
@@ -381,32 +389,35 @@ pub(super) fn check_course(top: &Top, rig: &Rig, end: Beat, faults: &mut Faults,
             faults.push(fault);
             return;
         }
-        for (n, turn) in rig.course.turns.iter().enumerate().filter(|(_, t)| !t.passes.is_empty() && t.after < end) {
-            let lasts = Span(turn.dwell.0.saturating_mul(turn.passes.len() as i64));
-            let begins = clockwork.instant(turn.after);
-            let arrives = begins.0.saturating_add(lasts.0);
-            let later = rig.course.turns[n + 1..].iter().filter(|t| t.output == turn.output).map(|t| t.after);
-            let stop = rig.course.switches.iter().copied().filter(|s| *s > turn.after);
-            let until = later.chain(stop).min().filter(|beat| *beat < end);
-            let limit = clockwork.instant(until.unwrap_or(end));
-            if arrives <= limit.0 {
-                continue;
-            }
-            let time = |ps: i64| show_time(Ratio::from_integer(i128::from(ps)));
-            let (left, what) = (time(limit.0 - begins.0), match until {
-                Some(beat) => format!("the next change, at beat {}", show_beat(beat)),
-                None => "the end of the piece".to_owned(),
-            });
-            let at = top.changes.iter().find(|t| t.after == turn.after && matches!(&t.act, Act::Knobs(k) if !k.passes.is_empty()));
-            let message = format!(
-                "the knob of `{}` is on its way for {}, and at {tempo} {what} is {left} away",
-                shown(&rig.outputs[turn.output].name),
-                time(lasts.0)
-            );
-            let fault = Fault::new(at.map_or(0..0, |t| t.at.clone()), message)
-                .label(format!("expected a `dwell` with which it arrives within {left}"))
-                .help("write a shorter `dwell`, fewer rates that it passes, or more `bars`");
-            faults.push(fault);
-        }
     }
+    for (n, turn) in rig.course.turns.iter().enumerate().filter(|(_, t)| !t.passes.is_empty() && t.after < end) {
+        check_dwell(top, rig, n, turn, end, faults);
+    }
+}
+
+/// Tells a knob that is still on its way when the piece ends, or when it is turned again or the clock stops.
+fn check_dwell(top: &Top, rig: &Rig, n: usize, turn: &KnobTurn, end: Beat, faults: &mut Faults) {
+    let lasts = turn.dwell.0.saturating_mul(turn.passes.len() as i64);
+    let later = rig.course.turns[n + 1..].iter().filter(|t| t.output == turn.output).map(|t| t.after);
+    let stop = rig.course.switches.iter().copied().filter(|s| *s > turn.after);
+    let until = later.chain(stop).min().filter(|beat| *beat < end);
+    // The least time of all tempos, and the tempo.
+    let left = |tempo: &Tempo| {
+        let clockwork = rig.clockwork(*tempo);
+        (clockwork.instant(until.unwrap_or(end)) - clockwork.instant(turn.after), *tempo)
+    };
+    let Some((left, tempo)) = top.tempos.iter().map(left).min().filter(|(left, _)| lasts > left.0) else { return };
+    let time = |ps: i64| show_time(Ratio::from_integer(i128::from(ps)));
+    let what = match until {
+        Some(beat) => format!("the next change is at beat {}, {} later", show_beat(beat), time(left.0)),
+        None => format!("the piece ends {} later", time(left.0)),
+    };
+    let passes = |t: &&Turning| matches!(&t.act, Act::Knobs(knobs) if !knobs.passes.is_empty());
+    let at = top.changes.iter().filter(|t| t.after == turn.after).find(passes);
+    let name = shown(&rig.outputs[turn.output].name);
+    let message = format!("the knob of `{name}` is on its way for {}, and at {tempo} {what}", time(lasts));
+    let fault = Fault::new(at.map_or(0..0, |t| t.at.clone()), message)
+        .label(format!("expected a `dwell` with which it arrives within {}", time(left.0)))
+        .help("write a shorter `dwell`, fewer rates that it passes, or more `bars`");
+    faults.push(fault);
 }

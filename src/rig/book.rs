@@ -52,7 +52,7 @@ impl<'a> Book<'a> {
                 moves.pop();
             }
             if moves.last().map_or(0, |last| last.pulses_late) != pulses_late {
-                moves.push(Move { pulse, pulses_late });
+                moves.push(Move { at, pulse, pulses_late });
             }
         }
         if let Some(velocity) = self.sequencer.steps[step].velocity() {

@@ -54,6 +54,8 @@ pub struct Settled {
 /// From this pulse on, a sequencer's counting stood so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Move {
+    /// When.
+    pub at: Instant,
     /// The number of the pulse.
     pub pulse: i64,
     /// How many pulses late step 1 stands; negative is early.
