@@ -10,7 +10,7 @@ use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, Run, play_run};
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, Takes, factor, turns};
 use crate::store::{Kind, sha256_hex};
-use crate::time::{Instant, Span, Tempo};
+use crate::time::{Clockwork, Instant, Span, Tempo};
 use clap::Args;
 
 #[derive(Args, Debug)]
@@ -45,7 +45,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let mut all = Vec::new();
     for &tempo in &loaded.patch.tempos {
         // An alternation plays every bar twice.
-        let end = tempo.instant(original.rig.end);
+        let end = original.rig.clockwork(tempo).instant(original.rig.end);
         lasts(end + (end - Instant::START), &args.sound, Channels::Mono)?;
         let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
         for fix in &fixes {
@@ -195,10 +195,11 @@ impl<'e> AtTempo<'e> {
             channels: Channels::Mono,
         };
         let original = Played::new(&loaded.patch.original, 0, tempo, run)?;
-        let end = tempo.instant(original.variant.rig.end);
+        let clockwork = original.variant.rig.clockwork(tempo);
+        let end = clockwork.instant(original.variant.rig.end);
         let mended = |(n, fix): (usize, &Variant)| {
             let played = Played::new(fix, n + 1, tempo, run)?;
-            let (turns, sides) = by_turns([&original, &played], loaded.patch.meter, tempo, ensemble, lead_in);
+            let (turns, sides) = by_turns([&original, &played], loaded.patch.meter, &clockwork, ensemble, lead_in);
             Ok(Mended {
                 fixed: played.part(ensemble, end),
                 fixed_sheet: sheet(Kind::Matched, &fix.name, ".matched"),
@@ -281,20 +282,20 @@ impl Mended<'_> {
 fn by_turns<'e>(
     sides: [&Played<'_>; 2],
     meter: Meter,
-    tempo: Tempo,
+    clockwork: &Clockwork,
     ensemble: &'e Ensemble,
     lead_in: Span,
 ) -> (Part<'e>, Vec<usize>) {
-    let plan = turns(sides.map(|s| (&s.variant.rig, &s.performance)), meter, tempo);
+    let plan = turns(sides.map(|s| (&s.variant.rig, &s.performance)), meter, clockwork);
     let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
     // Each hit goes straight to its turn: a long piece has as many turns as hits, and not every hit can ask every turn.
     let mut placed: Vec<Vec<(&Hit, Instant)>> = vec![Vec::new(); plan.len()];
     for (index, side) in sides.iter().enumerate() {
         for hit in &side.hits {
             // Turns come in pairs over the same bars, the bars in order.
-            let begun = plan.partition_point(|turn| tempo.instant(turn.from) <= hit.at + EARLY);
+            let begun = plan.partition_point(|turn| clockwork.instant(turn.from) <= hit.at + EARLY);
             let turn = begun.checked_sub(2).map(|first| first + index);
-            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(tempo, hit.at)?))) {
+            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(clockwork, hit.at)?))) {
                 placed[turn].push((hit, at));
             }
         }
@@ -310,7 +311,7 @@ fn by_turns<'e>(
     // A hit that comes before its bar line must not come before the file.
     let early = cues.iter().map(|c| c.at.0 + lead_in.0).min().unwrap_or(0).min(0);
     cues.iter_mut().for_each(|c| c.at = Instant(c.at.0 - early));
-    let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(tempo));
+    let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork));
     (Part { cues, takes, end }, owners)
 }
 

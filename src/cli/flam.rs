@@ -3,7 +3,7 @@ use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::gap::Body;
 use crate::hits::Hit;
-use crate::patch::{Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
+use crate::patch::{Course, Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
 use crate::render::{Channels, Cue, Gain, Program};
 use crate::report::{FlamRow, flam_table, plain};
 use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
@@ -227,6 +227,7 @@ fn rig(voices: &[Voice; 2]) -> Rig {
         takes: Vec::new(),
         voices: if like { vec![kept(&voices[0])] } else { voices.iter().map(kept).collect() },
         one: None,
+        course: Course::default(),
     }
 }
 

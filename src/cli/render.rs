@@ -45,7 +45,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let mut groups = Vec::new();
     for (index, variant) in variants.iter().enumerate() {
         for &tempo in &loaded.patch.tempos {
-            lasts(tempo.instant(variant.rig.end), &args.sound, Channels::Stereo)?;
+            lasts(variant.rig.clockwork(tempo).instant(variant.rig.end), &args.sound, Channels::Stereo)?;
             groups.push(group(args, &loaded, &ensemble, (index, variant), tempo)?);
         }
     }
@@ -111,7 +111,7 @@ fn group<'e>(
             run: args.draw.run,
             channels: Channels::Stereo,
         };
-        Ok(Part { sheet, cues, takes, end: tempo.instant(rig.end) })
+        Ok(Part { sheet, cues, takes, end: rig.clockwork(tempo).instant(rig.end) })
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };
     std::iter::once(None).chain(stems.map(Some)).map(part).collect()

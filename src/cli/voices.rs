@@ -2,7 +2,7 @@ use super::args::{Format, SoundArgs};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::Hit;
-use crate::patch::{Path, Rig, Sequencer, Source, Step, Voice, kit, kit_about};
+use crate::patch::{Course, Path, Rig, Sequencer, Source, Step, Voice, kit, kit_about};
 use crate::render::{Channels, Gain, Program};
 use crate::report::{Align, Table};
 use crate::score::{Ensemble, Seating, Sheet as Score};
@@ -197,5 +197,6 @@ fn rig() -> Rig {
         takes: Vec::new(),
         voices: kit().to_vec(),
         one: None,
+        course: Course::default(),
     }
 }

@@ -15,4 +15,4 @@ pub use body::Body;
 pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
-pub use verdict::{Gap, Reason, Standing, Verdict, Warning, judge};
+pub use verdict::{Gap, Off, Reason, Standing, Verdict, Warning, judge};

@@ -62,8 +62,13 @@ fn scales<'a>(a: Meant<'a>, b: Meant<'a>) -> [Scale<'a>; 2] {
 /// the one's first against the other's second would make a gap that nobody hears.
 #[must_use]
 pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
+    // The pulses of a clock that changes stand on no one grid: their beats are compared as fractions.
+    if [first, second].iter().any(|m| m.clock.is_turned()) {
+        let due = |m: Meant<'_>, k: i64| m.counting.meant(m.clock, k);
+        return matched(by_due(first, |k| due(first, k)), by_due(second, |k| due(second, k)));
+    }
     let [a, b] = scales(first, second);
-    matched(by_due(&a), by_due(&b))
+    matched(by_due(first, |k| a.beat(k)), by_due(second, |k| b.beat(k)))
 }
 
 /// The same for due beats and times from anywhere.
@@ -115,6 +120,6 @@ fn matched<B: Ord + Copy>(mut a: Vec<(B, Instant)>, mut b: Vec<(B, Instant)>) ->
     out
 }
 
-fn by_due(scale: &Scale<'_>) -> Vec<(i128, Instant)> {
-    scale.of.track.sounds.iter().map(|s| (scale.beat(s.due), s.at)).collect()
+fn by_due<K>(of: Meant<'_>, due: impl Fn(i64) -> K) -> Vec<(K, Instant)> {
+    of.track.sounds.iter().map(|s| (due(s.due), s.at)).collect()
 }

@@ -1,8 +1,8 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
 use crate::hits::{Taken, taken};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Passage, Performance, Track, stage::Tally};
-use crate::time::{Beat, Instant, LineError, Span, Tempo, round_half_up};
+use crate::rig::{Move, Passage, Performance, Track, stage::Tally};
+use crate::time::{Beat, Clockwork, Instant, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
 
 /// What is to be said of one variant at one tempo.
@@ -44,10 +44,23 @@ pub struct Standing {
     pub agrees: bool,
     /// The worst offset in time; `None` if it never played, or if its clock has no period.
     pub off_by: Option<Span>,
+    /// Where it is off the one, pulse by pulse, in order.
+    pub off: Vec<Off>,
     /// Its hits against the ideal times of their due beats.
     pub lateness: Option<Stats>,
     /// Its hits against the ideal times of their pulses' beats: what the path adds, the counting left aside.
     pub path_lateness: Option<Stats>,
+}
+
+/// A stretch in which a sequencer is off the one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Off {
+    /// The beat at which it first is, by the time at which that was, to a thousandth.
+    pub from: Beat,
+    /// The beat at which it is no longer, or is off by another number; `None` where it stays off.
+    pub to: Option<Beat>,
+    /// By how many pulses; negative is early.
+    pub pulses_late: i64,
 }
 
 /// How the hits of two sequencers lie that have the same due beat.
@@ -185,7 +198,8 @@ pub(super) fn judge_pairs(
         .enumerate()
         .map(|(s, track)| stand(rig, performance, s, track))
         .collect::<Result<Vec<_>, _>>()?;
-    standings.extend(takes.iter().map(|take| stand_by(take, performance.tempo)));
+    let clockwork = rig.clockwork(performance.tempo);
+    standings.extend(takes.iter().map(|take| stand_by(take, &clockwork)));
     let all_agree = offsets_agree(rig, performance);
     let mut reasons = Vec::new();
     for (sequencer, standing) in standings.iter_mut().enumerate() {
@@ -279,8 +293,16 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     // Of two that are equally far off, the earlier.
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
     let scale = i128::from(performance.countings[index].scale());
-    let off_by = late_worst.zip(clock.period()).map(|(late, period)| {
-        Span(i64::try_from(round_half_up(period * i128::from(late) / scale)).unwrap_or(i64::MAX))
+    let off_by = late_worst.and_then(|late| {
+        if clock.is_even() {
+            let exact = clock.period()? * i128::from(late) / scale;
+            return Some(Span(i64::try_from(round_half_up(exact)).unwrap_or(i64::MAX)));
+        }
+        // Where periods differ, it is counted from the one at which it was so.
+        let one = track.settled.iter().find(|s| s.pulses_late == late)?.one;
+        let from = one_beat(rig, performance, &rig.sequencers[index], one);
+        let beats = clock.period_at(from)? * i128::from(late) / scale;
+        Some(clock.ideal_of(from + beats) - clock.ideal_of(from))
     });
     Ok(Standing {
         pulses: track.pulses,
@@ -293,19 +315,20 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,
+        off: off(rig, performance, track),
         lateness: against(|s| s.due)?,
         path_lateness: against(|s| s.pulse)?,
     })
 }
 
 /// How a take stands: it has no counting that could miss the one, so that nothing but its hits can speak against it.
-fn stand_by(take: &Taken, tempo: Tempo) -> Standing {
+fn stand_by(take: &Taken, clockwork: &Clockwork) -> Standing {
     let mut ideal: Option<(Beat, Instant)> = None;
     let late = |hit: &crate::hits::Hit| {
         // Hits of one due beat mostly stand together.
         let of = match ideal {
             Some((beat, at)) if beat == hit.due => at,
-            _ => tempo.instant(hit.due),
+            _ => clockwork.instant(hit.due),
         };
         ideal = Some((hit.due, of));
         hit.at - of
@@ -320,10 +343,29 @@ fn stand_by(take: &Taken, tempo: Tempo) -> Standing {
         scale: 1,
         right: true,
         agrees: true,
+        off: Vec::new(),
         off_by: None,
         lateness: Stats::of(&mut take.hits.iter().map(late).collect::<Vec<_>>()),
         path_lateness: None,
     }
+}
+
+fn off(rig: &Rig, performance: &Performance, track: &Track) -> Vec<Off> {
+    // What nobody meant has no beat of its own: it is told by its time, to a thousandth of a beat.
+    let clockwork = rig.clockwork(performance.tempo);
+    let beat = |at| Beat::new(round_half_up(clockwork.beat_at(at) * 1000), 1000);
+    let moves = track.moves.iter().enumerate().filter(|(_, m)| m.pulses_late != 0);
+    let stretch = |(n, m): (usize, &Move)| {
+        let to = track.moves.get(n + 1).map(|next| beat(next.at));
+        Off { from: beat(m.at), to, pulses_late: m.pulses_late }
+    };
+    moves.map(stretch).collect()
+}
+
+/// The beat that a one of a sequencer is meant for.
+fn one_beat(rig: &Rig, performance: &Performance, sequencer: &Sequencer, one: i64) -> Beat {
+    let output = rig.one.filter(|_| !sequencer.own_one).unwrap_or(rig.outputs.len());
+    performance.timelines.get(output).map_or(Beat::from_integer(0), |ones| ones.meant(one))
 }
 
 /// Whether the offsets, in beats, of all sequencers are equal at every one. For a sequencer with ones of its own only
@@ -331,10 +373,11 @@ fn stand_by(take: &Taken, tempo: Tempo) -> Standing {
 fn offsets_agree(rig: &Rig, performance: &Performance) -> bool {
     let mut at_one: BTreeMap<i64, Beat> = BTreeMap::new();
     for ((sequencer, track), counting) in rig.sequencers.iter().zip(&performance.tracks).zip(&performance.countings) {
-        let period = performance.timelines[rig.origin(&sequencer.clock)].period_beats();
-        // A clock of one pulse has no period; its offset counts as one of so many beats.
-        let period = period.unwrap_or(Beat::from_integer(1));
+        let clock = &performance.timelines[rig.origin(&sequencer.clock)];
         for settled in &track.settled {
+            let period = clock.period_at(one_beat(rig, performance, sequencer, settled.one));
+            // A clock of one pulse has no period; its offset counts as one of so many beats.
+            let period = period.unwrap_or(Beat::from_integer(1));
             let offset = period * i128::from(settled.pulses_late) / i128::from(counting.scale());
             if *at_one.entry(settled.one).or_insert(offset) != offset {
                 return false;

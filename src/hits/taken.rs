@@ -2,7 +2,7 @@
 
 use super::Hit;
 use crate::patch::{Rig, Struck, Take, When};
-use crate::time::{Beat, Instant, Tempo, round_half_up};
+use crate::time::{Beat, Clockwork, Instant, Tempo, round_half_up};
 
 /// What one take plays at one tempo.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -20,11 +20,12 @@ pub struct Taken {
 /// grid, the later of two that are equally near. A hit without a step of its own has its number in time, from 1.
 #[must_use]
 pub fn taken(rig: &Rig, tempo: Tempo) -> Vec<Taken> {
-    let of = |(n, take)| one(rig, take, rig.sequencers.len() + n, tempo);
+    let clockwork = rig.clockwork(tempo);
+    let of = |(n, take)| one(rig, take, rig.sequencers.len() + n, &clockwork);
     rig.takes.iter().enumerate().map(of).collect()
 }
 
-fn one(rig: &Rig, take: &Take, player: usize, tempo: Tempo) -> Taken {
+fn one(rig: &Rig, take: &Take, player: usize, clockwork: &Clockwork) -> Taken {
     let mut out = Taken::default();
     let inside = |due: Beat| due >= Beat::from_integer(0) && due < rig.end;
     // In order of time: the search for the nearest point then goes on from where it stands.
@@ -34,13 +35,13 @@ fn one(rig: &Rig, take: &Take, player: usize, tempo: Tempo) -> Taken {
             When::Time(at) => order.push((at + take.offset, struck)),
             // A beat past the end may lie past all time that is counted.
             When::Beat(beat) if struck.due.map_or_else(|| inside(on_grid(take, beat)), inside) => {
-                order.push((tempo.instant(beat) + take.offset, struck));
+                order.push((clockwork.instant(beat) + take.offset, struck));
             }
             When::Beat(_) => out.outside += 1,
         }
     }
     order.sort_by_key(|(at, _)| *at);
-    let mut grid = take.grid.map(|period| Grid::new(period, tempo));
+    let mut grid = take.grid.map(|period| Grid::new(period, clockwork));
     for (at, struck) in order {
         let found = match (struck.due, struck.when) {
             (Some(due), _) => due,
@@ -75,21 +76,21 @@ fn on_grid(take: &Take, beat: Beat) -> Beat {
 }
 
 /// A grid of beats, and the last point at or before what was asked last.
-struct Grid {
+struct Grid<'a> {
     period: Beat,
-    tempo: Tempo,
+    clockwork: &'a Clockwork,
     point: i128,
     /// The times of that point and of the next.
     around: [Instant; 2],
 }
 
-impl Grid {
-    fn new(period: Beat, tempo: Tempo) -> Self {
-        Self { period, tempo, point: 0, around: [Instant::START, tempo.instant(period)] }
+impl<'a> Grid<'a> {
+    fn new(period: Beat, clockwork: &'a Clockwork) -> Self {
+        Self { period, clockwork, point: 0, around: [Instant::START, clockwork.instant(period)] }
     }
 
     fn instant(&self, point: i128) -> Instant {
-        self.tempo.instant(self.period * point)
+        self.clockwork.instant(self.period * point)
     }
 
     /// The point nearest to a time; the later of two that are equally near. Nothing but the times of points is asked for.
@@ -141,7 +142,8 @@ mod tests {
             times in proptest::collection::vec(-1_000_000_000_000_000_i64..1_000_000_000_000_000, 1..20),
         ) {
             let (period, tempo) = (Beat::new(m, n), Tempo::from_micro(micro).expect("a tempo"));
-            let mut grid = Grid::new(period, tempo);
+            let clockwork = Clockwork::even(tempo);
+            let mut grid = Grid::new(period, &clockwork);
             for at in times {
                 let exact = Beat::from_integer(i128::from(at)) / tempo.beat_ps() / period;
                 let found = grid.nearest(Instant(at));
@@ -156,7 +158,8 @@ mod tests {
 
     #[test]
     fn of_two_points_equally_near_the_later_is_taken() {
-        let mut grid = Grid::new(Beat::new(1, 4), Tempo::whole(60));
+        let clockwork = Clockwork::even(Tempo::whole(60));
+        let mut grid = Grid::new(Beat::new(1, 4), &clockwork);
         let mut due = |ms: i64| grid.nearest(Instant(ms * 1_000_000_000));
         assert_eq!(
             [due(124), due(125), due(126), due(-125), due(-126), due(3_600_000)],

@@ -2,13 +2,13 @@
 
 use super::fault::{Fault, Faults};
 use super::fields::Fields;
-use super::model::{Meter, Rig, Sequencer, Take, Timing, Voice};
+use super::model::{Course, Meter, Rig, Sequencer, Take, Timing, Voice};
 use super::show::shown;
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
 use super::{
-    kit::kit, output::output, sequencer::sequencer, stage::stage, take::take, voice::voice, ways::check_ways,
-    wire::wire,
+    change::course, kit::kit, output::output, sequencer::sequencer, stage::stage, take::take, voice::voice,
+    ways::check_ways, wire::wire,
 };
 use crate::time::Beat;
 
@@ -66,6 +66,7 @@ pub(super) fn build(
         takes,
         voices,
         one: None,
+        course: Course::default(),
     };
     check_ways(&rig, view, fastest, faults);
     if faults.count() > before {
@@ -75,6 +76,7 @@ pub(super) fn build(
         Some((output, _, _)) => output.filter(|o| matches!(rig.outputs[*o].timing, Timing::Rate { .. })),
         None => slowest_reset(&rig).map(|(output, _)| output),
     };
+    rig.course = course(view, top, source, &rig, (faults, warnings))?;
     Some(rig)
 }
 

@@ -60,32 +60,39 @@ fn fix(source: &str, section: &Section<'_>, faults: &mut Faults, warnings: &mut 
     if !section.broken {
         check_keys(&section.fields, &["about", "set"], "a fix", fields.faults);
         about = words(&mut fields, "about", false);
-        match fields.get("set").map(|(_, node)| (node, &node.value)) {
-            None => {
-                fields.missing("set", "write a line such as set.\"clock.slow.phase\" = \"1 %\"");
-            }
-            Some((node, Value::Table(table))) if table.entries.is_empty() => {
-                let fault = Fault::new(node.at.clone(), format!("{} sets nothing", fields.what));
-                fields.tell(fault.label("found an empty table").help("write set.\"clock.slow.phase\" = \"1 %\""));
-            }
-            Some((_, Value::Table(table))) if table.entries.len() > MOST_OF_A_KIND => {
-                let found = format!("{} paths in one fix", table.entries.len());
-                fields.out_of_bounds("set", &found, &format!("at most {MOST_OF_A_KIND} paths"));
-            }
-            Some((_, Value::Table(table))) => {
-                for (key, node) in &table.entries {
-                    if let Some(change) = change(source, key, node, fields.faults) {
-                        changes.push(change);
-                    }
-                }
-            }
-            Some((node, _)) => {
-                fields.wrong_type("set", node, "quoted paths", "write set.\"clock.slow.phase\" = \"1 %\"");
-            }
-        }
+        changes = set(&mut fields);
     }
     let broken = section.broken || fields.faults.count() > before;
     Fix { name, about, changes, broken }
+}
+
+/// Reads the changes of a `set`.
+pub(super) fn set(fields: &mut Fields<'_, '_>) -> Vec<Change> {
+    let mut changes = Vec::new();
+    match fields.get("set").map(|(_, node)| (node, &node.value)) {
+        None => {
+            fields.missing("set", "write a line such as set.\"clock.slow.phase\" = \"1 %\"");
+        }
+        Some((node, Value::Table(table))) if table.entries.is_empty() => {
+            let fault = Fault::new(node.at.clone(), format!("{} sets nothing", fields.what));
+            fields.tell(fault.label("found an empty table").help("write set.\"clock.slow.phase\" = \"1 %\""));
+        }
+        Some((_, Value::Table(table))) if table.entries.len() > MOST_OF_A_KIND => {
+            let found = format!("{} paths in one `set`", table.entries.len());
+            fields.out_of_bounds("set", &found, &format!("at most {MOST_OF_A_KIND} paths"));
+        }
+        Some((_, Value::Table(table))) => {
+            for (key, node) in &table.entries {
+                if let Some(change) = change(fields.source, key, node, fields.faults) {
+                    changes.push(change);
+                }
+            }
+        }
+        Some((node, _)) => {
+            fields.wrong_type("set", node, "quoted paths", "write set.\"clock.slow.phase\" = \"1 %\"");
+        }
+    }
+    changes
 }
 
 fn change(source: &str, key: &Key, node: &Node, faults: &mut Faults) -> Option<Change> {

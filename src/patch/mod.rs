@@ -4,6 +4,7 @@
 //! a [`Rig`]. Every fault of a file is told at once, pointing at what is wrong.
 
 mod build;
+mod change;
 mod decimal;
 mod diagnose;
 mod fault;
@@ -23,6 +24,7 @@ mod sheet;
 mod show;
 mod stage;
 mod take;
+mod tempo_map;
 mod top;
 mod view;
 mod voice;

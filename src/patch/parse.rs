@@ -1,4 +1,5 @@
 use super::build::{build, default_bars};
+use super::change::check_course;
 use super::fault::{Fault, Faults, MOST_TOLD, VariantError};
 use super::fix::{Change, Clash, Fix, apply, clash, fixes};
 use super::model::{Patch, Rig, Variant};
@@ -63,6 +64,19 @@ impl Patch {
         let (Some(original), Some(rigs), true) = (original, rigs, faults.is_empty()) else { return Err(faults) };
         let needed = std::iter::once(&original).chain(&rigs).map(|rig| default_bars(rig, top.meter)).max();
         let bars = top.bars.or(needed).unwrap_or(1);
+        let end = top.meter.bar() * Beat::from_integer(i128::from(bars));
+        check_course(&top, &original, end, &mut faults, &mut warnings);
+        for rig in &rigs {
+            let mut own = Faults::default();
+            check_course(&top, rig, end, &mut own, &mut Faults::warnings());
+            let known: HashSet<_> = owned_keys(&faults).collect();
+            own.list().iter().filter(|f| !known.contains(&owned_key(f))).for_each(|f| faults.push(f.clone()));
+        }
+        if !faults.is_empty() {
+            faults.sort();
+            return Err(faults);
+        }
+        warnings.sort();
         let document = Document { source: source.to_owned(), table, fixes, top, bars };
         let variant = |(fix, rig): (&Fix, Rig)| Variant {
             name: fix.name.clone(),

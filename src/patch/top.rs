@@ -1,8 +1,10 @@
+use super::change::{Turning, changes};
 use super::fault::{Fault, Faults};
 use super::fields::{Fields, Got, Told, show_time};
 use super::model::{Meter, Noise};
 use super::node::{Key, Node, Table, Value};
 use super::show::{is_unsafe, shown};
+use super::tempo_map::{Entry, tempo_map};
 use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
 use super::voice::NOISES;
 use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
@@ -10,10 +12,11 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 17] = [
+const KEYS: [&str; 19] = [
     "title",
     "note",
     "tempos",
+    "tempo-map",
     "bars",
     "meter",
     "max-gap",
@@ -28,6 +31,7 @@ const KEYS: [&str; 17] = [
     "hits",
     "voice",
     "fix",
+    "change",
 ];
 /// The largest numbers of a meter.
 const LARGEST_METER: u32 = 64;
@@ -60,12 +64,21 @@ pub(super) struct Top {
     pub(super) noise: Noise,
     /// The output that `one` names, and where.
     pub(super) one: Option<(String, Range<usize>)>,
+    /// Where the tempo changes.
+    pub(super) tempo_map: Vec<Entry>,
+    /// What is turned and switched in the course of the piece.
+    pub(super) changes: Vec<Turning>,
 }
 
 impl Top {
     /// The fastest tempo: what holds there of periods and widths holds at every other.
     pub(super) fn fastest(&self) -> Tempo {
-        self.tempos.iter().copied().max().unwrap_or(Tempo::whole(120))
+        let changed = |tempo: &Tempo| {
+            let micro = |entry: &Entry| u64::try_from(entry.step.to.micro(*tempo)).ok().and_then(Tempo::from_micro);
+            self.tempo_map.iter().filter_map(micro).max()
+        };
+        let changed = self.tempos.iter().filter_map(changed).max();
+        self.tempos.iter().copied().chain(changed).max().unwrap_or(Tempo::whole(120))
     }
 }
 
@@ -86,6 +99,8 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let mut seen = HashSet::new();
     tempos.retain(|tempo| seen.insert(*tempo));
     let meter = meter(&mut fields).unwrap_or(Meter { count: 4, unit: 4 });
+    let tempo_map = tempo_map(&mut fields, &tempos).ok().flatten().unwrap_or_default();
+    let changes = changes(&mut fields).ok().flatten().unwrap_or_default();
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
     let bars = bars(&mut fields, asked.bars, meter, slowest);
     let max_gap = fields.whole_time("max-gap").ok().flatten();
@@ -104,6 +119,8 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
         max_wobble,
         noise,
         one,
+        tempo_map,
+        changes,
     }
 }
 
@@ -147,7 +164,7 @@ fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {
     all.into_iter().collect::<Result<Vec<_>, Told>>().map(Some)
 }
 
-fn tempo(fields: &mut Fields<'_, '_>, node: &Node, example: &str) -> Result<Tempo, Told> {
+pub(super) fn tempo(fields: &mut Fields<'_, '_>, node: &Node, example: &str) -> Result<Tempo, Told> {
     let Value::Number(_) = &node.value else {
         let fault = Fault::new(node.at.clone(), format!("a tempo is {}", node.kind()))
             .label(format!("found {}, expected a number without quotes", node.kind()))

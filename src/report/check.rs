@@ -129,7 +129,9 @@ fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         let losses =
             judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(rig.player_name(i), s));
         let losses = losses.map(|l| format!("mind: at {}, {l}", judged.tempo));
-        for line in lines.chain(warnings).chain(passages).chain(losses) {
+        let standings = judged.verdict.standings.iter().enumerate();
+        let off = standings.flat_map(|(n, s)| words::off_and_back(rig, n, s)).map(|line| format!("off:  {line}"));
+        for line in lines.chain(off).chain(warnings).chain(passages).chain(losses) {
             if !said.contains(&line) {
                 let _ = writeln!(out, "  {line}");
                 said.push(line);

@@ -58,6 +58,9 @@ struct SequencerRow {
     right: bool,
     agrees: bool,
     off_by_ms: Option<f64>,
+    /// Only where something changes in the course of the piece.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    off: Option<Vec<OffRow>>,
     lateness_ms: Option<Spread>,
     path_lateness_ms: Option<Spread>,
     resets: Option<Resets>,
@@ -71,6 +74,13 @@ struct Resets {
     always_wrong: usize,
     at_risk: usize,
     decision_margin_us: Option<f64>,
+}
+
+#[derive(Serialize, Debug)]
+struct OffRow {
+    from_beat: f64,
+    to_beat: Option<f64>,
+    pulses_late: i64,
 }
 
 #[derive(Serialize, Debug)]
@@ -138,7 +148,12 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
         reasons: judged.reasons(checked.patch.max_gap),
         warnings: judged.warnings(checked.patch.max_wobble),
         stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
-        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten())).collect(),
+        sequencers: verdict
+            .standings
+            .iter()
+            .enumerate()
+            .map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten()))
+            .collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
         runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
@@ -162,6 +177,7 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> Seque
         right: s.right,
         agrees: s.agrees,
         off_by_ms: s.off_by.map(Span::ms),
+        off: (!rig.course.turns.is_empty() || !rig.course.switches.is_empty()).then(|| s.off.iter().map(off).collect()),
         lateness_ms: s.lateness.map(Into::into),
         path_lateness_ms: s.path_lateness.map(Into::into),
         resets: sure.map(|s| Resets {
@@ -172,6 +188,11 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> Seque
             decision_margin_us: s.margin.map(|m| m.ms() * 1000.0),
         }),
     }
+}
+
+fn off(off: &crate::gap::Off) -> OffRow {
+    let number = |beat: crate::time::Beat| *beat.numer() as f64 / *beat.denom() as f64;
+    OffRow { from_beat: number(off.from), to_beat: off.to.map(number), pulses_late: off.pulses_late }
 }
 
 fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {

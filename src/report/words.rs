@@ -1,7 +1,7 @@
 //! Sentences and figures as people read them.
 
 use crate::gap::{Gap, Reason, Standing, Warning};
-use crate::patch::{Rig, Timing};
+use crate::patch::{ResetMode, Rig, Timing};
 use crate::rig::{Passage, stage::Tally};
 use crate::time::{Span, round_half_up};
 use num_rational::Ratio;
@@ -69,9 +69,15 @@ fn pulses(late: i64, scale: i64) -> String {
 /// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
 fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
     let side = if late < 0 { "early" } else { "late" };
-    let Timing::Rate { period, .. } = &rig.outputs[rig.origin(&rig.sequencers[sequencer].clock)].timing else {
+    let output = rig.origin(&rig.sequencers[sequencer].clock);
+    let turned = rig.course.turns.iter().any(|turn| turn.output == output);
+    let Timing::Rate { period, .. } = &rig.outputs[output].timing else {
         return format!("{} {side}", pulses(late, scale));
     };
+    if turned {
+        // Its pulses are not all equally far apart.
+        return format!("{} {side}", pulses(late, scale));
+    }
     let beats = *period * i128::from(late.unsigned_abs()) / i128::from(scale);
     let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
     format!("{} {unit} {side}", crate::hits::decimal(beats))
@@ -93,6 +99,42 @@ fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String)
     let wrong = standings.iter().enumerate().filter(|(_, s)| !s.right);
     let said: Vec<String> = wrong.filter_map(|(i, s)| Some(phrase(i, s.late_worst?, s))).collect();
     if said.is_empty() { "nobody".into() } else { said.join("; ") }
+}
+
+/// From which beat a sequencer is off and at which it is back, a sentence a stretch without its full stop; none where
+/// nothing changes in the course of the piece. At most the first few are told.
+pub(super) fn off_and_back(rig: &Rig, sequencer: usize, standing: &Standing) -> Vec<String> {
+    const MOST: usize = 6;
+    let course = &rig.course;
+    if course.turns.is_empty() && course.switches.is_empty() {
+        return Vec::new();
+    }
+    let beat = |beat| crate::hits::decimal(beat);
+    let Some(it) = rig.sequencers.get(sequencer) else { return Vec::new() };
+    let mut all: Vec<String> = Vec::new();
+    for off in standing.off.iter().take(MOST) {
+        let side = if off.pulses_late < 0 { "early" } else { "late" };
+        let by = format!(
+            "{} is off from beat {} on, {} {side}",
+            it.name,
+            beat(off.from),
+            pulses(off.pulses_late, standing.scale)
+        );
+        let obeys = it.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
+        let sooner = match obeys.map(|reset| &rig.outputs[rig.origin(&reset.path)]) {
+            None => "a reset would bring it back".to_owned(),
+            Some(output) => format!("a pulse of `{}` would bring it back sooner", output.name),
+        };
+        all.push(match off.to {
+            Some(to) if standing.off.iter().any(|next| next.from == to) => format!("{by}, until beat {}", beat(to)),
+            Some(to) => format!("{by}, and back at beat {}: {sooner}", beat(to)),
+            None => format!("{by}, and not back by the end: {}", sooner.replace(" sooner", "")),
+        });
+    }
+    if standing.off.len() > MOST {
+        all.push(format!("{} is off in {} more stretches", it.name, standing.off.len() - MOST));
+    }
+    all
 }
 
 /// Why something does not pass, as a sentence without its full stop.

@@ -1,4 +1,4 @@
-use super::{Counting, Ones, Play, Settled, Sound, Timeline, Track};
+use super::{Counting, Move, Ones, Play, Settled, Sound, Timeline, Track};
 use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::time::Instant;
 
@@ -40,6 +40,16 @@ impl<'a> Book<'a> {
         }
         let (one, pulses_late) = self.ones.offset(pulse, step);
         self.settle(Settled { one, pulses_late });
+        let moves = &mut self.track.moves;
+        if moves.last().map_or(0, |last| last.pulses_late) != pulses_late {
+            // What stood only for a moment, between two events of one pulse, did not stand.
+            if moves.last().is_some_and(|last| last.pulse == pulse) {
+                moves.pop();
+            }
+            if moves.last().map_or(0, |last| last.pulses_late) != pulses_late {
+                moves.push(Move { at, pulse, pulses_late });
+            }
+        }
         if let Some(velocity) = self.sequencer.steps[step].velocity() {
             self.track.sounds.push(Sound {
                 at: at + self.sequencer.latency + self.sequencer.offset,

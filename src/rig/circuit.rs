@@ -181,6 +181,7 @@ impl<'a> Builder<'a> {
         let timeline = &self.timelines[output];
         let end = timeline.ideal_of(self.rig.end);
         let feed = match self.rig.outputs[output].timing {
+            _ if !timeline.is_even() => Feed::Pulses(timeline.pulses(self.rig.end)),
             Timing::Rate { .. } | Timing::Start => Feed::Pulses(timeline.pulses(self.rig.end)),
             Timing::Run => Feed::Once(Some(Pulse { rise: Instant::START, fall: end, number: 0 })),
             Timing::Stop => Feed::Once(timeline.pulses(self.rig.end).next().map(|p| Pulse {

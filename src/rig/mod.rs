@@ -18,6 +18,7 @@ mod output;
 mod player;
 mod pulse;
 mod rehearsal;
+mod schedule;
 pub mod stage;
 mod track;
 
@@ -31,7 +32,7 @@ pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
 pub use rehearsal::Rehearsal;
-pub use track::{Settled, Sound, Track};
+pub use track::{Move, Settled, Sound, Track};
 
 use crate::patch::Rig;
 use crate::time::{LineError, Tempo};
@@ -66,7 +67,7 @@ pub const MOST_PULSES: u128 = 50_000_000;
 pub struct Performance {
     /// The tempo.
     pub tempo: Tempo,
-    /// The rig's outputs at this tempo, in its order.
+    /// The rig's outputs at this tempo, in its order; then, where the clock is started again, its starts.
     pub timelines: Vec<Timeline>,
     /// For each sequencer, how the pulses of its clock are numbered.
     pub countings: Vec<Counting>,

@@ -23,8 +23,9 @@ impl<'a> Ones<'a> {
     /// The ones for a sequencer of a rig.
     #[must_use]
     pub fn new(rig: &Rig, sequencer: &Sequencer, timelines: &'a [Timeline], counting: &'a Counting) -> Self {
-        let one = rig.one.filter(|_| !sequencer.own_one).map(|o| &timelines[o]);
-        let last = one.map_or(0, |o| (o.first_from(rig.end) - 1).max(0));
+        // Where no output has the ones, every start of the clock is one.
+        let one = rig.one.filter(|_| !sequencer.own_one).map(|o| &timelines[o]).or(timelines.get(rig.outputs.len()));
+        let last = one.map_or(0, |o| (o.count(rig.end) - 1).max(0));
         let clock = &timelines[rig.origin(&sequencer.clock)];
         let steps = i64::try_from(sequencer.steps.len()).unwrap_or(i64::MAX);
         let pulses_per_step = i64::from(sequencer.pulses_per_step);

@@ -1,6 +1,7 @@
 use super::pulse::{Pulse, Wire};
-use crate::patch::{Output, Timing, Width};
-use crate::time::{Beat, ExactPs, Instant, Line, LineError, PS_PER_MS, Tempo};
+use super::schedule::{Schedule, Sent};
+use crate::patch::{Output, Rig, Timing, Width};
+use crate::time::{Beat, Clockwork, ExactPs, Instant, Line, LineError, PS_PER_MS, Tempo};
 use num_rational::Ratio;
 
 /// An output at a tempo: for every pulse number, the beat it is meant for, its ideal time, its rise and its fall.
@@ -14,15 +15,53 @@ pub struct Timeline {
     /// The period in picoseconds, exact.
     period: Option<ExactPs>,
     tempo: Tempo,
+    /// What takes the place of all that where something changes in the course of the piece.
+    schedule: Option<Box<Schedule>>,
 }
 
 /// Pulses come in pairs, since swing moves every second one.
 #[derive(Clone, Debug)]
-struct Cycle {
+pub(super) struct Cycle {
     /// Two periods, in beats.
     pair: Beat,
     /// From a pair's first pulse to its second, in beats.
     odd: Beat,
+}
+
+impl Cycle {
+    /// `None` for an output without a rate.
+    pub(super) fn of(output: &Output) -> Option<Self> {
+        let Timing::Rate { period, swing, .. } = &output.timing else { return None };
+        let pair = *period * 2;
+        Some(Self { pair, odd: pair * swing })
+    }
+
+    pub(super) fn period(&self) -> Beat {
+        self.pair / 2
+    }
+
+    /// The beat that pulse `k` is meant for, from where the count begins.
+    pub(super) fn meant(&self, k: i64) -> Beat {
+        let first = self.pair * i128::from(k.div_euclid(2));
+        if k.rem_euclid(2) == 0 { first } else { first + self.odd }
+    }
+
+    pub(super) fn first_from(&self, beat: Beat) -> i64 {
+        let (pairs, rest) = split(beat, self.pair);
+        let within = if rest == Beat::from_integer(0) {
+            0
+        } else if rest <= self.odd {
+            1
+        } else {
+            2
+        };
+        2 * pairs + within
+    }
+
+    pub(super) fn last_until(&self, beat: Beat) -> i64 {
+        let (pairs, rest) = split(beat, self.pair);
+        2 * pairs + i64::from(rest >= self.odd)
+    }
 }
 
 /// The even pulses' instants and the odd ones'.
@@ -65,12 +104,10 @@ impl Timeline {
     /// If its fractions do not fit an `i128`.
     pub fn new(output: &Output, tempo: Tempo) -> Result<Self, LineError> {
         let none = Ratio::from_integer(0);
-        let (cycle, phase, period) = match &output.timing {
-            Timing::Start | Timing::Stop | Timing::Run => (None, none, None),
-            Timing::Rate { period, phase, swing } => {
-                let pair = *period * 2;
-                (Some(Cycle { pair, odd: pair * swing }), tempo.exact(*period * phase), Some(tempo.exact(*period)))
-            }
+        let cycle = Cycle::of(output);
+        let (phase, period) = match &output.timing {
+            Timing::Start | Timing::Stop | Timing::Run => (none, None),
+            Timing::Rate { period, phase, .. } => (tempo.exact(*period * phase), Some(tempo.exact(*period))),
         };
         let (pair, odd) = cycle.as_ref().map_or((none, none), |c| (tempo.exact(c.pair), tempo.exact(c.odd)));
         let width = match &output.width {
@@ -86,27 +123,83 @@ impl Timeline {
             period,
             cycle,
             tempo,
+            schedule: None,
         })
     }
 
-    /// The period in picoseconds, exact; `None` for a start output.
+    /// An output of a rig at the tempo with which the piece begins, through all that changes in its course.
+    ///
+    /// # Errors
+    /// As [`Timeline::new`].
+    pub fn of(rig: &Rig, index: usize, clockwork: &Clockwork) -> Result<Self, LineError> {
+        let (output, course) = (&rig.outputs[index], &rig.course);
+        let mut line = Self::new(output, clockwork.tempo())?;
+        let turned = course.turns.iter().any(|turn| turn.output == index);
+        if turned || !course.switches.is_empty() || !clockwork.is_even() {
+            line.schedule = Some(Box::new(Schedule::new(index, output, course, clockwork)?));
+        }
+        Ok(line)
+    }
+
+    /// The clock's starts as pulses, where there is more than one.
+    pub(super) fn starts(rig: &Rig, clockwork: &Clockwork) -> Result<Option<Self>, LineError> {
+        let start =
+            Output { name: String::new(), timing: Timing::Start, width: Width::Default, shift: Ratio::from_integer(0) };
+        if rig.course.starts_once() {
+            return Ok(None);
+        }
+        let schedule = Schedule::new(usize::MAX, &start, &rig.course, clockwork)?;
+        Ok(Some(Self { schedule: Some(Box::new(schedule)), ..Self::new(&start, clockwork.tempo())? }))
+    }
+
+    /// Whether it is one even train of pulses, or one pulse, from start to end.
+    #[must_use]
+    pub fn is_even(&self) -> bool {
+        self.schedule.is_none()
+    }
+
+    /// Whether its pulses are not all meant for one grid: its rate is changed, or the clock is started again.
+    #[must_use]
+    pub fn is_turned(&self) -> bool {
+        self.schedule.as_ref().is_some_and(|schedule| schedule.is_turned())
+    }
+
+    /// The period in beats of what is meant at a beat; `None` for an output without a rate.
+    #[must_use]
+    pub fn period_at(&self, beat: Beat) -> Option<Beat> {
+        match &self.schedule {
+            Some(schedule) => schedule.period_at(beat),
+            None => self.period_beats(),
+        }
+    }
+
+    /// How many pulses are sent at most in a patch that ends at `end`.
+    #[must_use]
+    pub fn most(&self, end: Beat) -> i64 {
+        self.schedule.as_ref().map_or_else(|| self.count(end), |schedule| schedule.most(end))
+    }
+
+    /// The period in picoseconds at the first tempo, exact; `None` for a start output.
     #[must_use]
     pub fn period(&self) -> Option<ExactPs> {
         self.period
     }
 
-    /// The period in beats, exact; `None` for a start output.
+    /// The period in beats with which it begins, exact; `None` for a start output.
     #[must_use]
     pub fn period_beats(&self) -> Option<Beat> {
         self.cycle.as_ref().map(|c| c.pair / 2)
     }
 
-    /// The beat that pulse `k` is meant for; `k` may be negative. All pulses of a start output are meant for beat 0.
+    /// The beat that pulse `k` is meant for; `k` may be negative. The pulse of a start output is meant for the beat of the
+    /// start.
     #[must_use]
     pub fn meant(&self, k: i64) -> Beat {
-        let Some(c) = &self.cycle else { return Beat::from_integer(0) };
-        let first = c.pair * i128::from(k.div_euclid(2));
-        if k.rem_euclid(2) == 0 { first } else { first + c.odd }
+        match (&self.schedule, &self.cycle) {
+            (Some(schedule), _) => schedule.meant(k),
+            (None, Some(cycle)) => cycle.meant(k),
+            (None, None) => Beat::from_integer(0),
+        }
     }
 
     /// The ideal time of the beat that pulse `k` is meant for.
@@ -114,47 +207,53 @@ impl Timeline {
     /// # Errors
     /// If it does not fit an [`Instant`].
     pub fn ideal(&self, k: i64) -> Result<Instant, LineError> {
-        if self.cycle.is_none() { Ok(Instant::START) } else { self.ideal.at(k) }
+        match &self.schedule {
+            Some(schedule) => Ok(schedule.instant(schedule.meant(k))),
+            None if self.cycle.is_none() => Ok(Instant::START),
+            None => self.ideal.at(k),
+        }
     }
 
     /// The ideal time of a beat.
     #[must_use]
     pub fn ideal_of(&self, beat: Beat) -> Instant {
-        self.tempo.instant(beat)
+        self.schedule.as_ref().map_or_else(|| self.tempo.instant(beat), |schedule| schedule.instant(beat))
     }
 
     /// The number of the first pulse, sent or not, that is meant for `beat` or later.
     #[must_use]
     pub fn first_from(&self, beat: Beat) -> i64 {
-        let Some(c) = &self.cycle else { return 0 };
-        let (pairs, rest) = split(beat, c.pair);
-        let within = if rest == Beat::from_integer(0) {
-            0
-        } else if rest <= c.odd {
-            1
-        } else {
-            2
-        };
-        2 * pairs + within
+        match &self.schedule {
+            Some(schedule) => schedule.first_from(beat),
+            None => self.cycle.as_ref().map_or(0, |cycle| cycle.first_from(beat)),
+        }
     }
 
     /// The number of the last pulse that is meant for `beat` or earlier.
     #[must_use]
     pub fn last_until(&self, beat: Beat) -> i64 {
-        let Some(c) = &self.cycle else { return 0 };
-        let (pairs, rest) = split(beat, c.pair);
-        2 * pairs + i64::from(rest >= c.odd)
+        match &self.schedule {
+            Some(schedule) => schedule.last_until(beat),
+            None => self.cycle.as_ref().map_or(0, |cycle| cycle.last_until(beat)),
+        }
     }
 
     /// The pulses that are sent in a patch that ends at `end`, in order of time.
     pub fn pulses(&self, end: Beat) -> Wire<Pulses<'_>> {
-        Wire::new(Pulses { timeline: self, next: 0, count: self.count(end) })
+        Wire::new(Pulses(match &self.schedule {
+            Some(schedule) => Train::Course(schedule.pulses(end)),
+            None => Train::Even { timeline: self, next: 0, count: self.count(end) },
+        }))
     }
 
     /// How many pulses are meant for beats before `end`.
     #[must_use]
     pub fn count(&self, end: Beat) -> i64 {
-        if self.cycle.is_some() { self.first_from(end) } else { 1 }
+        match &self.schedule {
+            Some(schedule) => schedule.count(end),
+            None if self.cycle.is_some() => self.first_from(end),
+            None => 1,
+        }
     }
 }
 
@@ -166,22 +265,28 @@ fn split(beat: Beat, pair: Beat) -> (i64, Beat) {
 
 /// The pulses of an output, as they are sent.
 #[derive(Clone, Debug)]
-pub struct Pulses<'a> {
-    timeline: &'a Timeline,
-    next: i64,
-    count: i64,
+pub struct Pulses<'a>(Train<'a>);
+
+#[derive(Clone, Debug)]
+enum Train<'a> {
+    Even { timeline: &'a Timeline, next: i64, count: i64 },
+    Course(Sent<'a>),
 }
 
 impl Iterator for Pulses<'_> {
     type Item = Pulse;
 
     fn next(&mut self) -> Option<Pulse> {
-        while self.next < self.count {
-            let number = self.next;
-            self.next += 1;
+        let (timeline, next, count) = match &mut self.0 {
+            Train::Even { timeline, next, count } => (timeline, next, count),
+            Train::Course(sent) => return sent.next(),
+        };
+        while *next < *count {
+            let number = *next;
+            *next += 1;
             // A checked patch ends before any instant that does not fit.
-            let rise = self.timeline.rise.at(number).ok()?;
-            let fall = self.timeline.fall.at(number).ok()?;
+            let rise = timeline.rise.at(number).ok()?;
+            let fall = timeline.fall.at(number).ok()?;
             if rise >= Instant::START {
                 return Some(Pulse { rise, fall, number });
             }

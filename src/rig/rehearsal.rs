@@ -20,14 +20,18 @@ impl<'r> Rehearsal<'r> {
     /// [`RigError::Time`] if an instant does not fit; a patch that was checked at this tempo never does that.
     /// [`RigError::TooMany`] if there is more to do than memory holds.
     pub fn new(rig: &'r Rig, tempo: Tempo) -> Result<Self, RigError> {
-        let timelines = rig
-            .outputs
-            .iter()
-            .map(|o| Timeline::new(o, tempo).map_err(|source| RigError::Time { output: o.name.clone(), source }))
+        let clockwork = rig.clockwork(tempo);
+        let named = |output: &str| {
+            let output = output.to_owned();
+            |source| RigError::Time { output, source }
+        };
+        let mut timelines = (0..rig.outputs.len())
+            .map(|o| Timeline::of(rig, o, &clockwork).map_err(named(&rig.outputs[o].name)))
             .collect::<Result<Vec<_>, _>>()?;
+        timelines.extend(Timeline::starts(rig, &clockwork).map_err(named("start"))?);
         let paths =
             rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
-        let found = paths.map(|p| timelines[rig.origin(p)].count(rig.end).unsigned_abs()).map(u128::from).sum();
+        let found = paths.map(|p| timelines[rig.origin(p)].most(rig.end).unsigned_abs()).map(u128::from).sum();
         if found > MOST_PULSES {
             return Err(RigError::TooMany { found, tempo });
         }

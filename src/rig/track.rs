@@ -18,6 +18,8 @@ pub struct Track {
     pub sounds: Vec<Sound>,
     /// Where its counting stood at the end of each stretch between two ones in which it played.
     pub settled: Vec<Settled>,
+    /// Where its counting moved against the one, from pulse to pulse, transients at a reset included.
+    pub moves: Vec<Move>,
     /// When it first played something after its reset input had first risen, that rise included; `None` where no reset
     /// came, or none is obeyed.
     pub reset_acted: Option<Instant>,
@@ -45,6 +47,17 @@ pub struct Sound {
 pub struct Settled {
     /// The number of the one.
     pub one: i64,
+    /// How many pulses late step 1 stands; negative is early.
+    pub pulses_late: i64,
+}
+
+/// From this pulse on, a sequencer's counting stood so.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Move {
+    /// When.
+    pub at: Instant,
+    /// The number of the pulse.
+    pub pulse: i64,
     /// How many pulses late step 1 stands; negative is early.
     pub pulses_late: i64,
 }

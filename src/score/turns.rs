@@ -1,6 +1,6 @@
 use crate::patch::{Meter, Rig};
 use crate::rig::Performance;
-use crate::time::{Beat, Instant, PS_PER_MS, Span, Tempo, round_half_up};
+use crate::time::{Beat, Clockwork, Instant, PS_PER_MS, Span, Tempo, round_half_up};
 
 /// One stretch of an alternation: some bars of a patch, played by one of the two variants.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,30 +27,45 @@ const SHORTEST_REST_MS: i64 = 600;
 /// It begins with the first bar line by which the first reset has acted on every sequencer in both, since every
 /// sequencer starts armed and the first bar can hide the fault. A turn is the fewest whole bars that last 3 s; a rest the
 /// fewest beats that last 0.6 s, or the smallest half, quarter … of a beat that does. A patch that is over by then is
-/// played from its start.
+/// played from its start. Where the tempo changes, bars keep the tempos that they have in the piece, and rests that of its
+/// start.
 #[must_use]
-pub fn turns(variants: [(&Rig, &Performance); 2], meter: Meter, tempo: Tempo) -> Vec<Turn> {
+pub fn turns(variants: [(&Rig, &Performance); 2], meter: Meter, clockwork: &Clockwork) -> Vec<Turn> {
+    let tempo = clockwork.tempo();
     let bar = meter.bar();
     let end = variants[0].0.end;
     let acted = variants.iter().flat_map(|(_, p)| p.tracks.iter().filter_map(|t| t.reset_acted)).max();
     let acted = acted.map_or(Instant::START, |at| at);
-    // Where the last bar line at or before it is, and whether it is on it.
-    let before = (Beat::from_integer(i128::from(acted.0)) / tempo.beat_ps() / bar).floor() * bar;
-    let start = if tempo.instant(before) >= acted { before } else { before + bar };
+    let start = clockwork.first_multiple(bar, acted);
     let start = if start < end { start } else { Beat::from_integer(0) };
-    let bars = at_least(tempo, bar, SHORTEST_TURN_MS);
-    let rest = rest(tempo);
+    let (bars, rest) = (at_least(tempo, bar, SHORTEST_TURN_MS), rest(tempo));
     let mut all = Vec::new();
     let (mut from, mut now) = (start, Beat::from_integer(0));
+    let mut at = Instant::START;
     while from < end {
-        let to = (from + bars).min(end);
+        let mut to = from + if clockwork.is_even() { bars } else { bar };
+        while !clockwork.is_even() && to < end && lasts(clockwork, from, to) < Span::from_ms(SHORTEST_TURN_MS) {
+            to += bar;
+        }
+        let to = to.min(end);
         for side in [0, 1] {
-            all.push(Turn { side, from, to, at: tempo.instant(now) });
+            // At one tempo a turn is placed by its beat, so that it is rounded once.
+            let even = clockwork.is_even();
+            all.push(Turn { side, from, to, at: if even { tempo.instant(now) } else { at } });
             now += to - from + rest;
+            at = at + lasts(clockwork, from, to) + (tempo.instant(rest) - Instant::START);
         }
         from = to;
     }
     all
+}
+
+/// How long the beats between two last.
+fn lasts(clockwork: &Clockwork, from: Beat, to: Beat) -> Span {
+    if clockwork.is_even() {
+        return clockwork.instant(to - from) - Instant::START;
+    }
+    clockwork.instant(to) - clockwork.instant(from)
 }
 
 /// The fewest whole `units` of beats that last `ms` milliseconds at a tempo.
@@ -76,15 +91,15 @@ impl Turn {
     /// A turn takes what sounds from a little before its first bar line to as much before the one after its last, so
     /// that a hit that comes early stays with its bar, and nothing sounds in the other side's turn.
     #[must_use]
-    pub fn place(&self, tempo: Tempo, at: Instant) -> Option<Instant> {
-        let (from, to) = (tempo.instant(self.from), tempo.instant(self.to));
+    pub fn place(&self, clockwork: &Clockwork, at: Instant) -> Option<Instant> {
+        let (from, to) = (clockwork.instant(self.from), clockwork.instant(self.to));
         let moved = at + EARLY;
         (from <= moved && moved < to).then(|| self.at + (at - from))
     }
 
     /// How long the alternation lasts up to the end of this turn, as a span from its start.
     #[must_use]
-    pub fn end(&self, tempo: Tempo) -> Span {
-        Span(self.at.0 + tempo.instant(self.to - self.from).0)
+    pub fn end(&self, clockwork: &Clockwork) -> Span {
+        Span(self.at.0 + lasts(clockwork, self.from, self.to).0)
     }
 }

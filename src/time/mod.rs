@@ -3,9 +3,11 @@
 //! Nothing here adds periods up. The instant of pulse *k* is computed from *k* by [`Line`], and it is rounded once.
 
 mod line;
+mod map;
 mod tempo;
 
 pub use line::{Line, LineError};
+pub use map::{Aim, Clockwork, Ramp, TempoStep};
 pub use tempo::{Tempo, TempoError};
 
 use num_rational::Ratio;

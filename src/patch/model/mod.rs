@@ -1,11 +1,13 @@
 //! What a checked patch holds: plain data, every name resolved to an index, every quantity in its own unit.
 
-use crate::time::{Beat, ExactPs, Span, Tempo};
+use crate::time::{Beat, Clockwork, ExactPs, Span, Tempo};
 use num_rational::Ratio;
 
+mod course;
 mod stage;
 mod take;
 
+pub use course::*;
 pub use stage::*;
 pub use take::*;
 
@@ -31,9 +33,17 @@ pub struct Rig {
     pub voices: Vec<Voice>,
     /// The output whose pulses are the ones; `None` where only the start is.
     pub one: Option<usize>,
+    /// What changes while it plays.
+    pub course: Course,
 }
 
 impl Rig {
+    /// The time of every beat in a piece that begins at a tempo.
+    #[must_use]
+    pub fn clockwork(&self, tempo: Tempo) -> Clockwork {
+        Clockwork::new(tempo, &self.course.tempo_map)
+    }
+
     /// The clock output from which the pulses of a path stem in the end; the first output where a path only feeds itself.
     #[must_use]
     pub fn origin(&self, path: &Path) -> usize {

@@ -1,0 +1,432 @@
+//! The `[[change]]` tables: what a player turns and switches in the middle of a piece.
+
+use super::fault::{Fault, Faults, Place};
+use super::fields::{Fields, Got, Told, show_time};
+use super::fix::{Change, Clash, apply, clash, set};
+use super::model::{Course, KnobTurn, Output, RateChange, Rig, Timing};
+use super::node::{Key, Node, Value};
+use super::output::output;
+use super::quantity;
+use super::show::{listed, shown};
+use super::tempo_map::{beats, show_beat};
+use super::top::Top;
+use super::view::{Kind, MOST_OF_A_KIND, Section, View, check_keys};
+use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
+use num_rational::Ratio;
+
+const KEYS: [&str; 7] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start"];
+const EXAMPLE: &str =
+    "write a heading [[change]], and below it after = \"16 beats\" and set.\"clock.slow.phase\" = \"1 %\"";
+/// What may be turned on an output.
+const KNOBS: [&str; 5] = ["rate", "phase", "shift", "width", "swing"];
+const READINGS: [(&str, RateChange); 2] = [("on-grid", RateChange::OnGrid), ("from-change", RateChange::FromChange)];
+/// The most positions that a knob passes.
+const MOST_PASSED: usize = 64;
+
+/// One `[[change]]`, as it is written.
+#[derive(Clone, Debug)]
+pub(super) struct Turning {
+    after: Beat,
+    /// Where it says so.
+    at: Place,
+    act: Act,
+}
+
+#[derive(Clone, Debug)]
+enum Act {
+    Knobs(Knobs),
+    /// The clock is stopped.
+    Stop,
+    /// It is started again.
+    Start,
+}
+
+#[derive(Clone, Debug)]
+struct Knobs {
+    changes: Vec<Change>,
+    reading: RateChange,
+    /// The rates that the knob passes.
+    passes: Vec<Node>,
+    dwell: Span,
+}
+
+/// Reads all `[[change]]` tables.
+pub(super) fn changes(fields: &mut Fields<'_, '_>) -> Got<Vec<Turning>> {
+    let Some((key, node)) = fields.get("change") else { return Ok(None) };
+    let Value::List(list) = &node.value else {
+        let help = "write the heading with two brackets on each side, [[change]], a heading for each change";
+        return Err(fields.wrong_type("change", node, "a list of tables", help));
+    };
+    if list.len() > MOST_OF_A_KIND {
+        let found = format!("{} changes", list.len());
+        return Err(fields.out_of_bounds("change", &found, &format!("at most {MOST_OF_A_KIND} changes")));
+    }
+    let all: Vec<_> = list.iter().enumerate().map(|(n, node)| turning(fields, key, n, node)).collect();
+    let all = all.into_iter().collect::<Result<Vec<_>, Told>>()?;
+    in_order(fields, &all)?;
+    Ok(Some(all))
+}
+
+/// Changes come in order, and a clock that stands is not stopped.
+fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
+    let mut told = Ok(());
+    for two in all.windows(2).filter(|two| two[1].after < two[0].after) {
+        let (first, second) = (show_beat(two[0].after), show_beat(two[1].after));
+        let fault = Fault::new(two[1].at.clone(), format!("the changes go back: from beat {first} to beat {second}"))
+            .label(format!("expected {first} beats or more"))
+            .context(two[0].at.clone(), "the change before is here")
+            .help("write changes in order of time");
+        told = Err(fields.tell(fault));
+    }
+    let mut last: Option<&Turning> = None;
+    for turning in all.iter().filter(|t| !matches!(t.act, Act::Knobs(_))) {
+        let runs = last.is_none_or(|last| matches!(last.act, Act::Start));
+        let stops = matches!(turning.act, Act::Stop);
+        let beat = show_beat(turning.after);
+        let fault = match last {
+            Some(last) if last.after == turning.after => {
+                Fault::new(turning.at.clone(), format!("the clock is stopped and started at once, at beat {beat}"))
+                    .label("expected a later beat")
+                    .context(last.at.clone(), "the other is here")
+                    .help("leave some time between stop and start")
+            }
+            _ if runs == stops => {
+                last = Some(turning);
+                continue;
+            }
+            _ => {
+                let (does, is) = if stops { ("stopped", "stands already") } else { ("started", "runs already") };
+                let fault = Fault::new(
+                    turning.at.clone(),
+                    format!("the clock is {does} at beat {beat}, where it {is}"),
+                )
+                .label(format!("expected a {} before", if stops { "start" } else { "stop" }))
+                .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true");
+                match last {
+                    Some(last) => fault.context(last.at.clone(), "it was switched last here"),
+                    None => fault,
+                }
+            }
+        };
+        told = Err(fields.tell(fault));
+    }
+    told
+}
+
+fn turning<'a>(fields: &mut Fields<'_, 'a>, key: &'a Key, n: usize, node: &'a Node) -> Result<Turning, Told> {
+    let Value::Table(table) = &node.value else {
+        let fault = Fault::new(node.at.clone(), format!("change {} is {}, not a table", n + 1, node.kind()))
+            .label(format!("found {}, expected a table", node.kind()))
+            .help(EXAMPLE);
+        return Err(fields.tell(fault));
+    };
+    let section = Section::new(key, table);
+    let fields = &mut Fields {
+        source: fields.source,
+        what: format!("change {}", n + 1),
+        at: node.at.clone(),
+        section: &section,
+        faults: fields.faults,
+        warnings: fields.warnings,
+    };
+    let before = fields.faults.count();
+    check_keys(&section.fields, &KEYS, "a change", fields.faults);
+    let after = fields.quantity("after", beats);
+    let after = fields.needed("after", after, "write after = \"16 beats\", the beat from which it holds");
+    let at = fields.get("after").map_or(node.at.clone(), |(_, node)| node.at.clone());
+    if after == Ok(Beat::from_integer(0)) {
+        let found = "0 beats";
+        fields.out_of_bounds("after", found, "more than 0 beats; what holds from the start is set where it is defined");
+    }
+    let act = act(fields);
+    if fields.faults.count() > before { Err(Told) } else { Ok(Turning { after: after?, at, act: act? }) }
+}
+
+fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
+    let all: Vec<_> = ["set", "stop", "start"].into_iter().filter_map(|key| fields.get(key)).collect();
+    match all[..] {
+        [] => {
+            let fault = Fault::new(fields.at.clone(), format!("{} changes nothing", fields.what))
+                .label("expected `set`, `stop` or `start` in this table")
+                .help("write set.\"clock.slow.phase\" = \"1 %\", or stop = true");
+            return Err(fields.tell(fault));
+        }
+        [_] => {}
+        [(one, _), (other, _), ..] => {
+            let fault =
+                Fault::new(other.at.clone(), format!("{} has both `{}` and `{}`", fields.what, one.text, other.text))
+                    .label("expected one of the two")
+                    .context(one.at.clone(), "the other is here")
+                    .help("write a [[change]] for each");
+            return Err(fields.tell(fault));
+        }
+    }
+    if fields.has("set") {
+        return knobs(fields).map(Act::Knobs);
+    }
+    for key in ["rate-change", "passes-through", "dwell"] {
+        fields.without_effect(key, "the clock is switched, and no rate changed");
+    }
+    let (key, act) = if fields.has("stop") { ("stop", Act::Stop) } else { ("start", Act::Start) };
+    match fields.yes_or_no(key)? {
+        Some(true) => Ok(act),
+        _ => {
+            let node = fields.get(key).map_or(fields.at.clone(), |(_, node)| node.at.clone());
+            let fault = Fault::new(node, format!("`{key}` is false, which changes nothing"))
+                .label("expected true")
+                .help(format!("write {key} = true, or take the change out"));
+            Err(fields.tell(fault))
+        }
+    }
+}
+
+fn knobs(fields: &mut Fields<'_, '_>) -> Result<Knobs, Told> {
+    let changes = set(fields);
+    let mut told = Ok(());
+    for change in &changes {
+        let path = shown(&change.path);
+        let fault = |message: String| Fault::new(change.whole.clone(), message).label("this cannot change in a piece");
+        let fault = match (change.kind, &change.field) {
+            (Kind::Output, Some(field)) if KNOBS.contains(&field.text.as_str()) => continue,
+            (Kind::Output, Some(field)) => {
+                fault(format!("`{}` of an output cannot be changed in a piece", shown(&field.text)))
+                    .help(format!("an output may change its {}", listed(KNOBS)))
+            }
+            (Kind::Output, None) => fault(format!("`{path}` is a whole output, and a change turns one knob"))
+                .help(format!("write set.\"{path}.phase\" = \"1 %\": an output may change its {}", listed(KNOBS))),
+            (kind, _) => {
+                fault(format!("`{path}` cannot be changed in a piece: only the clock's outputs can")).help(format!(
+                    "write a path such as \"clock.slow.phase\"; to compare two settings of a {}, write a fix",
+                    kind.noun()
+                ))
+            }
+        };
+        told = Err(fields.tell(fault));
+    }
+    let reading = fields.choice("rate-change", &READINGS);
+    let passes = passes(fields);
+    let dwell = fields.whole_time("dwell").and_then(|dwell| match dwell {
+        Some(Span::ZERO) => Err(fields.out_of_bounds("dwell", "0 s", "a time above 0 s")),
+        dwell => Ok(dwell),
+    });
+    told?;
+    let (reading, passes, dwell) = (reading?, passes?, dwell?);
+    let rates = changes.iter().filter(|c| c.field.as_ref().is_some_and(|f| f.text == "rate")).count();
+    if rates == 0 {
+        for key in ["rate-change", "passes-through"] {
+            let Some(at) = fields.get(key).map(|(key, _)| key.at.clone()) else { continue };
+            let fault = Fault::new(at, format!("{} has `{key}` and sets no rate", fields.what))
+                .label("expected a rate that is changed")
+                .help("write set.\"clock.slow.rate\" = \"1 per 4 beats\" in this change, or take it out");
+            told = Err(fields.tell(fault));
+        }
+        told?;
+    }
+    if rates > 1 && passes.is_some() {
+        return Err(fields.out_of_bounds("set", &format!("{rates} rates"), "one rate where a knob passes others"));
+    }
+    match (&passes, dwell) {
+        (Some(_), None) => {
+            return Err(
+                fields.missing("dwell", "write dwell = \"120 ms\", how long the knob stays at each rate it passes")
+            );
+        }
+        (None, Some(_)) => {
+            let help = "write passes-through = [\"1 per 3 beats\"], the rates between, or take `dwell` out";
+            return Err(fields.missing("passes-through", help));
+        }
+        _ => {}
+    }
+    Ok(Knobs {
+        changes,
+        reading: reading.unwrap_or_default(),
+        passes: passes.unwrap_or_default(),
+        dwell: dwell.unwrap_or(Span::ZERO),
+    })
+}
+
+/// The rates that a knob passes, in the order in which it passes them.
+fn passes(fields: &mut Fields<'_, '_>) -> Got<Vec<Node>> {
+    const HELP: &str = "write passes-through = [\"1 per 3 beats\"], the rates between, in order";
+    let Some((_, node)) = fields.get("passes-through") else { return Ok(None) };
+    let list = match &node.value {
+        Value::List(list) if !list.is_empty() => list,
+        Value::List(_) => {
+            let fault =
+                Fault::new(node.at.clone(), "`passes-through` is an empty list").label("expected a rate or more");
+            return Err(fields.tell(fault.help(HELP)));
+        }
+        _ => return Err(fields.wrong_type("passes-through", node, "a list of rates", HELP)),
+    };
+    if list.len() > MOST_PASSED {
+        let found = format!("{} rates", list.len());
+        return Err(fields.out_of_bounds("passes-through", &found, &format!("at most {MOST_PASSED} rates")));
+    }
+    let mut told = Ok(());
+    for node in list {
+        let error = match &node.value {
+            Value::Text(text) => quantity::rate(text).err().map(|e| (e.to_string(), e.help())),
+            _ => Some((format!("a rate in `passes-through` is {}", node.kind()), HELP.to_owned())),
+        };
+        if let Some((message, help)) = error {
+            let fault = Fault::new(node.at.clone(), message).label("expected a rate such as \"1 per 3 beats\"");
+            told = Err(fields.tell(fault.help(help)));
+        }
+    }
+    told.map(|()| Some(list.clone()))
+}
+
+/// What changes in the course of one variant.
+pub(super) fn course(
+    view: &View<'_>,
+    top: &Top,
+    source: &str,
+    rig: &Rig,
+    (faults, warnings): (&mut Faults, &mut Faults),
+) -> Option<Course> {
+    let before = faults.count();
+    let mut now = view.clone();
+    let mut course = Course { tempo_map: top.tempo_map.iter().map(|e| e.step.clone()).collect(), ..Course::default() };
+    for same in top.changes.chunk_by(|a, b| a.after == b.after) {
+        let knobs = same.iter().filter_map(|t| if let Act::Knobs(knobs) = &t.act { Some(knobs) } else { None });
+        let all: Vec<&Change> = knobs.clone().flat_map(|k| &k.changes).collect();
+        if let Some(Clash { first, second }) = clash(&all) {
+            let fault = Fault::new(second.whole.clone(), format!("`{}` is set twice at one beat", shown(&second.path)))
+                .label("this undoes the other")
+                .context(first.whole.clone(), "the other is here")
+                .help("keep one of the two, or let one come later");
+            faults.push(fault);
+        }
+        for knobs in knobs {
+            turn(&mut now, knobs, same[0].after, &mut course, (top, source, rig), (faults, warnings));
+        }
+        course.switches.extend(same.iter().filter(|t| !matches!(t.act, Act::Knobs(_))).map(|t| t.after));
+    }
+    (faults.count() == before).then_some(course)
+}
+
+fn turn<'a>(
+    now: &mut View<'a>,
+    knobs: &'a Knobs,
+    after: Beat,
+    course: &mut Course,
+    (top, source, rig): (&Top, &'a str, &Rig),
+    (faults, warnings): (&mut Faults, &mut Faults),
+) {
+    let before = faults.count();
+    apply(now, &knobs.changes.iter().collect::<Vec<_>>(), faults);
+    if faults.count() > before {
+        return;
+    }
+    let mut names: Vec<&str> = Vec::new();
+    for change in &knobs.changes {
+        let name = change.name.text.as_str();
+        let Some(index) = now.position(Kind::Output, name).filter(|_| !names.contains(&name)) else { continue };
+        names.push(name);
+        if !matches!(rig.outputs[index].timing, Timing::Rate { .. }) {
+            let message =
+                format!("the output `{}` has no rate, and nothing of it can be changed in a piece", shown(name));
+            let fault = Fault::new(change.whole.clone(), message)
+                .label("expected an output with a rate")
+                .help("an output that pulses once is as it is; change one that has a `rate`");
+            faults.push(fault);
+            continue;
+        }
+        let mut read = |view: &View<'_>| -> Option<Output> {
+            let section = &view.of(Kind::Output)[index];
+            let mut own = Faults::default();
+            let mut fields = Fields {
+                source,
+                what: format!("the output `{}` from beat {} on", shown(name), show_beat(after)),
+                at: change.whole.clone(),
+                section,
+                faults: &mut own,
+                warnings,
+            };
+            let read = output(&mut fields, top.fastest()).ok();
+            // What is faulty stays so through all later changes, and is told once.
+            for fault in own.list() {
+                if faults.list().iter().all(|told| told.at != fault.at) {
+                    faults.push(fault.clone());
+                }
+            }
+            read
+        };
+        let to = read(now);
+        let rate =
+            knobs.changes.iter().find(|c| c.name.text == name && c.field.as_ref().is_some_and(|f| f.text == "rate"));
+        let passes: Option<Vec<Output>> = match rate {
+            None => Some(Vec::new()),
+            Some(rate) => {
+                let passed = |node: &Node| {
+                    let change = Change { value: node.clone(), ..rate.clone() };
+                    let mut view: View<'_> = now.clone();
+                    apply(&mut view, &[&change], &mut Faults::default());
+                    read(&view)
+                };
+                knobs.passes.iter().map(passed).collect()
+            }
+        };
+        if let (Some(to), Some(passes)) = (to, passes) {
+            let (reading, dwell) = (knobs.reading, knobs.dwell);
+            course.turns.push(KnobTurn { after, output: index, to, reading, passes, dwell });
+        }
+    }
+}
+
+/// Holds what changes against the length of the piece, at every tempo.
+pub(super) fn check_course(top: &Top, rig: &Rig, end: Beat, faults: &mut Faults, warnings: &mut Faults) {
+    let unreached = |at: &Place, what: &str, beat: Beat| {
+        let message =
+            format!("{what} at beat {} is never reached: the patch ends at beat {}", show_beat(beat), show_beat(end));
+        Fault::new(at.clone(), message).label("this has no effect").help("write an earlier beat, or more `bars`")
+    };
+    for entry in top.tempo_map.iter().filter(|e| e.step.at >= end) {
+        warnings.push(unreached(&entry.at, "the change of tempo", entry.step.at));
+    }
+    for turning in top.changes.iter().filter(|t| t.after >= end) {
+        warnings.push(unreached(&turning.at, "the change", turning.after));
+    }
+    for tempo in &top.tempos {
+        let clockwork = rig.clockwork(*tempo);
+        let last = clockwork.place(end, Ratio::from_integer(0)).map_or(i64::MAX, |at| at.0);
+        if last > LONGEST_PIECE_PS {
+            let at = top.tempo_map.first().map_or(0..0, |e| e.at.clone());
+            let fault = Fault::new(at, format!("with this tempo map the patch lasts longer than 100 days at {tempo}"))
+                .label("expected at most 100 days")
+                .help("write faster tempos, or fewer `bars`");
+            faults.push(fault);
+            return;
+        }
+    }
+    for (n, turn) in rig.course.turns.iter().enumerate().filter(|(_, t)| !t.passes.is_empty() && t.after < end) {
+        check_dwell(top, rig, n, turn, end, faults);
+    }
+}
+
+/// Tells a knob that is still on its way when the piece ends, or when it is turned again or the clock stops.
+fn check_dwell(top: &Top, rig: &Rig, n: usize, turn: &KnobTurn, end: Beat, faults: &mut Faults) {
+    let lasts = turn.dwell.0.saturating_mul(turn.passes.len() as i64);
+    let later = rig.course.turns[n + 1..].iter().filter(|t| t.output == turn.output).map(|t| t.after);
+    let stop = rig.course.switches.iter().copied().filter(|s| *s > turn.after);
+    let until = later.chain(stop).min().filter(|beat| *beat < end);
+    // The least time of all tempos, and the tempo.
+    let left = |tempo: &Tempo| {
+        let clockwork = rig.clockwork(*tempo);
+        (clockwork.instant(until.unwrap_or(end)) - clockwork.instant(turn.after), *tempo)
+    };
+    let Some((left, tempo)) = top.tempos.iter().map(left).min().filter(|(left, _)| lasts > left.0) else { return };
+    let time = |ps: i64| show_time(Ratio::from_integer(i128::from(ps)));
+    let what = match until {
+        Some(beat) => format!("the next change is at beat {}, {} later", show_beat(beat), time(left.0)),
+        None => format!("the piece ends {} later", time(left.0)),
+    };
+    let passes = |t: &&Turning| matches!(&t.act, Act::Knobs(knobs) if !knobs.passes.is_empty());
+    let at = top.changes.iter().filter(|t| t.after == turn.after).find(passes);
+    let name = shown(&rig.outputs[turn.output].name);
+    let message = format!("the knob of `{name}` is on its way for {}, and at {tempo} {what}", time(lasts));
+    let fault = Fault::new(at.map_or(0..0, |t| t.at.clone()), message)
+        .label(format!("expected a `dwell` with which it arrives within {}", time(left.0)))
+        .help("write a shorter `dwell`, fewer rates that it passes, or more `bars`");
+    faults.push(fault);
+}

@@ -1,0 +1,252 @@
+//! Knobs that are turned and a clock that is switched in the middle of a piece: by hand, and against a clock that is
+//! looked at tick by tick.
+
+use hitgap::gap::judge;
+use hitgap::patch::{Asked, Patch, Rig};
+use hitgap::rig::{play, play_by_edges};
+use hitgap::time::{Beat, Tempo};
+use proptest::prelude::*;
+
+fn read(source: &str) -> Patch {
+    Patch::parse(source, &Asked::default()).unwrap_or_else(|f| panic!("{}", f.render("test", source, false)))
+}
+
+/// One output and a sequencer on it, twelve beats at 120, and what changes.
+fn rig(output: &str, changes: &str) -> Rig {
+    let source = format!(
+        "bars = 3\n[clock.slow]\n{output}\n[sequencer.ox]\nclock = \"slow\"\nsteps = \"xxxx\"\nvoice = \"kick\"\n{changes}"
+    );
+    let rig = read(&source).original.rig;
+    let tempo = Tempo::whole(120);
+    let (quick, edges) = (play(&rig, tempo).expect("short"), play_by_edges(&rig, tempo).expect("short"));
+    assert_eq!(quick.tracks, edges.tracks, "both ways of playing agree");
+    rig
+}
+
+/// The pulses of an output at 120: the beat at which each rises, in thousandths, and its number.
+fn pulses(rig: &Rig, output: usize) -> Vec<(i64, i64)> {
+    let performance = play(rig, Tempo::whole(120)).expect("short");
+    performance.timelines[output].pulses(rig.end).map(|p| (p.rise.0 / 500_000_000, p.number)).collect()
+}
+
+fn beats(rig: &Rig) -> Vec<f64> {
+    pulses(rig, 0).into_iter().map(|(thousandths, _)| thousandths as f64 / 1000.0).collect()
+}
+
+fn numbers(rig: &Rig) -> Vec<i64> {
+    pulses(rig, 0).into_iter().map(|(_, number)| number).collect()
+}
+
+const TWO: &str = "rate = \"1 per 2 beats\"";
+const TO_THREE: &str = "[[change]]\nafter = \"5 beats\"\nset.\"clock.slow.rate\" = \"1 per 3 beats\"\n";
+
+#[test]
+fn a_rate_that_is_changed_has_two_readings() {
+    // On multiples of three from the start; from-change: three, and three again, from where it was turned.
+    let on_grid = rig(TWO, TO_THREE);
+    assert_eq!(beats(&on_grid), [0.0, 2.0, 4.0, 6.0, 9.0]);
+    assert_eq!(numbers(&on_grid), [0, 1, 2, 3, 4]);
+    let named = rig(TWO, &format!("{TO_THREE}rate-change = \"on-grid\"\n"));
+    assert_eq!(on_grid, named);
+    let from_change = rig(TWO, &format!("{TO_THREE}rate-change = \"from-change\"\n"));
+    assert_eq!(beats(&from_change), [0.0, 2.0, 4.0, 5.0, 8.0, 11.0]);
+    // Meant are beats 0, 2, 4, 6, 9. The pulse at 5 comes where none is meant and counts as the one before it.
+    assert_eq!(numbers(&from_change), [0, 1, 2, 2, 3, 4]);
+}
+
+#[test]
+fn a_knob_passes_other_rates_and_stray_pulses_come() {
+    // A dwell of 600 ms is 1.2 beats: once a beat at 5 and 6, up to 6.2; then every third beat.
+    let passing = format!("{TO_THREE}passes-through = [\"1 per beat\"]\ndwell = \"600 ms\"\n");
+    let on_grid = rig(TWO, &passing);
+    assert_eq!(beats(&on_grid), [0.0, 2.0, 4.0, 5.0, 6.0, 9.0]);
+    assert_eq!(numbers(&on_grid), [0, 1, 2, 2, 3, 4]);
+    // The count begins anew at 5 for the rate that is passed, and at 6.2 where the knob arrives.
+    let anew = rig(TWO, &format!("{passing}rate-change = \"from-change\"\n"));
+    assert_eq!(beats(&anew), [0.0, 2.0, 4.0, 5.0, 6.0, 6.2, 9.2]);
+    assert_eq!(numbers(&anew), [0, 1, 2, 2, 3, 3, 4]);
+    // Two positions, 0.6 beats each: one pulse in four beats misses both, three a beat gives 5.667, 6.
+    let two = format!("{TO_THREE}passes-through = [\"1 per 4 beats\", \"3 per beat\"]\ndwell = \"300 ms\"\n");
+    assert_eq!(beats(&rig(TWO, &two)), [0.0, 2.0, 4.0, 5.666, 6.0, 9.0]);
+}
+
+#[test]
+fn what_is_turned_holds_from_the_beat_on() {
+    let change = |what: &str| format!("[[change]]\nafter = \"4 beats\"\nset.\"clock.slow.{what}\n");
+    // A tenth of two beats later, from the pulse of beat 4 on.
+    assert_eq!(beats(&rig(TWO, &change("phase\" = \"10 %\"")))[..4], [0.0, 2.0, 4.2, 6.2]);
+    // A tenth earlier: when the knob is turned at beat 4, beat 3.8 has gone by. The pulse is skipped.
+    let back = rig(TWO, &change("phase\" = \"-10 %\""));
+    assert_eq!((beats(&back), numbers(&back)), (vec![0.0, 2.0, 5.8, 7.8, 9.8], vec![0, 1, 3, 4, 5]));
+    // And from there to nought: the pulse of beat 4 came at 3.8, and comes again.
+    let twice = rig(&format!("{TWO}\nphase = \"-10 %\""), &change("phase\" = \"0 %\""));
+    assert_eq!((beats(&twice), numbers(&twice)), (vec![1.8, 3.8, 4.0, 6.0, 8.0, 10.0], vec![1, 2, 2, 3, 4, 5]));
+    // 100 ms are a fifth of a beat.
+    assert_eq!(beats(&rig(TWO, &change("shift\" = \"100 ms\"")))[..4], [0.0, 2.0, 4.2, 6.2]);
+    assert_eq!(beats(&rig(TWO, &change("swing\" = \"75 %\"")))[..5], [0.0, 2.0, 4.0, 7.0, 8.0]);
+    let wide = rig(TWO, &change("width\" = \"50 ms\""));
+    let performance = play(&wide, Tempo::whole(120)).expect("short");
+    let widths = performance.timelines[0].pulses(wide.end).map(|p| (p.fall - p.rise).ms());
+    assert_eq!(widths.collect::<Vec<_>>(), [5.0, 5.0, 50.0, 50.0, 50.0, 50.0]);
+    // A knob that is turned again holds the other's setting.
+    let both = format!(
+        "{}[[change]]\nafter = \"8 beats\"\nset.\"clock.slow.rate\" = \"1 per beat\"\n",
+        change("phase\" = \"10 %\"")
+    );
+    assert_eq!(beats(&rig(TWO, &both)), [0.0, 2.0, 4.2, 6.2, 8.1, 9.1, 10.1, 11.1]);
+}
+
+#[test]
+fn stop_and_start_begin_again_from_the_one() {
+    let switch = "[[change]]\nafter = \"5 beats\"\nstop = true\n[[change]]\nafter = \"7.5 beats\"\nstart = true\n";
+    let again = rig(TWO, switch);
+    assert_eq!(beats(&again), [0.0, 2.0, 4.0, 7.5, 9.5, 11.5]);
+    assert_eq!(numbers(&again), [0, 1, 2, 3, 4, 5]);
+    let of = |output: &str| {
+        let rig = rig(output, switch);
+        let performance = play_by_edges(&rig, Tempo::whole(120)).expect("short");
+        let thousandths = |at: hitgap::time::Instant| at.0 / 500_000_000;
+        performance.timelines[0].pulses(rig.end).map(|p| (thousandths(p.rise), thousandths(p.fall))).collect::<Vec<_>>()
+    };
+    // 5 ms are a hundredth of a beat.
+    assert_eq!(of("at = \"start\""), [(0, 10), (7500, 7510)]);
+    assert_eq!(of("at = \"stop\""), [(5000, 5010), (12_000, 12_010)]);
+    assert_eq!(of("at = \"run\""), [(0, 5000), (7500, 12_000)]);
+    // A pulse under way completes: half of two beats, from 4.5 past the stop at 5 to 5.5.
+    assert_eq!(of("rate = \"1 per 2 beats\"\nphase = \"25 %\"\nwidth = \"50 %\"")[2], (4500, 5500));
+    // One that would rise at the stop does not.
+    assert_eq!(of("rate = \"1 per 5 beats\""), [(0, 10), (7500, 7510)]);
+    let stays = rig(TWO, "[[change]]\nafter = \"5 beats\"\nstop = true\n");
+    assert_eq!(beats(&stays), [0.0, 2.0, 4.0]);
+}
+
+/// A box without a reset does not hear that the clock begins again from the one; one with a run or start wire does.
+#[test]
+fn who_has_no_reset_is_off_after_a_new_start() {
+    let of = |reset: &str| {
+        let source = format!(
+            "bars = 4\n[clock.beat]\nrate = \"1 per beat\"\n[clock.go]\nat = \"start\"\n\
+             [sequencer.ox]\nclock = \"beat\"\nsteps = \"Xxxx\"\nvoice = \"kick\"\n{reset}\
+             [[change]]\nafter = \"6 beats\"\nstop = true\n[[change]]\nafter = \"8 beats\"\nstart = true\n"
+        );
+        let patch = read(&source);
+        let rig = &patch.original.rig;
+        let performance = play(rig, Tempo::whole(120)).expect("short");
+        let standing = judge(rig, &performance, patch.max_gap).expect("short").standings.remove(0);
+        (standing.late_worst, standing.off.iter().map(|o| (o.from, o.to, o.pulses_late)).collect::<Vec<_>>())
+    };
+    // Six pulses, steps 1 2 3 4 1 2; the new start meets step 3 instead of 1, and the start is two pulses behind: of
+    // four steps, two late and two early are one, and called late.
+    let beat = Beat::from_integer;
+    assert_eq!(of(""), (Some(2), vec![(beat(8), None, 2)]));
+    assert_eq!(of("reset = \"go\"\nreset-mode = \"this-clock\"\n"), (Some(0), vec![]));
+}
+
+/// The classic fault: on the way from one rate to another the knob passes a faster one, a stray pulse comes, and the
+/// pattern is one step early until the next reset.
+#[test]
+fn a_stray_pulse_is_followed_to_where_it_is_put_right() {
+    let source = "bars = 8\n[clock.slow]\nrate = \"1 per 2 beats\"\n[clock.home]\nrate = \"1 per 16 beats\"\n\
+        [sequencer.wren]\nclock = \"slow\"\nreset = \"home\"\nreset-mode = \"this-clock\"\nsteps = \"Xxxxxxxx\"\nvoice = \"kick\"\n\
+        [[change]]\nafter = \"4 beats\"\nset.\"clock.slow.rate\" = \"1 per 4 beats\"\n\
+        passes-through = [\"1 per beat\"]\ndwell = \"600 ms\"\n";
+    let patch = read(source);
+    let rig = &patch.original.rig;
+    let performance = play(rig, Tempo::whole(120)).expect("short");
+    // 4 and 5 are of the rate that is passed; 4 is meant (a multiple of four), 5 is not.
+    assert_eq!(pulses(rig, 0)[..5], [(0, 0), (2000, 1), (4000, 2), (5000, 2), (8000, 3)]);
+    let verdict = judge(rig, &performance, patch.max_gap).expect("short");
+    let off: Vec<_> = verdict.standings[0].off.iter().map(|o| (o.from, o.to, o.pulses_late)).collect();
+    assert_eq!(off, [(Beat::from_integer(5), Some(Beat::from_integer(16)), -1)]);
+    assert_eq!(verdict.standings[0].late_worst, Some(-1));
+}
+
+/// One turn of a knob, for the clock that is looked at tick by tick.
+#[derive(Clone, Debug)]
+struct Turn {
+    after: i64,
+    period: i64,
+    phase: i64,
+    anew: bool,
+}
+
+/// Ticks of a beat.
+const TICKS: i64 = 48;
+
+/// A clock that knows nothing of grids and segments: at every tick it looks at the knob and says whether it pulses.
+fn tick_by_tick(first: &Turn, turns: &[Turn], end: i64) -> Vec<(i64, i64)> {
+    let (mut pulses, mut meant, mut origin) = (Vec::new(), Vec::new(), 0);
+    let mut sent = Vec::new();
+    // What is meant for the last beats may come a little later.
+    for tick in 0..end + 192 {
+        let now = turns.iter().rev().find(|t| t.after <= tick).unwrap_or(first);
+        if let Some(n) = turns.iter().position(|t| t.after == tick) {
+            let before = if n == 0 { first } else { &turns[n - 1] };
+            if before.period != now.period {
+                origin = if now.anew { tick } else { 0 };
+            }
+        }
+        if tick % now.period == 0 {
+            meant.push(tick);
+        }
+        let since = tick - now.phase - origin;
+        if since >= 0 && since % now.period == 0 && tick - now.phase < end {
+            sent.push((tick, tick - now.phase));
+        }
+    }
+    // Its number is that of the last pulse that was meant by the beat for which it comes.
+    for (tick, of) in sent {
+        pulses.push((tick, meant.iter().filter(|m| **m <= of).count() as i64 - 1));
+    }
+    pulses
+}
+
+fn turn() -> impl Strategy<Value = Turn> {
+    // Quarters of a period are written in whole per cent, and sixteenths of a beat as decimals.
+    let periods = prop::sample::select(vec![12_i64, 16, 24, 48, 96, 144, 192]);
+    (periods, -1_i64..=2, any::<bool>(), 1_i64..160).prop_map(|(period, quarters, anew, after)| Turn {
+        after: 3 * after,
+        period,
+        phase: period / 4 * quarters,
+        anew,
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(256))]
+    #[test]
+    fn a_clock_that_is_looked_at_tick_by_tick_says_the_same(first in turn(), mut turns in prop::collection::vec(turn(), 0..5)) {
+        turns.sort_by_key(|t| t.after);
+        turns.dedup_by_key(|t| t.after);
+        let share = |t: &Turn| 100 * t.phase / t.period;
+        let mut changes = String::new();
+        for t in &turns {
+            changes += &format!(
+                "[[change]]\nafter = \"{:.6} beats\"\nset.\"clock.slow.rate\" = \"{TICKS} per {} beats\"\nset.\"clock.slow.phase\" = \"{} %\"\nrate-change = \"{}\"\n",
+                t.after as f64 / TICKS as f64, t.period, share(t), if t.anew { "from-change" } else { "on-grid" },
+            );
+        }
+        let rig = rig(&format!("rate = \"{TICKS} per {} beats\"\nphase = \"{} %\"\nwidth = \"1 us\"", first.period, share(&first)), &changes);
+        let tick_ps = 500_000_000_000 / TICKS;
+        let performance = play(&rig, Tempo::whole(120)).expect("short");
+        let found: Vec<_> = performance.timelines[0].pulses(rig.end).map(|p| ((p.rise.0 + 1000) / tick_ps, p.number)).collect();
+        prop_assert_eq!(found, tick_by_tick(&first, &turns, 12 * TICKS));
+    }
+}
+
+/// `patches/wren-slips.toml`: at 60 the dial stays for 0.6 beats and no beat falls into that; at 120 for 1.2, and the pulse
+/// at beat 5 is one too many.
+#[test]
+fn whether_a_stray_pulse_comes_depends_on_the_tempo() {
+    let patch = read(include_str!("../patches/wren-slips.toml"));
+    let rig = &patch.original.rig;
+    let of = |bpm| {
+        let performance = play(rig, Tempo::whole(bpm)).expect("short");
+        judge(rig, &performance, patch.max_gap).expect("short")
+    };
+    assert!(of(60).passes() && of(60).standings.iter().all(|s| s.off.is_empty()));
+    let at_120 = of(120);
+    let off: Vec<_> = at_120.standings[1].off.iter().map(|o| (o.from, o.to, o.pulses_late)).collect();
+    assert_eq!(off, [(Beat::from_integer(5), Some(Beat::from_integer(16)), -1)]);
+    assert!(!at_120.passes() && at_120.standings[0].right);
+}
