@@ -56,6 +56,8 @@ struct Machine<'a> {
     step_1_at: Option<i64>,
     last_rise: i64,
     reset_first_at_ties: bool,
+    /// When the taps fall if the clock is low, and the number of the step.
+    run_out: Option<(i64, i128)>,
     plays: Vec<Play>,
     seen: Vec<i128>,
     taps: [Vec<Pulse>; 3],
@@ -152,13 +154,17 @@ pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Play
         step_1_at: None,
         last_rise: 0,
         reset_first_at_ties: reset_first,
+        run_out: None,
         plays: Vec::new(),
         seen: Vec::new(),
         taps: [Vec::new(), Vec::new(), Vec::new()],
     };
     for batch in batches(&clock, &reset, sequencer.gathers.0) {
+        // What happens at the very end of the millisecond comes before the end.
+        it.taps_run_out(batch.at - 1);
         it.handle(rig, batch);
     }
+    it.taps_run_out(signal::NEVER);
     Played { plays: it.plays, seen: it.seen, taps: it.taps.map(on_one_wire), thru: wires.path(&sequencer.clock) }
 }
 
@@ -208,6 +214,17 @@ impl Machine<'_> {
         }
     }
 
+    /// "1 ms after a step that a reset caused while the clock is low": if it is low then, too; else with the clock's fall.
+    fn taps_run_out(&mut self, until: i64) {
+        let Some((at, k)) = self.run_out.filter(|(at, _)| *at <= until) else { return };
+        self.run_out = None;
+        if !self.clock_is_high {
+            for pulse in self.taps.iter_mut().flatten().filter(|pulse| at < pulse.fall) {
+                (pulse.fall, pulse.k_fall) = (at, k);
+            }
+        }
+    }
+
     fn play(&mut self, at: i64, k: i128, step: usize) {
         self.plays.push(Play { at, k, step });
         self.last_step = step;
@@ -216,9 +233,11 @@ impl Machine<'_> {
             self.step_1_at = Some(at);
         }
         let on = [step == 1, step == self.it.steps.len(), self.it.steps[step - 1].velocity().is_some()];
-        let fall = if self.clock_is_high { signal::NEVER } else { at + 1_000_000_000 };
+        if !self.clock_is_high {
+            self.run_out = Some((at + 1_000_000_000, k));
+        }
         for (tap, _) in self.taps.iter_mut().zip(on).filter(|(_, on)| *on) {
-            tap.push(Pulse { k, rise: at, fall, k_fall: k });
+            tap.push(Pulse { k, rise: at, fall: signal::NEVER, k_fall: k });
         }
     }
 
