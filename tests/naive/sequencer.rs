@@ -2,7 +2,7 @@
 
 use super::Exact;
 use super::outputs::{beat_by_formula, first_pulse_meant_for};
-use super::signal::{Change, EVER, NEVER, Pulse, changes, high_at, kept, later, on_one_wire, turned_over};
+use super::signal::{Change, EVER, NEVER, Pulse, changes, kept, later, on_one_wire};
 use super::wires::{Wires, beat_of, first_from, is_plain, meant_to_come, scale};
 use super::{signal, stages};
 use hitgap::patch::{EdgeKind, OnTie, Path, ResetMode, Rig, Sequencer, StageKind};
@@ -63,22 +63,27 @@ struct Machine<'a> {
     taps: [Vec<Pulse>; 3],
 }
 
-/// An input as the box sees it.
-fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> Vec<Pulse> {
+/// An input as the box sees it: whether it was high before the start, and its changes since.
+fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (bool, Vec<Change>) {
     // "`input = { min-high, min-low }` (shorter pulses are not seen, and counted)"; it "acts when the pulse is old
     // enough".
-    let mut seen: Vec<Pulse> = kept(wire, sequencer.min_high.0, sequencer.min_low.0);
-    for pulse in &mut seen {
-        pulse.rise = later(pulse.rise, sequencer.min_high.0);
-        pulse.fall = later(pulse.fall, sequencer.min_low.0);
+    let mut seen = changes(&kept(wire, sequencer.min_high.0, sequencer.min_low.0));
+    for change in &mut seen {
+        change.at = later(change.at, if change.rise { sequencer.min_high.0 } else { sequencer.min_low.0 });
     }
     // "`poll` for both inputs together"
     if let Some(poll) = sequencer.poll {
         let StageKind::Poll(poll) = &rig.stages[poll].kind else { panic!("a poll") };
-        seen = stages::poll(poll, &on_one_wire(seen));
+        seen = changes(&stages::poll(poll, &signal::pulses(&seen)));
     }
+    let was_high = seen.first().is_some_and(|c| c.at == EVER);
+    seen.retain(|c| c.at != EVER && c.at != NEVER);
     // "`reset-edge` and `clock-edge` = `"rise"` | `"fall"`"
-    if edge == EdgeKind::Fall { turned_over(&seen) } else { seen }
+    let turned = edge == EdgeKind::Fall;
+    for change in &mut seen {
+        change.rise ^= turned;
+    }
+    (was_high ^ turned, seen)
 }
 
 /// What came together.
@@ -89,12 +94,8 @@ struct Batch {
 }
 
 /// What is handled together, and when: an instant, or what the box gathers.
-fn batches(clock: &[Pulse], reset: &[Pulse], gathers: i64) -> Vec<Batch> {
-    let real = |wire: &[Pulse]| -> Vec<Change> {
-        changes(wire).into_iter().filter(|c| c.at != EVER && c.at != NEVER).collect()
-    };
-    let (clock, reset) = (real(clock), real(reset));
-    let mut instants: Vec<i64> = clock.iter().chain(&reset).map(|c| c.at).collect();
+fn batches(clock: &[Change], reset: &[Change], gathers: i64) -> Vec<Batch> {
+    let mut instants: Vec<i64> = clock.iter().chain(reset).map(|c| c.at).collect();
     instants.sort_unstable();
     let mut batches = Vec::new();
     let mut done_until = EVER;
@@ -105,7 +106,7 @@ fn batches(clock: &[Pulse], reset: &[Pulse], gathers: i64) -> Vec<Batch> {
         // "from the first edge the box waits, then handles all edges"
         let at = first + gathers;
         let within = |list: &[Change]| list.iter().filter(|c| first <= c.at && c.at <= at).copied().collect();
-        batches.push(Batch { at, clock: within(&clock), reset: within(&reset) });
+        batches.push(Batch { at, clock: within(clock), reset: within(reset) });
         done_until = at;
     }
     batches
@@ -127,10 +128,10 @@ fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 
 pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
     let n = sequencer.steps.len();
     let power_up = sequencer.power_up_step;
-    let clock = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
-    let reset = match &sequencer.reset {
+    let (clock_was_high, clock) = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
+    let (reset_was_high, reset) = match &sequencer.reset {
         Some(reset) => input(rig, &wires.path(&reset.path), sequencer.reset_edge, sequencer),
-        None => Vec::new(),
+        None => (false, Vec::new()),
     };
     // "handles all edges, reset first"; else "A clock rise at the very instant of the reset is an ordinary step, unless
     // `on-tie = "reset-first"`, … and `setup-time` is 0", which is said of `next-clock`; the others need the reset first.
@@ -147,9 +148,9 @@ pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Play
         last_step: if power_up == 1 { n } else { power_up - 1 },
         count: 0,
         clock: None,
-        clock_is_high: high_at(&clock, EVER).is_some(),
+        clock_is_high: clock_was_high,
         pending: Vec::new(),
-        reset_high_since: high_at(&reset, EVER).map(|_| EVER),
+        reset_high_since: reset_was_high.then_some(EVER),
         immediate_reset_at: None,
         step_1_at: None,
         last_rise: 0,
