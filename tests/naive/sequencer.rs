@@ -2,7 +2,7 @@
 
 use super::Exact;
 use super::outputs::{beat_by_formula, first_pulse_meant_for};
-use super::signal::{Change, EVER, NEVER, Pulse, changes, high_at, kept, later, on_one_wire, turned_over};
+use super::signal::{Change, EVER, NEVER, Pulse, changes, kept, later, on_one_wire};
 use super::wires::{Wires, beat_of, first_from, is_plain, meant_to_come, scale};
 use super::{signal, stages};
 use hitgap::patch::{EdgeKind, OnTie, Path, ResetMode, Rig, Sequencer, StageKind};
@@ -56,27 +56,34 @@ struct Machine<'a> {
     step_1_at: Option<i64>,
     last_rise: i64,
     reset_first_at_ties: bool,
+    /// When the taps fall if the clock is low, and the number of the step.
+    run_out: Option<(i64, i128)>,
     plays: Vec<Play>,
     seen: Vec<i128>,
     taps: [Vec<Pulse>; 3],
 }
 
-/// An input as the box sees it.
-fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> Vec<Pulse> {
+/// An input as the box sees it: whether it was high before the start, and its changes since.
+fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (bool, Vec<Change>) {
     // "`input = { min-high, min-low }` (shorter pulses are not seen, and counted)"; it "acts when the pulse is old
     // enough".
-    let mut seen: Vec<Pulse> = kept(wire, sequencer.min_high.0, sequencer.min_low.0);
-    for pulse in &mut seen {
-        pulse.rise = later(pulse.rise, sequencer.min_high.0);
-        pulse.fall = later(pulse.fall, sequencer.min_low.0);
+    let mut seen = changes(&kept(wire, sequencer.min_high.0, sequencer.min_low.0));
+    for change in &mut seen {
+        change.at = later(change.at, if change.rise { sequencer.min_high.0 } else { sequencer.min_low.0 });
     }
     // "`poll` for both inputs together"
     if let Some(poll) = sequencer.poll {
         let StageKind::Poll(poll) = &rig.stages[poll].kind else { panic!("a poll") };
-        seen = stages::poll(poll, &on_one_wire(seen));
+        seen = changes(&stages::poll(poll, &signal::pulses(&seen)));
     }
+    let was_high = seen.first().is_some_and(|c| c.at == EVER);
+    seen.retain(|c| c.at != EVER && c.at != NEVER);
     // "`reset-edge` and `clock-edge` = `"rise"` | `"fall"`"
-    if edge == EdgeKind::Fall { turned_over(&seen) } else { seen }
+    let turned = edge == EdgeKind::Fall;
+    for change in &mut seen {
+        change.rise ^= turned;
+    }
+    (was_high ^ turned, seen)
 }
 
 /// What came together.
@@ -87,12 +94,8 @@ struct Batch {
 }
 
 /// What is handled together, and when: an instant, or what the box gathers.
-fn batches(clock: &[Pulse], reset: &[Pulse], gathers: i64) -> Vec<Batch> {
-    let real = |wire: &[Pulse]| -> Vec<Change> {
-        changes(wire).into_iter().filter(|c| c.at != EVER && c.at != NEVER).collect()
-    };
-    let (clock, reset) = (real(clock), real(reset));
-    let mut instants: Vec<i64> = clock.iter().chain(&reset).map(|c| c.at).collect();
+fn batches(clock: &[Change], reset: &[Change], gathers: i64) -> Vec<Batch> {
+    let mut instants: Vec<i64> = clock.iter().chain(reset).map(|c| c.at).collect();
     instants.sort_unstable();
     let mut batches = Vec::new();
     let mut done_until = EVER;
@@ -103,7 +106,7 @@ fn batches(clock: &[Pulse], reset: &[Pulse], gathers: i64) -> Vec<Batch> {
         // "from the first edge the box waits, then handles all edges"
         let at = first + gathers;
         let within = |list: &[Change]| list.iter().filter(|c| first <= c.at && c.at <= at).copied().collect();
-        batches.push(Batch { at, clock: within(&clock), reset: within(&reset) });
+        batches.push(Batch { at, clock: within(clock), reset: within(reset) });
         done_until = at;
     }
     batches
@@ -125,10 +128,10 @@ fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 
 pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
     let n = sequencer.steps.len();
     let power_up = sequencer.power_up_step;
-    let clock = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
-    let reset = match &sequencer.reset {
+    let (clock_was_high, clock) = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
+    let (reset_was_high, reset) = match &sequencer.reset {
         Some(reset) => input(rig, &wires.path(&reset.path), sequencer.reset_edge, sequencer),
-        None => Vec::new(),
+        None => (false, Vec::new()),
     };
     // "handles all edges, reset first"; else "A clock rise at the very instant of the reset is an ordinary step, unless
     // `on-tie = "reset-first"`, … and `setup-time` is 0", which is said of `next-clock`; the others need the reset first.
@@ -145,20 +148,24 @@ pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Play
         last_step: if power_up == 1 { n } else { power_up - 1 },
         count: 0,
         clock: None,
-        clock_is_high: high_at(&clock, EVER).is_some(),
+        clock_is_high: clock_was_high,
         pending: Vec::new(),
-        reset_high_since: high_at(&reset, EVER).map(|_| EVER),
+        reset_high_since: reset_was_high.then_some(EVER),
         immediate_reset_at: None,
         step_1_at: None,
         last_rise: 0,
         reset_first_at_ties: reset_first,
+        run_out: None,
         plays: Vec::new(),
         seen: Vec::new(),
         taps: [Vec::new(), Vec::new(), Vec::new()],
     };
     for batch in batches(&clock, &reset, sequencer.gathers.0) {
+        // What happens at the very end of the millisecond comes before the end.
+        it.taps_run_out(batch.at - 1);
         it.handle(rig, batch);
     }
+    it.taps_run_out(signal::NEVER);
     Played { plays: it.plays, seen: it.seen, taps: it.taps.map(on_one_wire), thru: wires.path(&sequencer.clock) }
 }
 
@@ -208,6 +215,17 @@ impl Machine<'_> {
         }
     }
 
+    /// "1 ms after a step that a reset caused while the clock is low": if it is low then, too; else with the clock's fall.
+    fn taps_run_out(&mut self, until: i64) {
+        let Some((at, k)) = self.run_out.filter(|(at, _)| *at <= until) else { return };
+        self.run_out = None;
+        if !self.clock_is_high {
+            for pulse in self.taps.iter_mut().flatten().filter(|pulse| at < pulse.fall) {
+                (pulse.fall, pulse.k_fall) = (at, k);
+            }
+        }
+    }
+
     fn play(&mut self, at: i64, k: i128, step: usize) {
         self.plays.push(Play { at, k, step });
         self.last_step = step;
@@ -216,9 +234,11 @@ impl Machine<'_> {
             self.step_1_at = Some(at);
         }
         let on = [step == 1, step == self.it.steps.len(), self.it.steps[step - 1].velocity().is_some()];
-        let fall = if self.clock_is_high { signal::NEVER } else { at + 1_000_000_000 };
+        if !self.clock_is_high {
+            self.run_out = Some((at + 1_000_000_000, k));
+        }
         for (tap, _) in self.taps.iter_mut().zip(on).filter(|(_, on)| *on) {
-            tap.push(Pulse { k, rise: at, fall, k_fall: k });
+            tap.push(Pulse { k, rise: at, fall: signal::NEVER, k_fall: k });
         }
     }
 

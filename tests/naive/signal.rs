@@ -94,13 +94,3 @@ pub(crate) fn kept(wire: &[Pulse], least_high: i64, least_low: i64) -> Vec<Pulse
     }
     pulses(&counts)
 }
-
-/// Turned over: high where it was low. A gap has the number of the edge that begins it; what was before the start has none.
-pub(crate) fn turned_over(wire: &[Pulse]) -> Vec<Pulse> {
-    let mut turned = Vec::new();
-    if high_at(wire, EVER).is_none() {
-        turned.push(Change { at: EVER, rise: true, k: 0 });
-    }
-    turned.extend(changes(wire).iter().map(|c| Change { rise: !c.rise, ..*c }));
-    pulses(&turned)
-}

@@ -134,10 +134,6 @@ pub(crate) fn poll(it: &Poll, wire: &[Pulse]) -> Vec<Pulse> {
         }
         at += it.period.0;
     }
-    let mut number = 0;
-    for change in &mut seen {
-        // The fall of a pulse has the number of the pulse.
-        if change.rise { number = change.k } else { change.k = number }
-    }
-    pulses(&seen)
+    // One pulse has one number, that of its rise.
+    pulses(&seen).into_iter().map(|p| Pulse { k_fall: p.k, ..p }).collect()
 }
