@@ -103,3 +103,18 @@ fn a_drawn_run_is_written_beside_the_typical_one() {
         assert_eq!(file.get("run").and_then(Value::as_u64), drawn.then_some(5), "{file}");
     }
 }
+
+/// Takes count too: 2 ms on beats 0 and 2, 7 on beat 1, where Wren's take joins Ox; on beat 3 Ox is alone.
+#[test]
+fn a_take_is_part_of_the_spread_of_a_beat() {
+    let patch = "tempos = [120]\nbars = 1\nmax-gap = \"10 ms\"\n[clock.beats]\nrate = \"1 per beat\"\n\
+        [sequencer.ox]\nclock = \"beats\"\nsteps = \"x\"\nvoice = \"kick\"\n\
+        [sequencer.moth]\nclock = \"beats\"\nsteps = \"x.\"\nvoice = \"hat\"\nlatency = \"2 ms\"\n\
+        [hits.wren]\nfile = \"take.csv\"\nvoice = \"snare\"\ngrid = \"1 per beat\"\n";
+    let place = Place::new().with("take.toml", patch).with("take.csv", "time_s\n0.507\n");
+    let ran = place.run("hitgap check take.toml --runs 2 --format json");
+    let report: Value = serde_json::from_str(&ran.stdout).unwrap_or_else(|e| panic!("{e}: {}", ran.stderr));
+    let spread = &report["results"][0]["runs"]["spread"];
+    assert_eq!((spread["count"].as_u64(), spread["worst_ms"].as_f64()), (Some(6), Some(7.0)), "{spread}");
+    assert_eq!((spread["mean_ms"].as_f64(), spread["p50_ms"].as_f64()), (Some(3.666_666_667), Some(2.0)));
+}
