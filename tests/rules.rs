@@ -2,6 +2,8 @@
 
 mod naive;
 
+#[path = "rules/boxes.rs"]
+mod boxes;
 #[path = "rules/by_hand.rs"]
 mod by_hand;
 #[path = "rules/laws.rs"]
@@ -12,7 +14,7 @@ use hitgap::patch::Rig;
 use hitgap::rig::Performance;
 use hitgap::time::{PS_PER_MS, Span, Tempo};
 use naive::corners::Corners;
-use naive::{Hit, Outcome, random, work_out};
+use naive::{Hit, Outcome, random, whole, work_out};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
@@ -106,5 +108,10 @@ proptest! {
         if let Some(worst) = outcome.pairs.iter().filter_map(|pair| pair.worst).max() {
             both(&rig, tempo, Span((worst - short_of).max(0)));
         }
+    }
+
+    #[test]
+    fn the_naive_rules_say_the_same_of_a_whole_rig((rig, tempo) in whole::whole_rig()) {
+        both(&rig, tempo, Span::from_ms(2));
     }
 }

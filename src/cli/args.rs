@@ -31,11 +31,14 @@ pub(super) struct JudgeArgs {
     pub(super) max_gap: Option<Span>,
 }
 
+/// The most runs of one check: a probability of one in ten million is past what a model of a rig can mean.
+pub(super) const MOST_RUNS: u64 = 10_000_000;
+
 /// Which draw of what is left to chance.
 #[derive(Args, Debug)]
 pub(super) struct DrawArgs {
     /// Play this run of all that `check --runs` looks at, with its draws (default: the typical run, without chance)
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..), allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=MOST_RUNS), allow_negative_numbers = true)]
     pub(super) run: Option<u64>,
 }
 

@@ -1,4 +1,4 @@
-use super::args::{Format, JudgeArgs, PatchArgs, time_from_zero};
+use super::args::{Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
 use super::{Failure, Outcome, talk};
 use crate::gap::runs::{Trials, chances, left_to_chance};
@@ -36,9 +36,6 @@ pub(super) struct CheckArgs {
     format: Format,
 }
 
-/// The most runs of one check: a probability of one in ten million is past what a model of a rig can mean.
-const MOST_RUNS: u64 = 10_000_000;
-
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let mut loaded = load(&args.patch, args.judge.max_gap)?;
     loaded.patch.max_wobble = args.max_wobble.or(loaded.patch.max_wobble);
@@ -63,7 +60,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         .map(|j| bodies.add(j))
         .collect::<Result<Vec<_>, Failure>>()?;
     bar.iter().for_each(ProgressBar::finish_and_clear);
-    let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, results };
+    let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, results };
     talk::result(|out| match args.format {
         Format::Table => out.write_all(check_table(&checked).as_bytes()),
         Format::Json => {
@@ -79,12 +76,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 ///
 /// # Errors
 /// Exit status 2, if an instant does not fit; a checked patch never does that.
-pub(super) fn judged<'a>(
-    variant: &'a Variant,
-    tempo: Tempo,
-    patch: &Patch,
-    run: Run,
-) -> Result<Judged<'a>, Failure> {
+pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run: Run) -> Result<Judged<'a>, Failure> {
     let performance = play_run(&variant.rig, tempo, run).map_err(|e| out_of_time(&e))?;
     let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
     let drawn = left_to_chance(&variant.rig);

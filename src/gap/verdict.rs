@@ -169,8 +169,8 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     judge_pairs(rig, performance, &taken(rig, performance.tempo), max_gap, |_, _| {})
 }
 
-/// The same, with what its takes play, which no run changes; every gap of every pair, in the order of [`Verdict::gaps`],
-/// is shown to `each` on the way.
+/// The same with what the takes play, which no run changes; every gap of every pair, in the order of [`Verdict::gaps`], is
+/// shown to `each` on the way.
 pub(super) fn judge_pairs(
     rig: &Rig,
     performance: &Performance,

@@ -32,7 +32,10 @@ fn closing(checked: &Checked<'_>) -> String {
         let _ = match (good.len(), bad.len()) {
             (_, 0) => {
                 let runs = if same[0].runs.is_some() { ", in every run" } else { "" };
-                writeln!(out, "{name} passes at every tempo{runs}: all agree on the one, and no gap is over {limit} ms.")
+                writeln!(
+                    out,
+                    "{name} passes at every tempo{runs}: all agree on the one, and no gap is over {limit} ms."
+                )
             }
             (0, _) => writeln!(out, "{name} fails at every tempo."),
             _ => writeln!(out, "{name} fails at {} and passes at {}.", tempos(&bad), tempos(&good)),
@@ -61,7 +64,7 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         let _ = writeln!(out, "  {line}");
     });
     for judged in results {
-        out.push_str(&runs::block(&checked.name, judged));
+        out.push_str(&runs::block(checked, judged));
     }
     out.push('\n');
 }

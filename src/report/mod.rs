@@ -73,6 +73,8 @@ pub struct Checked<'a> {
     pub name: String,
     /// The patch.
     pub patch: &'a Patch,
+    /// How many bars were asked for instead of the patch's own.
+    pub bars: Option<u64>,
     /// Variant by variant, tempo by tempo.
     pub results: Vec<Judged<'a>>,
 }

@@ -1,6 +1,6 @@
 //! What many runs came to, in words.
 
-use super::{Align, Judged, Table, words};
+use super::{Align, Checked, Judged, Table, words};
 use crate::gap::runs::{Chances, Figures, Missing, Odds};
 use crate::patch::ResetMode;
 use crate::time::Span;
@@ -37,17 +37,22 @@ pub(super) fn warnings(judged: &Judged<'_>, max_wobble: Option<Span>) -> Vec<Str
     let mut said = Vec::new();
     if !judged.drawn.is_empty() {
         let list = judged.drawn.join(", ");
-        said.push(format!("this is the typical run, and {list} left to chance: `--runs 10000` says what else may happen",
-            list = if judged.drawn.len() == 1 { format!("{list} is") } else { format!("{list} are") }));
+        said.push(format!(
+            "this is the typical run, and {list} left to chance: `--runs 10000` says what else may happen",
+            list = if judged.drawn.len() == 1 { format!("{list} is") } else { format!("{list} are") }
+        ));
         if let Some(most) = max_wobble {
-            said.push(format!("the max wobble of {} ms is judged over runs, and none were asked for", words::exact_ms(most)));
+            said.push(format!(
+                "the max wobble of {} ms is judged over runs, and none were asked for",
+                words::exact_ms(most)
+            ));
         }
     }
     said
 }
 
 /// The runs of one tempo, as lines; nothing where there were none.
-pub(super) fn block(patch: &str, judged: &Judged<'_>) -> String {
+pub(super) fn block(checked: &Checked<'_>, judged: &Judged<'_>) -> String {
     let Some(chances) = &judged.runs else { return String::new() };
     let (tempo, runs, seed) = (judged.tempo, chances.trials.runs, chances.trials.seed);
     let mut out = format!("\n  {tempo} in {runs} {} of seed {seed}: ", if runs == 1 { "run" } else { "runs" });
@@ -59,7 +64,7 @@ pub(super) fn block(patch: &str, judged: &Judged<'_>) -> String {
         (0, true) => "all pass".to_owned(),
         (0, false) => "all pass, but for the wobble".to_owned(),
         (n, _) if n == runs => "all fail".to_owned(),
-        _ => format!("{} fail", share(&chances.failing)),
+        _ => format!("{} of runs fail{}", share(&chances.failing), interval(&chances.failing)),
     };
     let _ = writeln!(out, "{verdict}");
     for line in sequencers(judged, chances) {
@@ -74,8 +79,12 @@ pub(super) fn block(patch: &str, judged: &Judged<'_>) -> String {
         name => format!(" --fix {name}"),
     };
     let seed = if seed == 1 { String::new() } else { format!(" --seed {seed}") };
-    let (patch, run) = (quoted(&words::plain(patch)), chances.worst_run);
-    let _ = writeln!(out, "    the worst is run {run}; hear it: hitgap render {patch}{fix} --tempo {tempo} --run {run}{seed}");
+    let (patch, run) = (quoted(&words::plain(&checked.name)), chances.worst_run);
+    let bars = checked.bars.map_or_else(String::new, |bars| format!(" --bars {bars}"));
+    let _ = writeln!(
+        out,
+        "    the worst is run {run}; hear it: hitgap render {patch}{fix} --tempo {tempo}{bars} --run {run}{seed}"
+    );
     out
 }
 
@@ -87,9 +96,12 @@ fn sequencers(judged: &Judged<'_>, chances: &Chances) -> Vec<String> {
         let sequencer = &rig.sequencers[index];
         let obeys = sequencer.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
         let what = if obeys { "resets" } else { "stretches between ones" };
-        let resets = missing.resets.share().map_or_else(String::new, |_| format!(", in {} of {what}", with_interval(&missing.resets)));
+        let resets = missing.resets.share().map_or_else(String::new, |_| {
+            format!(", in {} of {what}{}", share(&missing.resets), interval(&missing.resets))
+        });
         let first = missing.first.map_or_else(String::new, |run| format!("; the first is run {run}"));
-        format!("{} is off in {} of runs{resets}{first}", sequencer.name, with_interval(&missing.runs))
+        let (runs, between) = (share(&missing.runs), interval(&missing.runs));
+        format!("{} is off in {runs} of runs{between}{resets}{first}", sequencer.name)
     };
     let mut said: Vec<String> = off.into_iter().map(off_by).collect();
     if let Some((_, some)) = right.first() {
@@ -137,15 +149,15 @@ fn table(judged: &Judged<'_>, chances: &Chances) -> String {
     }
     let mut out = table.render();
     if let Some((_, next)) = pairs.get(MOST_PAIRS) {
-        let _ = writeln!(out, "    {} more pairs, at most {} ms", pairs.len() - MOST_PAIRS, words::ms(next.worst.abs()));
+        let _ =
+            writeln!(out, "    {} more pairs, at most {} ms", pairs.len() - MOST_PAIRS, words::ms(next.worst.abs()));
     }
     out
 }
 
-/// `8.1 % (95 %: 7.6–8.7)`.
-fn with_interval(odds: &Odds) -> String {
-    let interval = odds.interval().map_or_else(String::new, |[a, b]| format!(" (95 %: {}–{})", percent(a), percent(b)));
-    format!("{}{interval}", share(odds))
+/// ` (95 %: 7.6–8.7)`.
+fn interval(odds: &Odds) -> String {
+    odds.interval().map_or_else(String::new, |[a, b]| format!(" (95 %: {}–{})", percent(a), percent(b)))
 }
 
 fn share(odds: &Odds) -> String {

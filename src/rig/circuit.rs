@@ -1,14 +1,15 @@
 //! The event loop: outputs, stages and sequencers as nodes that hand edges on, in order of time.
 //!
-//! At one instant everything happens in two halves. First what was already under way leaves: an edge that a stage sent
-//! off earlier. Then nodes act, each after all that can hand it something at this instant; so a sequencer sees all
-//! edges of an instant at once, whatever path they took. Nodes that never answer at the instant of their cause may close
+//! At one instant everything happens in two halves. First what outputs and late stages sent off earlier leaves. Then
+//! nodes act, each after all that can hand it something at this instant; so a sequencer sees all edges of an instant at
+//! once, whatever path they took, and a stage that answers at once has heard all before anything leaves it: what ends
+//! at this instant and what begins at it touch. Late stages, which never answer at the instant of their cause, may close
 //! a loop; a loop without one has no order, and a checked patch has none.
 
 use super::margin::Heard;
 use super::player::{CLOCK, Player, RESET, channel};
 use super::stage::midi_cable::{Carries, MidiCable};
-use super::stage::{self, Out, Stage, Tally, poll::Looks};
+use super::stage::{self, Out, Stage, Tally, poll::Poll};
 use super::{Counting, Edge, Pulse, Pulses, Run, Timeline, Track, Wire};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
 use crate::time::Instant;
@@ -34,6 +35,18 @@ struct Node<'a> {
     wakes: BinaryHeap<Reverse<Instant>>,
     /// Its turn within an instant.
     rank: usize,
+}
+
+impl Node<'_> {
+    /// Whether nothing ever leaves it at the instant of its cause.
+    fn is_late(&self) -> bool {
+        matches!(&self.body, Body::Stage(_, stage) if stage.is_late())
+    }
+
+    /// Whether what it sent off earlier leaves before anything acts.
+    fn leaves_first(&self) -> bool {
+        self.is_late() || matches!(self.body, Body::Output(_))
+    }
 }
 
 #[derive(Debug)]
@@ -185,7 +198,7 @@ impl<'a> Builder<'a> {
     fn rank(&mut self) {
         let count = self.nodes.len();
         let mut before = vec![0_usize; count];
-        let late = |n: &Node<'_>| matches!(&n.body, Body::Stage(_, s) if s.is_late());
+        let late = |n: &Node<'_>| n.is_late();
         for node in self.nodes.iter().filter(|n| !late(n)) {
             node.listeners.iter().flatten().for_each(|&(to, _)| before[to] += 1);
         }
@@ -208,29 +221,36 @@ impl<'a> Builder<'a> {
         debug_assert_eq!(rank, count, "a checked patch has no loop without delay");
     }
 
-    /// Finds the levels before the start, in the order of the ranks.
+    /// Finds the levels before the start, in the order of the ranks; again and again, since a stage that is late may have
+    /// a higher rank than what hangs on it. A ring that finds no rest is left as it is.
     fn settle(&mut self) {
         let mut order: Vec<usize> = (0..self.nodes.len()).collect();
         order.sort_by_key(|&n| self.nodes[n].rank);
         let ports = |n: &Node<'_>| n.listeners.len().max(2);
         let mut levels: Vec<Vec<bool>> = self.nodes.iter().map(|n| vec![false; ports(n)]).collect();
-        for n in order {
-            let inputs = levels[n].clone();
-            let node = &mut self.nodes[n];
-            let channels = node.listeners.len();
-            let mut settled = match &mut node.body {
-                Body::Output(_) => vec![false],
-                Body::Point => vec![inputs[0]],
-                Body::Stage(_, stage) => stage.settled(&inputs),
-                Body::Player(player) => player.settled(&inputs),
-            };
-            // A stage of one port that passes its level on has been shown two.
-            settled.resize(channels, false);
-            node.out = Out::new(&settled);
-            for (channel, level) in settled.into_iter().enumerate() {
-                for &(to, port) in &node.listeners[channel] {
-                    levels[to][port] = level;
+        for _ in 0..=self.nodes.len() {
+            let before = levels.clone();
+            for &n in &order {
+                let inputs = levels[n].clone();
+                let node = &mut self.nodes[n];
+                let channels = node.listeners.len();
+                let mut settled = match &mut node.body {
+                    Body::Output(_) => vec![false],
+                    Body::Point => vec![inputs[0]],
+                    Body::Stage(_, stage) => stage.settled(&inputs),
+                    Body::Player(player) => player.settled(&inputs),
+                };
+                // A stage of one port that passes its level on has been shown two.
+                settled.resize(channels, false);
+                node.out = Out::new(&settled);
+                for (channel, level) in settled.into_iter().enumerate() {
+                    for &(to, port) in &node.listeners[channel] {
+                        levels[to][port] = level;
+                    }
                 }
+            }
+            if levels == before {
+                break;
             }
         }
     }
@@ -265,7 +285,7 @@ impl Circuit<'_> {
         }
         let node = &self.nodes[n];
         if let Some(next) = node.out.next() {
-            self.turns.push(Reverse((next, false, node.rank, n)));
+            self.turns.push(Reverse((next, !node.leaves_first(), node.rank, n)));
         }
     }
 
@@ -369,13 +389,13 @@ fn ran<'a>(
         cables: vec![None; rig.stages.len()],
     };
     for (sequencer, counting) in rig.sequencers.iter().zip(countings) {
-        let looks = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
+        let poll = sequencer.poll.and_then(|poll| match &rig.stages[poll].kind {
             StageKind::Poll(settings) => {
-                Some(Looks::new(settings, run.chance(&format!("stage/{}", rig.stages[poll].name))))
+                Some(Poll::new(settings, run.chance(&format!("stage/{}", rig.stages[poll].name))))
             }
             _ => None,
         });
-        let mut player = Player::new(rig, sequencer, timelines, counting, looks);
+        let mut player = Player::new(rig, sequencer, timelines, counting, poll);
         if listen {
             player.listen();
         }

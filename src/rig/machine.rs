@@ -155,6 +155,12 @@ impl<'a> Machine<'a> {
         }
     }
 
+    /// Whether the reset input was high before the start, which is no rise; if so, for long enough to be read as high.
+    pub fn reset_was_high(&mut self, high: bool) {
+        let setup = if let Some(ResetMode::Sampled { setup_time }) = self.mode() { *setup_time } else { Span::ZERO };
+        self.reset_high = high.then_some(Instant(-setup.0));
+    }
+
     /// The reset input falls.
     pub fn reset_falls(&mut self) {
         self.reset_high = None;

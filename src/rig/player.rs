@@ -1,6 +1,6 @@
 use super::book::Book;
 use super::margin::{Ear, Heard};
-use super::stage::{Out, Stage, poll::Looks};
+use super::stage::{Out, Stage, poll::Poll};
 use super::{Counting, Edge, Machine, Play, Pulse, Timeline, Track};
 use crate::patch::{EdgeKind, Rig, Sequencer, Tap};
 use crate::time::{Instant, PS_PER_MS, Span};
@@ -25,8 +25,8 @@ pub(super) const fn channel(tap: Tap) -> usize {
 
 /// A sequencer with its inputs and its outputs, as one node of a circuit.
 ///
-/// Between the wires and the [`Machine`] stand, in this order: the edge it counts (a falling edge turns the signal
-/// over), the shortest pulse it sees, the loop that looks at its inputs, and the time for which it gathers edges.
+/// Between the wires and the [`Machine`] stand, in this order: the shortest pulse it sees, the loop that looks at its
+/// inputs, the edge it counts (a falling edge turns the signal over), and the time for which it gathers edges.
 #[derive(Debug)]
 pub(super) struct Player<'a> {
     sequencer: &'a Sequencer,
@@ -36,13 +36,16 @@ pub(super) struct Player<'a> {
     counting: &'a Counting,
     /// The outputs from which resets stem, and how its pulses are numbered.
     reset: Option<(&'a Timeline, Counting)>,
-    looks: Option<Looks>,
+    /// The loop that looks at its inputs: one for each, with the same looks.
+    polls: Option<[(Poll, Out); 2]>,
     inputs: [Input; 2],
     /// Edges that are to be handled together, and when.
     gathered: Vec<(usize, Edge)>,
     due: Option<Instant>,
+    /// The level that the machine knows of.
+    clock_is_high: bool,
     /// When taps fall that no clock pulse will end.
-    release: Option<Instant>,
+    release: Option<Edge>,
     /// What comes to its pins, where somebody wants to know.
     ear: Option<Ear>,
     /// Pulses that its inputs did not see.
@@ -52,8 +55,6 @@ pub(super) struct Player<'a> {
 /// One input pin.
 #[derive(Clone, Copy, Debug, Default)]
 struct Input {
-    /// The level on the wire, turned over for a falling edge.
-    level: bool,
     /// The level that the box has seen.
     seen: bool,
     /// The last change that is not old enough yet to be seen.
@@ -66,7 +67,7 @@ impl<'a> Player<'a> {
         sequencer: &'a Sequencer,
         timelines: &'a [Timeline],
         counting: &'a Counting,
-        looks: Option<Looks>,
+        poll: Option<Poll>,
     ) -> Self {
         let reset = sequencer.reset.as_ref().map(|r| (&timelines[rig.origin(&r.path)], Counting::of(rig, &r.path)));
         Self {
@@ -76,7 +77,8 @@ impl<'a> Player<'a> {
             clock: &timelines[rig.origin(&sequencer.clock)],
             counting,
             reset,
-            looks,
+            polls: poll.map(|poll| [(poll.clone(), Out::new(&[false])), (poll, Out::new(&[false]))]),
+            clock_is_high: false,
             inputs: [Input::default(); 2],
             gathered: Vec::new(),
             due: None,
@@ -97,7 +99,8 @@ impl<'a> Player<'a> {
     }
 
     pub(super) fn close(self) -> Track {
-        Track { unseen: self.unseen, ..self.book.close() }
+        let missed = self.polls.iter().flatten().map(|(_, looks)| looks.tally.lost + looks.tally.merged);
+        Track { unseen: self.unseen + missed.sum::<u64>(), ..self.book.close() }
     }
 
     /// How old a change of level must be to be seen.
@@ -105,54 +108,75 @@ impl<'a> Player<'a> {
         if rise { self.sequencer.min_high } else { self.sequencer.min_low }
     }
 
-    /// A change that is old enough: the loop sees it at its next look, and then it is gathered.
+    fn edge_of(&self, port: usize) -> EdgeKind {
+        if port == CLOCK { self.sequencer.clock_edge } else { self.sequencer.reset_edge }
+    }
+
+    /// A change that is old enough: the loop sees it at its next look, if it lasts until then.
     fn see(&mut self, port: usize, edge: Edge, now: Instant, out: &mut Out) {
         self.inputs[port].seen = edge.rise;
-        let at = self.looks.as_ref().map_or(now, |l| l.at_or_after(now));
-        self.gathered.push((port, Edge { at, ..edge }));
-        let due = self.due.unwrap_or(at + self.sequencer.gathers);
-        self.due = Some(due);
+        let edge = Edge { at: now, ..edge };
+        if let Some(polls) = &mut self.polls {
+            let (poll, looks) = &mut polls[port];
+            poll.edge(0, edge, looks);
+            looks.take_wakes().for_each(|at| out.wake(at));
+        } else {
+            self.gather(port, edge, out);
+        }
+    }
+
+    /// What the loop has seen by now.
+    fn look(&mut self, now: Instant, out: &mut Out) {
+        for port in [CLOCK, RESET] {
+            let Some(polls) = &mut self.polls else { return };
+            let (poll, looks) = &mut polls[port];
+            poll.wake(now, looks);
+            looks.take_wakes().for_each(|at| out.wake(at));
+            looks.next().into_iter().for_each(|at| out.wake(at));
+            while let Some(edge) = self.polls.as_mut().and_then(|polls| polls[port].1.leave(0, now)) {
+                self.gather(port, edge, out);
+            }
+        }
+    }
+
+    /// Edges of one instant, or of one window, are handled together.
+    fn gather(&mut self, port: usize, edge: Edge, out: &mut Out) {
+        let rise = edge.rise ^ (self.edge_of(port) == EdgeKind::Fall);
+        self.gathered.push((port, Edge { rise, ..edge }));
+        let due = *self.due.get_or_insert(edge.at + self.sequencer.gathers);
         out.wake(due);
     }
 
-    /// Hands what was gathered to the machine: falls, then rises in the order in which it reads them.
+    /// Hands what was gathered to the machine: falls, then rises in the order in which it reads them. What has risen
+    /// and fallen since it last looked does so in this order.
     fn handle(&mut self, now: Instant, out: &mut Out) {
         let mut edges = std::mem::take(&mut self.gathered);
-        let waits = self.sequencer.gathers > Span::ZERO;
-        let reset_first = waits || self.machine.reset_first();
-        let turn = |(port, edge): &(usize, Edge)| match (*port, edge.rise) {
-            (_, false) => 0,
-            (RESET, true) => {
-                if reset_first {
-                    1
-                } else {
-                    3
-                }
+        let reset_first = self.sequencer.gathers > Span::ZERO || self.machine.reset_first();
+        let begin = [CLOCK, RESET].map(|port| edges.iter().find(|e| e.0 == port).is_some_and(|e| !e.1.rise));
+        for port in [CLOCK, RESET].into_iter().filter(|&port| begin[port]) {
+            if let Some(first) = edges.iter().position(|e| e.0 == port) {
+                let fall = edges.remove(first);
+                self.hand(fall, now, out);
             }
-            _ => 2,
-        };
-        // Edges of one look, or of one window, are simultaneous.
-        edges.sort_by_key(|e| (if waits { now } else { e.1.at }, turn(e)));
-        for &(port, edge) in edges.iter().filter(|e| waits || e.1.at <= now) {
-            self.hand((port, edge), now, out);
         }
-        edges.retain(|e| !waits && e.1.at > now);
-        self.due = edges.iter().map(|e| e.1.at).min();
-        if let Some(due) = self.due {
-            out.wake(due);
+        for port in if reset_first { [RESET, CLOCK] } else { [CLOCK, RESET] } {
+            for &edge in edges.iter().filter(|e| e.0 == port) {
+                self.hand(edge, now, out);
+            }
         }
+        edges.clear();
         self.gathered = edges;
     }
 
     fn hand(&mut self, (port, edge): (usize, Edge), now: Instant, out: &mut Out) {
         match (port, edge.rise) {
             (CLOCK, false) => {
+                self.clock_is_high = false;
                 self.machine.clock_falls(now);
                 self.taps_fall(Edge { at: now, ..edge }, out);
-                out.send(channel(Tap::Thru), Edge { at: now, ..edge });
             }
             (CLOCK, true) => {
-                out.send(channel(Tap::Thru), Edge { at: now, ..edge });
+                self.clock_is_high = true;
                 self.book.rise(edge.number);
                 let pulse = Pulse { rise: now, fall: Instant(i64::MAX), number: edge.number };
                 let play = self.machine.clock(pulse);
@@ -189,7 +213,7 @@ impl<'a> Player<'a> {
         }
         if by_reset {
             let end = at + TAP;
-            self.release = Some(end);
+            self.release = Some(Edge { at: end, rise: false, number: pulse });
             out.wake(end);
         }
         self.book.note(play);
@@ -203,17 +227,23 @@ impl<'a> Player<'a> {
 }
 
 impl Stage for Player<'_> {
-    fn edge(&mut self, port: usize, mut edge: Edge, out: &mut Out) {
-        let kind = if port == CLOCK { self.sequencer.clock_edge } else { self.sequencer.reset_edge };
-        edge.rise ^= kind == EdgeKind::Fall;
-        self.inputs[port].level = edge.rise;
-        if let Some(ear) = &mut self.ear {
-            ear.hear(port, edge);
+    fn edge(&mut self, port: usize, edge: Edge, out: &mut Out) {
+        if port == CLOCK {
+            // As it comes, whatever the box makes of it.
+            out.send(channel(Tap::Thru), edge);
         }
-        if self.inputs[port].young.take().is_some() {
-            // The last change was undone before it was seen.
-            self.unseen += 1;
-            return;
+        let rise = edge.rise ^ (self.edge_of(port) == EdgeKind::Fall);
+        if let Some(ear) = &mut self.ear {
+            ear.hear(port, Edge { rise, ..edge });
+        }
+        if let Some(young) = self.inputs[port].young.take() {
+            if young.at + self.age(young.rise) > edge.at {
+                // The last change was undone before it was seen.
+                self.unseen += 1;
+                return;
+            }
+            // It is just old enough.
+            self.see(port, young, edge.at, out);
         }
         if edge.rise == self.inputs[port].seen {
             return;
@@ -235,23 +265,32 @@ impl Stage for Player<'_> {
                 self.see(port, edge, at, out);
             }
         }
+        self.look(at, out);
         if self.due.is_some_and(|due| due <= at) {
             self.due = None;
             self.handle(at, out);
         }
-        if self.release.is_some_and(|end| end <= at) {
+        if let Some(end) = self.release.filter(|end| end.at <= at) {
             self.release = None;
-            if !self.inputs[CLOCK].seen {
-                self.taps_fall(Edge { at, rise: false, number: 0 }, out);
+            if !self.clock_is_high {
+                self.taps_fall(Edge { at, ..end }, out);
             }
         }
     }
 
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
-        for (port, kind) in [(CLOCK, self.sequencer.clock_edge), (RESET, self.sequencer.reset_edge)] {
-            let level = inputs.get(port).copied().unwrap_or(false) ^ (kind == EdgeKind::Fall);
-            self.inputs[port] = Input { level, seen: level, young: None };
+        for port in [CLOCK, RESET] {
+            let seen = inputs.get(port).copied().unwrap_or(false);
+            self.inputs[port] = Input { seen, young: None };
+            if let Some(polls) = &mut self.polls {
+                let (poll, looks) = &mut polls[port];
+                *looks = Out::new(&poll.settled(&[seen]));
+            }
         }
-        vec![false, false, false, self.inputs[CLOCK].level]
+        let high = |port: usize| self.inputs[port].seen ^ (self.edge_of(port) == EdgeKind::Fall);
+        let (clock, reset) = (high(CLOCK), high(RESET));
+        self.clock_is_high = clock;
+        self.machine.reset_was_high(reset && self.sequencer.reset.is_some());
+        vec![false, false, false, self.inputs[CLOCK].seen]
     }
 }

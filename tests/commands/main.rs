@@ -14,6 +14,7 @@ mod manifest;
 mod out;
 mod place;
 mod render;
+mod runs;
 mod usage;
 mod voices;
 mod wav;

@@ -13,6 +13,7 @@ pub(crate) mod rigs;
 pub(crate) mod sequencer;
 pub(crate) mod signal;
 pub(crate) mod stages;
+pub(crate) mod whole;
 pub(crate) mod wires;
 
 use hitgap::patch::{Rig, Timing};

@@ -84,11 +84,12 @@ pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
         // `shift`, and falls after `width` …, each instant rounded once from its exact value."
         let rise = lasts(tempo, beat + phase_in_beats) + output.shift;
         let fall = rise + width(output, tempo);
-        let pulse = Pulse { k, rise: rounded(rise), fall: rounded(fall) };
+        let pulse = Pulse { k, rise: rounded(rise), fall: rounded(fall), k_fall: k };
         // "A pulse that would rise before the clock starts is not sent but keeps its number"
         if pulse.rise >= 0 {
             pulses.push(pulse);
         }
     }
-    on_one_wire(pulses)
+    // One pulse has one number: "first number".
+    on_one_wire(pulses).into_iter().map(|p| Pulse { k_fall: p.k, ..p }).collect()
 }

@@ -165,9 +165,9 @@ pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Play
 impl Machine<'_> {
     /// A pulse is high while "rise ≤ `tr` < fall", so falls come first; but never before the rise of their own pulse.
     fn handle(&mut self, rig: &Rig, mut batch: Batch) {
-        if batch.clock.front().is_some_and(|c| !c.rise) {
+        if let Some(fall) = batch.clock.front().copied().filter(|c| !c.rise) {
             batch.clock.pop_front();
-            self.clock_falls(batch.at);
+            self.clock_falls(batch.at, fall.k);
         }
         if batch.reset.front().is_some_and(|c| !c.rise) {
             batch.reset.pop_front();
@@ -177,7 +177,11 @@ impl Machine<'_> {
         for clock_now in order {
             if clock_now {
                 for change in &batch.clock {
-                    if change.rise { self.clock_rises(batch.at, change.k) } else { self.clock_falls(batch.at) }
+                    if change.rise {
+                        self.clock_rises(batch.at, change.k)
+                    } else {
+                        self.clock_falls(batch.at, change.k)
+                    }
                 }
             } else {
                 for change in &batch.reset {
@@ -193,14 +197,14 @@ impl Machine<'_> {
         }
     }
 
-    fn clock_falls(&mut self, at: i64) {
+    fn clock_falls(&mut self, at: i64, k: i128) {
         self.clock_is_high = false;
         if let Some(clock) = &mut self.clock {
             clock.still = false;
         }
         // Taps "stay high until the clock input falls".
-        for pulse in self.taps.iter_mut().filter_map(|tap| tap.last_mut()) {
-            pulse.fall = pulse.fall.min(at);
+        for pulse in self.taps.iter_mut().flatten().filter(|pulse| at < pulse.fall) {
+            (pulse.fall, pulse.k_fall) = (at, k);
         }
     }
 
@@ -214,7 +218,7 @@ impl Machine<'_> {
         let on = [step == 1, step == self.it.steps.len(), self.it.steps[step - 1].velocity().is_some()];
         let fall = if self.clock_is_high { signal::NEVER } else { at + 1_000_000_000 };
         for (tap, _) in self.taps.iter_mut().zip(on).filter(|(_, on)| *on) {
-            tap.push(Pulse { k, rise: at, fall });
+            tap.push(Pulse { k, rise: at, fall, k_fall: k });
         }
     }
 

@@ -9,12 +9,14 @@ pub(crate) const NEVER: i64 = i64::MAX / 4;
 /// One time that a wire is high.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Pulse {
-    /// Its number.
+    /// Its number: that of the edge which made it rise.
     pub(crate) k: i128,
     /// Picoseconds.
     pub(crate) rise: i64,
     /// Picoseconds.
     pub(crate) fall: i64,
+    /// The number of the edge which made it fall: another than its own behind a `not`.
+    pub(crate) k_fall: i128,
 }
 
 /// A change of level.
@@ -24,7 +26,7 @@ pub(crate) struct Change {
     pub(crate) at: i64,
     /// To high.
     pub(crate) rise: bool,
-    /// The number of the pulse that begins or ends.
+    /// Of which of its origin's pulses it comes.
     pub(crate) k: i128,
 }
 
@@ -42,7 +44,9 @@ pub(crate) fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
     let mut wire: Vec<Pulse> = Vec::new();
     for pulse in pulses {
         match wire.last_mut() {
-            Some(before) if pulse.rise <= before.fall => before.fall = before.fall.max(pulse.fall),
+            Some(before) if pulse.rise <= before.fall => {
+                (before.fall, before.k_fall) = (before.fall.max(pulse.fall), pulse.k_fall);
+            }
             _ => wire.push(pulse),
         }
     }
@@ -51,7 +55,7 @@ pub(crate) fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
 
 /// All changes, in order. What was before the start and never ends are changes too, at `EVER` and `NEVER`.
 pub(crate) fn changes(pulses: &[Pulse]) -> Vec<Change> {
-    let two = |p: &Pulse| [Change { at: p.rise, rise: true, k: p.k }, Change { at: p.fall, rise: false, k: p.k }];
+    let two = |p: &Pulse| [Change { at: p.rise, rise: true, k: p.k }, Change { at: p.fall, rise: false, k: p.k_fall }];
     pulses.iter().flat_map(two).collect()
 }
 
@@ -62,10 +66,10 @@ pub(crate) fn pulses(changes: &[Change]) -> Vec<Pulse> {
         match pulses.last_mut() {
             Some(last) if last.fall == NEVER => {
                 if !change.rise {
-                    last.fall = change.at;
+                    (last.fall, last.k_fall) = (change.at, change.k);
                 }
             }
-            _ if change.rise => pulses.push(Pulse { k: change.k, rise: change.at, fall: NEVER }),
+            _ if change.rise => pulses.push(Pulse { k: change.k, rise: change.at, fall: NEVER, k_fall: change.k }),
             _ => {}
         }
     }
@@ -91,7 +95,7 @@ pub(crate) fn kept(wire: &[Pulse], least_high: i64, least_low: i64) -> Vec<Pulse
     pulses(&counts)
 }
 
-/// Turned over: high where it was low. A gap has the number of the pulse before it; what was before the start has none.
+/// Turned over: high where it was low. A gap has the number of the edge that begins it; what was before the start has none.
 pub(crate) fn turned_over(wire: &[Pulse]) -> Vec<Pulse> {
     let mut turned = Vec::new();
     if high_at(wire, EVER).is_none() {

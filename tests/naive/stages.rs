@@ -23,7 +23,7 @@ pub(crate) fn delay(it: &Delay, wire: &[Pulse]) -> Vec<Pulse> {
             continue;
         }
         // "restarts" lengthens the pulse under way, and "passes" starts one that overlaps it: one pulse on a wire.
-        out.push(Pulse { k: pulse.k, rise, fall: rise + shot.width.typ.0 });
+        out.push(Pulse { k: pulse.k, rise, fall: rise + shot.width.typ.0, k_fall: pulse.k });
     }
     on_one_wire(out)
 }
@@ -99,7 +99,8 @@ pub(crate) fn multiply(it: &Multiply, wire: &[Pulse]) -> Vec<Pulse> {
                 continue;
             }
             let width = whole.min(period / (2 * by)) as i64;
-            out.push(Pulse { k: pulse.k * by + i, rise, fall: rise + width });
+            let k = pulse.k * by + i;
+            out.push(Pulse { k, rise, fall: rise + width, k_fall: k });
         }
     }
     on_one_wire(out)

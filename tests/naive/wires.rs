@@ -143,15 +143,34 @@ pub(crate) fn first_from(rig: &Rig, path: &Path, number: i128) -> i128 {
     n
 }
 
-/// The beat that a number is meant for.
+/// The beat that a number is meant for, whether or not a pulse with this number is meant to come.
 pub(crate) fn beat_of(rig: &Rig, path: &Path, number: i128) -> Exact {
-    let scale = scale(rig, path);
-    if scale == 1 {
-        return beat_by_formula(&rig.outputs[rig.origin(path)], number);
+    beat_behind(rig, path, path.stages.len(), number)
+}
+
+fn beat_behind(rig: &Rig, path: &Path, stages: usize, number: i128) -> Exact {
+    if stages == 0 {
+        return match path.source {
+            Source::Output(output) => beat_by_formula(&rig.outputs[output], number),
+            Source::Wire(wire) => beat_of(rig, &rig.wires[wire].path, number),
+            Source::Sequencer { index, .. } => beat_of(rig, &rig.sequencers[index].clock, number),
+        };
     }
-    let (found, beat) = meant_to_come(rig, path, first_from(rig, path, number));
-    assert_eq!(found, number, "a number of its own");
-    beat
+    let StageKind::Multiply(multiply) = &rig.stages[path.stages[stages - 1]].kind else {
+        return beat_behind(rig, path, stages - 1, number);
+    };
+    let by = i128::from(multiply.by);
+    let (base, i) = (number.div_euclid(by), number.rem_euclid(by));
+    let from = beat_behind(rig, path, stages - 1, base);
+    if i == 0 {
+        return from;
+    }
+    // Evenly between this pulse and where the next one would be meant to come.
+    let before = Path { source: path.source, stages: path.stages[..stages - 1].to_vec() };
+    let n = first_from(rig, &before, base);
+    let apart = meant_to_come(rig, &before, n + 1).0 - meant_to_come(rig, &before, n).0;
+    let to = beat_behind(rig, path, stages - 1, base + apart);
+    from + (to - from) * Exact::new(i, by)
 }
 
 /// Whether every pulse of the output comes once, under its own number, as far as the path goes.

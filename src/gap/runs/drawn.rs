@@ -50,9 +50,7 @@ fn is_drawn(kind: &StageKind) -> bool {
         StageKind::Poll(poll) => poll.phase.is_none() || poll.drift > 0.0,
         StageKind::AudioBuffer(buffer) => buffer.phase.is_none() || buffer.drift > 0.0,
         StageKind::Air(air) => any(&[air.distance, air.temperature]),
-        StageKind::Strike(s) => {
-            any(&[s.stroke, s.speed]) || any(&[s.rise]) || s.spread > crate::time::Span::ZERO
-        }
+        StageKind::Strike(s) => any(&[s.stroke, s.speed]) || any(&[s.rise]) || s.spread > crate::time::Span::ZERO,
         StageKind::Jitter(_) => true,
     }
 }

@@ -10,9 +10,9 @@ use crate::time::{Beat, Instant};
 pub(super) struct Dues {
     /// For each sequencer the first number in the list, and the place of each among all beats.
     of: Vec<(i64, Vec<u32>)>,
-    /// The hits of takes, which every run has alike: the place of the due beat, when, and who.
-    takes: Vec<(u32, Instant, usize)>,
     beats: usize,
+    /// For each take, where among the beats its hits are due, and when they sound.
+    takes: Vec<Vec<(u32, Instant)>>,
 }
 
 impl Dues {
@@ -31,20 +31,24 @@ impl Dues {
             all.extend(numbers.enumerate().map(|(i, number)| (counting.meant(clock, number), index, i)));
         }
         let sequencers = of.len();
-        let mut hits: Vec<(u32, Instant, usize)> =
-            takes.iter().flat_map(|take| &take.hits).map(|h| (0, h.at, h.sequencer)).collect();
-        let dues = takes.iter().flat_map(|take| &take.hits).map(|h| h.due);
-        all.extend(dues.enumerate().map(|(i, due)| (due, sequencers, i)));
+        for (n, take) in takes.iter().enumerate() {
+            all.extend(take.hits.iter().enumerate().map(|(i, hit)| (hit.due, sequencers + n, i)));
+        }
+        let mut takes: Vec<Vec<(u32, Instant)>> =
+            takes.iter().map(|take| take.hits.iter().map(|hit| (0, hit.at)).collect()).collect();
         all.sort_unstable();
         let mut beats = 0;
         for same in all.chunk_by(|a, b| a.0 == b.0) {
             for &(_, index, i) in same {
                 let place = u32::try_from(beats).unwrap_or(u32::MAX);
-                if index == sequencers { hits[i].0 = place } else { of[index].1[i] = place }
+                match of.get_mut(index) {
+                    Some((_, places)) => places[i] = place,
+                    None => takes[index - sequencers][i].0 = place,
+                }
             }
             beats += 1;
         }
-        Self { of, takes: hits, beats }
+        Self { of, beats, takes }
     }
 
     fn place(&self, sequencer: usize, number: i64) -> Option<usize> {
@@ -53,27 +57,29 @@ impl Dues {
         places.get(at).map(|&p| p as usize)
     }
 
-    /// Counts, for every due beat on which two sequencers or more sound, how far apart their first and last hits are.
+    /// Counts, for every due beat on which two players or more sound, how far apart their first and last hits are.
     pub(super) fn spreads(&self, run: u64, performance: &Performance, scratch: &mut Vec<Extent>, into: &mut Times) {
         scratch.clear();
         scratch.resize(self.beats, None);
-        let mut add = |place: usize, at: Instant, player: usize| {
+        let mut meet = |place: usize, at: Instant, player: usize| {
             let held = scratch[place].get_or_insert((at, at, player, false));
             *held = (held.0.min(at), held.1.max(at), held.2, held.3 || held.2 != player);
         };
         for (sequencer, track) in performance.tracks.iter().enumerate() {
             for sound in &track.sounds {
                 if let Some(place) = self.place(sequencer, sound.due) {
-                    add(place, sound.at, sequencer);
+                    meet(place, sound.at, sequencer);
                 }
             }
         }
-        self.takes.iter().for_each(|&(place, at, player)| add(place as usize, at, player));
+        for (n, take) in self.takes.iter().enumerate() {
+            take.iter().for_each(|&(place, at)| meet(place as usize, at, self.of.len() + n));
+        }
         for (first, last, _, _) in scratch.iter().flatten().filter(|s| s.3) {
             into.add(run, *last - *first);
         }
     }
 }
 
-/// The first and the last hit of a due beat, the sequencer that had the first one found, and whether another sounds too.
+/// The first and the last hit of a due beat, the player that had the first one found, and whether another sounds too.
 pub(super) type Extent = Option<(Instant, Instant, usize, bool)>;

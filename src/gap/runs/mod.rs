@@ -68,7 +68,7 @@ pub struct Chances {
     /// Each pair, in the order of [`Verdict::gaps`]: indices of the two, and the second's hits minus the first's; `None`
     /// where nothing ever pairs.
     pub gaps: Vec<([usize; 2], Option<Figures>)>,
-    /// With three sequencers and takes or more: how far apart the first and the last hit of a due beat are, over all due beats on
+    /// With three sequencers or takes or more: how far apart the first and the last hit of a due beat are, over all due beats on
     /// which at least two of them sound.
     pub spread: Option<Figures>,
 }
@@ -121,12 +121,13 @@ struct Tally {
 
 impl Tally {
     fn new(rig: &Rig) -> Self {
-        let (sequencers, n) = (rig.sequencers.len(), rig.players());
+        // Sequencers and takes: the gaps of all who play.
+        let n = rig.players();
         Self {
             failing: Odds::default(),
             first_failing: None,
             worst: None,
-            sequencers: vec![Missing::default(); sequencers],
+            sequencers: vec![Missing::default(); rig.sequencers.len()],
             gaps: vec![Times::default(); n * n.saturating_sub(1) / 2],
             spread: Times::default(),
         }

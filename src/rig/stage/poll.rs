@@ -53,7 +53,7 @@ impl Looks {
 }
 
 /// The stage at work.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Poll {
     looks: Looks,
     reads: Reads,

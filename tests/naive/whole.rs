@@ -1,0 +1,198 @@
+//! Random rigs with everything that a box, a stage and a chain can be set to: a plain random rig, and a row of knobs that
+//! change it here and there. A knob at nought changes nothing, so that what fails shrinks to what is needed.
+
+use super::random::any_rig;
+use super::rigs;
+use hitgap::patch::{
+    Delay, Divide, Does, EdgeKind, FiresOn, Logic, Multiply, OneShot, Path, Poll, Reads, ResetMode, Rig, Sheet, Source,
+    Stage, StageKind, Tap, Timing, WhileBusy, Wire,
+};
+use hitgap::time::{Span, Tempo};
+use proptest::prelude::*;
+
+struct Knobs {
+    list: Vec<u16>,
+    times: Vec<i64>,
+}
+
+impl Knobs {
+    fn turn(&mut self) -> usize {
+        usize::from(self.list.pop().unwrap_or(0))
+    }
+
+    /// Once in so many times; never with a knob at nought.
+    fn once_in(&mut self, times: usize) -> bool {
+        self.turn() % times == times - 1
+    }
+
+    fn below(&mut self, n: usize) -> usize {
+        self.turn() % n
+    }
+
+    /// A time that has to do with the rig, or a picosecond beside it; not negative.
+    fn time(&mut self) -> Span {
+        let n = self.times.len();
+        let index = self.below(n);
+        let time = self.times[index];
+        let beside = [0, 0, 0, 1, -1][self.below(5)];
+        Span((time + beside).max(0))
+    }
+
+    /// One that is not nought.
+    fn some_time(&mut self) -> Span {
+        Span(self.time().0.max(1))
+    }
+}
+
+fn stage(knobs: &mut Knobs, outputs: usize) -> StageKind {
+    let straight = |knobs: &mut Knobs| rigs::straight(knobs.below(outputs));
+    match knobs.below(8) {
+        0 => {
+            let (rise, fall) = (knobs.time(), knobs.time());
+            let swallows = Span(if knobs.once_in(2) { knobs.time().0.min(rise.0).min(fall.0) } else { 0 });
+            StageKind::Delay(Delay { rise: Sheet::plain(rise), fall: Sheet::plain(fall), swallows, one_shot: None })
+        }
+        1 => {
+            let rise = knobs.time();
+            let swallows = Span(if knobs.once_in(2) { knobs.time().0.min(rise.0) } else { 0 });
+            let while_busy = [WhileBusy::Ignores, WhileBusy::Passes, WhileBusy::Restarts][knobs.below(3)];
+            let one_shot = Some(OneShot { width: Sheet::plain(knobs.some_time()), while_busy });
+            StageKind::Delay(Delay { rise: Sheet::plain(rise), fall: Sheet::plain(rise), swallows, one_shot })
+        }
+        2 | 3 => {
+            let does = [Does::Or, Does::And, Does::Xor, Does::Not][knobs.below(4)];
+            let with = (does != Does::Not).then(|| straight(knobs));
+            let delay = knobs.time();
+            let swallows = Span(if knobs.once_in(2) { delay.0 } else { 0 });
+            StageKind::Logic(Logic { does, with, delay: Sheet::plain(delay), swallows })
+        }
+        4 | 5 => {
+            let by = 1 + knobs.below(5) as u32;
+            let fires_on = if knobs.once_in(3) { FiresOn::Last } else { FiresOn::First };
+            let reset = knobs.once_in(3).then(|| straight(knobs));
+            let power_up = if knobs.once_in(4) { knobs.below(by as usize) as u32 } else { 0 };
+            StageKind::Divide(Divide { by, fires_on, reset, power_up })
+        }
+        6 => StageKind::Multiply(Multiply { by: 1 + knobs.below(4) as u32 }),
+        _ => poll(knobs),
+    }
+}
+
+fn poll(knobs: &mut Knobs) -> StageKind {
+    // Not so short that there would be millions of looks.
+    let period = Span(knobs.time().0.max(400_000_000));
+    let phase = Some(Span(knobs.time().0 % period.0));
+    let samples = if knobs.once_in(3) { 2 + knobs.below(2) as u32 } else { 1 };
+    StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Level, samples })
+}
+
+/// The tempo is kept from being so slow that there would be too many looks of a loop.
+fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
+    for output in &rig.outputs {
+        if let Timing::Rate { period, .. } = output.timing {
+            let period = tempo.exact(period).to_integer() as i64;
+            knobs.times.extend([period / 2, period / 4, period / 8, period]);
+        }
+    }
+    let outputs = rig.outputs.len();
+    for _ in 0..knobs.below(4) {
+        let kind = stage(&mut knobs, outputs);
+        rig.stages.push(Stage { name: format!("stage-{}", rig.stages.len()), kind });
+    }
+    let stages = rig.stages.len();
+    for index in 0..knobs.below(3) {
+        let mut path = rigs::straight(knobs.below(outputs));
+        if stages > 0 && knobs.once_in(2) {
+            path.stages.push(knobs.below(stages));
+        }
+        rig.wires.push(Wire { name: format!("wire-{index}"), path });
+    }
+    let some_stages = |path: &mut Path, knobs: &mut Knobs| {
+        if stages > 0 && knobs.once_in(2) {
+            path.stages = (0..=knobs.below(2)).map(|_| stages - 1 - knobs.below(stages)).collect();
+        }
+    };
+    let tap = |knobs: &mut Knobs| [Tap::Thru, Tap::Hits, Tap::Step1, Tap::End][knobs.below(4)];
+    for index in 0..rig.sequencers.len() {
+        let wires = rig.wires.len();
+        let count = rig.sequencers.len();
+        let shared = |path: &mut Path, knobs: &mut Knobs| {
+            if wires > 0 && knobs.once_in(3) {
+                path.source = Source::Wire(knobs.below(wires));
+            }
+        };
+        let mut back = None;
+        let mut sequencer = rig.sequencers[index].clone();
+        some_stages(&mut sequencer.clock, &mut knobs);
+        shared(&mut sequencer.clock, &mut knobs);
+        if index > 0 && knobs.once_in(3) {
+            sequencer.clock.source = Source::Sequencer { index: knobs.below(index), tap: tap(&mut knobs) };
+        }
+        if let Some(reset) = &mut sequencer.reset {
+            if knobs.once_in(2) {
+                reset.mode = match knobs.below(6) {
+                    0 => ResetMode::Held,
+                    1 => ResetMode::Sampled { setup_time: Span::ZERO },
+                    2 => ResetMode::Sampled { setup_time: knobs.time() },
+                    3 => ResetMode::ThisClock { grace: Some(knobs.time()) },
+                    _ => reset.mode.clone(),
+                };
+            }
+            some_stages(&mut reset.path, &mut knobs);
+            shared(&mut reset.path, &mut knobs);
+            if knobs.once_in(4) {
+                let from = knobs.below(count);
+                reset.path.source = Source::Sequencer { index: from, tap: tap(&mut knobs) };
+                if from >= index {
+                    // A loop needs a delay; and a box that plays at every reset would keep it going for ever.
+                    back = Some(knobs.some_time());
+                    if matches!(reset.mode, ResetMode::Held | ResetMode::Immediate { .. }) {
+                        reset.mode = rigs::this_clock();
+                    }
+                }
+            }
+        }
+        if let (Some(delay), Some(reset)) = (back, &mut sequencer.reset) {
+            rig.stages.push(rigs::delay(&format!("back-{index}"), delay));
+            reset.path.stages.push(rig.stages.len() - 1);
+        }
+        if knobs.once_in(3) {
+            sequencer.pulses_per_step = 1 + knobs.below(4) as u32;
+            sequencer.reset_clears_count = !knobs.once_in(3);
+        }
+        if knobs.once_in(4) {
+            sequencer.clock_edge = EdgeKind::Fall;
+        }
+        if knobs.once_in(4) {
+            sequencer.reset_edge = EdgeKind::Fall;
+        }
+        if knobs.once_in(4) {
+            sequencer.gathers = knobs.time();
+        }
+        if knobs.once_in(5) {
+            sequencer.offset = knobs.time();
+        }
+        if knobs.once_in(6) {
+            sequencer.min_high = knobs.time();
+        }
+        if knobs.once_in(6) {
+            sequencer.min_low = knobs.time();
+        }
+        if knobs.once_in(6) {
+            let kind = poll(&mut knobs);
+            rig.stages.push(Stage { name: format!("loop-{index}"), kind });
+            sequencer.poll = Some(rig.stages.len() - 1);
+        }
+        rig.sequencers[index] = sequencer;
+    }
+}
+
+/// Any rig of all that there is, at any tempo from 20 on.
+pub(crate) fn whole_rig() -> impl Strategy<Value = (Rig, Tempo)> {
+    (any_rig(), proptest::collection::vec(any::<u16>(), 0..160)).prop_map(|((mut rig, tempo), list)| {
+        let tempo = tempo.max(Tempo::whole(20));
+        let times = vec![0, 0, 1, 40_000_000, 1_000_000_000, 1_000_000_000, 5_000_000_000, 5_000_000_000];
+        change(&mut rig, tempo, Knobs { list, times });
+        (rig, tempo)
+    })
+}
