@@ -17,7 +17,8 @@ pub struct Taken {
 ///
 /// A hit sounds at its time in the file plus the take's offset, whatever the tempo; or, where the take follows the tempo,
 /// at the ideal time of its beat plus the offset. Its due beat is that of the file or else the nearest point of the take's
-/// grid, the later of two that are equally near. A hit without a step of its own has its number in time, from 1.
+/// grid, the later of two that are equally near: nearest to when
+/// it sounds, or to its own beat where the take follows the tempo. A hit without a step of its own has its number in time, from 1.
 #[must_use]
 pub fn taken(rig: &Rig, tempo: Tempo) -> Vec<Taken> {
     let clockwork = rig.clockwork(tempo);

@@ -24,10 +24,8 @@ const MOST_TRACKS: usize = 65_535;
 pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     not_too_large(bytes)?;
     let file = File { bytes };
-    let (header, tracks) = midly::parse(bytes).map_err(|_| {
-        let help = "look whether this is a MIDI file; a .csv file must end in .csv";
-        ReadError::new(Place::Byte { at: 0, track: None }, "something else", "the head of a Standard MIDI File", help)
-    })?;
+    head(bytes)?;
+    let (header, tracks) = midly::parse(bytes).map_err(|_| no_head())?;
     let mut all: Vec<EventIter<'_>> = Vec::new();
     for track in tracks {
         let track = track.map_err(|_| {
@@ -59,6 +57,29 @@ pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     }
     let hits = Hits { take, clock: &clock, file: &file }.read(all)?;
     Ok(Recording(hits.into()))
+}
+
+fn no_head() -> ReadError {
+    let help = "look whether this is a MIDI file; a .csv file must end in .csv";
+    ReadError::new(Place::Byte { at: 0, track: None }, "something else", "the head of a Standard MIDI File", help)
+}
+
+/// Looks at every head of the file, of which there should be one. Of −128 frames a second the library would find the
+/// opposite, which a byte does not hold, and panic; and it unwraps other files, in which heads lie elsewhere.
+fn head(bytes: &[u8]) -> Result<(), ReadError> {
+    if !bytes.starts_with(b"MThd") {
+        return Err(no_head());
+    }
+    let mut rest = bytes;
+    while let Some((chunk, behind)) = rest.split_first_chunk::<8>() {
+        let [a, b, c, d, length @ ..] = chunk;
+        let end = usize::try_from(u32::from_be_bytes(length.to_owned())).unwrap_or(usize::MAX).min(behind.len());
+        if [*a, *b, *c, *d] == *b"MThd" && behind[..end].get(4) == Some(&0x80) {
+            return Err(division("-128 frames a second"));
+        }
+        rest = &behind[end..];
+    }
+    Ok(())
 }
 
 fn division(found: &str) -> ReadError {

@@ -195,6 +195,9 @@ fn what_is_wrong_is_told_with_its_place() {
     );
     assert_eq!(told(&file(2, 480, &[&notes]), &take()), "found a MIDI file of type 2, expected one of type 0 or 1");
     assert_eq!(told(&file(0, 0, &[&notes]), &take()), "byte 12: found 0 ticks a quarter note, expected 1 or more");
+    let frames = "byte 12: found -128 frames a second, expected 1 or more";
+    assert_eq!(told(&file(0, 0x8028, &[&notes]), &take()), frames);
+    assert_eq!(told(&[good.clone(), file(0, 0x8028, &[])].concat(), &take()), frames);
     assert_eq!(
         told(&good, &Take { grid: None, ..take() }),
         "track 1, byte 22: found a note without a due beat, expected a grid to find it on"
@@ -335,7 +338,9 @@ proptest! {
     fn any_bytes_are_read_or_refused(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
         let _ = read_midi(&bytes, &take());
         let _ = read_midi(&file(1, 480, &[&bytes]), &take());
-        let _ = read_midi(&file(0, u16::from(bytes.first().copied().unwrap_or(0)) << 8 | 0x28, &[&bytes]), &take());
+        for first in 0x7f..=0xff {
+            let _ = read_midi(&file(0, first << 8 | 0x28, &[&bytes]), &take());
+        }
     }
 
     /// The same for a file with a few bytes changed, cut off anywhere.

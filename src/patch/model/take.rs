@@ -24,7 +24,8 @@ pub struct Take {
     pub only: Option<String>,
     /// A hit whose due beat the file does not give is due on the nearest multiple of this many beats.
     pub grid: Option<Beat>,
-    /// A nudge of every hit; later is positive. It acts before due beats are looked for.
+    /// A nudge of every hit; later is positive. It acts before due beats are looked for, but where the take follows the
+    /// tempo: there they are looked for among beats.
     pub offset: Span,
     /// The beats of a MIDI file are played at the tempo of the performance, instead of at the times of the file.
     pub follow_tempo: bool,
