@@ -130,7 +130,7 @@ impl<'a> Ways<'a> {
                 let end = self.lines[self.wires[wire]].end();
                 [Some(Cause { point: end, late: false, starts: true }), None]
             }
-            // A sequencer is one device, whose outputs are told after both its inputs, whatever it makes of them.
+            // A sequencer is one device with one turn: all its outputs, its clock passed on too, come after both inputs.
             Source::Sequencer { index, tap } => {
                 let (clock, reset) = self.inputs[index];
                 let mode = self.rig.sequencers[index].reset.as_ref().map(|reset| &reset.mode);
