@@ -89,7 +89,10 @@ fn what_is_turned_holds_from_the_beat_on() {
     let widths = performance.timelines[0].pulses(wide.end).map(|p| (p.fall - p.rise).ms());
     assert_eq!(widths.collect::<Vec<_>>(), [5.0, 5.0, 50.0, 50.0, 50.0, 50.0]);
     // A knob that is turned again holds the other's setting.
-    let both = format!("{}[[change]]\nafter = \"8 beats\"\nset.\"clock.slow.rate\" = \"1 per beat\"\n", change("phase\" = \"10 %\""));
+    let both = format!(
+        "{}[[change]]\nafter = \"8 beats\"\nset.\"clock.slow.rate\" = \"1 per beat\"\n",
+        change("phase\" = \"10 %\"")
+    );
     assert_eq!(beats(&rig(TWO, &both)), [0.0, 2.0, 4.2, 6.2, 8.1, 9.1, 10.1, 11.1]);
 }
 

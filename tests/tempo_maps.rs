@@ -8,9 +8,8 @@ use hitgap::time::{Beat, Instant, Span, Tempo};
 
 /// A patch with one output, one sequencer that plays on every pulse, and some lines at the top and at the output.
 fn patch(top: &str, output: &str) -> Patch {
-    let source = format!(
-        "{top}\n[clock.pulse]\n{output}\n[sequencer.ox]\nclock = \"pulse\"\nsteps = \"x\"\nvoice = \"kick\"\n"
-    );
+    let source =
+        format!("{top}\n[clock.pulse]\n{output}\n[sequencer.ox]\nclock = \"pulse\"\nsteps = \"x\"\nvoice = \"kick\"\n");
     Patch::parse(&source, &Asked::default()).unwrap_or_else(|f| panic!("{}", f.render("test", &source, false)))
 }
 
@@ -79,7 +78,8 @@ fn phase_and_swing_follow_the_map_and_shift_does_not() {
 #[test]
 fn a_share_is_of_the_tempo_that_is_asked_for() {
     let of = |tempo: &str, bpm| {
-        let patch = patch(&format!("bars = 2\ntempo-map = [{{ at = \"4 beats\", tempo = {tempo} }}]"), "rate = \"1 per beat\"");
+        let patch =
+            patch(&format!("bars = 2\ntempo-map = [{{ at = \"4 beats\", tempo = {tempo} }}]"), "rate = \"1 per beat\"");
         let times = times(&patch.original.rig, bpm);
         (times[5] - times[4]) / MS
     };

@@ -19,8 +19,7 @@ const EXAMPLE: &str =
     "write a heading [[change]], and below it after = \"16 beats\" and set.\"clock.slow.phase\" = \"1 %\"";
 /// What may be turned on an output.
 const KNOBS: [&str; 5] = ["rate", "phase", "shift", "width", "swing"];
-const READINGS: [(&str, RateChange); 2] =
-    [("on-grid", RateChange::OnGrid), ("from-change", RateChange::FromChange)];
+const READINGS: [(&str, RateChange); 2] = [("on-grid", RateChange::OnGrid), ("from-change", RateChange::FromChange)];
 /// The most positions that a knob passes.
 const MOST_PASSED: usize = 64;
 
@@ -85,22 +84,24 @@ fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
         let stops = matches!(turning.act, Act::Stop);
         let beat = show_beat(turning.after);
         let fault = match last {
-            Some(last) if last.after == turning.after => Fault::new(
-                turning.at.clone(),
-                format!("the clock is stopped and started at once, at beat {beat}"),
-            )
-            .label("expected a later beat")
-            .context(last.at.clone(), "the other is here")
-            .help("leave some time between stop and start"),
+            Some(last) if last.after == turning.after => {
+                Fault::new(turning.at.clone(), format!("the clock is stopped and started at once, at beat {beat}"))
+                    .label("expected a later beat")
+                    .context(last.at.clone(), "the other is here")
+                    .help("leave some time between stop and start")
+            }
             _ if runs == stops => {
                 last = Some(turning);
                 continue;
             }
             _ => {
                 let (does, is) = if stops { ("stopped", "stands already") } else { ("started", "runs already") };
-                let fault = Fault::new(turning.at.clone(), format!("the clock is {does} at beat {beat}, where it {is}"))
-                    .label(format!("expected a {} before", if stops { "start" } else { "stop" }))
-                    .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true");
+                let fault = Fault::new(
+                    turning.at.clone(),
+                    format!("the clock is {does} at beat {beat}, where it {is}"),
+                )
+                .label(format!("expected a {} before", if stops { "start" } else { "stop" }))
+                .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true");
                 match last {
                     Some(last) => fault.context(last.at.clone(), "it was switched last here"),
                     None => fault,
@@ -187,15 +188,18 @@ fn knobs(fields: &mut Fields<'_, '_>) -> Result<Knobs, Told> {
         let fault = |message: String| Fault::new(change.whole.clone(), message).label("this cannot change in a piece");
         let fault = match (change.kind, &change.field) {
             (Kind::Output, Some(field)) if KNOBS.contains(&field.text.as_str()) => continue,
-            (Kind::Output, Some(field)) => fault(format!("`{}` of an output cannot be changed in a piece", shown(&field.text)))
-                .help(format!("an output may change its {}", listed(KNOBS))),
+            (Kind::Output, Some(field)) => {
+                fault(format!("`{}` of an output cannot be changed in a piece", shown(&field.text)))
+                    .help(format!("an output may change its {}", listed(KNOBS)))
+            }
             (Kind::Output, None) => fault(format!("`{path}` is a whole output, and a change turns one knob"))
                 .help(format!("write set.\"{path}.phase\" = \"1 %\": an output may change its {}", listed(KNOBS))),
-            (kind, _) => fault(format!("`{path}` cannot be changed in a piece: only the clock's outputs can"))
-                .help(format!(
+            (kind, _) => {
+                fault(format!("`{path}` cannot be changed in a piece: only the clock's outputs can")).help(format!(
                     "write a path such as \"clock.slow.phase\"; to compare two settings of a {}, write a fix",
                     kind.noun()
-                )),
+                ))
+            }
         };
         told = Err(fields.tell(fault));
     }
@@ -223,7 +227,9 @@ fn knobs(fields: &mut Fields<'_, '_>) -> Result<Knobs, Told> {
     }
     match (&passes, dwell) {
         (Some(_), None) => {
-            return Err(fields.missing("dwell", "write dwell = \"120 ms\", how long the knob stays at each rate it passes"));
+            return Err(
+                fields.missing("dwell", "write dwell = \"120 ms\", how long the knob stays at each rate it passes")
+            );
         }
         (None, Some(_)) => {
             let help = "write passes-through = [\"1 per 3 beats\"], the rates between, or take `dwell` out";
@@ -246,7 +252,8 @@ fn passes(fields: &mut Fields<'_, '_>) -> Got<Vec<Node>> {
     let list = match &node.value {
         Value::List(list) if !list.is_empty() => list,
         Value::List(_) => {
-            let fault = Fault::new(node.at.clone(), "`passes-through` is an empty list").label("expected a rate or more");
+            let fault =
+                Fault::new(node.at.clone(), "`passes-through` is an empty list").label("expected a rate or more");
             return Err(fields.tell(fault.help(HELP)));
         }
         _ => return Err(fields.wrong_type("passes-through", node, "a list of rates", HELP)),
@@ -279,8 +286,7 @@ pub(super) fn course(
 ) -> Option<Course> {
     let before = faults.count();
     let mut now = view.clone();
-    let mut course =
-        Course { tempo_map: top.tempo_map.iter().map(|e| e.step.clone()).collect(), ..Course::default() };
+    let mut course = Course { tempo_map: top.tempo_map.iter().map(|e| e.step.clone()).collect(), ..Course::default() };
     for same in top.changes.chunk_by(|a, b| a.after == b.after) {
         let knobs = same.iter().filter_map(|t| if let Act::Knobs(knobs) = &t.act { Some(knobs) } else { None });
         let all: Vec<&Change> = knobs.clone().flat_map(|k| &k.changes).collect();
@@ -318,7 +324,8 @@ fn turn<'a>(
         let Some(index) = now.position(Kind::Output, name).filter(|_| !names.contains(&name)) else { continue };
         names.push(name);
         if !matches!(rig.outputs[index].timing, Timing::Rate { .. }) {
-            let message = format!("the output `{}` has no rate, and nothing of it can be changed in a piece", shown(name));
+            let message =
+                format!("the output `{}` has no rate, and nothing of it can be changed in a piece", shown(name));
             let fault = Fault::new(change.whole.clone(), message)
                 .label("expected an output with a rate")
                 .help("an output that pulses once is as it is; change one that has a `rate`");
@@ -346,7 +353,8 @@ fn turn<'a>(
             read
         };
         let to = read(now);
-        let rate = knobs.changes.iter().find(|c| c.name.text == name && c.field.as_ref().is_some_and(|f| f.text == "rate"));
+        let rate =
+            knobs.changes.iter().find(|c| c.name.text == name && c.field.as_ref().is_some_and(|f| f.text == "rate"));
         let passes: Option<Vec<Output>> = match rate {
             None => Some(Vec::new()),
             Some(rate) => {
@@ -369,7 +377,8 @@ fn turn<'a>(
 /// Holds what changes against the length of the piece, at every tempo.
 pub(super) fn check_course(top: &Top, rig: &Rig, end: Beat, faults: &mut Faults, warnings: &mut Faults) {
     let unreached = |at: &Place, what: &str, beat: Beat| {
-        let message = format!("{what} at beat {} is never reached: the patch ends at beat {}", show_beat(beat), show_beat(end));
+        let message =
+            format!("{what} at beat {} is never reached: the patch ends at beat {}", show_beat(beat), show_beat(end));
         Fault::new(at.clone(), message).label("this has no effect").help("write an earlier beat, or more `bars`")
     };
     for entry in top.tempo_map.iter().filter(|e| e.step.at >= end) {

@@ -12,7 +12,8 @@ use num_rational::Ratio;
 
 const KEYS: [&str; 4] = ["at", "tempo", "over", "shape"];
 const BEATS: &str = "a place in beats, such as \"16 beats\"";
-const EXAMPLE: &str = "write tempo-map = [{ at = \"16 beats\", tempo = 150, over = \"8 beats\", shape = \"linear-in-beats\" }]";
+const EXAMPLE: &str =
+    "write tempo-map = [{ at = \"16 beats\", tempo = 150, over = \"8 beats\", shape = \"linear-in-beats\" }]";
 const SHAPES: [(&str, Ramp); 4] = [
     ("linear-in-time", Ramp::LinearInTime),
     ("linear-in-beats", Ramp::LinearInBeats),
@@ -47,7 +48,9 @@ pub(super) fn beats(text: &str) -> Result<Beat, QuantityError> {
     let (number, unit) = Decimal::split(text, BEATS)?;
     match unit {
         "beat" | "beats" => {}
-        "" => return Err(fail(format!("`{}` has no unit", shown(text)), Some(format!("{} beats", shown(text.trim()))))),
+        "" => {
+            return Err(fail(format!("`{}` has no unit", shown(text)), Some(format!("{} beats", shown(text.trim())))));
+        }
         "bar" | "bars" => {
             let message = format!("`{}` is counted in bars, and a place in a patch in beats", shown(text));
             return Err(fail(message, None));
@@ -140,7 +143,11 @@ fn entry<'a>(
     let ramp = match (over?, shape?) {
         (None, None) => None,
         (Some(over), _) if over == Beat::from_integer(0) => {
-            return Err(fields.out_of_bounds("over", "0 beats", "more than 0 beats; without `over` it changes at once"));
+            return Err(fields.out_of_bounds(
+                "over",
+                "0 beats",
+                "more than 0 beats; without `over` it changes at once",
+            ));
         }
         (Some(over), Some(shape)) => Some((over, shape)),
         (Some(_), None) => {

@@ -143,12 +143,8 @@ impl Timeline {
 
     /// The clock's starts as pulses, where there is more than one.
     pub(super) fn starts(rig: &Rig, clockwork: &Clockwork) -> Result<Option<Self>, LineError> {
-        let start = Output {
-            name: String::new(),
-            timing: Timing::Start,
-            width: Width::Default,
-            shift: Ratio::from_integer(0),
-        };
+        let start =
+            Output { name: String::new(), timing: Timing::Start, width: Width::Default, shift: Ratio::from_integer(0) };
         if rig.course.starts_once() {
             return Ok(None);
         }

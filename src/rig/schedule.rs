@@ -149,7 +149,16 @@ impl Schedule {
             Timing::Run => Kind::Run,
         };
         let (started, stopped) = (self.clockwork.instant(start), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending { from, to: stop, origin, begins: from == start, kind, shift: output.shift, started, stopped });
+        self.sendings.push(Sending {
+            from,
+            to: stop,
+            origin,
+            begins: from == start,
+            kind,
+            shift: output.shift,
+            started,
+            stopped,
+        });
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.

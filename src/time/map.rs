@@ -164,7 +164,8 @@ impl Clockwork {
             let per = stretch.tempo.beat_ps();
             let over = BigInt::from(*gone.numer()) * per.denom() * BEAT_PARTS;
             let under = BigInt::from(*gone.denom()) * per.numer();
-            return stretch.from + Ratio::new(i128::try_from(rounded(over, under)).unwrap_or(i128::MAX / 2), BEAT_PARTS);
+            return stretch.from
+                + Ratio::new(i128::try_from(rounded(over, under)).unwrap_or(i128::MAX / 2), BEAT_PARTS);
         };
         // Between one part that is too early and one that is not, by halving.
         let (mut early, mut late) = (0, (slope.over * BEAT_PARTS).ceil().to_integer());
@@ -293,8 +294,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const ALL: [Ramp; 4] =
-        [Ramp::LinearInTime, Ramp::LinearInBeats, Ramp::ExponentialInBeats, Ramp::LinearPeriod];
+    const ALL: [Ramp; 4] = [Ramp::LinearInTime, Ramp::LinearInBeats, Ramp::ExponentialInBeats, Ramp::LinearPeriod];
 
     fn beats(n: i128) -> Beat {
         Beat::from_integer(n)
@@ -312,13 +312,7 @@ mod tests {
         ("120", "150", 16, (1, 1), [7_111_111_111_111.111, 7_140_593_642_054.712, 7_170_272_188_359.28, 7.2e12]),
         ("120", "150", 16, (1, 2), [3_752_480_491_155.259, 3_769_057_141_004.271, 3_784_928_881_101.347, 3.8e12]),
         ("60", "120", 4, (1, 1), [2_666_666_666_666.667, 2_772_588_722_239.781, 2_885_390_081_777.927, 3e12]),
-        (
-            "120",
-            "150",
-            7200,
-            (1, 1),
-            [3.2e15, 3_213_267_138_924_620.5, 3_226_622_484_761_675.8, 3.24e15],
-        ),
+        ("120", "150", 7200, (1, 1), [3.2e15, 3_213_267_138_924_620.5, 3_226_622_484_761_675.8, 3.24e15]),
         (
             "120",
             "150",
