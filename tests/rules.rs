@@ -2,6 +2,8 @@
 
 mod naive;
 
+#[path = "rules/boxes.rs"]
+mod boxes;
 #[path = "rules/by_hand.rs"]
 mod by_hand;
 #[path = "rules/laws.rs"]

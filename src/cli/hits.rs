@@ -17,11 +17,6 @@ pub(super) struct HitsArgs {
     /// The variant: a fix, several joined by +, or original
     #[arg(long, value_name = "NAME", default_value = "original")]
     fix: String,
-    #[command(flatten)]
-    draw: DrawArgs,
-    /// What the run draws from
-    #[arg(long, value_name = "N", default_value_t = 1, requires = "run", allow_negative_numbers = true)]
-    seed: u64,
     /// What to write; midi is a Standard MIDI File of type 1 and goes to a file or a pipe
     #[arg(long, value_enum, default_value = "csv")]
     format: Format,
@@ -31,6 +26,11 @@ pub(super) struct HitsArgs {
     /// Write over a file that is there
     #[arg(long)]
     overwrite: bool,
+    #[command(flatten)]
+    draw: DrawArgs,
+    /// What the run draws from
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "run", allow_negative_numbers = true)]
+    seed: u64,
 }
 
 /// How hits are written.

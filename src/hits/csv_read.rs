@@ -112,7 +112,8 @@ struct Columns {
 
 impl Columns {
     fn new(line: Option<u64>, head: &csv::StringRecord) -> Result<Self, ReadError> {
-        const HELP: &str = "write a first line such as time_s,beat,due_beat,sequencer,step,velocity: only `time_s` must be there";
+        const HELP: &str =
+            "write a first line such as time_s,beat,due_beat,sequencer,step,velocity: only `time_s` must be there";
         let place = Place::Line(line.unwrap_or(1));
         if line.is_none() {
             return Err(ReadError::new(Place::Whole, "an empty file", "a line of headings with `time_s`", HELP));
@@ -243,7 +244,10 @@ mod tests {
         };
         assert_eq!(read("time_s\n0.5\n1.000000000001\n"), [hit(500_000_000_000), hit(1_000_000_000_001)]);
         // A mark of byte order, blanks, line ends of another system, an unknown column, an empty line, no last line end.
-        assert_eq!(read("\u{feff}who, time_s \r\nme, 0.5\r\n\r\nyou,-1"), [hit(500_000_000_000), hit(-1_000_000_000_000)]);
+        assert_eq!(
+            read("\u{feff}who, time_s \r\nme, 0.5\r\n\r\nyou,-1"),
+            [hit(500_000_000_000), hit(-1_000_000_000_000)]
+        );
         assert_eq!(read("time_s\n"), []);
         // Any order, and quotes.
         let all = read("velocity,step,due_beat,beat,time_s\n127,2,0.333333333,\"0.25\",0.1\n,,,,0.2\n");
@@ -275,21 +279,39 @@ mod tests {
                 "line 2, column 2 (`time_s`): found nothing, expected seconds as a plain decimal, such as 1.25",
             ),
             ("time_s\n0,5\n", "line 2: found 2 cells, expected at most 1"),
-            ("time_s\n1e-3\n", "line 2, column 1 (`time_s`): found `1e-3`, expected seconds as a plain decimal, such as 1.25"),
-            ("time_s\n8640001\n", "line 2, column 1 (`time_s`): found `8640001`, expected at most 8640000 s (100 days)"),
+            (
+                "time_s\n1e-3\n",
+                "line 2, column 1 (`time_s`): found `1e-3`, expected seconds as a plain decimal, such as 1.25",
+            ),
+            (
+                "time_s\n8640001\n",
+                "line 2, column 1 (`time_s`): found `8640001`, expected at most 8640000 s (100 days)",
+            ),
             (
                 "time_s,due_beat\n1,1/3\n",
                 "line 2, column 2 (`due_beat`): found `1/3`, expected a beat as a plain decimal, such as 4 or 4.25",
             ),
-            ("time_s,velocity\n1,128\n", "line 2, column 2 (`velocity`): found `128`, expected a whole number from 1 to 127"),
-            ("time_s,velocity\n1,0\n", "line 2, column 2 (`velocity`): found `0`, expected a whole number from 1 to 127"),
+            (
+                "time_s,velocity\n1,128\n",
+                "line 2, column 2 (`velocity`): found `128`, expected a whole number from 1 to 127",
+            ),
+            (
+                "time_s,velocity\n1,0\n",
+                "line 2, column 2 (`velocity`): found `0`, expected a whole number from 1 to 127",
+            ),
             ("time_s,step\n1,0\n", "line 2, column 2 (`step`): found `0`, expected a whole number, 1 or more"),
-            ("time_s\n1\n\u{1b}[31m\n", "line 3, column 1 (`time_s`): found `\\u{1b}[31m`, expected seconds as a plain decimal, such as 1.25"),
+            (
+                "time_s\n1\n\u{1b}[31m\n",
+                "line 3, column 1 (`time_s`): found `\\u{1b}[31m`, expected seconds as a plain decimal, such as 1.25",
+            ),
         ] {
             assert_eq!(told(text), expected, "{text:?}");
         }
         let error = read_csv(b"time_s\n1\n2\xff\n", &take(None, true)).expect_err("no text");
-        assert_eq!(error.to_string(), "line 3: found bytes that are no UTF-8 text (after byte 10), expected UTF-8 text");
+        assert_eq!(
+            error.to_string(),
+            "line 3: found bytes that are no UTF-8 text (after byte 10), expected UTF-8 text"
+        );
         let error = read_csv(b"time_s\n1\n", &take(None, false)).expect_err("no due beat");
         assert_eq!(error.to_string(), "line 2: found nothing, expected a due beat, or a grid to find it on");
     }

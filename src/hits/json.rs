@@ -8,7 +8,14 @@ use std::io::{self, Write};
 ///
 /// # Errors
 /// What the writer says.
-pub fn write_json(patch: &str, variant: &str, tempo: Tempo, rig: &Rig, hits: &[Hit], mut out: impl Write) -> io::Result<()> {
+pub fn write_json(
+    patch: &str,
+    variant: &str,
+    tempo: Tempo,
+    rig: &Rig,
+    hits: &[Hit],
+    mut out: impl Write,
+) -> io::Result<()> {
     // Written by hand: a time with twelve decimals does not outlive an f64.
     let text = |t: &str| serde_json::to_string(t).map_err(io::Error::from);
     writeln!(out, "{{\n  \"format\": 1,\n  \"patch\": {},\n  \"variant\": {},", text(patch)?, text(variant)?)?;

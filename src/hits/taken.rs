@@ -158,13 +158,9 @@ mod tests {
     fn of_two_points_equally_near_the_later_is_taken() {
         let mut grid = Grid::new(Beat::new(1, 4), Tempo::whole(60));
         let mut due = |ms: i64| grid.nearest(Instant(ms * 1_000_000_000));
-        assert_eq!([due(124), due(125), due(126), due(-125), due(-126), due(3_600_000)], [
-            Beat::new(0, 1),
-            Beat::new(1, 4),
-            Beat::new(1, 4),
-            Beat::new(0, 1),
-            Beat::new(-1, 4),
-            Beat::new(3600, 1)
-        ]);
+        assert_eq!(
+            [due(124), due(125), due(126), due(-125), due(-126), due(3_600_000)],
+            [Beat::new(0, 1), Beat::new(1, 4), Beat::new(1, 4), Beat::new(0, 1), Beat::new(-1, 4), Beat::new(3600, 1)]
+        );
     }
 }

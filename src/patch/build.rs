@@ -6,7 +6,10 @@ use super::model::{Meter, Rig, Sequencer, Take, Timing, Voice};
 use super::show::shown;
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
-use super::{kit::kit, output::output, sequencer::sequencer, stage::stage, take::take, voice::voice, ways::check_ways, wire::wire};
+use super::{
+    kit::kit, output::output, sequencer::sequencer, stage::stage, take::take, voice::voice, ways::check_ways,
+    wire::wire,
+};
 use crate::time::Beat;
 
 /// The fewest bars of a patch that does not say how many.

@@ -54,9 +54,9 @@ pub(super) fn by_nearness<'a>(found: &str, known: impl IntoIterator<Item = &'a s
     all
 }
 
-/// Names for a sentence: `` `a`, `b` and `c` ``; past sixteen the rest is counted.
+/// Names for a sentence: `` `a`, `b` and `c` ``; past twenty the rest is counted.
 pub(super) fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
-    const MOST: usize = 16;
+    const MOST: usize = 20;
     let all: Vec<_> = names.into_iter().collect();
     let quoted: Vec<_> = all.iter().take(MOST).map(|n| format!("`{}`", shown(n))).collect();
     if all.len() > MOST {

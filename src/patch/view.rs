@@ -25,8 +25,7 @@ pub(super) enum Kind {
 }
 
 impl Kind {
-    pub(super) const ALL: [Self; 6] =
-        [Self::Output, Self::Stage, Self::Wire, Self::Sequencer, Self::Voice, Self::Take];
+    pub(super) const ALL: [Self; 6] = [Self::Output, Self::Stage, Self::Wire, Self::Sequencer, Self::Voice, Self::Take];
 
     /// The key that its tables stand under.
     pub(super) const fn key(self) -> &'static str {

@@ -148,10 +148,10 @@ impl<'a> Ways<'a> {
         let mut links: Vec<(usize, Option<usize>)> = Vec::new();
         let mut active = vec![false; self.points()];
         let mut open = Vec::new();
-        for point in 0..self.points() {
+        for (point, active) in active.iter_mut().enumerate() {
             let causes = self.causes(point);
             if causes[0].is_none() {
-                active[point] = true;
+                *active = true;
                 open.push(point);
             }
             for cause in causes.into_iter().flatten().filter(|cause| cause.starts) {

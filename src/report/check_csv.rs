@@ -26,8 +26,8 @@ const COLUMNS: [&str; 19] = [
 ];
 
 /// Writes a check as CSV: for each variant and tempo a row `all` with the verdict and its reasons, a row `sequencer` for
-/// each sequencer and each take, and a row `gap` for each pair; with runs also what they came to, and a row `spread` for
-/// three players or more. What a row does not speak of is empty.
+/// each sequencer and each take, and a row `gap` for each pair; with runs also what they came to, and a row `spread` for three sequencers
+/// or more. What a row does not speak of is empty.
 ///
 /// # Errors
 /// What the writer says.
@@ -58,7 +58,9 @@ pub fn check_csv(checked: &Checked<'_>, out: impl Write) -> io::Result<()> {
         write(judged, all)?;
         for (index, standing) in judged.verdict.standings.iter().enumerate() {
             let mut cells = sequencer(rig.player_name(index), standing);
-            cells.extend(runs.and_then(|r| r.sequencers.get(index)).into_iter().flat_map(runs_csv::sequencer));
+            // Takes have no one that chance could make them miss.
+            let missing = runs.and_then(|r| r.sequencers.get(index));
+            cells.extend(missing.into_iter().flat_map(runs_csv::sequencer));
             write(judged, cells)?;
         }
         for (index, gap) in judged.verdict.gaps.iter().enumerate() {

@@ -80,9 +80,7 @@ fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
 /// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
 #[must_use]
 pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
-    off(standings, |i, late, s| {
-        format!("{} {}", rig.player_name(i), beats_and_time(rig, i, (late, s.scale), s.off_by))
-    })
+    off(standings, |i, late, s| format!("{} {}", rig.player_name(i), beats_and_time(rig, i, (late, s.scale), s.off_by)))
 }
 
 /// The same in fewer words: `wren, 2 beats late`, or `nobody`.

@@ -1,8 +1,9 @@
 //! The event loop: outputs, stages and sequencers as nodes that hand edges on, in order of time.
 //!
-//! At one instant everything happens in two halves. First what was already under way leaves: an edge that a stage sent
-//! off earlier. Then nodes act, each after all that can hand it something at this instant; so a sequencer sees all
-//! edges of an instant at once, whatever path they took. Nodes that never answer at the instant of their cause may close
+//! At one instant everything happens in two halves. First what outputs and late stages sent off earlier leaves. Then
+//! nodes act, each after all that can hand it something at this instant; so a sequencer sees all edges of an instant at
+//! once, whatever path they took, and a stage that answers at once has heard all before anything leaves it: what ends
+//! at this instant and what begins at it touch. Late stages, which never answer at the instant of their cause, may close
 //! a loop; a loop without one has no order, and a checked patch has none.
 
 use super::margin::Heard;
@@ -34,6 +35,18 @@ struct Node<'a> {
     wakes: BinaryHeap<Reverse<Instant>>,
     /// Its turn within an instant.
     rank: usize,
+}
+
+impl Node<'_> {
+    /// Whether nothing ever leaves it at the instant of its cause.
+    fn is_late(&self) -> bool {
+        matches!(&self.body, Body::Stage(_, stage) if stage.is_late())
+    }
+
+    /// Whether what it sent off earlier leaves before anything acts.
+    fn leaves_first(&self) -> bool {
+        self.is_late() || matches!(self.body, Body::Output(_))
+    }
 }
 
 #[derive(Debug)]
@@ -185,7 +198,7 @@ impl<'a> Builder<'a> {
     fn rank(&mut self) {
         let count = self.nodes.len();
         let mut before = vec![0_usize; count];
-        let late = |n: &Node<'_>| matches!(&n.body, Body::Stage(_, s) if s.is_late());
+        let late = |n: &Node<'_>| n.is_late();
         for node in self.nodes.iter().filter(|n| !late(n)) {
             node.listeners.iter().flatten().for_each(|&(to, _)| before[to] += 1);
         }
@@ -272,7 +285,7 @@ impl Circuit<'_> {
         }
         let node = &self.nodes[n];
         if let Some(next) = node.out.next() {
-            self.turns.push(Reverse((next, false, node.rank, n)));
+            self.turns.push(Reverse((next, !node.leaves_first(), node.rank, n)));
         }
     }
 

@@ -14,7 +14,12 @@ pub struct Counting {
     cycle: i64,
     /// Where within a cycle pulses are meant to come, rising, the first at 0 or later.
     places: Vec<i64>,
+    /// The last multiplier on the way: by how much, and how what came to it is numbered.
+    multiplied: Option<(i64, Box<Counting>)>,
 }
+
+/// The most places of one counting that are worked out.
+const MOST_PLACES: i64 = 1 << 16;
 
 impl Counting {
     /// What comes at the end of a path, if all goes as it is meant to.
@@ -25,7 +30,7 @@ impl Counting {
 
     /// `depth` ends a path that runs in a circle.
     fn within(rig: &Rig, path: &Path, depth: usize) -> Self {
-        let plain = Self { scale: 1, cycle: 1, places: vec![0] };
+        let plain = Self { scale: 1, cycle: 1, places: vec![0], multiplied: None };
         let mut here = match path.source {
             _ if depth == 0 => plain,
             Source::Output(_) => plain,
@@ -59,15 +64,20 @@ impl Counting {
             Tap::End => *step == n - 1,
             Tap::Hits => sequencer.steps[*step].velocity().is_some(),
         };
-        let mut taken: Vec<i64> =
-            (0..n).filter(plays).collect::<Vec<_>>().into_iter().map(|s| steps.place(s as i64)).collect();
-        if taken.is_empty() {
-            taken.push(0);
+        let mut on: Vec<usize> = (0..n).filter(plays).collect();
+        if on.is_empty() {
+            on.push(0);
         }
-        // A round of the pattern, in numbers; where the places do not divide it, the round stretches over several cycles
-        // and this is its mean.
-        let cycle = steps.place(n as i64) - steps.place(0);
-        Self { scale: steps.scale, cycle: cycle.max(1), places: taken }
+        // So many rounds of the pattern until it meets the cycle of the places again. Where that would be more than
+        // anybody waits for, a round repeats as it is the first time.
+        let count = steps.places.len() as i64;
+        let together = count / gcd(count, n as i64);
+        let rounds = if together.saturating_mul(on.len() as i64) <= MOST_PLACES { together } else { 1 };
+        let place = |round: i64, step: usize| steps.place(round * n as i64 + step as i64);
+        let taken = (0..rounds).flat_map(|round| on.iter().map(move |&step| (round, step)));
+        let places = taken.map(|(round, step)| place(round, step)).collect();
+        let cycle = place(rounds, 0) - place(0, 0);
+        Self { scale: steps.scale, cycle: cycle.max(1), places, multiplied: steps.multiplied }
     }
 
     /// Every `by`th of these, the first of each group.
@@ -75,14 +85,15 @@ impl Counting {
         let count = self.places.len() as i64;
         let groups = count / gcd(count, by);
         let places = (0..groups).map(|g| self.place(g * by)).collect();
-        Self { scale: self.scale, cycle: self.cycle * (groups * by / count), places }
+        let cycle = self.cycle * (groups * by / count);
+        Self { scale: self.scale, cycle, places, multiplied: self.multiplied }
     }
 
     /// `by` for each of these; in between they are numbered from the one before.
     fn times(self, by: i64) -> Self {
         let between = |&place: &i64| (0..by).map(move |i| place * by + i);
         let places = self.places.iter().flat_map(between).collect();
-        Self { scale: self.scale * by, cycle: self.cycle * by, places }
+        Self { scale: self.scale * by, cycle: self.cycle * by, places, multiplied: Some((by, Box::new(self))) }
     }
 
     /// The number of pulse `n` of those that are meant to come; `n` may be negative.
@@ -112,17 +123,19 @@ impl Counting {
         self.scale == 1 && self.cycle == 1
     }
 
-    /// The beat that a number is meant for. Between two pulses of the output, pulses are meant to be evenly spread.
+    /// The beat that a number is meant for. What a multiplier puts between two pulses is meant to be evenly spread from
+    /// the one to where the next would be meant to come.
     #[must_use]
     pub fn meant(&self, clock: &Timeline, number: i64) -> Beat {
-        let (base, part) = (number.div_euclid(self.scale), number.rem_euclid(self.scale));
-        let from = clock.meant(base);
+        let Some((by, before)) = &self.multiplied else { return clock.meant(number) };
+        let (base, part) = (number.div_euclid(*by), number.rem_euclid(*by));
+        let from = before.meant(clock, base);
         if part == 0 {
             return from;
         }
-        let place = self.first_from(base * self.scale);
-        let next = self.place(place + self.scale).div_euclid(self.scale);
-        from + (clock.meant(next) - from) * Beat::new(i128::from(part), i128::from(self.scale))
+        let n = before.first_from(base);
+        let apart = before.place(n + 1) - before.place(n);
+        from + (before.meant(clock, base + apart) - from) * Beat::new(i128::from(part), i128::from(*by))
     }
 
     /// The ideal time of the beat that a number is meant for.
@@ -143,7 +156,7 @@ mod tests {
     use super::*;
 
     fn plain() -> Counting {
-        Counting { scale: 1, cycle: 1, places: vec![0] }
+        Counting { scale: 1, cycle: 1, places: vec![0], multiplied: None }
     }
 
     fn numbers(c: &Counting, n: i64) -> Vec<i64> {
@@ -161,7 +174,7 @@ mod tests {
 
     #[test]
     fn the_first_from_a_number_is_found() {
-        let c = Counting { scale: 1, cycle: 8, places: vec![0, 3, 6] };
+        let c = Counting { scale: 1, cycle: 8, places: vec![0, 3, 6], multiplied: None };
         for number in -20..20 {
             let found = c.first_from(number);
             assert!(c.place(found) >= number && c.place(found - 1) < number, "{number}");

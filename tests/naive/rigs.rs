@@ -108,7 +108,7 @@ pub(crate) fn rig(
         pan: 0.0,
         noise: Noise::Same,
     };
-    Rig { end, outputs, stages, wires: Vec::new(), takes: Vec::new(), sequencers, voices: vec![voice], one }
+    Rig { end, outputs, stages, wires: Vec::new(), sequencers, takes: Vec::new(), voices: vec![voice], one }
 }
 
 /// `this-clock` as it is when nothing more is said.

@@ -177,7 +177,11 @@ impl Machine<'_> {
         for clock_now in order {
             if clock_now {
                 for change in &batch.clock {
-                    if change.rise { self.clock_rises(batch.at, change.k) } else { self.clock_falls(batch.at, change.k) }
+                    if change.rise {
+                        self.clock_rises(batch.at, change.k)
+                    } else {
+                        self.clock_falls(batch.at, change.k)
+                    }
                 }
             } else {
                 for change in &batch.reset {
@@ -199,7 +203,7 @@ impl Machine<'_> {
             clock.still = false;
         }
         // Taps "stay high until the clock input falls".
-        for pulse in self.taps.iter_mut().filter_map(|tap| tap.last_mut()).filter(|pulse| at < pulse.fall) {
+        for pulse in self.taps.iter_mut().flatten().filter(|pulse| at < pulse.fall) {
             (pulse.fall, pulse.k_fall) = (at, k);
         }
     }

@@ -45,9 +45,7 @@ pub(crate) fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
     for pulse in pulses {
         match wire.last_mut() {
             Some(before) if pulse.rise <= before.fall => {
-                if pulse.fall > before.fall {
-                    (before.fall, before.k_fall) = (pulse.fall, pulse.k_fall);
-                }
+                (before.fall, before.k_fall) = (before.fall.max(pulse.fall), pulse.k_fall);
             }
             _ => wire.push(pulse),
         }

@@ -79,7 +79,11 @@ impl File<'_> {
     }
 
     /// The next event of a track.
-    fn next<'a>(&self, track: usize, events: &mut EventIter<'a>) -> Result<Option<(u32, TrackEventKind<'a>)>, ReadError> {
+    fn next<'a>(
+        &self,
+        track: usize,
+        events: &mut EventIter<'a>,
+    ) -> Result<Option<(u32, TrackEventKind<'a>)>, ReadError> {
         let place = self.place(track, events);
         match events.next() {
             None => Ok(None),

@@ -160,7 +160,8 @@ fn frames_are_ticks_of_a_fixed_length() {
 fn what_a_take_listens_to_is_chosen() {
     let name = |name: &[u8]| [&[0x00, 0xff, 0x03, u8::try_from(name.len()).expect("short")], name].concat();
     // Running status from the second note on; velocity 0 and a note-off are ends.
-    let drums = track(&[&name(b"drums"), &[0x00, 0x99, 36, 100], &[0x30, 38, 90], &[0x00, 36, 0], &[0x00, 0x89, 38, 64]]);
+    let drums =
+        track(&[&name(b"drums"), &[0x00, 0x99, 36, 100], &[0x30, 38, 90], &[0x00, 36, 0], &[0x00, 0x89, 38, 64]]);
     let bass = track(&[&name(b"bass"), &[0x00, 0x90, 36, 80], &[0x30, 40, 70]]);
     let bytes = file(1, 48, &[&drums, &bass]);
     let heard = |take: &Take| -> Vec<(usize, u8)> {
@@ -180,16 +181,19 @@ fn what_is_wrong_is_told_with_its_place() {
     let notes = track(&[&[0x00, 0x99, 38, 100]]);
     let good = file(0, 480, &[&notes]);
     let told = |bytes: &[u8], take: &Take| fault(bytes, take).to_string();
-    assert_eq!(told(b"time_s\n1\n", &take()), "byte 0: found something else, expected the head of a Standard MIDI File");
+    assert_eq!(
+        told(b"time_s\n1\n", &take()),
+        "byte 0: found something else, expected the head of a Standard MIDI File"
+    );
     assert_eq!(told(b"", &take()), "byte 0: found something else, expected the head of a Standard MIDI File");
     assert_eq!(told(&good[..good.len() - 3], &take()), "track 1, byte 27: found an end, expected a whole track");
     // A status byte that no file may have.
     let odd = track(&[&[0x00, 0x99, 38, 100], &[0x00, 0xf4]]);
-    assert_eq!(told(&file(0, 480, &[&odd]), &take()), "track 1, byte 26: found bytes that are none, expected a MIDI event");
     assert_eq!(
-        told(&file(2, 480, &[&notes]), &take()),
-        "found a MIDI file of type 2, expected one of type 0 or 1"
+        told(&file(0, 480, &[&odd]), &take()),
+        "track 1, byte 26: found bytes that are none, expected a MIDI event"
     );
+    assert_eq!(told(&file(2, 480, &[&notes]), &take()), "found a MIDI file of type 2, expected one of type 0 or 1");
     assert_eq!(told(&file(0, 0, &[&notes]), &take()), "byte 12: found 0 ticks a quarter note, expected 1 or more");
     assert_eq!(
         told(&good, &Take { grid: None, ..take() }),

@@ -140,7 +140,6 @@ fn poll(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Got<usize> {
 
 /// A nudge: whole picoseconds, either way.
 pub(super) fn offset(fields: &mut Fields<'_, '_>) -> Result<Span, Told> {
-    // The bound of a time, and that it is not too long, are told as for any other.
     let Some(offset) = fields.quantity("offset", quantity::whole_time)? else { return Ok(Span::ZERO) };
     if offset.abs() > Span(LONGEST_TIME_S * PS_PER_SECOND) {
         let written = fields.written("offset");
@@ -229,12 +228,7 @@ fn voice(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<String, Told> {
 }
 
 /// A name that must be that of a voice of the patch or of the built-in kit.
-pub(super) fn is_voice(
-    fields: &mut Fields<'_, '_>,
-    node: &Node,
-    name: &str,
-    view: &View<'_>,
-) -> Result<String, Told> {
+pub(super) fn is_voice(fields: &mut Fields<'_, '_>, node: &Node, name: &str, view: &View<'_>) -> Result<String, Told> {
     let kit = || super::kit::kit().iter().map(|v| v.name.as_str());
     if view.position(Kind::Voice, name).is_some() || kit().any(|k| k == name) {
         return Ok(name.to_owned());

@@ -238,7 +238,7 @@ fn phase(fields: &mut Fields<'_, '_>, period: Option<Span>, of: &str) -> Result<
 /// How far a clock may be off: 30 ppm, that of a common quartz, unless it says so (common practice, no source).
 fn drift(fields: &mut Fields<'_, '_>) -> Result<f64, Told> {
     const QUARTZ: f64 = 30e-6;
-    Ok(plain_or(fields, "drift", &super::measure::DRIFT, QUARTZ)?)
+    plain_or(fields, "drift", &super::measure::DRIFT, QUARTZ)
 }
 
 /// A quantity without limits, or its default.

@@ -1,0 +1,148 @@
+//! Boxes, stages and chains: results worked out by hand, at 60 quarter notes a minute, so that a beat is a second.
+
+use crate::both;
+use crate::naive::rigs::{both_edges, ms, output, part, rig, sequencer, start, straight, with_reset};
+use hitgap::patch::{
+    Delay, Divide, Does, FiresOn, Logic, Multiply, Path, Poll, Reads, ResetMode, Rig, Sequencer, Sheet, Source, Stage,
+    StageKind, Tap, Width, Wire,
+};
+use hitgap::time::{PS_PER_MS, Span, Tempo};
+
+/// What a sequencer plays: milliseconds and step.
+fn plays(rig: &Rig, index: usize) -> Vec<(f64, usize)> {
+    let outcome = both(rig, Tempo::whole(60), Span::from_ms(2));
+    let own = outcome.hits.iter().filter(|h| h.sequencer == index);
+    own.map(|h| (h.at as f64 / PS_PER_MS as f64, h.step)).collect()
+}
+
+/// A pulse of 100 ms a beat for six beats, a reset of 5 ms a bar, and one box.
+fn one_box(mode: Option<ResetMode>) -> Rig {
+    let mut clock = output("clock", part(1, 1));
+    clock.width = Width::Time(ms(100));
+    let it = sequencer("wren", straight(0), "xxxxxxx");
+    let it = match mode {
+        Some(mode) => with_reset(it, straight(1), mode),
+        None => it,
+    };
+    rig(part(6, 1), vec![clock, output("home", part(4, 1))], vec![], vec![it], None)
+}
+
+fn stage(kind: StageKind) -> Stage {
+    Stage { name: "stage".to_owned(), kind }
+}
+
+fn not(delay: Span) -> StageKind {
+    StageKind::Logic(Logic { does: Does::Not, with: None, delay: Sheet::plain(delay), swallows: Span::ZERO })
+}
+
+#[test]
+fn a_polled_input_misses_what_is_between_two_looks() {
+    let mut rig = one_box(None);
+    // Looks every 400 ms: at 0, 400, 800, 1200, 1600 and 2000 ms. A pulse of 1 ms at 1 s is over by the next one.
+    rig.outputs[0].width = Width::Time(ms(1));
+    let (period, phase) = (Span::from_ms(400), Some(Span::ZERO));
+    rig.stages = vec![stage(StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Level, samples: 1 }))];
+    rig.sequencers[0].poll = Some(0);
+    assert_eq!(plays(&rig, 0), [(0.0, 1), (2000.0, 2), (4000.0, 3)]);
+}
+
+#[test]
+fn a_pulse_just_long_enough_is_seen_when_it_is() {
+    let mut rig = one_box(None);
+    rig.sequencers[0].min_high = Span::from_ms(100);
+    assert_eq!(plays(&rig, 0)[..2], [(100.0, 1), (1100.0, 2)]);
+    rig.sequencers[0].min_high = Span(100 * PS_PER_MS + 1);
+    assert_eq!(plays(&rig, 0), []);
+}
+
+#[test]
+fn thru_is_the_wire_itself() {
+    let mut rig = one_box(None);
+    rig.sequencers[0].gathers = Span::from_ms(10);
+    let thru = Path { source: Source::Sequencer { index: 0, tap: Tap::Thru }, stages: vec![] };
+    rig.sequencers.push(sequencer("moth", thru, "xxxxxxx"));
+    assert_eq!(plays(&rig, 0)[..2], [(10.0, 1), (1010.0, 2)]);
+    assert_eq!(plays(&rig, 1)[..2], [(0.0, 1), (1000.0, 2)]);
+}
+
+#[test]
+fn levels_settle_through_a_wire_and_two_gates() {
+    let mut rig = one_box(None);
+    rig.stages = vec![stage(not(Span::from_ms(1)))];
+    rig.wires = vec![Wire { name: "point".to_owned(), path: Path { source: Source::Output(0), stages: vec![0] } }];
+    rig.sequencers[0].clock = Path { source: Source::Wire(0), stages: vec![0] };
+    assert_eq!(plays(&rig, 0)[..2], [(2.0, 1), (1002.0, 2)]);
+}
+
+#[test]
+fn pulses_that_touch_behind_a_slow_fall_are_one() {
+    let mut rig = one_box(None);
+    let kind = |fall| {
+        let (rise, fall) = (Sheet::plain(Span::ZERO), Sheet::plain(Span(fall)));
+        StageKind::Delay(Delay { rise, fall, swallows: Span::ZERO, one_shot: None })
+    };
+    rig.sequencers[0].clock.stages = vec![0];
+    // The first falls at 1 s, where the second rises; a picosecond less leaves a gap.
+    rig.stages = vec![stage(kind(900 * PS_PER_MS))];
+    assert_eq!(plays(&rig, 0), [(0.0, 1)]);
+    rig.stages = vec![stage(kind(900 * PS_PER_MS - 1))];
+    assert_eq!(plays(&rig, 0).len(), 6);
+}
+
+#[test]
+fn a_reset_that_is_high_from_before_the_start_holds() {
+    let mut rig = one_box(Some(ResetMode::Held));
+    // Behind the `not` high until 1.5 s and again from 4.5 s.
+    let mut run = start("run");
+    (run.shift, run.width) = (ms(1500), Width::Time(ms(3000)));
+    rig.outputs[1] = run;
+    rig.stages = vec![stage(not(Span::ZERO))];
+    rig.sequencers[0].reset =
+        Some(hitgap::patch::Reset { path: Path { source: Source::Output(1), stages: vec![0] }, mode: ResetMode::Held });
+    assert_eq!(plays(&rig, 0), [(2000.0, 1), (3000.0, 2), (4000.0, 3), (4500.0, 1)]);
+}
+
+#[test]
+fn a_gathered_reset_that_has_ended_holds_nothing() {
+    let mut rig = one_box(Some(ResetMode::Held));
+    rig.sequencers[0].gathers = Span::from_ms(10);
+    // Reset and clock rise at 0, the reset falls at 5 ms; all is handled at 10 ms, the reset first.
+    let played = [(10.0, 1), (10.0, 2), (1010.0, 3), (2010.0, 4), (3010.0, 5), (4010.0, 1), (4010.0, 2), (5010.0, 3)];
+    assert_eq!(plays(&rig, 0), played);
+}
+
+#[test]
+fn a_divider_behind_a_multiplier_keeps_the_beats() {
+    let mut rig = one_box(None);
+    let divide = Divide { by: 2, fires_on: FiresOn::First, reset: None, power_up: 0 };
+    rig.stages = vec![stage(StageKind::Multiply(Multiply { by: 3 })), stage(StageKind::Divide(divide))];
+    rig.sequencers[0].clock.stages = vec![0, 1];
+    // Thirds of a beat from beat 1 on, and every second of them.
+    let outcome = both(&rig, Tempo::whole(60), Span::from_ms(2));
+    let beats: Vec<_> = outcome.hits.iter().map(|h| h.beat).collect();
+    assert_eq!(beats[..4], [part(1, 1), part(5, 3), part(7, 3), part(3, 1)]);
+}
+
+#[test]
+fn six_pulses_make_a_step() {
+    let delayed = |pulses_per_step| {
+        let mut rig =
+            one_box(Some(ResetMode::NextClock { setup_time: Span::ZERO, on_tie: hitgap::patch::OnTie::ClockFirst }));
+        // The reset of beat 4 comes 40 ms before it, and the one of beat 0 is before the start.
+        rig.stages = vec![stage(StageKind::Delay(both_edges(Span::from_ms(40))))];
+        rig.sequencers[0] = Sequencer { pulses_per_step, ..rig.sequencers[0].clone() };
+        rig.sequencers[0].clock.stages = vec![0];
+        rig
+    };
+    // Pulses 0 to 5: a step every three, and again from the reset.
+    assert_eq!(plays(&delayed(3), 0), [(40.0, 1), (3040.0, 2), (4040.0, 1)]);
+    let mut goes_on = delayed(3);
+    goes_on.sequencers[0].reset_clears_count = false;
+    // Pulse 4 plays step 1 all the same, and pulse 6 would be the next step.
+    assert_eq!(plays(&goes_on, 0), [(40.0, 1), (3040.0, 2), (4040.0, 1)]);
+    goes_on.end = part(8, 1);
+    assert_eq!(plays(&goes_on, 0)[3], (6040.0, 2));
+    let mut cleared = delayed(3);
+    cleared.end = part(8, 1);
+    assert_eq!(plays(&cleared, 0)[3], (7040.0, 2));
+}
