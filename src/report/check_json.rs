@@ -138,7 +138,12 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
         reasons: judged.reasons(checked.patch.max_gap),
         warnings: judged.warnings(checked.patch.max_wobble),
         stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
-        sequencers: verdict.standings.iter().enumerate().map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten())).collect(),
+        sequencers: verdict
+            .standings
+            .iter()
+            .enumerate()
+            .map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten()))
+            .collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
         runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
