@@ -110,6 +110,17 @@ proptest! {
         }
     }
 
+}
+
+/// Fewer of these, since the naive way goes over a whole rig again and again.
+fn hundreds() -> ProptestConfig {
+    let asked = std::env::var_os("PROPTEST_CASES").is_some();
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(500) }
+}
+
+proptest! {
+    #![proptest_config(hundreds())]
+
     #[test]
     fn the_naive_rules_say_the_same_of_a_whole_rig((rig, tempo) in whole::whole_rig()) {
         both(&rig, tempo, Span::from_ms(2));
