@@ -77,7 +77,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
 /// # Errors
 /// Exit status 2, if an instant does not fit; a checked patch never does that.
 pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run: Run) -> Result<Judged<'a>, Failure> {
-    let performance = play_run(&variant.rig, tempo, run).map_err(|e| out_of_time(&e))?;
+    let performance = play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
     let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
     let drawn = left_to_chance(&variant.rig);
     let sure = sure(&variant.rig, &performance, patch.skew);

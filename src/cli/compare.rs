@@ -158,8 +158,7 @@ struct Played<'a> {
 
 impl<'a> Played<'a> {
     fn new(variant: &'a Variant, of: usize, tempo: Tempo, run: Run) -> Result<Self, Failure> {
-        let performance =
-            play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+        let performance = play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
         let hits = list(&variant.rig, &performance);
         Ok(Self { variant, of, performance, hits })
     }

@@ -57,8 +57,8 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     if !rest.is_empty() && args.patch.tempo.is_some() {
         return Err(Failure::input("a hit list has one tempo, and several were asked for", "give --tempo one of them"));
     }
-    let performance = play_run(&variant.rig, *first, args.draw.of(args.seed))
-        .map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let performance =
+        play_run(&variant.rig, *first, args.draw.of(args.seed)).map_err(|e| Failure::input(&e, e.help()))?;
     let hits = list(&variant.rig, &performance);
     let mut bytes = Vec::new();
     match args.format {

@@ -91,7 +91,7 @@ fn group<'e>(
 ) -> Result<Vec<Part<'e>>, Failure> {
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
-    let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(e, "fewer bars, or a faster tempo"))?;
+    let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
     let hits = list(rig, &performance);
     let part = |sequencer: Option<usize>| {
         let mut score = score::Sheet::new(ensemble);

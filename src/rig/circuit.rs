@@ -263,6 +263,8 @@ type Turn = Reverse<(Instant, bool, usize, usize)>;
 struct Circuit<'a> {
     nodes: Vec<Node<'a>>,
     turns: BinaryHeap<Turn>,
+    /// How many turns are still allowed.
+    budget: u64,
 }
 
 impl Circuit<'_> {
@@ -307,6 +309,10 @@ impl Circuit<'_> {
             self.send(n);
         }
         while let Some(Reverse((now, acts, _, n))) = self.turns.pop() {
+            if self.budget == 0 {
+                break;
+            }
+            self.budget -= 1;
             // The same turn may have been asked for several times.
             while self.turns.peek().is_some_and(|t| t.0 == (now, acts, self.nodes[n].rank, n)) {
                 self.turns.pop();
@@ -349,21 +355,29 @@ impl Circuit<'_> {
 }
 
 /// Runs a rig to the end of the patch: a track a sequencer, and what happened on the way.
-pub(super) fn run(rig: &Rig, timelines: &[Timeline], countings: &[Counting], run: Run) -> (Vec<Track>, Vec<Passage>) {
+///
+/// Last, whether it came to rest: a loop can keep itself going for ever, and is then cut off.
+pub(super) fn run(
+    rig: &Rig,
+    timelines: &[Timeline],
+    countings: &[Counting],
+    run: Run,
+) -> (Vec<Track>, Vec<Passage>, bool) {
     let (mut tracks, mut passages) = (Vec::new(), Vec::new());
-    for node in ran(rig, timelines, countings, run, false) {
+    let (nodes, rests) = ran(rig, timelines, countings, run, false);
+    for node in nodes {
         match node.body {
             Body::Player(player) => tracks.push(player.close()),
             Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
             Body::Output(_) | Body::Point => {}
         }
     }
-    (tracks, passages)
+    (tracks, passages, rests)
 }
 
 /// What comes to the inputs of each sequencer in the typical run.
 pub(super) fn listen(rig: &Rig, timelines: &[Timeline], countings: &[Counting]) -> Vec<Heard> {
-    let nodes = ran(rig, timelines, countings, Run::Typical, true);
+    let (nodes, _) = ran(rig, timelines, countings, Run::Typical, true);
     let heard = nodes.into_iter().filter_map(|node| match node.body {
         Body::Player(mut player) => Some(player.heard()),
         _ => None,
@@ -378,7 +392,7 @@ fn ran<'a>(
     countings: &'a [Counting],
     run: Run,
     listen: bool,
-) -> Vec<Node<'a>> {
+) -> (Vec<Node<'a>>, bool) {
     let mut builder = Builder {
         rig,
         timelines,
@@ -413,7 +427,12 @@ fn ran<'a>(
     builder.connect();
     builder.rank();
     builder.settle();
-    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new() };
+    // A pulse makes two edges, a multiplier up to 256 of it, and each edge a few turns at a node; whoever needs more than
+    // that does not come to rest.
+    let pulses: u64 = timelines.iter().map(|t| t.most(rig.end).unsigned_abs()).sum();
+    let nodes = builder.nodes.len() as u64;
+    let budget = 100_000 + pulses.saturating_mul(nodes).saturating_mul(16).saturating_add(pulses.saturating_mul(2048));
+    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new(), budget };
     circuit.run();
-    circuit.nodes
+    (circuit.nodes, circuit.budget > 0)
 }

@@ -48,6 +48,12 @@ pub enum RigError {
         /// What was wrong.
         source: LineError,
     },
+    /// A loop that keeps itself going for ever.
+    #[error("something in this patch never comes to rest at {tempo}: a loop keeps itself going for ever")]
+    Restless {
+        /// The tempo.
+        tempo: Tempo,
+    },
     /// More pulses than are worked out at once.
     #[error("the sequencers would get {found} pulses at {tempo}, and at most {MOST_PULSES} are worked out at once")]
     TooMany {
@@ -56,6 +62,19 @@ pub enum RigError {
         /// The tempo.
         tempo: Tempo,
     },
+}
+
+impl RigError {
+    /// What to do, for after `help: `.
+    #[must_use]
+    pub const fn help(&self) -> &'static str {
+        match self {
+            Self::Restless { .. } => {
+                "take a stage or a path out of the loop, or let something else than the loop end it"
+            }
+            Self::Time { .. } | Self::TooMany { .. } => "fewer bars, or a faster tempo",
+        }
+    }
 }
 
 /// The most pulses that the inputs of all sequencers together may get: a day at 24 a quarter note and 120 for eight
@@ -75,13 +94,15 @@ pub struct Performance {
     pub tracks: Vec<Track>,
     /// What happened to the pulses on the way, for each channel of each stage that a path passes.
     pub passages: Vec<Passage>,
+    /// Whether all came to rest: a loop that keeps itself going for ever is cut off.
+    pub rests: bool,
 }
 
 /// Plays a rig at a tempo, from the start to the end of the patch, without chance.
 ///
 /// # Errors
 /// [`RigError::Time`] if an instant does not fit; a patch that was checked at this tempo never does that.
-/// [`RigError::TooMany`] if there is more to do than memory holds.
+/// [`RigError::TooMany`] if there is more to do than memory holds, [`RigError::Restless`] if a loop keeps itself going.
 pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
     play_run(rig, tempo, Run::Typical)
 }
@@ -91,7 +112,8 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 /// # Errors
 /// As [`play`].
 pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigError> {
-    Ok(Rehearsal::new(rig, tempo)?.run(run))
+    let performance = Rehearsal::new(rig, tempo)?.run(run);
+    if performance.rests { Ok(performance) } else { Err(RigError::Restless { tempo }) }
 }
 
 /// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.

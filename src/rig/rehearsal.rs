@@ -72,6 +72,7 @@ impl<'r> Rehearsal<'r> {
             countings: self.countings.clone(),
             tracks: Vec::new(),
             passages: Vec::new(),
+            rests: true,
         };
         self.again(run, &mut performance);
         performance
@@ -80,9 +81,9 @@ impl<'r> Rehearsal<'r> {
     /// The same into a performance that [`Rehearsal::run`] has given.
     pub fn again(&self, run: Run, performance: &mut Performance) {
         let Self { rig, timelines, countings, .. } = self;
-        (performance.tracks, performance.passages) = if self.plain {
+        (performance.tracks, performance.passages, performance.rests) = if self.plain {
             let both = rig.sequencers.iter().zip(countings);
-            (both.map(|(s, c)| Track::play(rig, s, timelines, c)).collect(), Vec::new())
+            (both.map(|(s, c)| Track::play(rig, s, timelines, c)).collect(), Vec::new(), true)
         } else {
             circuit::run(rig, timelines, countings, run)
         };
