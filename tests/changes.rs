@@ -250,3 +250,21 @@ fn whether_a_stray_pulse_comes_depends_on_the_tempo() {
     assert_eq!(off, [(Beat::from_integer(5), Some(Beat::from_integer(16)), -1)]);
     assert!(!at_120.passes() && at_120.standings[0].right);
 }
+
+#[test]
+fn a_reset_while_the_clock_stands_sounds_unless_it_is_told_not_to() {
+    // Stopped from 2 s to 4 s at 120; the stop output resets 100 ms after the stop.
+    let source = "bars = 4\n[clock.a]\nrate = \"4 per beat\"\n[clock.r]\nat = \"stop\"\nshift = \"100 ms\"\n\
+                  [sequencer.s]\nclock = \"a\"\nreset = \"r\"\nreset-mode = \"immediate\"\nsteps = \"Xxxx\"\nvoice = \"kick\"\n\
+                  [fix.quiet]\nset.\"sequencer.s.sounds-on-reset\" = false\n\
+                  [[change]]\nafter = \"4 beats\"\nstop = true\n[[change]]\nafter = \"8 beats\"\nstart = true\n";
+    let patch = read(source);
+    for (variant, sounds) in [(&patch.original, true), (&patch.fixes[0], false)] {
+        for performance in [play, play_by_edges].map(|play| play(&variant.rig, Tempo::whole(120)).expect("short")) {
+            let between =
+                performance.tracks[0].sounds.iter().filter(|s| (2_000..4_000).contains(&(s.at.0 / 1_000_000_000)));
+            let between: Vec<i64> = between.map(|s| s.at.0 / 1_000_000_000).collect();
+            assert_eq!(between, if sounds { vec![2_100] } else { vec![] });
+        }
+    }
+}

@@ -11,12 +11,17 @@ pub(super) struct Book<'a> {
     /// Clock rises in the stretch of the last one.
     in_last_stretch: u32,
     first_reset: Option<Instant>,
+    /// When the clock stops, starts again, stops …; looked at only where a reset makes no sound meanwhile.
+    switches: Vec<Instant>,
 }
 
 impl<'a> Book<'a> {
     pub(super) fn new(rig: &Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline], counting: &'a Counting) -> Self {
         let ones = Ones::new(rig, sequencer, timelines, counting);
-        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None }
+        let silent = !sequencer.sounds_on_reset;
+        let clock = &timelines[rig.origin(&sequencer.clock)];
+        let switches = rig.course.switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
+        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None, switches }
     }
 
     pub(super) fn rise(&mut self, number: i64) {
@@ -30,6 +35,17 @@ impl<'a> Book<'a> {
     pub(super) fn reset(&mut self, at: Instant) {
         let obeyed = self.sequencer.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
         self.first_reset = self.first_reset.or(obeyed.then_some(at));
+    }
+
+    /// Writes down what a reset plays by itself: without a sound where the clock is stopped and the sequencer is so set.
+    pub(super) fn note_of_reset(&mut self, play: Option<Play>) {
+        // Switched an odd number of times, the clock stands.
+        let stopped = play.is_some_and(|p| self.switches.partition_point(|s| *s <= p.at) % 2 == 1);
+        let before = self.track.sounds.len();
+        self.note(play);
+        if stopped {
+            self.track.sounds.truncate(before);
+        }
     }
 
     /// Writes a play down, and where the counting stands.

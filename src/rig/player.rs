@@ -216,7 +216,11 @@ impl<'a> Player<'a> {
             self.release = Some(Edge { at: end, rise: false, number: pulse });
             out.wake(end);
         }
-        self.book.note(play);
+        if by_reset {
+            self.book.note_of_reset(play);
+        } else {
+            self.book.note(play);
+        }
     }
 
     fn taps_fall(&mut self, edge: Edge, out: &mut Out) {

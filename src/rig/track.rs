@@ -92,7 +92,7 @@ impl Track {
                 if let Some((output, pulse)) = resets.next() {
                     book.reset(pulse.rise);
                     let meant = || clock.first_from(timelines[output].meant(pulse.number));
-                    book.note(machine.reset(pulse.rise, meant));
+                    book.note_of_reset(machine.reset(pulse.rise, meant));
                 }
             } else if let Some(pulse) = rises.next() {
                 book.rise(pulse.number);
