@@ -308,7 +308,10 @@ mod tests {
     /// its library): start, end, beats, how far into them, and picoseconds for each reading. From 120 to 150 over 16
     /// beats they are the 7.111111, 7.140594, 7.170272 and 7.200000 s, and from 60 to 120 over 4 the 2.666667, 2.772589,
     /// 2.885390 and 3 s, of the table of outside values.
-    const DECIMAL: [(&str, &str, i128, (i128, i128), [f64; 4]); 8] = [
+    /// From a tempo to a tempo over so many beats, where in it, and the time there by each of the four readings.
+    type Row = (&'static str, &'static str, i128, (i128, i128), [f64; 4]);
+
+    const DECIMAL: [Row; 8] = [
         ("120", "150", 16, (1, 1), [7_111_111_111_111.111, 7_140_593_642_054.712, 7_170_272_188_359.28, 7.2e12]),
         ("120", "150", 16, (1, 2), [3_752_480_491_155.259, 3_769_057_141_004.271, 3_784_928_881_101.347, 3.8e12]),
         ("60", "120", 4, (1, 1), [2_666_666_666_666.667, 2_772_588_722_239.781, 2_885_390_081_777.927, 3e12]),

@@ -185,9 +185,9 @@ impl Machine<'_> {
             if clock_now {
                 for change in &batch.clock {
                     if change.rise {
-                        self.clock_rises(batch.at, change.k)
+                        self.clock_rises(batch.at, change.k);
                     } else {
-                        self.clock_falls(batch.at, change.k)
+                        self.clock_falls(batch.at, change.k);
                     }
                 }
             } else {

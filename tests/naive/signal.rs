@@ -63,13 +63,10 @@ pub(crate) fn changes(pulses: &[Pulse]) -> Vec<Change> {
 pub(crate) fn pulses(changes: &[Change]) -> Vec<Pulse> {
     let mut pulses: Vec<Pulse> = Vec::new();
     for change in changes {
-        match pulses.last_mut() {
-            Some(last) if last.fall == NEVER => {
-                if !change.rise {
-                    (last.fall, last.k_fall) = (change.at, change.k);
-                }
-            }
-            _ if change.rise => pulses.push(Pulse { k: change.k, rise: change.at, fall: NEVER, k_fall: change.k }),
+        let high = pulses.last_mut().filter(|last| last.fall == NEVER);
+        match (high, change.rise) {
+            (Some(last), false) => (last.fall, last.k_fall) = (change.at, change.k),
+            (None, true) => pulses.push(Pulse { k: change.k, rise: change.at, fall: NEVER, k_fall: change.k }),
             _ => {}
         }
     }
