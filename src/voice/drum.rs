@@ -12,6 +12,10 @@ pub const RATE: u32 = 96_000;
 /// The last stretch of a master, which is faded to nothing, in samples: 5 ms. The filters of a burst ring out in it.
 const FADE: usize = 480;
 
+/// How high noise may carry a sound after its attack, whose top is 1: 90 % of this is still below the attack's top, so that
+/// the rise from 10 to 90 % is the attack's.
+const TOP: f64 = 1.05;
+
 /// One hit of a voice at velocity 127, mono.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Master {
@@ -142,8 +146,14 @@ impl Drum {
             // A short burst draws more or less energy by chance, a hat 1 dB; every hit is to be as loud as the next.
             let energy: f64 = drawn.iter().map(|x| x * x).sum();
             let even = libm::sqrt(noise.energy / energy);
+            // Nor may a draw stand so far above the attack that the attack is no longer the top of the sound.
+            let room = |(&steady, x): (&f64, &f64)| {
+                let (before, after) = (steady.abs(), (steady + even * x).abs());
+                if after > TOP && before < TOP { (TOP - before) / (after - before) } else { 1.0 }
+            };
+            let kept = even * sum.iter().zip(&drawn).map(room).fold(1.0, f64::min);
             for (sum, x) in sum.iter_mut().zip(drawn) {
-                *sum += even * x;
+                *sum += kept * x;
             }
         }
         // A click is complete as it stands: its ends are at −100 dB.

@@ -317,3 +317,25 @@ proptest! {
         prop_assert!(balance_db(&settings).expect("legal").is_finite());
     }
 }
+
+/// Found by the test above: a draw whose noise stood above the attack, so that the rise was no longer the attack's.
+#[test]
+fn noise_never_carries_a_sound_above_its_attack() {
+    let values = vec![
+        100.0,
+        0.01,
+        150.0,
+        0.01,
+        -40.0,
+        12.0,
+        3_684.473_910_991_838_2,
+        10_332.675_148_292_436,
+        0.008_260_407_381_170_49,
+        -40.0,
+        0.014_308_998_416_055_816,
+    ];
+    let settings = Settings { model: Model::Snare, values };
+    let master = master(&settings, &NoiseKey::voice(5_451_055_312_784_061_878, "any")).expect("legal");
+    let facts = Facts::of(&master);
+    assert!(facts.attack_ms <= 0.3, "attack {} ms", facts.attack_ms);
+}
