@@ -1,6 +1,6 @@
 //! What each kind of stage is set to. One struct a kind; how it behaves is in `rig::stage`.
 
-use super::{OnTie, Path};
+use super::Path;
 use crate::time::Span;
 
 /// A value as a data sheet gives it: the least, the usual, the most. All three are equal for a plain value.
@@ -354,13 +354,4 @@ pub struct Wander {
     pub most: Span,
     /// About the time from one extreme to the next like it.
     pub period: Span,
-}
-
-/// What a polled sequencer looks at its inputs with.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PolledInputs {
-    /// The loop.
-    pub poll: Poll,
-    /// Which edge counts as first of two that are seen at one look.
-    pub on_tie: OnTie,
 }
