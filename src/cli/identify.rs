@@ -89,14 +89,14 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     let dir = crate::report::plain(&args.sound.out.display().to_string());
     talk::result(|out| match args.format {
         Format::Table => {
-            out.write_all(identify_table(&plan, tempo, &name).as_bytes())?;
+            out.write_all(identify_table(&plan, tempo, name).as_bytes())?;
             if let Some(sets) = &sets {
                 out.write_all(alike_table(&rig.sequencers[player].name, sets).as_bytes())?;
             }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
         Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &identify_json(&plan, tempo, &name))?;
+            serde_json::to_writer_pretty(&mut *out, &identify_json(&plan, tempo, name))?;
             writeln!(out)
         }
     })?;
