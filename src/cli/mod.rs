@@ -68,7 +68,7 @@ enum Command {
     /// Writes a file for each gap and tempo: 3 bars with the voices apart, one with them together, equally loud. On stdout,
     /// what each gap amounts to.
     Flam(flam::FlamArgs),
-    /// Find out how a box reads its reset: which setting of the clock tells, and what it sounds like
+    /// Find out how a box reads its reset: what to set, and what to listen for
     ///
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
