@@ -5,6 +5,7 @@ pub mod cli;
 pub mod gap;
 pub mod hits;
 pub mod patch;
+pub mod picture;
 pub mod render;
 pub mod report;
 pub mod rig;

@@ -1,0 +1,17 @@
+//! Pictures: figures in, the text of an SVG file out.
+//!
+//! A picture is one root element that may stand alone as a file or within a page: it scales by its view box, carries its
+//! own style sheet for paper and dark pages, says in words what it shows, and has no id or class that another could have.
+//! The same figures make the same bytes.
+
+mod canvas;
+mod frame;
+mod ink;
+mod mark;
+#[cfg(test)]
+mod read;
+mod scale;
+mod text;
+mod window;
+
+pub use window::{Component, WindowPicture, window};
