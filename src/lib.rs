@@ -9,6 +9,7 @@ pub mod picture;
 pub mod render;
 pub mod report;
 pub mod rig;
+pub mod scene;
 pub mod score;
 pub mod store;
 pub mod time;

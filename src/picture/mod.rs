@@ -6,6 +6,7 @@
 
 mod canvas;
 mod frame;
+mod gaps;
 mod ink;
 mod mark;
 #[cfg(test)]
@@ -14,4 +15,5 @@ mod scale;
 mod text;
 mod window;
 
+pub use gaps::{GapLine, GapPicture, gap_over_tempo};
 pub use window::{Component, WindowPicture, window};

@@ -42,7 +42,7 @@ pub struct Component {
 /// below that.
 #[must_use]
 pub fn window(of: &WindowPicture) -> String {
-    let height = 330.0_f64.max(132.0 + PITCH * of.components.len() as f64);
+    let height = 370.0_f64.max(132.0 + PITCH * of.components.len() as f64);
     let plot = Plot { left: 74.0, top: 62.0, right: 384.0, bottom: height - 54.0 };
     let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
     canvas.heading(&of.title, &of.about);
@@ -53,7 +53,7 @@ pub fn window(of: &WindowPicture) -> String {
     let spans = of.windows.iter().flat_map(|w| &w.1).flat_map(|s| [s.0, s.1]);
     let parts = of.components.iter().flat_map(|c| [c.min_ms, c.typ_ms, c.max_ms]);
     let y = Ms::holding(spans.chain(parts), &plot);
-    y.draw(&mut canvas, &plot, "delay in ms, each tenfold equally high");
+    y.draw(&mut canvas, &plot, "delay in ms, by powers of ten");
     let outlines = outlines(of, &x, &y);
     for outline in &outlines {
         canvas.path("hg-area hg-faint", " stroke-width=\"1\"", outline, true);
@@ -65,12 +65,12 @@ pub fn window(of: &WindowPicture) -> String {
         if bottom - top >= 1.0 {
             let [x, t, w, h] = [plot.left, top, plot.right - plot.left, bottom - top].map(super::text::number);
             canvas.raw(&format!(
-                "<rect class=\"hg-f{c}\" fill-opacity=\"0.22\" x=\"{x}\" y=\"{t}\" width=\"{w}\" height=\"{h}\"/>"
+                "<rect class=\"hg-f{c}\" fill-opacity=\"0.16\" x=\"{x}\" y=\"{t}\" width=\"{w}\" height=\"{h}\"/>"
             ));
         }
         let dash = format!(" stroke-dasharray=\"{}\"", ink::dash(n));
         canvas.path(&format!("hg-line hg-s{c}"), &dash, &[(plot.left, middle), (plot.right, middle)], false);
-        canvas.keep_clear(Room { left: plot.left, top: top - 2.0, right: plot.right, bottom: bottom + 2.0 });
+        canvas.keep_clear(Room { left: plot.left, top: middle - 2.0, right: plot.right, bottom: middle + 2.0 });
         names.push((n, middle, part.name.clone()));
     }
     tempo_axis(&mut canvas, &x, &plot, &of.tempos);

@@ -1,0 +1,73 @@
+//! The pictures of a check: which there are, and what they are called.
+
+use super::Failure;
+use super::album::{Picture, hang};
+use super::load::Loaded;
+use crate::patch::{Asked, Patch, Variant};
+use crate::picture::gap_over_tempo;
+use crate::report::Checked;
+use crate::scene;
+use crate::store::sha256_hex;
+use crate::time::Tempo;
+use clap::Args;
+use std::path::PathBuf;
+
+#[derive(Args, Debug)]
+pub(super) struct PlotArgs {
+    /// Draw pictures: gap over tempo and, of each variant at the tempo where it is worst, what happens at a reset and how
+    /// a hit looks
+    #[arg(long)]
+    pub(super) plot: bool,
+    /// The folder that pictures go to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
+    out: PathBuf,
+    /// Write over files that are not this program's, or were changed since it made them
+    #[arg(long, requires = "plot")]
+    overwrite: bool,
+}
+
+/// Draws and writes all pictures of a check; gives back where they lie.
+///
+/// # Errors
+/// Exit status 3 for the folder and its files.
+pub(super) fn plot(
+    args: &PlotArgs,
+    loaded: &Loaded,
+    variants: &[Variant],
+    checked: &Checked<'_>,
+    seed: u64,
+) -> Result<Vec<String>, Failure> {
+    let stem = loaded.stem()?;
+    let title = loaded.patch.title.clone().unwrap_or_else(|| stem.clone());
+    let mut pictures = Vec::new();
+    let all: Vec<&Variant> = variants.iter().collect();
+    let range = range(loaded);
+    let gaps = scene::gap_picture((&stem, &title), &all, &loaded.patch.tempos, range, loaded.patch.max_gap);
+    pictures.push(Picture {
+        name: format!("{stem}.gap-over-tempo.svg"),
+        variant: None,
+        tempo_bpm: None,
+        seed,
+        svg: gap_over_tempo(&gaps),
+    });
+    let _ = checked;
+    let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
+    hang((&args.out, args.overwrite), "check", &patch, &pictures)
+}
+
+/// From a fifth below the slowest tempo to a quarter above the fastest, as far as the patch is right there: a pulse may be
+/// longer than a period further out.
+fn range(loaded: &Loaded) -> (Tempo, Tempo) {
+    let tempos = &loaded.patch.tempos;
+    let ends = (tempos.iter().min(), tempos.iter().max());
+    let (Some(&low), Some(&high)) = ends else { return (Tempo::whole(60), Tempo::whole(180)) };
+    let wide = |micro: u64| Tempo::from_micro(micro.clamp(1_000_000, 1_000_000_000));
+    let right = |tempo: Tempo| {
+        let asked = Asked { tempos: Some(vec![tempo]), bars: None, max_gap: None };
+        Patch::parse(&loaded.source, &asked).is_ok()
+    };
+    let whole = |micro: u64| micro / 1_000_000 * 1_000_000;
+    let lower = wide(whole(low.micro() / 5 * 4)).filter(|&t| right(t)).unwrap_or(low);
+    let upper = wide(whole(high.micro() / 4 * 5)).filter(|&t| right(t)).unwrap_or(high);
+    (lower, upper)
+}
