@@ -3,9 +3,11 @@
 use super::Failure;
 use super::album::{Picture, hang};
 use super::load::Loaded;
+use crate::gap::Gap;
 use crate::patch::{Asked, Patch, Variant};
-use crate::picture::gap_over_tempo;
-use crate::report::Checked;
+use crate::picture::{gap_over_tempo, timing};
+use crate::report::{Checked, Judged};
+use crate::rig::play;
 use crate::scene;
 use crate::store::sha256_hex;
 use crate::time::Tempo;
@@ -50,9 +52,36 @@ pub(super) fn plot(
         seed,
         svg: gap_over_tempo(&gaps),
     });
-    let _ = checked;
+    for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
+        let Some(worst) = worst(same) else { continue };
+        pictures.extend(timing_of(&stem, &title, loaded, worst, seed)?);
+    }
     let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
     hang((&args.out, args.overwrite), "check", &patch, &pictures)
+}
+
+/// The first tempo at which a variant's gap is widest.
+fn worst<'a, 'b>(of_variant: &'b [Judged<'a>]) -> Option<&'b Judged<'a>> {
+    let gap = |j: &&Judged<'_>| j.verdict.worst_gap().and_then(Gap::worst);
+    of_variant.iter().rev().max_by_key(gap)
+}
+
+/// What happens around a reset.
+fn timing_of(stem: &str, title: &str, loaded: &Loaded, of: &Judged<'_>, seed: u64) -> Result<Option<Picture>, Failure> {
+    let (variant, tempo) = (of.variant, of.tempo);
+    let rig = &variant.rig;
+    let performance = play(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
+    let Some(moment) = scene::moment(rig, &performance, loaded.patch.meter.bar()) else { return Ok(None) };
+    let name = format!("{stem}.{}.{tempo}bpm.timing", variant.name);
+    let about = format!("{} at {tempo}, around beat {}", variant.name, crate::hits::decimal(moment.beat));
+    let figures = scene::timing_picture((&name, title, &about), rig, &performance, &moment);
+    Ok(Some(Picture {
+        name: format!("{name}.svg"),
+        variant: Some(variant.name.clone()),
+        tempo_bpm: Some(tempo.bpm()),
+        seed,
+        svg: timing(&figures),
+    }))
 }
 
 /// From a fifth below the slowest tempo to a quarter above the fastest, as far as the patch is right there: a pulse may be

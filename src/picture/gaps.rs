@@ -56,6 +56,12 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
         canvas.rect(&format!("hg-b{}", n.min(4)), room);
     }
     y.draw(&mut canvas, &plot, "gap in ms, by powers of ten");
+    for (_, edge) in of.bands.iter().filter(|b| b.1 > 0.0) {
+        let at = y.at(*edge);
+        if at > plot.top && at < plot.bottom {
+            canvas.label(&figure(*edge), (plot.left - 6.0, at + 4.5), Anchor::End, "hg-soft");
+        }
+    }
     for tempo in &of.tempos {
         let at = x.at(*tempo);
         canvas.line("hg-grid hg-thin", (at, plot.top), (at, plot.bottom));
@@ -95,7 +101,9 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
         let starts = (0..=9).map(|n| ((far(n), y), Anchor::Start));
         starts.chain([((plot.right - 6.0, y), Anchor::End)]).collect()
     };
-    let places = [limit - 5.0, limit + 14.0].into_iter().flat_map(across).collect::<Vec<_>>();
+    // From the right: names of bands stand at the left.
+    let from_right = |y| across(y).into_iter().rev();
+    let places = [limit - 5.0, limit + 14.0].into_iter().flat_map(from_right).collect::<Vec<_>>();
     canvas.label_somewhere(&word, &places, "hg-ink");
     for (name, top, bottom) in shades.iter().filter(|s| s.2 - s.1 >= 15.0) {
         let mut places = Vec::new();

@@ -13,7 +13,9 @@ mod mark;
 mod read;
 mod scale;
 mod text;
+mod timing;
 mod window;
 
 pub use gaps::{GapLine, GapPicture, gap_over_tempo};
+pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing};
 pub use window::{Component, WindowPicture, window};

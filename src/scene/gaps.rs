@@ -64,7 +64,10 @@ pub fn gap_picture(
     GapPicture {
         name: format!("{}-gap-over-tempo", about.0),
         title: about.1.to_owned(),
-        about: if variants.len() == 1 { variants[0].name.clone() } else { "the widest gap of each variant".to_owned() },
+        about: match variants {
+            [only] => format!("{}: how far apart hits land, at most, over tempo", only.name),
+            _ => "how far apart hits land, at most, over tempo".to_owned(),
+        },
         max_gap_ms: max_gap.ms(),
         bands: Band::ALL.iter().map(|b| (b.to_string(), b.least().ms())).collect(),
         tempos: tempos.iter().map(|t| t.bpm()).collect(),
