@@ -5,7 +5,7 @@ use super::album::{Picture, hang};
 use super::load::Loaded;
 use crate::gap::Gap;
 use crate::patch::{Asked, Patch, Variant};
-use crate::picture::{gap_over_tempo, timing};
+use crate::picture::{gap_over_tempo, spread, timing, waveform};
 use crate::report::{Checked, Judged};
 use crate::rig::play;
 use crate::scene;
@@ -55,6 +55,9 @@ pub(super) fn plot(
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         let Some(worst) = worst(same) else { continue };
         pictures.extend(timing_of(&stem, &title, loaded, worst, seed)?);
+        pictures.extend(wave_of(&stem, &title, loaded, worst, seed)?);
+        let spread = |j: &&Judged<'_>| j.runs.as_ref().and_then(|c| c.gaps.iter().filter_map(|g| Some(g.1?.sd)).max());
+        pictures.extend(same.iter().rev().max_by_key(spread).and_then(|widest| spread_of(&stem, &title, widest, seed)));
     }
     let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
     hang((&args.out, args.overwrite), "check", &patch, &pictures)
@@ -82,6 +85,55 @@ fn timing_of(stem: &str, title: &str, loaded: &Loaded, of: &Judged<'_>, seed: u6
         seed,
         svg: timing(&figures),
     }))
+}
+
+/// How a hit that two share sounds in the original and in a fix; `None` for the original itself, and where nobody meets in
+/// both.
+fn wave_of(stem: &str, title: &str, loaded: &Loaded, of: &Judged<'_>, seed: u64) -> Result<Option<Picture>, Failure> {
+    let (variant, tempo, original) = (of.variant, of.tempo, &loaded.patch.original);
+    if variant.name == original.name {
+        return Ok(None);
+    }
+    let performances =
+        [&original.rig, &variant.rig].map(|rig| play(rig, tempo).map_err(|e| Failure::input(&e, e.help())));
+    let [before, after] = performances;
+    let (before, after) = (before?, after?);
+    let played = [
+        scene::Played { name: &original.name, rig: &original.rig, performance: &before },
+        scene::Played { name: &variant.name, rig: &variant.rig, performance: &after },
+    ];
+    let bar = loaded.patch.meter.bar();
+    let from = scene::moment(&original.rig, &before, bar).map_or(bar, |m| m.beat);
+    let Some(widest) = of.verdict.worst_gap() else { return Ok(None) };
+    let players = widest.between.map(|p| variant.rig.player_name(p));
+    let Some(meeting) = scene::meeting(played[0], played[1], players, from) else { return Ok(None) };
+    let name = format!("{stem}.original+{}.{tempo}bpm.wave", variant.name);
+    let about =
+        format!("{} and {} at {tempo}, due at beat {}", players[0], players[1], crate::hits::decimal(meeting.beat));
+    let figures = scene::wave_picture((&name, title, &about), played, &meeting, seed)
+        .map_err(|e| Failure::Input(format!("error: {e}")))?;
+    Ok(Some(Picture {
+        name: format!("{name}.svg"),
+        variant: Some(variant.name.clone()),
+        tempo_bpm: Some(tempo.bpm()),
+        seed,
+        svg: waveform(&figures),
+    }))
+}
+
+/// How a gap is spread over runs; `None` where no runs were made, or all are alike.
+fn spread_of(stem: &str, title: &str, of: &Judged<'_>, seed: u64) -> Option<Picture> {
+    let (variant, tempo) = (of.variant, of.tempo);
+    let name = format!("{stem}.{}.{tempo}bpm.spread", variant.name);
+    let about = format!("{} at {tempo}", variant.name);
+    let figures = scene::spread_picture((&name, title, &about), &variant.rig, of.runs.as_ref()?)?;
+    Some(Picture {
+        name: format!("{name}.svg"),
+        variant: Some(variant.name.clone()),
+        tempo_bpm: Some(tempo.bpm()),
+        seed,
+        svg: spread(&figures),
+    })
 }
 
 /// From a fifth below the slowest tempo to a quarter above the fastest, as far as the patch is right there: a pulse may be

@@ -78,11 +78,6 @@ impl Canvas {
         }
     }
 
-    /// An id of this picture's own.
-    pub(super) fn id(&self, part: &str) -> String {
-        format!("{}-{part}", self.id)
-    }
-
     /// Writes an element as it is: nothing in it may come from a user.
     pub(super) fn raw(&mut self, element: &str) {
         self.body.push_str(element);

@@ -4,6 +4,7 @@
 //! own style sheet for paper and dark pages, says in words what it shows, and has no id or class that another could have.
 //! The same figures make the same bytes.
 
+mod arrow;
 mod canvas;
 mod frame;
 mod gaps;
@@ -12,10 +13,14 @@ mod mark;
 #[cfg(test)]
 mod read;
 mod scale;
+mod spread;
 mod text;
 mod timing;
+mod wave;
 mod window;
 
 pub use gaps::{GapLine, GapPicture, gap_over_tempo};
+pub use spread::{SpreadPicture, spread};
 pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing};
+pub use wave::{WavePanel, WavePicture, waveform};
 pub use window::{Component, WindowPicture, window};

@@ -1,4 +1,5 @@
-use super::canvas::{Anchor, Canvas, LABEL, Room, WIDTH, room};
+use super::arrow::arrow;
+use super::canvas::{Anchor, Canvas, LABEL, Room, WIDTH};
 use super::scale::Scale;
 use super::text::{figure, fitted, number};
 use std::fmt::Write;
@@ -118,9 +119,9 @@ pub fn timing(of: &TimingPicture) -> String {
     for (n, (lane, low)) in of.lanes.iter().zip(&lows).enumerate() {
         if n > 0 && of.lanes[n - 1].group != lane.group {
             let y = low - PITCH + 2.0;
-            canvas.line("hg-grid hg-thin", (12.0, y), (right, y));
+            canvas.line("hg-grid hg-thin", (16.0, y), (right, y));
         }
-        canvas.label(&fitted(&lane.name, (left - 22.0) / LABEL), (12.0, low - 1.0), Anchor::Start, "hg-ink");
+        canvas.label(&fitted(&lane.name, (left - 26.0) / LABEL), (16.0, low - 1.0), Anchor::Start, "hg-ink");
         match &lane.trace {
             Trace::Level { kind, high, edges } => level(&mut canvas, (&x, left, right), *low, *kind, *high, edges),
             Trace::Hits(hits) => {
@@ -141,7 +142,14 @@ pub fn timing(of: &TimingPicture) -> String {
     }
     for (n, distance) in of.distances.iter().enumerate() {
         let y = lanes_end + PITCH * (n as f64 + 0.5) + 2.0;
-        arrow(&mut canvas, (&x, left, right), y, distance, &lows);
+        let (a, b) = (x.at(distance.from.0), x.at(distance.to.0));
+        for (at, lane) in [(a, distance.from.1), (b, distance.to.1)] {
+            let top = lows.get(lane).copied().unwrap_or(64.0);
+            let [at, top, foot] = [at, top, y + 4.0].map(number);
+            let look = "class=\"hg-faint hg-thin\" stroke-dasharray=\"2 2\"";
+            canvas.raw(&format!("<path {look} d=\"M{at} {top}L{at} {foot}\"/>"));
+        }
+        arrow(&mut canvas, (left, right), y, (a, b), &distance.label);
     }
     canvas.finish()
 }
@@ -203,40 +211,6 @@ fn level(
     }
     let more = format!(" stroke-dasharray=\"{dash}\" stroke-linejoin=\"miter\"");
     canvas.path(&format!("hg-line hg-s{colour}"), &more, &points, false);
-}
-
-/// A double arrow with its label; from its ends a stroke up to where each belongs.
-fn arrow(canvas: &mut Canvas, (x, left, right): (&Scale, f64, f64), y: f64, of: &Distance, lows: &[f64]) {
-    let (a, b) = (x.at(of.from.0), x.at(of.to.0));
-    for (at, lane) in [(a, of.from.1), (b, of.to.1)] {
-        let top = lows.get(lane).copied().unwrap_or(64.0);
-        let [at, top, foot] = [at, top, y + 4.0].map(number);
-        canvas
-            .raw(&format!("<path class=\"hg-faint hg-thin\" stroke-dasharray=\"2 2\" d=\"M{at} {top}L{at} {foot}\"/>"));
-    }
-    let (a, b) = (a.min(b), a.max(b));
-    let head = |tip: f64, to: f64| {
-        let [tip, back, y, up, down] = [tip, tip + to * 6.0, y, y - 3.0, y + 3.0].map(number);
-        format!("M{tip} {y}L{back} {up}L{back} {down}Z")
-    };
-    // Where there is no room between its ends, the arrow comes from outside.
-    let inward = b - a < 16.0;
-    let side = if inward { -1.0 } else { 1.0 };
-    let ends = if inward { (a - 14.0, b + 14.0) } else { (a, b) };
-    canvas.line("hg-rule hg-thin", (ends.0.max(left - 8.0), y), (ends.1.min(right + 8.0), y));
-    let heads = head(a, side) + &head(b, -side);
-    canvas.raw(&format!("<path class=\"hg-ink\" d=\"{heads}\"/>"));
-    let label = fitted(&of.label, (right - left) / LABEL);
-    let width = room(&label, (0.0, 0.0), Anchor::Start, LABEL).right;
-    let base = y + 4.5;
-    if width < right + 12.0 - (ends.1 + 6.0) {
-        canvas.label_over(&label, (ends.1 + 6.0, base), Anchor::Start, "hg-ink");
-    } else if width < ends.0 - 6.0 - left {
-        canvas.label_over(&label, (ends.0 - 6.0, base), Anchor::End, "hg-ink");
-    } else {
-        let middle = f64::midpoint(a, b).clamp(left + width / 2.0, (right - width / 2.0).max(left + width / 2.0));
-        canvas.label_over(&label, (middle, base), Anchor::Middle, "hg-ink");
-    }
 }
 
 /// What the picture says, in words.

@@ -2,8 +2,12 @@
 
 mod gaps;
 mod moment;
+mod spread;
 mod timing;
+mod wave;
 
 pub use gaps::gap_picture;
 pub use moment::{Moment, moment};
+pub use spread::spread_picture;
 pub use timing::timing_picture;
+pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};

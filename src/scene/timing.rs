@@ -25,7 +25,9 @@ pub fn timing_picture(
     let zero = moment.at;
     let heard = listen(rig, performance);
     let hits = list(rig, performance);
-    let due: Vec<&Hit> = hits.iter().filter(|h| h.due == moment.beat).collect();
+    // What is due there; where nothing is, what is due next.
+    let next = hits.iter().map(|h| h.due).filter(|due| *due >= moment.beat).min();
+    let due: Vec<&Hit> = hits.iter().filter(|h| Some(h.due) == next).collect();
     let (from, to) = stretch(&heard, &due, moment);
     let at = |instant: Instant| (instant - zero).ms();
     let mut lanes: Vec<Lane> = Vec::new();
