@@ -1,5 +1,6 @@
 //! The command line: one file a command. Only this module knows clap, the terminal and where files lie.
 
+mod album;
 mod args;
 mod check;
 mod compare;
@@ -8,6 +9,7 @@ mod flam;
 mod hits;
 mod identify;
 mod load;
+mod plot;
 mod press;
 mod render;
 mod takes;
@@ -49,7 +51,7 @@ enum Command {
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
     ///
     /// Looks at every variant at every tempo. Passes (exit status 0) if everybody agrees on the one and no gap is over the
-    /// max gap, in all that is listed; else fails (exit status 1).
+    /// max gap, in all that is listed; else fails (exit status 1). With --plot, pictures beside the renders, as SVG.
     Check(check::CheckArgs),
     /// List every hit of one variant at one tempo
     ///
