@@ -6,7 +6,7 @@
 
 use super::fault::{Fault, Faults, Place};
 use super::measure::show_span;
-use super::model::{Path, Reads, ResetMode, Retrigger, Rig, Source, StageKind, Tap, Timing};
+use super::model::{Path, ResetMode, Retrigger, Rig, Source, StageKind, Tap, Timing};
 use super::output::SHORTEST_PERIOD_PS;
 use super::path::{TAPS, place_of_name};
 use super::show::{listed, shown};
@@ -457,10 +457,10 @@ fn is_late(kind: &StageKind) -> bool {
             let gap = envelope.threshold_rise - envelope.threshold_fall;
             envelope.retrigger != Retrigger::FromZero && steepest * gap / envelope.peak >= APART
         }
-        // A look sees what comes at its own instant; only a second one is sure to be later.
-        StageKind::Poll(poll) => poll.reads == Reads::Level && poll.samples > 1,
         StageKind::MidiCable(_) | StageKind::AudioBuffer(_) => true,
-        StageKind::Divide(_)
+        // A look sees what comes at its own instant, the last of a row of looks too.
+        StageKind::Poll(_)
+        | StageKind::Divide(_)
         | StageKind::Multiply(_)
         | StageKind::Air(_)
         | StageKind::Strike(_)

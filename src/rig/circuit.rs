@@ -328,6 +328,12 @@ impl Circuit<'_> {
                 self.turns.pop();
             }
             if !acts {
+                let node = &mut self.nodes[n];
+                if let Body::Stage(_, stage) = &mut node.body
+                    && node.wakes.peek().is_some_and(|w| w.0 <= now)
+                {
+                    stage.ripe(now, &mut node.out);
+                }
                 self.deliver(n, now);
                 if matches!(self.nodes[n].body, Body::Output(_)) && self.nodes[n].out.next().is_none() {
                     self.send(n);
@@ -357,6 +363,10 @@ impl Circuit<'_> {
                 node.wakes.extend(node.out.take_wakes().map(Reverse));
             }
             if let Some(&Reverse(next)) = node.wakes.peek() {
+                if node.is_late() {
+                    // What is ripe then leaves before anything acts.
+                    self.turns.push(Reverse((next, false, node.rank, n)));
+                }
                 self.act(n, next);
             }
             self.deliver(n, now);

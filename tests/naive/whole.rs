@@ -82,9 +82,8 @@ fn poll(knobs: &mut Knobs) -> StageKind {
     // Not so short that there would be millions of looks.
     let period = Span(knobs.time().0.max(5_000_000_000));
     let phase = Some(Span(knobs.time().0 % period.0));
-    // Debounced looks are left out: in the event loop they count as late but answer at a look, so that a box may act
-    // before it hears of them at that instant.
-    StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Level, samples: 1 })
+    let samples = 1 + knobs.below(3) as u32;
+    StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Level, samples })
 }
 
 /// The tempo is kept from being so slow that there would be too many looks of a loop.
