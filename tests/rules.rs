@@ -40,7 +40,9 @@ fn hold(rig: &Rig, naive: &Outcome, performance: &Performance, max_gap: Span) {
         step: hit.step,
         velocity: hit.velocity,
     });
-    assert_eq!(hits.collect::<Vec<_>>(), naive.hits, "hits");
+    let hits: Vec<Hit> = hits.collect();
+    let alike = hits.iter().zip(&naive.hits).take_while(|(a, b)| a == b).count();
+    assert_eq!(hits.get(alike), naive.hits.get(alike), "hit {alike} of {} and of {}", hits.len(), naive.hits.len());
 
     assert_eq!(verdict.standings.len(), naive.accounts.len());
     for (i, (real, account)) in verdict.standings.iter().zip(&naive.accounts).enumerate() {

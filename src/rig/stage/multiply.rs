@@ -38,12 +38,12 @@ impl Multiply {
         Span(((twice + by) / (2 * by)) as i64)
     }
 
-    /// Takes back the pulses whose rise has not left, and says when the one that is under way ends.
-    fn drop_rest(out: &mut Out) -> Option<Instant> {
+    /// Takes back the pulses whose rise has not left, and says how the one that is under way ends.
+    fn drop_rest(out: &mut Out) -> Option<Edge> {
         while let Some(fall) = out.take_back(0) {
             if out.take_back(0).is_none() {
                 out.send(0, fall);
-                return Some(fall.at);
+                return Some(fall);
             }
             out.tally.lost += 1;
         }
@@ -65,13 +65,15 @@ impl Stage for Multiply {
         };
         let period = edge.at - before;
         let width = self.width.min(Span(period.0 / (2 * self.by)));
-        let mut end = Self::drop_rest(out).unwrap_or(edge.at);
+        let mut end = Self::drop_rest(out);
         for i in 0..self.by {
             let rise = Edge { at: edge.at + self.share(i, period), rise: true, number: edge.number * self.by + i };
             // Where a long pulse is still under way the wire makes one of the two, up to the last fall.
-            end = end.max(rise.at + width);
+            let own = Edge { at: rise.at + width, rise: false, ..rise };
+            let fall = end.filter(|end| end.at > own.at).unwrap_or(own);
             out.send(0, rise);
-            out.send(0, Edge { at: end, rise: false, ..rise });
+            out.send(0, fall);
+            end = Some(fall);
         }
     }
 
