@@ -32,6 +32,35 @@ pub(crate) struct Played {
     pub(crate) thru: Vec<Pulse>,
 }
 
+impl Played {
+    /// All that can be told from outside, each with its time.
+    fn told(&self) -> Vec<(i64, String)> {
+        let plays = self.plays.iter().map(|p| (p.at, format!("{p:?}")));
+        let levels = self.taps.iter().chain([&self.thru]).enumerate();
+        let levels = levels.flat_map(|(n, wire)| changes(wire).into_iter().map(move |c| (c.at, format!("{n} {c:?}"))));
+        let mut told: Vec<_> = plays.chain(levels).collect();
+        told.sort();
+        told
+    }
+
+    /// When two first are not the same.
+    pub(crate) fn first_difference(&self, other: &Self) -> Option<i64> {
+        let (mine, others) = (self.told(), other.told());
+        let of = |one: &[(i64, String)], two: &[(i64, String)]| one.iter().find(|t| !two.contains(t)).map(|t| t.0);
+        of(&mine, &others).into_iter().chain(of(&others, &mine)).min()
+    }
+
+    /// Forgets what happened later.
+    pub(crate) fn forget_after(&mut self, last: i64) {
+        self.plays.retain(|play| play.at <= last);
+        for wire in self.taps.iter_mut().chain([&mut self.thru]) {
+            let mut all = changes(wire);
+            all.retain(|change| change.at <= last);
+            *wire = signal::pulses(&all);
+        }
+    }
+}
+
 /// The pulse that is high at the clock input.
 struct High {
     k: i128,
