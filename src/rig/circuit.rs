@@ -179,16 +179,10 @@ impl<'a> Builder<'a> {
             return node;
         }
         let timeline = &self.timelines[output];
-        let end = timeline.ideal_of(self.rig.end);
         let feed = match self.rig.outputs[output].timing {
             _ if !timeline.is_even() => Feed::Pulses(timeline.pulses(self.rig.end)),
             Timing::Rate { .. } | Timing::Start => Feed::Pulses(timeline.pulses(self.rig.end)),
-            Timing::Run => Feed::Once(Some(Pulse { rise: Instant::START, fall: end, number: 0 })),
-            Timing::Stop => Feed::Once(timeline.pulses(self.rig.end).next().map(|p| Pulse {
-                rise: end + (p.rise - Instant::START),
-                fall: end + (p.fall - Instant::START),
-                number: 0,
-            })),
+            Timing::Run | Timing::Stop => Feed::Once(timeline.single(&self.rig.outputs[output], self.rig.end)),
         };
         let node = self.add(Body::Output(feed), 1);
         self.outputs[output] = Some(node);

@@ -103,7 +103,7 @@ fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (b
     // "`poll` for both inputs together"
     if let Some(poll) = sequencer.poll {
         let StageKind::Poll(poll) = &rig.stages[poll].kind else { panic!("a poll") };
-        seen = changes(&stages::poll(poll, &signal::pulses(&seen)));
+        seen = changes(&stages::looked_at(poll, &seen));
     }
     let was_high = seen.first().is_some_and(|c| c.at == EVER);
     seen.retain(|c| c.at != EVER && c.at != NEVER);
