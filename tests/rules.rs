@@ -23,7 +23,13 @@ use proptest::test_runner::{RngSeed, TestRunner};
 fn both(rig: &Rig, tempo: Tempo, max_gap: Span) -> Outcome {
     let naive = work_out(rig, tempo, max_gap.0);
     // The event loop first: where two streams of pulses would do, they are its twin.
-    hold(rig, &naive, &hitgap::rig::play_by_edges(rig, tempo).expect("short"), max_gap);
+    let by_edges = hitgap::rig::play_by_edges(rig, tempo).expect("short");
+    hold(rig, &naive, &by_edges, max_gap);
+    for (stage, missing) in naive.missing.iter().enumerate() {
+        let here = by_edges.passages.iter().filter(|passage| passage.stage == stage).map(|passage| passage.tally);
+        let sum: i128 = here.map(|t| i128::from(t.lost) + i128::from(t.merged) - i128::from(t.added)).sum();
+        assert_eq!(sum, *missing, "lost and merged in stage {stage}");
+    }
     hold(rig, &naive, &hitgap::rig::play(rig, tempo).expect("short"), max_gap);
     naive
 }
@@ -48,6 +54,7 @@ fn hold(rig: &Rig, naive: &Outcome, performance: &Performance, max_gap: Span) {
     for (i, (real, account)) in verdict.standings.iter().zip(&naive.accounts).enumerate() {
         let settled = performance.tracks[i].settled.iter().map(|s| (s.one as usize, i128::from(s.pulses_late)));
         assert_eq!(settled.collect::<Vec<_>>(), account.late, "settled offsets of {i}");
+        assert_eq!(performance.tracks[i].unseen as usize, naive.unseen[i], "pulses that {i} did not see");
         assert_eq!((real.pulses as usize, real.hits), (account.pulses, account.hits), "pulses and hits of {i}");
         assert_eq!(real.late_worst.map(i128::from), account.worst, "worst of {i}");
         assert_eq!(real.late_last.map(i128::from), account.last, "last of {i}");
