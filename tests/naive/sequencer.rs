@@ -182,7 +182,8 @@ fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 
 pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
     let n = sequencer.steps.len();
     let power_up = sequencer.power_up_step;
-    let (clock_was_high, clock, unseen_clock) = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
+    let (clock_was_high, clock, unseen_clock) =
+        input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
     let (reset_was_high, reset, unseen_reset) = match &sequencer.reset {
         Some(reset) => input(rig, &wires.path(&reset.path), sequencer.reset_edge, sequencer),
         None => (false, Vec::new(), 0),

@@ -149,6 +149,18 @@ mod tests {
     }
 
     #[test]
+    fn the_fall_of_two_in_one_is_that_of_the_one_that_ends_last() {
+        let edge = |number, at, rise| (0, Edge { at: Instant(at), rise, number });
+        let times = [(0, 40), (100, 110), (160, 170)];
+        let edges: Vec<_> =
+            (0..).zip(times).flat_map(|(n, (up, down))| [edge(n, up, true), edge(n, down, false)]).collect();
+        let (left, _) = alone(&mut Multiply::new(&patch::Multiply { by: 2 }), 1, &edges);
+        // From 150 to 175 the second behind pulse 1, in which the first behind pulse 2 (160 to 170) vanishes.
+        let seen: Vec<_> = left[0].iter().map(|e| (e.at.0, e.rise, e.number)).collect();
+        assert_eq!(seen[2..4], [(150, true, 3), (175, false, 3)]);
+    }
+
+    #[test]
     fn a_steady_clock_comes_out_steady() {
         // 24 a beat out of 1 a beat at 125: 20 ms apart exactly.
         let beat = Span::from_ms(480).0;
