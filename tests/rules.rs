@@ -161,14 +161,14 @@ fn whole_rigs_come_to_what_they_are_for() {
     assert!(met.len() == 9 && met.values().all(|n| n * 100 >= RIGS), "{met:#?}");
 }
 
-/// Fewer of these, since the naive way goes over a whole rig again and again.
-fn hundreds() -> ProptestConfig {
+/// Whole rigs take longer each, since the naive way goes over a whole rig again and again.
+fn whole_rigs() -> ProptestConfig {
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
-    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(2500) }
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(4000) }
 }
 
 proptest! {
-    #![proptest_config(hundreds())]
+    #![proptest_config(whole_rigs())]
 
     #[test]
     fn the_naive_rules_say_the_same_of_a_whole_rig((rig, tempo) in whole::whole_rig()) {

@@ -2,7 +2,7 @@
 //! change it here and there. A knob at nought changes nothing, so that what fails shrinks to what is needed.
 
 use super::random::any_rig;
-use super::rigs;
+use super::{rigs, wires};
 use hitgap::patch::{
     Delay, Divide, Does, EdgeKind, FiresOn, Logic, Multiply, OneShot, Path, Poll, Reads, ResetMode, Rig, Sheet, Source,
     Stage, StageKind, Tap, Timing, WhileBusy, Width, Wire,
@@ -218,6 +218,24 @@ fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
             sequencer.poll = Some(rig.stages.len() - 1);
         }
         rig.sequencers[index] = sequencer;
+    }
+    keep_short(rig);
+}
+
+/// Multipliers one behind the other would make so many pulses that the naive way is busy for minutes.
+fn keep_short(rig: &mut Rig) {
+    const MOST: i128 = 32;
+    let most = |rig: &Rig| {
+        let paths = rig.sequencers.iter().flat_map(|s| [Some(&s.clock), s.reset.as_ref().map(|r| &r.path)]);
+        paths.flatten().map(|path| wires::scale(rig, path)).max()
+    };
+    while most(rig).is_some_and(|scale| scale > MOST) {
+        let multipliers = rig.stages.iter_mut().filter_map(|stage| match &mut stage.kind {
+            StageKind::Multiply(multiply) => Some(multiply),
+            _ => None,
+        });
+        let most = multipliers.max_by_key(|multiply| multiply.by);
+        most.into_iter().for_each(|multiply| multiply.by -= 1);
     }
 }
 
