@@ -164,7 +164,7 @@ fn whole_rigs_come_to_what_they_are_for() {
 /// Whole rigs take longer each, since the naive way goes over a whole rig again and again.
 fn whole_rigs() -> ProptestConfig {
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
-    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(4000) }
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(3000) }
 }
 
 proptest! {

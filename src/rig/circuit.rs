@@ -191,8 +191,8 @@ impl<'a> Builder<'a> {
 
     /// Gives every node its turn: after all nodes that can hand it something at the same instant.
     fn rank(&mut self) {
-        // A late stage may still answer at the instant at which it wakes itself, so it comes before its listeners too,
-        // unless that would close a ring: then it is one of the late stages that opens it.
+        // What a late stage lets go by itself leaves before anything acts. It comes before its listeners all the same, unless
+        // that would close a ring, since a rounded answer may stand at the very instant of its cause.
         if !self.rank_all(true) {
             let all = self.rank_all(false);
             debug_assert!(all, "a checked patch has no loop without delay");
@@ -267,6 +267,8 @@ type Turn = Reverse<(Instant, bool, usize, usize)>;
 struct Circuit<'a> {
     nodes: Vec<Node<'a>>,
     turns: BinaryHeap<Turn>,
+    /// What has just left a node, and to which ports; kept so that its room is used again.
+    left: Vec<(usize, usize, Edge)>,
     /// How many turns are still allowed.
     budget: u64,
 }
@@ -280,16 +282,17 @@ impl Circuit<'_> {
     /// Hands out all that leaves a node by now.
     fn deliver(&mut self, n: usize, now: Instant) {
         let node = &mut self.nodes[n];
-        let mut left: Vec<(usize, usize, Edge)> = Vec::new();
+        let mut left = std::mem::take(&mut self.left);
         for channel in 0..node.out.channels() {
             while let Some(edge) = node.out.leave(channel, now) {
                 left.extend(node.listeners[channel].iter().map(|&(to, port)| (to, port, edge)));
             }
         }
-        for (to, port, edge) in left {
+        for (to, port, edge) in left.drain(..) {
             self.nodes[to].inbox.push((port, edge));
             self.act(to, now);
         }
+        self.left = left;
         let node = &self.nodes[n];
         if let Some(next) = node.out.next() {
             self.turns.push(Reverse((next, !node.leaves_first(), node.rank, n)));
@@ -446,7 +449,7 @@ fn ran<'a>(
     let pulses: u64 = timelines.iter().map(|t| t.most(rig.end).unsigned_abs()).sum();
     let nodes = builder.nodes.len() as u64;
     let budget = 100_000 + pulses.saturating_mul(nodes).saturating_mul(16).saturating_add(pulses.saturating_mul(2048));
-    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new(), budget };
+    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new(), left: Vec::new(), budget };
     circuit.run();
     (circuit.nodes, circuit.budget > 0)
 }
