@@ -174,7 +174,7 @@ fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 
     if is_plain(rig, clock) && scale(rig, clock) == 1 {
         return first_pulse_meant_for(output, beat).unwrap_or(0);
     }
-    let of_output = (0..10_000).find(|k| beat_by_formula(output, *k) >= beat).unwrap_or(0);
+    let of_output = (0..1_000_000).find(|k| beat_by_formula(output, *k) >= beat).unwrap_or(0);
     meant_to_come(rig, clock, first_from(rig, clock, of_output * scale(rig, clock))).0
 }
 

@@ -45,10 +45,9 @@ pub(crate) fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
     let mut wire: Vec<Pulse> = Vec::new();
     for pulse in pulses {
         match wire.last_mut() {
+            Some(before) if pulse.fall < before.fall => {}
             Some(before) if pulse.rise <= before.fall => {
-                if pulse.fall >= before.fall {
-                    (before.fall, before.k_fall) = (pulse.fall, pulse.k_fall);
-                }
+                (before.fall, before.k_fall) = (pulse.fall, pulse.k_fall);
             }
             _ if pulse.fall > pulse.rise => wire.push(pulse),
             _ => {}

@@ -204,7 +204,7 @@ fn a_flag_passes_short_pulses_on_and_their_falls_before_a_later_look() {
     assert_eq!(plays(&rig, 0), (1..).zip(seen).map(|(step, at)| (at, step)).collect::<Vec<_>>());
     // A box that counts falls hears each a picosecond before the look after that.
     rig.sequencers[0].clock_edge = hitgap::patch::EdgeKind::Fall;
-    let falls = [399.999_999_999, 1599.999_999_999, 2399.999_999_999];
+    let falls = [399.999_999_999, 1_599.999_999_999, 2_399.999_999_999];
     assert_eq!(plays(&rig, 0)[..3], [(falls[0], 1), (falls[1], 2), (falls[2], 3)]);
 }
 
