@@ -118,10 +118,9 @@ pub(crate) fn looked_at(it: &Poll, all: &[Change]) -> Vec<Pulse> {
     if it.reads == Reads::Latched {
         return latched(it.period.0, phase, all);
     }
-    let wire = &pulses(all);
     let last = all.iter().map(|c| c.at).filter(|at| *at != NEVER && *at != EVER).max().unwrap_or(0);
     let mut seen = Vec::new();
-    if let Some(before) = high_at(wire, EVER) {
+    if let Some(before) = all.iter().find(|c| c.at == EVER) {
         seen.push(Change { at: EVER, rise: true, k: before.k });
     }
     // What the last looks saw, the newest last.
@@ -129,7 +128,7 @@ pub(crate) fn looked_at(it: &Poll, all: &[Change]) -> Vec<Pulse> {
     let mut at = phase;
     let mut after = 0;
     while after <= it.samples {
-        looks.push(high_at(wire, at).map(|p| p.k));
+        looks.push(all.iter().rfind(|c| c.at <= at).filter(|c| c.rise).map(|c| c.k));
         // "`samples` (debounce)": so many looks in a row that see the same.
         let in_a_row = &looks[looks.len().saturating_sub(it.samples as usize)..];
         let same = in_a_row.len() == it.samples as usize
