@@ -31,6 +31,7 @@ pub use margin::{Heard, Margin, Reach, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
+use rehearsal::Later;
 pub use rehearsal::Rehearsal;
 pub use track::{Move, Settled, Sound, Track};
 
@@ -127,5 +128,5 @@ pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 /// What comes to the inputs of each sequencer in the typical run: for its margins.
 #[must_use]
 pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
-    circuit::listen(rig, &performance.timelines, &performance.countings)
+    circuit::listen(rig, &Later::of(rig, performance.tempo), &performance.timelines, &performance.countings)
 }

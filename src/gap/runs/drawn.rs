@@ -4,6 +4,14 @@ use crate::patch::{Path, Rig, Sheet, Source, StageKind};
 /// depends on and that have a tolerance, scatter, or a loop of unknown phase or drift.
 #[must_use]
 pub fn left_to_chance(rig: &Rig) -> Vec<String> {
+    let mut drawn = drawn(rig);
+    for era in &rig.course.eras {
+        drawn.iter_mut().zip(self::drawn(&era.rig(rig))).for_each(|(a, b)| *a |= b);
+    }
+    rig.stages.iter().zip(drawn).filter(|(_, drawn)| *drawn).map(|(stage, _)| stage.name.clone()).collect()
+}
+
+fn drawn(rig: &Rig) -> Vec<bool> {
     let mut used = vec![false; rig.stages.len()];
     let mut wires = vec![false; rig.wires.len()];
     let mut paths: Vec<&Path> = Vec::new();
@@ -24,8 +32,7 @@ pub fn left_to_chance(rig: &Rig) -> Vec<String> {
             }
         }
     }
-    let drawn = rig.stages.iter().zip(used).filter(|(stage, used)| *used && is_drawn(&stage.kind));
-    drawn.map(|(stage, _)| stage.name.clone()).collect()
+    rig.stages.iter().zip(used).map(|(stage, used)| used && is_drawn(&stage.kind)).collect()
 }
 
 /// A stage's second path.

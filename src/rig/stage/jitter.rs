@@ -17,7 +17,7 @@
 
 use super::passing::{HitStage, Passing};
 use super::{Out, Stage};
-use crate::patch::{self, Scatter};
+use crate::patch::{self, Scatter, StageKind};
 use crate::rig::{CUT, Chance, Edge};
 use crate::time::{Instant, Span};
 use std::f64::consts::TAU;
@@ -27,13 +27,30 @@ use std::f64::consts::TAU;
 pub struct Sway {
     each: Option<Scatter>,
     wander: Option<Wander>,
+    /// Of the wander.
+    device: Chance,
     events: Chance,
 }
 
 impl Sway {
     /// Draws the wander of this run from `device`, each event's own move from `events`.
     pub(crate) fn new(settings: &patch::Jitter, device: Chance, events: Chance) -> Self {
-        Self { each: settings.each, wander: settings.wander.map(|w| Wander::new(w, device)), events }
+        let wander = settings.wander.map(|w| Wander::new(w, device.clone()));
+        Self { each: settings.each, wander, device, events }
+    }
+
+    /// Set anew: the waves go on from where they stand, with another height and another speed.
+    fn turn(&mut self, settings: &patch::Jitter, now: Instant) {
+        self.each = settings.each;
+        let before = self.wander.take();
+        self.wander = settings.wander.map(|w| Wander::new(w, self.device.clone()));
+        if let (Some(Wander { waves: Some(before), .. }), Some(Wander { waves: Some(waves), .. })) =
+            (&before, &mut self.wander)
+        {
+            for (wave, before) in waves.iter_mut().zip(before) {
+                wave.phase = before.phase + (before.frequency - wave.frequency) * now.0 as f64;
+            }
+        }
     }
 
     /// Draws how late an event at this instant is; never negative.
@@ -121,11 +138,24 @@ impl Stage for Jitter {
         self.end = self.end.max(edge.at + late);
         out.send(0, Edge { at: self.end, ..edge });
     }
+
+    /// A pulse that is passing keeps its move.
+    fn turn(&mut self, kind: &StageKind, now: Instant, _out: &mut Out) {
+        if let StageKind::Jitter(settings) = kind {
+            self.sway.turn(settings, now);
+        }
+    }
 }
 
 impl HitStage for Jitter {
     fn pass(&mut self, hit: Passing) -> Option<Passing> {
         Some(Passing { at: hit.at + self.sway.late(hit.at), ..hit })
+    }
+
+    fn refit(&mut self, kind: &StageKind, at: Instant) {
+        if let StageKind::Jitter(settings) = kind {
+            self.sway.turn(settings, at);
+        }
     }
 }
 

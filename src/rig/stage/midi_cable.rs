@@ -18,7 +18,7 @@
 
 use super::serial_line::{BYTE, Line, Message};
 use super::{Out, Stage};
-use crate::patch::{self, NoteOffs};
+use crate::patch::{self, NoteOffs, StageKind};
 use crate::rig::Edge;
 use crate::time::{Instant, Span};
 
@@ -45,6 +45,8 @@ pub struct MidiCable {
     line: Line,
     ports: Vec<Carries>,
     note_offs: NoteOffs,
+    /// For each port, how the note ends that began last.
+    ends: Vec<NoteOffs>,
 }
 
 impl MidiCable {
@@ -52,12 +54,18 @@ impl MidiCable {
     /// messages of one instant are sent.
     #[must_use]
     pub fn new(settings: &patch::MidiCable, ports: &[Carries]) -> Self {
-        Self { line: Line::new(settings.running_status), ports: ports.to_vec(), note_offs: settings.note_offs }
+        Self { line: Line::new(settings.running_status), ports: ports.to_vec(), note_offs: settings.note_offs, ends: vec![settings.note_offs; ports.len()] }
     }
 
     fn queue(&mut self, port: usize, edge: Edge) {
-        let Some(status) = status_of(edge.rise, self.note_offs) else { return };
-        self.line.queue(edge.at, Message { port, rise: edge.rise, number: edge.number, status });
+        if edge.rise {
+            self.ends[port] = self.note_offs;
+        }
+        // A note ends as it was to end when it began.
+        let ends = self.ends[port];
+        let Some(status) = status_of(edge.rise, ends) else { return };
+        let told = ends != NoteOffs::None;
+        self.line.queue(edge.at, Message { port, rise: edge.rise, number: edge.number, status, told });
     }
 }
 
@@ -95,14 +103,22 @@ impl Stage for MidiCable {
         let asked = self.line.due();
         if let Some(done) = self.line.attend(at) {
             let edge = Edge { at, rise: done.rise, number: done.number };
-            if self.note_offs == NoteOffs::None {
-                send_pulse(done.port, edge, out);
-            } else {
+            if done.told {
                 out.send(done.port, edge);
+            } else {
+                send_pulse(done.port, edge, out);
             }
         }
         if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
             out.wake(at);
+        }
+    }
+
+    /// What waits goes as it was meant; `order` matters only to hits.
+    fn turn(&mut self, kind: &StageKind, _at: Instant, _out: &mut Out) {
+        if let StageKind::MidiCable(settings) = kind {
+            self.line.run(settings.running_status);
+            self.note_offs = settings.note_offs;
         }
     }
 
@@ -136,13 +152,22 @@ pub struct Note {
 /// They may come in any order. Of one instant they go by port, ends before beginnings, then as they are given. A cable
 /// that also carries pulses to an input must be one [`MidiCable`] for both.
 pub fn send_notes(settings: &patch::MidiCable, notes: &mut [Note]) {
-    let mut sent: Vec<(Instant, usize, bool, usize)> = Vec::with_capacity(2 * notes.len());
+    send_notes_through(|_| settings, notes);
+}
+
+/// The same down a cable that is set anew in the course of the piece: what it is set to at a moment.
+pub(in crate::rig) fn send_notes_through<'s>(
+    settings: impl Fn(Instant) -> &'s patch::MidiCable,
+    notes: &mut [Note],
+) {
+    let mut sent: Vec<(Instant, usize, bool, usize, Option<u8>)> = Vec::with_capacity(2 * notes.len());
     for (n, note) in notes.iter().enumerate() {
-        sent.push((note.at, note.port, true, n));
-        sent.extend(note.ends.map(|ends| (ends, note.port, false, n)));
+        let offs = settings(note.at).note_offs;
+        sent.push((note.at, note.port, true, n, status_of(true, offs)));
+        sent.extend(note.ends.map(|ends| (ends, note.port, false, n, status_of(false, offs))));
     }
     sent.sort_unstable();
-    let mut line = Line::new(settings.running_status);
+    let mut line = Line::new(settings(Instant(i64::MIN)).running_status);
     let mut act = |message: Message, at| {
         let note = &mut notes[message.port];
         if message.rise {
@@ -151,14 +176,15 @@ pub fn send_notes(settings: &patch::MidiCable, notes: &mut [Note]) {
             note.ends = Some(at);
         }
     };
-    for (at, _, rise, n) in sent {
+    for (at, _, rise, n, status) in sent {
         while let Some(due) = line.due().filter(|due| *due <= at) {
             if let Some(done) = line.attend(due) {
                 act(done, due);
             }
         }
-        if let Some(status) = status_of(rise, settings.note_offs) {
-            line.queue(at, Message { port: n, rise, number: 0, status });
+        line.run(settings(at).running_status);
+        if let Some(status) = status {
+            line.queue(at, Message { port: n, rise, number: 0, status, told: true });
         }
     }
     while let Some(due) = line.due() {
