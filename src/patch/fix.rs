@@ -121,6 +121,10 @@ fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) 
                 ["tempos" | "tempo-map"] if who == "a change" => {
                     "tempos change by a [[tempo-map]]; a change sets a path such as \"clock.slow.phase\""
                 }
+                [key] if who == "a change" && super::top::is_known(key) => {
+                    "what stands at the top of a patch holds for the whole piece; \
+                     a change sets a path such as \"clock.slow.phase\""
+                }
                 _ => "write a path such as \"clock.slow.phase\": the kind, the name and the key",
             });
         faults.push(fault);

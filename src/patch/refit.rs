@@ -130,7 +130,11 @@ impl<'t, 'v, 'r> Refits<'t, 'v, 'r> {
         let is_cable = |stage: &&usize| matches!(self.rig.stages[**stage].kind, StageKind::MidiCable(_));
         let Some(&cable) = outs.flatten().find(is_cable) else { return };
         let (name, cable) = (shown(&first.name), shown(&self.rig.stages[cable].name));
-        let cause = self.causes[change].iter().find(|c| c.kind == Kind::Sequencer && c.name.text == first.name);
+        let sets_out = |c: &&Change| {
+            let key = c.field.as_ref().is_some_and(|field| field.text == "out");
+            key && c.kind == Kind::Sequencer && c.name.text == first.name
+        };
+        let cause = self.causes[change].iter().find(sets_out);
         let message = format!("the `out` of `{name}` cannot be changed in a piece: it goes through the midi-cable `{cable}`");
         let fault = Fault::new(cause.map_or(0..0, |c| c.whole.clone()), message)
             .label("all who name a midi-cable share one queue, and what waits in it is sent")
@@ -206,8 +210,14 @@ fn marks(rig: &Rig, sequencer: usize) -> Vec<Mark> {
 /// Tells a clock whose pulses would be numbered anew.
 fn counted_anew(rig: &Rig, era: &Rig, sequencer: usize, causes: &[Change]) -> Fault {
     let name = shown(&rig.sequencers[sequencer].name);
-    let own = causes.iter().find(|c| c.kind == Kind::Sequencer && c.name.text == rig.sequencers[sequencer].name);
-    let at = own.or(causes.first()).map_or(0..0, |c| c.whole.clone());
+    let sets = |c: &&Change, key: &str| c.field.as_ref().is_some_and(|field| field.text == key);
+    let own =
+        |c: &&Change| c.kind == Kind::Sequencer && c.name.text == rig.sequencers[sequencer].name && sets(c, "clock");
+    let on_the_way = |c: &&Change| matches!(c.kind, Kind::Wire | Kind::Stage);
+    let far = |c: &&Change| sets(c, "clock");
+    let find = |of: &dyn Fn(&&Change) -> bool| causes.iter().find(of);
+    let cause = find(&own).or(find(&on_the_way)).or(find(&far)).or(causes.first());
+    let at = cause.map_or(0..0, |c| c.whole.clone());
     let output = |rig: &Rig| shown(&rig.outputs[rig.origin(&rig.sequencers[sequencer].clock)].name);
     let (from, to) = (output(rig), output(era));
     let (message, help) = if from == to {

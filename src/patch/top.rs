@@ -70,6 +70,11 @@ pub(super) struct Top {
     pub(super) changes: Vec<Turning>,
 }
 
+/// Whether a patch may have this key at its top.
+pub(super) fn is_known(key: &str) -> bool {
+    KEYS.contains(&key)
+}
+
 impl Top {
     /// The fastest tempo: what holds there of periods and widths holds at every other.
     pub(super) fn fastest(&self) -> Tempo {

@@ -34,7 +34,7 @@ impl<'a> Book<'a> {
         self.ones = Ones::new(rig, sequencer, timelines, counting);
         debug_assert_eq!(self.ones.last(), settled, "the ones are those of the whole piece");
         let silent = !sequencer.sounds_on_reset;
-        if silent != !self.sequencer.sounds_on_reset {
+        if silent == self.sequencer.sounds_on_reset {
             let clock = &timelines[rig.origin(&sequencer.clock)];
             self.switches = self.all_switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
         }

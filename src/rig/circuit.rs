@@ -86,6 +86,9 @@ type Port = (usize, usize);
 /// The channel of a stage: on the way to which input, which stage, and for the how manieth time on this way.
 type Channel = (Port, usize, usize);
 
+/// The node of a serial line, and what each of its ports carries and for whom.
+type Cable = (usize, Vec<(Carries, Channel)>);
+
 struct Builder<'a> {
     /// The rig that is being wired: that of the start, or a later one.
     rig: &'a Rig,
@@ -104,7 +107,7 @@ struct Builder<'a> {
     /// How many channels of each stage there are so far.
     channels: Vec<usize>,
     /// For each serial line that is named, its node and what its ports carry so far, and for whom.
-    cables: Vec<Option<(usize, Vec<(Carries, Channel)>)>>,
+    cables: Vec<Option<Cable>>,
     /// What is plugged in where.
     wires: Vec<(Tip, Port)>,
 }

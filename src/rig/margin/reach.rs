@@ -21,6 +21,17 @@ impl Reach {
     }
 }
 
+impl Reach {
+    /// Whether nothing on the ways to a sequencer's inputs differs from run to run at all, shared or not.
+    #[must_use]
+    pub fn is_still(rig: &Rig, index: usize) -> bool {
+        let sequencer = &rig.sequencers[index];
+        let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
+        let mut reaches = paths.map(|path| stages(rig, path, source(rig, path.source, 0)?));
+        reaches.all(|reach| reach == Some(Span::ZERO))
+    }
+}
+
 /// What a path begins with. `depth` ends one that runs in a circle.
 fn source(rig: &Rig, from: Source, depth: usize) -> Option<Span> {
     if depth > rig.wires.len() + rig.sequencers.len() {

@@ -282,13 +282,13 @@ mod tests {
         let sheet = Sheet { min: Span::ZERO, typ: Span(120 * NS), max: Span(250 * NS) };
         let gate = patch::Delay { rise: sheet, fall: sheet, ..settings(0, 0, 0) };
         let of = |run: Run| Delay::new(&gate, run.chance("stage/gate"));
-        assert_eq!(of(Run::Typical).rise, Span(120 * NS));
+        assert_eq!(of(Run::Typical).now.rise, Span(120 * NS));
         let drawn = of(Run::Drawn { seed: 1, number: 1 });
-        assert_eq!(drawn.rise, drawn.fall);
-        assert_ne!(drawn.rise, of(Run::Drawn { seed: 1, number: 2 }).rise);
+        assert_eq!(drawn.now.rise, drawn.now.fall);
+        assert_ne!(drawn.now.rise, of(Run::Drawn { seed: 1, number: 2 }).now.rise);
         let apart = patch::Delay { fall: Sheet { max: Span(251 * NS), ..sheet }, ..gate.clone() };
         let drawn = Delay::new(&apart, Run::Drawn { seed: 1, number: 1 }.chance("stage/gate"));
-        assert_ne!(drawn.rise, drawn.fall);
+        assert_ne!(drawn.now.rise, drawn.now.fall);
     }
 
     #[test]

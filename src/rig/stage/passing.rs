@@ -92,6 +92,8 @@ mod tests {
     struct Strict(Instant);
 
     impl HitStage for Strict {
+        fn refit(&mut self, _kind: &StageKind, _at: Instant) {}
+
         fn pass(&mut self, hit: Passing) -> Option<Passing> {
             assert!(hit.at >= self.0);
             self.0 = hit.at;

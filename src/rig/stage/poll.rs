@@ -318,7 +318,7 @@ mod tests {
         poll.drift = 30e-6;
         let after_100_s = |number| {
             let looks = Looks::new(&poll, Run::Drawn { seed: 1, number }.chance("stage/p"));
-            looks.0.tick(200_000).0 - 100_000_000 * US
+            looks.grid.tick(200_000).0 - 100_000_000 * US
         };
         let all: Vec<_> = (1..100).map(after_100_s).collect();
         // 30 millionths of 100 s are 3 ms.
