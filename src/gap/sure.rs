@@ -37,6 +37,10 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
     let of = |(index, heard): (usize, _)| {
         let margins = margins(rig, index, performance, heard)?;
         let (first, from) = bounds(rig, index, performance);
+        // Where stages make more of it than it is, it is in the bound of the paths already.
+        let of_clock = Reach::of_clock(rig, &performance.timelines, index);
+        let first = first.filter(|_| of_clock.is_some());
+        let swing = of_clock.unwrap_or(Span::ZERO);
         let settled = &performance.tracks[index].settled;
         let right = |m: &Margin| settled.iter().find(|s| s.one == m.one).is_none_or(|s| s.pulses_late == 0);
         let mut all = Sure {
@@ -49,7 +53,11 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
         };
         for margin in &margins {
             let reach = first.filter(|_| from.is_none_or(|one| margin.one < one));
-            let left = reach.zip(margin.distance).map(|(reach, distance)| Span(distance.0 - reach.0));
+            let less = |distance: Option<Span>, off: Span| {
+                reach.zip(distance).map(|(reach, distance)| Span(distance.0 - reach.0 - off.0))
+            };
+            let (near, apart) = (less(margin.distance, Span::ZERO), less(margin.apart, swing));
+            let left = near.into_iter().chain(apart).min();
             let risk = match (reach, left) {
                 (None, _) => true,
                 (Some(_), None) => false,

@@ -61,6 +61,7 @@ pub(super) fn build(
         takes,
         voices,
         one: None,
+        jitter: top.jitter.clone(),
         course: Course::default(),
     };
     check_ways(&rig, view, fastest, faults);

@@ -58,6 +58,17 @@ impl Chance {
         Self { bits: None }
     }
 
+    /// A stream of its own for an instant: the same for all who ask for it.
+    pub(super) fn at(&self, at: crate::time::Instant) -> Self {
+        let bits = self.bits.as_ref().map(|bits| {
+            let mut bits = bits.clone();
+            bits.set_stream(at.0 as u64);
+            bits.set_word_pos(0);
+            bits
+        });
+        Self { bits }
+    }
+
     /// Whether anything is drawn at all.
     #[must_use]
     pub const fn is_drawn(&self) -> bool {

@@ -10,6 +10,7 @@ use super::margin::Heard;
 use super::player::{CLOCK, Player, RESET, channel};
 use super::stage::midi_cable::{Carries, MidiCable};
 use super::stage::{self, Out, Stage, Tally, poll::Poll};
+use super::swayed::Swayed;
 use super::{Counting, Edge, Later, Pulse, Pulses, Run, Timeline, Track, Wire};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
 use crate::time::Instant;
@@ -63,16 +64,16 @@ enum Body<'a> {
 /// An output as it is sent.
 #[derive(Debug)]
 enum Feed<'a> {
-    Pulses(Wire<Pulses<'a>>),
+    Pulses(Wire<Swayed<Wire<Pulses<'a>>>>),
     /// A single pulse.
-    Once(Option<Pulse>),
+    Once(Wire<Swayed<std::option::IntoIter<Pulse>>>),
 }
 
 impl Feed<'_> {
     fn next(&mut self) -> Option<Pulse> {
         match self {
             Self::Pulses(pulses) => pulses.next(),
-            Self::Once(pulse) => pulse.take(),
+            Self::Once(pulse) => pulse.next(),
         }
     }
 }
@@ -240,15 +241,18 @@ impl<'a> Builder<'a> {
         }
         let timeline = &self.timelines[output];
         let end = timeline.ideal_of(self.rig.end);
+        let is_level = self.rig.outputs[output].timing == Timing::Run;
+        let once = |pulse: Option<Pulse>| {
+            Feed::Once(Swayed::new(pulse.into_iter(), self.rig, self.run, is_level))
+        };
         let feed = match self.rig.outputs[output].timing {
-            _ if !timeline.is_even() => Feed::Pulses(timeline.pulses(self.rig.end)),
-            Timing::Rate { .. } | Timing::Start => Feed::Pulses(timeline.pulses(self.rig.end)),
-            Timing::Run => Feed::Once(Some(Pulse { rise: Instant::START, fall: end, number: 0 })),
-            Timing::Stop => Feed::Once(timeline.pulses(self.rig.end).next().map(|p| Pulse {
+            Timing::Run if timeline.is_even() => once(Some(Pulse { rise: Instant::START, fall: end, number: 0 })),
+            Timing::Stop if timeline.is_even() => once(timeline.pulses(self.rig.end).next().map(|p| Pulse {
                 rise: end + (p.rise - Instant::START),
                 fall: end + (p.fall - Instant::START),
                 number: 0,
             })),
+            _ => Feed::Pulses(Swayed::new(timeline.pulses(self.rig.end), self.rig, self.run, is_level)),
         };
         let node = self.add(Body::Output(feed), 1);
         self.outputs[output] = Some(node);

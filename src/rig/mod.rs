@@ -20,6 +20,7 @@ mod pulse;
 mod rehearsal;
 mod schedule;
 pub mod stage;
+mod swayed;
 mod track;
 
 pub use chance::{CUT, Chance, Run};

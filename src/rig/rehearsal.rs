@@ -113,7 +113,7 @@ impl<'r> Rehearsal<'r> {
         let Self { rig, timelines, countings, later, .. } = self;
         (performance.tracks, performance.passages, performance.rests) = if self.plain {
             let both = rig.sequencers.iter().zip(countings);
-            (both.map(|(s, c)| Track::play(rig, s, timelines, c)).collect(), Vec::new(), true)
+            (both.map(|(s, c)| Track::play(rig, s, timelines, c, run)).collect(), Vec::new(), true)
         } else {
             circuit::run(rig, later, timelines, countings, run)
         };

@@ -1,6 +1,6 @@
 use crate::patch::{Path, Rig, Sheet, Source, StageKind};
 
-/// The stages whose doings differ from run to run, by name, in the order of the file: those that a sequencer's sound
+/// The clock where it jitters by itself, and the stages whose doings differ from run to run, by name, in the order of the file: those that a sequencer's sound
 /// depends on and that have a tolerance, scatter, or a loop of unknown phase or drift.
 #[must_use]
 pub fn left_to_chance(rig: &Rig) -> Vec<String> {
@@ -8,7 +8,8 @@ pub fn left_to_chance(rig: &Rig) -> Vec<String> {
     for era in &rig.course.eras {
         drawn.iter_mut().zip(self::drawn(&era.rig(rig))).for_each(|(a, b)| *a |= b);
     }
-    rig.stages.iter().zip(drawn).filter(|(_, drawn)| *drawn).map(|(stage, _)| stage.name.clone()).collect()
+    let stages = rig.stages.iter().zip(drawn).filter(|(_, drawn)| *drawn).map(|(stage, _)| stage.name.clone());
+    rig.jitter.iter().map(|_| "the clock".to_owned()).chain(stages).collect()
 }
 
 fn drawn(rig: &Rig) -> Vec<bool> {

@@ -11,9 +11,9 @@ pub use reach::Reach;
 
 use super::player::meant;
 use super::{Counting, Edge, Later, Machine, Performance, Play, Pulse, Timeline};
-use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer};
+use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer, Timing};
 use crate::time::{Beat, Instant, Span};
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 
 /// What comes to the two inputs of a sequencer.
 #[derive(Clone, Debug, Default)]
@@ -34,6 +34,9 @@ pub struct Margin {
     /// How far it may be moved, either way, before another step is played, in the typical run; `None` if nothing near
     /// changes anything.
     pub distance: Option<Span>,
+    /// The same against what the clock sends at other instants than this reset: what is off by the clock itself is not off
+    /// alike there. `None` too where the clock is exact.
+    pub apart: Option<Span>,
 }
 
 /// Clock pulses before and after a reset that are played through: a pulse further away cannot change sides.
@@ -80,7 +83,18 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     };
     let one =
         |number: i64, at: Instant| rig.one.map_or(0, |o| timelines[o].last_until(meant(number, at)).max(0));
-    let replay = Replay { heard, first_pulse: &first_pulse, one: &one, turns: &turns };
+    let sent = rig.jitter.as_ref().map(|_| {
+        let clock = Sent::new(clock, rig.end, countings.iter().map(Counting::scale).max().unwrap_or(1));
+        let reset = match &resets[..] {
+            // What the stop sends is sent at the end of the piece, whatever its number.
+            [_] if rigs.iter().any(|rig| ends(rig, index)) => Sent::default(),
+            [(from, numbers)] => Sent::new(from, rig.end, numbers.scale()),
+            _ => Sent::default(),
+        };
+        [clock, reset]
+    });
+    let replay = Replay {
+        sent: sent.as_ref(), heard, first_pulse: &first_pulse, one: &one, turns: &turns };
     let mut all = Vec::new();
     // The machine as it was before each of the last few clock pulses.
     let mut past: VecDeque<(usize, usize, Worker<'_>)> = VecDeque::new();
@@ -113,6 +127,34 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     Some(all)
 }
 
+/// Whether a sequencer's reset stems from the clock's stop.
+fn ends(rig: &Rig, index: usize) -> bool {
+    let reset = rig.sequencers[index].reset.as_ref();
+    reset.is_some_and(|reset| rig.outputs[rig.origin(&reset.path)].timing == Timing::Stop)
+}
+
+/// When an output sends the pulses of each number, where that is one instant.
+#[derive(Debug, Default)]
+struct Sent {
+    scale: i64,
+    at: BTreeMap<i64, Option<Instant>>,
+}
+
+impl Sent {
+    fn new(line: &Timeline, end: Beat, scale: i64) -> Self {
+        let mut at: BTreeMap<i64, Option<Instant>> = BTreeMap::new();
+        for pulse in line.pulses(end) {
+            at.entry(pulse.number).and_modify(|at| *at = None).or_insert(Some(pulse.rise));
+        }
+        Self { scale, at }
+    }
+
+    fn at(&self, number: i64) -> Option<Instant> {
+        let whole = self.scale > 0 && number % self.scale == 0;
+        whole.then(|| self.at.get(&(number / self.scale)).copied().flatten()).flatten()
+    }
+}
+
 /// A sequencer at work, and how often it has been set anew.
 #[derive(Clone, Debug)]
 struct Worker<'a> {
@@ -134,6 +176,8 @@ struct Replay<'a> {
     one: &'a dyn Fn(i64, Instant) -> i64,
     /// When the sequencer is set anew, and to what.
     turns: &'a [(Instant, &'a Sequencer)],
+    /// When pulses of clock and reset are sent, where the clock has jitter of its own.
+    sent: Option<&'a [Sent; 2]>,
 }
 
 impl<'a> Replay<'a> {
@@ -230,12 +274,16 @@ impl<'a> Replay<'a> {
             _ => Span::ZERO,
         };
         // Wherever an edge of the clock stands beside an edge of the reset, or a waiting time away from it.
-        let mut places: Vec<i64> = Vec::new();
+        let mut places: Vec<(i64, bool)> = Vec::new();
+        let reset_sent = self.sent.and_then(|[_, of_reset]| of_reset.at(reset.number));
         for pulse in &self.heard.clock[from.0..to] {
+            // Whether the clock sends the two together; what its own jitter does then, it does to both.
+            let together =
+                self.sent.is_none_or(|[of_clock, _]| reset_sent.is_some() && of_clock.at(pulse.number) == reset_sent);
             for edge in [pulse.rise, pulse.fall] {
                 for mine in [reset.rise, reset.fall] {
                     let by = (edge - mine).0;
-                    places.extend([by, by - waits.0, by + waits.0]);
+                    places.extend([by, by - waits.0, by + waits.0].map(|by| (by, together)));
                 }
             }
         }
@@ -244,13 +292,23 @@ impl<'a> Replay<'a> {
             [n.checked_sub(1).map(|p| self.heard.reset[p].fall), self.heard.reset.get(n + 1).map(|p| p.rise)];
         let low = neighbours[0].map_or(i64::MIN, |fall| (fall - reset.rise).0);
         let high = neighbours[1].map_or(i64::MAX, |rise| (rise - reset.fall).0);
-        places.retain(|by| *by > low && *by < high);
-        places.sort_unstable_by_key(|by| by.abs());
+        places.retain(|(by, _)| *by > low && *by < high);
+        places.sort_unstable_by_key(|(by, together)| (by.abs(), *by, *together));
         places.dedup();
         let typical = self.outcome(from, to, n, Span::ZERO);
         let changes = |by: &i64| [-1, 0, 1].iter().any(|e| self.outcome(from, to, n, Span(by + e)) != typical);
-        let distance = places.into_iter().find(changes).map(|by| Span(by.abs()));
-        Margin { at: reset.rise, one: (self.one)(reset.number, reset.rise), distance }
+        let mut nearest = [None; 2];
+        for (by, together) in places {
+            let here = usize::from(!together);
+            if nearest[here].is_none() && changes(&by) {
+                nearest[here] = Some(Span(by.abs()));
+            }
+            if nearest[1].is_some() || (nearest[0].is_some() && self.sent.is_none()) {
+                break;
+            }
+        }
+        let distance = nearest[0].into_iter().chain(nearest[1]).min();
+        Margin { apart: nearest[1], at: reset.rise, one: (self.one)(reset.number, reset.rise), distance }
     }
 }
 

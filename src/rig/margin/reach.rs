@@ -1,7 +1,8 @@
 use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind};
-use crate::rig::CUT;
+use crate::rig::swayed::furthest;
+use crate::rig::{CUT, Timeline};
 use crate::rig::stage::rc;
-use crate::time::{PS_PER_SECOND, Span};
+use crate::time::{Instant, PS_PER_SECOND, Span};
 
 /// How far, either way, what comes to an input can stand from where the typical run has it, over all tolerances.
 ///
@@ -13,11 +14,39 @@ impl Reach {
     /// Of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
     #[must_use]
     pub fn between(rig: &Rig, clock: &Path, reset: &Path) -> Self {
+        let off = off_by_itself(rig);
+        if off > Span::ZERO && !([clock, reset].into_iter().all(|path| only_moves(rig, path, 0))) {
+            // What is off alike at the outputs does not stay so.
+            let of = |path: &Path| stages(rig, path, source(rig, path.source, 0)?);
+            return Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)));
+        }
+        let exact = &Rig { jitter: None, ..rig.clone() };
         let of = |path: &Path| {
-            let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(rig, path.source, 0) };
-            stages(rig, path, begun?)
+            let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(exact, path.source, 0) };
+            stages(exact, path, begun?)
         };
         Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)))
+    }
+
+    /// How far what the clock sends at two instants is off against each other because of the clock's own jitter; 0 for an
+    /// exact clock. `None` where pulses are so close that it may make one of two.
+    #[must_use]
+    pub fn of_clock(rig: &Rig, timelines: &[Timeline], index: usize) -> Option<Span> {
+        let swing = Span(2 * off_by_itself(rig).0);
+        if swing == Span::ZERO {
+            return Some(swing);
+        }
+        let sequencer = &rig.sequencers[index];
+        let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
+        let close = |path: &Path| {
+            let mut fall: Option<Instant> = None;
+            timelines[rig.origin(path)].pulses(rig.end).any(|pulse| {
+                let before = fall.replace(pulse.fall);
+                before.is_some_and(|before| pulse.rise - before <= swing)
+            })
+        };
+        let any = paths.into_iter().any(close);
+        (!any).then_some(swing)
     }
 }
 
@@ -32,13 +61,33 @@ impl Reach {
     }
 }
 
+/// The furthest, either way, that the clock is off by itself.
+fn off_by_itself(rig: &Rig) -> Span {
+    rig.jitter.as_ref().map_or(Span::ZERO, furthest)
+}
+
+/// Whether a path moves every edge by a time that has nothing to do with when it comes. `depth` ends a circle.
+fn only_moves(rig: &Rig, path: &Path, depth: usize) -> bool {
+    let source = match path.source {
+        _ if depth > rig.wires.len() => false,
+        Source::Output(_) => true,
+        Source::Wire(wire) => only_moves(rig, &rig.wires[wire].path, depth + 1),
+        Source::Sequencer { .. } => false,
+    };
+    let moves = |stage: &usize| match &rig.stages[*stage].kind {
+        StageKind::Delay(delay) => delay.swallows == Span::ZERO && delay.one_shot.is_none(),
+        _ => false,
+    };
+    source && path.stages.iter().all(moves)
+}
+
 /// What a path begins with. `depth` ends one that runs in a circle.
 fn source(rig: &Rig, from: Source, depth: usize) -> Option<Span> {
     if depth > rig.wires.len() + rig.sequencers.len() {
         return None;
     }
     match from {
-        Source::Output(_) => Some(Span::ZERO),
+        Source::Output(_) => Some(off_by_itself(rig)),
         Source::Wire(wire) => {
             let path = &rig.wires[wire].path;
             stages(rig, path, source(rig, path.source, depth + 1)?)

@@ -23,7 +23,7 @@ use crate::time::{Instant, Span};
 use std::f64::consts::TAU;
 
 /// By how much an event at an instant is late: what a jitter stage does, and a clock that jitters by itself.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Sway {
     each: Option<Scatter>,
     wander: Option<Wander>,
@@ -55,17 +55,25 @@ impl Sway {
 
     /// Draws how late an event at this instant is; never negative.
     pub fn late(&mut self, at: Instant) -> Span {
+        let mut events = std::mem::replace(&mut self.events, Chance::none());
+        let late = self.late_by(at, &mut events);
+        self.events = events;
+        late
+    }
+
+    /// The same, the event's own move drawn from elsewhere.
+    pub(in crate::rig) fn late_by(&self, at: Instant, events: &mut Chance) -> Span {
         let each = match self.each {
             None => 0,
-            Some(Scatter::Gaussian(sd)) => CUT as i64 * sd.0 + self.events.normal_time(sd).0,
-            Some(Scatter::Uniform(range)) => (self.events.even() * range.0 as f64).round() as i64,
+            Some(Scatter::Gaussian(sd)) => CUT as i64 * sd.0 + events.normal_time(sd).0,
+            Some(Scatter::Uniform(range)) => (events.even() * range.0 as f64).round() as i64,
         };
         Span(each + self.wander.as_ref().map_or(0, |w| w.late(at).0))
     }
 }
 
 /// A wander as drawn for a run.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Wander {
     most: Span,
     /// None without chance.
