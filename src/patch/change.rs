@@ -15,7 +15,7 @@ use super::view::{Kind, MOST_OF_A_KIND, Section, View, check_keys, undefined};
 use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
 use num_rational::Ratio;
 
-const KEYS: [&str; 7] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start"];
+const KEYS: [&str; 8] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start", "continue"];
 const EXAMPLE: &str =
     "write a heading [[change]], and below it after = \"16 beats\" and set.\"clock.slow.phase\" = \"1 %\"";
 /// What may be turned on an output.
@@ -38,8 +38,10 @@ enum Act {
     Set(Settings),
     /// The clock is stopped.
     Stop,
-    /// It is started again.
+    /// It is started again, from the one.
     Start,
+    /// It goes on from where it stood.
+    Continue,
 }
 
 #[derive(Clone, Debug)]
@@ -82,7 +84,7 @@ fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
     }
     let mut last: Option<&Turning> = None;
     for turning in all.iter().filter(|t| !matches!(t.act, Act::Set(_))) {
-        let runs = last.is_none_or(|last| matches!(last.act, Act::Start));
+        let runs = last.is_none_or(|last| !matches!(last.act, Act::Stop));
         let stops = matches!(turning.act, Act::Stop);
         let beat = show_beat(turning.after);
         let fault = match last {
@@ -97,13 +99,17 @@ fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
                 continue;
             }
             _ => {
-                let (does, is) = if stops { ("stopped", "stands already") } else { ("started", "runs already") };
+                let (does, is) = match turning.act {
+                    Act::Stop => ("stopped", "stands already"),
+                    Act::Continue => ("told to continue", "runs already"),
+                    _ => ("started", "runs already"),
+                };
                 let fault = Fault::new(
                     turning.at.clone(),
                     format!("the clock is {does} at beat {beat}, where it {is}"),
                 )
                 .label(format!("expected a {} before", if stops { "start" } else { "stop" }))
-                .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true");
+                .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true or continue = true");
                 match last {
                     Some(last) => fault.context(last.at.clone(), "it was switched last here"),
                     None => fault,
@@ -145,11 +151,11 @@ fn turning<'a>(fields: &mut Fields<'_, 'a>, key: &'a Key, n: usize, node: &'a No
 }
 
 fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
-    let all: Vec<_> = ["set", "stop", "start"].into_iter().filter_map(|key| fields.get(key)).collect();
+    let all: Vec<_> = ["set", "stop", "start", "continue"].into_iter().filter_map(|key| fields.get(key)).collect();
     match all[..] {
         [] => {
             let fault = Fault::new(fields.at.clone(), format!("{} changes nothing", fields.what))
-                .label("expected `set`, `stop` or `start` in this table")
+                .label("expected `set`, `stop`, `start` or `continue` in this table")
                 .help("write set.\"clock.slow.phase\" = \"1 %\", or stop = true");
             return Err(fields.tell(fault));
         }
@@ -169,7 +175,11 @@ fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
     for key in ["rate-change", "passes-through", "dwell"] {
         fields.without_effect(key, "the clock is switched, and no rate changed");
     }
-    let (key, act) = if fields.has("stop") { ("stop", Act::Stop) } else { ("start", Act::Start) };
+    let (key, act) = match () {
+        () if fields.has("stop") => ("stop", Act::Stop),
+        () if fields.has("start") => ("start", Act::Start),
+        () => ("continue", Act::Continue),
+    };
     match fields.yes_or_no(key)? {
         Some(true) => Ok(act),
         _ => {
@@ -361,7 +371,8 @@ pub(super) fn course(
             refits.refit(&now, after, &refitting, (faults, warnings));
         }
         let switches = same.iter().filter(|t| !matches!(t.act, Act::Set(_)));
-        course.switches.extend(switches.map(|t| t.after));
+        course.switches.extend(switches.clone().map(|t| t.after));
+        course.continues.extend(switches.filter(|t| matches!(t.act, Act::Continue)).map(|t| t.after));
     }
     if faults.count() > before {
         return None;

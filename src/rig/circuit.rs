@@ -230,7 +230,11 @@ impl<'a> Builder<'a> {
         for (index, cable) in std::mem::take(&mut self.cables).into_iter().enumerate() {
             if let (Some((node, ports)), StageKind::MidiCable(settings)) = (cable, &self.first.stages[index].kind) {
                 let ports: Vec<Carries> = ports.into_iter().map(|(carries, _)| carries).collect();
-                self.nodes[node].body = Body::Stage(index, Box::new(MidiCable::new(settings, &ports)));
+                let course = &self.first.course;
+                let runs = (0..).zip(course.runs());
+                let continues = runs.filter(|(_, (from, _))| course.continues.contains(from)).map(|(n, _)| n).collect();
+                let cable = MidiCable::new(settings, &ports).with_continues(continues);
+                self.nodes[node].body = Body::Stage(index, Box::new(cable));
             }
         }
     }

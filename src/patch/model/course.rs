@@ -10,6 +10,8 @@ pub struct Course {
     pub turns: Vec<KnobTurn>,
     /// Where the clock is stopped, started again, stopped … in order: it runs at the start.
     pub switches: Vec<Beat>,
+    /// Those of the switches at which it does not begin again but goes on from where it stood.
+    pub continues: Vec<Beat>,
     /// What boxes, stages and wires are from some beat on, in order of time; only where anything differs.
     pub eras: Vec<Era>,
     /// For each stage, into how many parts a multiplier takes a pulse apart in the whole piece: pulses keep one way of
@@ -161,7 +163,7 @@ impl Course {
     /// Whether the clock is never started a second time.
     #[must_use]
     pub fn starts_once(&self) -> bool {
-        self.switches.len() < 2
+        self.runs().skip(1).all(|(from, _)| self.continues.contains(&from))
     }
 
     /// The stretches in which the clock runs: from, and up to where it is stopped, if it is.

@@ -35,7 +35,8 @@ pub enum Carries {
     Notes,
     /// A rise is one real-time byte, a fall nothing: a clock's pulses.
     Pulses,
-    /// A rise is one real-time byte (start) and a fall another (stop).
+    /// A rise is one real-time byte (start, or continue where the clock goes on from where it stood) and a fall another
+    /// (stop). Who listens takes a start for a rise; on a continue nobody goes back to the one.
     Level,
 }
 
@@ -45,6 +46,8 @@ pub struct MidiCable {
     line: Line,
     ports: Vec<Carries>,
     note_offs: NoteOffs,
+    /// Which of the pulses of a level are continues.
+    continues: Vec<i64>,
     /// For each port, how the note ends that began last.
     ends: Vec<NoteOffs>,
 }
@@ -54,7 +57,13 @@ impl MidiCable {
     /// messages of one instant are sent.
     #[must_use]
     pub fn new(settings: &patch::MidiCable, ports: &[Carries]) -> Self {
-        Self { line: Line::new(settings.running_status), ports: ports.to_vec(), note_offs: settings.note_offs, ends: vec![settings.note_offs; ports.len()] }
+        Self { continues: Vec::new(), line: Line::new(settings.running_status), ports: ports.to_vec(), note_offs: settings.note_offs, ends: vec![settings.note_offs; ports.len()] }
+    }
+
+    /// The same cable where these pulses of a level say that the clock goes on.
+    #[must_use]
+    pub fn with_continues(self, numbers: Vec<i64>) -> Self {
+        Self { continues: numbers, ..self }
     }
 
     fn queue(&mut self, port: usize, edge: Edge) {
@@ -91,6 +100,9 @@ impl Stage for MidiCable {
             (Carries::Notes, _) => self.queue(port, edge),
             (Carries::Pulses, true) => send_pulse(port, Edge { at: self.line.real_time(edge.at), ..edge }, out),
             (Carries::Pulses, false) => {}
+            (Carries::Level, rise) if rise && self.continues.contains(&edge.number) => {
+                self.line.real_time(edge.at);
+            }
             (Carries::Level, _) => out.send(port, Edge { at: self.line.real_time(edge.at), ..edge }),
         }
         if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
