@@ -4,10 +4,13 @@
 pub mod cli;
 pub mod gap;
 pub mod hits;
+pub mod identify;
 pub mod patch;
+pub mod picture;
 pub mod render;
 pub mod report;
 pub mod rig;
+pub mod scene;
 pub mod score;
 pub mod store;
 pub mod time;

@@ -10,7 +10,10 @@ use proptest::prelude::*;
 
 fn rig(rest: &str) -> Rig {
     let source = format!("bars = 16\n[clock.a]\nrate = \"4 per beat\"\n[clock.b]\nrate = \"2 per beat\"\n{rest}");
-    Patch::parse(&source, &Asked::default()).unwrap_or_else(|f| panic!("{}", f.render("test", &source, false))).original.rig
+    Patch::parse(&source, &Asked::default())
+        .unwrap_or_else(|f| panic!("{}", f.render("test", &source, false)))
+        .original
+        .rig
 }
 
 fn tempo() -> Tempo {
@@ -62,7 +65,11 @@ fn it_cancels_in_gaps_and_not_between_instants() {
     assert_eq!((same.sd, same.worst), (Span::ZERO, Span::ZERO));
     // An output that is shifted by 3 ms sends at other instants: two draws, SD √2 of one; 200 runs of 128 gaps, five
     // standard errors of 1/√(2n).
-    let apart = gap(&BOTH.replace("\"b\"", "\"c\"").replacen("[sequencer.ox]", "[clock.c]\nrate = \"2 per beat\"\nshift = \"30 ms\"\n[sequencer.ox]", 1));
+    let apart = gap(&BOTH.replace("\"b\"", "\"c\"").replacen(
+        "[sequencer.ox]",
+        "[clock.c]\nrate = \"2 per beat\"\nshift = \"30 ms\"\n[sequencer.ox]",
+        1,
+    ));
     let expected = std::f64::consts::SQRT_2 * 0.999_46;
     assert!((apart.sd.ms() - expected).abs() < 0.032 * expected, "{:?}", apart.sd);
 }

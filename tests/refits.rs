@@ -127,8 +127,7 @@ fn a_reset_is_set_anew_and_plugged_elsewhere() {
     assert_eq!(ones("set.\"sequencer.ox.reset-mode\" = \"ignored\""), [0, 4, 8, 12, 20, 28]);
     // The next clock after the reset is a sixteenth late.
     let next = rig(&format!("{ox}{}", change("15", "set.\"sequencer.ox.reset-mode\" = \"next-clock\"")));
-    let firsts: Vec<i64> =
-        hits(&next).iter().filter(|h| h.step == 1).map(|h| h.at.0 / 125_000_000_000).collect();
+    let firsts: Vec<i64> = hits(&next).iter().filter(|h| h.step == 1).map(|h| h.at.0 / 125_000_000_000).collect();
     assert_eq!(firsts, [0, 16, 32, 48, 65, 81, 97, 113]);
     let off = judge(&next, &play(&next, Tempo::whole(120)).expect("short"), Span::from_ms(2)).expect("short");
     let off: Vec<_> = off.standings[0].off.iter().map(|o| (o.from, o.pulses_late)).collect();
@@ -264,14 +263,26 @@ const STAGES: [(&str, &str, &str); 12] = [
     ("kind = \"delay\"\ndelay = \"3 ms\"", "delay", "\"3 ms\"|\"9 ms\""),
     ("kind = \"delay\"\nrise = \"3 ms\"\nfall = \"4 ms\"\nswallows = \"2 ms\"", "swallows", "\"2 ms\"|\"1 ms\""),
     ("kind = \"delay\"\nrise = \"3 ms\"\nwidth = \"20 ms\"", "width", "\"20 ms\"|\"60 ms\""),
-    ("kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nhigh = \"5 V\"\nthreshold-rise = \"2.5 V\"\nthreshold-fall = \"2 V\"", "r", "\"10 kohm\"|\"20 kohm\""),
-    ("kind = \"envelope\"\nattack = \"5 ms\"\ndecay = \"20 ms\"\nshape = \"exponential\"\npeak = \"8 V\"\nthreshold-rise = \"2 V\"\nthreshold-fall = \"1 V\"\nfollows = \"trigger\"\nretrigger = \"from-here\"\nattack-means = \"to-peak\"", "attack", "\"5 ms\"|\"8 ms\""),
+    (
+        "kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nhigh = \"5 V\"\nthreshold-rise = \"2.5 V\"\nthreshold-fall = \"2 V\"",
+        "r",
+        "\"10 kohm\"|\"20 kohm\"",
+    ),
+    (
+        "kind = \"envelope\"\nattack = \"5 ms\"\ndecay = \"20 ms\"\nshape = \"exponential\"\npeak = \"8 V\"\nthreshold-rise = \"2 V\"\nthreshold-fall = \"1 V\"\nfollows = \"trigger\"\nretrigger = \"from-here\"\nattack-means = \"to-peak\"",
+        "attack",
+        "\"5 ms\"|\"8 ms\"",
+    ),
     ("kind = \"logic\"\ndoes = \"or\"\nwith = \"home\"\ndelay = \"1 ms\"", "delay", "\"1 ms\"|\"2 ms\""),
     ("kind = \"divide\"\nby = 2", "by", "2|4"),
     ("kind = \"multiply\"\nby = 2", "by", "2|3"),
     ("kind = \"poll\"\nperiod = \"2 ms\"\nphase = \"0 s\"\ndrift = \"0 ppm\"", "period", "\"2 ms\"|\"5 ms\""),
     ("kind = \"midi-cable\"", "running-status", "false|true"),
-    ("kind = \"audio-buffer\"\nframes = 64\nblocks = 2\nsample-rate = \"48 kHz\"\nphase = \"0 s\"\ndrift = \"0 ppm\"\nevents = \"block\"", "blocks", "2|5"),
+    (
+        "kind = \"audio-buffer\"\nframes = 64\nblocks = 2\nsample-rate = \"48 kHz\"\nphase = \"0 s\"\ndrift = \"0 ppm\"\nevents = \"block\"",
+        "blocks",
+        "2|5",
+    ),
     ("kind = \"jitter\"\neach = { sd = \"100 us\" }", "each", "{ sd = \"100 us\" }|{ sd = \"300 us\" }"),
 ];
 
@@ -285,8 +296,11 @@ fn with_stage(stage: usize, value: Option<&str>, change_to: Option<(&str, &str)>
         Some(value) => format!("{table}\n{key} = {value}"),
         None => table.to_owned(),
     };
-    let changes = change_to.map_or(String::new(), |(after, to)| change(after, &format!("set.\"stage.gate.{key}\" = {to}")));
-    rig(&format!("[stage.gate]\n{table}\n{THROUGH}reset = \"home\"\nreset-mode = \"next-clock\"\nsetup-time = \"1 ms\"\n{changes}"))
+    let changes =
+        change_to.map_or(String::new(), |(after, to)| change(after, &format!("set.\"stage.gate.{key}\" = {to}")));
+    rig(&format!(
+        "[stage.gate]\n{table}\n{THROUGH}reset = \"home\"\nreset-mode = \"next-clock\"\nsetup-time = \"1 ms\"\n{changes}"
+    ))
 }
 
 proptest! {

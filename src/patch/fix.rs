@@ -115,9 +115,8 @@ fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) 
             Some(close) => format!("did you mean `{close}`?"),
             None => format!("expected a path that begins with {}", listed(kinds()).replace(" and ", " or ")),
         };
-        let fault = Fault::new(key.at.clone(), format!("{who} cannot set `{}`", shown(path)))
-            .label(label)
-            .help(match parts[..] {
+        let fault = Fault::new(key.at.clone(), format!("{who} cannot set `{}`", shown(path))).label(label).help(
+            match parts[..] {
                 ["tempos" | "tempo-map"] if who == "a change" => {
                     "tempos change by a [[tempo-map]]; a change sets a path such as \"clock.slow.phase\""
                 }
@@ -126,7 +125,8 @@ fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) 
                      a change sets a path such as \"clock.slow.phase\""
                 }
                 _ => "write a path such as \"clock.slow.phase\": the kind, the name and the key",
-            });
+            },
+        );
         faults.push(fault);
         return None;
     };

@@ -72,9 +72,12 @@ impl<'t, 'v, 'r> Refits<'t, 'v, 'r> {
         }
         let known = |all: &Faults, fault: &Fault| all.list().iter().any(|told| told.at == fault.at);
         let inside = |fault: &Fault| {
-            causes.iter().find(|c| fault.at.as_ref().is_some_and(|at| c.whole.start <= at.start && at.end <= c.whole.end))
+            causes
+                .iter()
+                .find(|c| fault.at.as_ref().is_some_and(|at| c.whole.start <= at.start && at.end <= c.whole.end))
         };
-        for fault in own.list().iter().filter(|f| inside(f).is_some() || !known(faults, f)).cloned().collect::<Vec<_>>() {
+        for fault in own.list().iter().filter(|f| inside(f).is_some() || !known(faults, f)).cloned().collect::<Vec<_>>()
+        {
             let from_then_on = format!("from beat {beat} on");
             let message = match &fault.message {
                 message if message.contains(&from_then_on) => message.clone(),
@@ -89,7 +92,9 @@ impl<'t, 'v, 'r> Refits<'t, 'v, 'r> {
                 faults.push(fault);
             }
         }
-        for warning in warned.list().iter().filter(|w| inside(w).is_some() && !known(warnings, w)).cloned().collect::<Vec<_>>() {
+        for warning in
+            warned.list().iter().filter(|w| inside(w).is_some() && !known(warnings, w)).cloned().collect::<Vec<_>>()
+        {
             warnings.push(warning);
         }
     }
@@ -97,10 +102,10 @@ impl<'t, 'v, 'r> Refits<'t, 'v, 'r> {
     /// Whether anything is other than before.
     fn differs(&self, era: &Era) -> bool {
         let as_it_was: Vec<usize> = (0..self.voices).collect();
-        let before = self.eras.last().map_or(
-            (&self.rig.stages, &self.rig.wires, &self.rig.sequencers, &as_it_was),
-            |era| (&era.stages, &era.wires, &era.sequencers, &era.voices),
-        );
+        let before =
+            self.eras.last().map_or((&self.rig.stages, &self.rig.wires, &self.rig.sequencers, &as_it_was), |era| {
+                (&era.stages, &era.wires, &era.sequencers, &era.voices)
+            });
         before != (&era.stages, &era.wires, &era.sequencers, &era.voices)
     }
 
@@ -135,7 +140,8 @@ impl<'t, 'v, 'r> Refits<'t, 'v, 'r> {
             key && c.kind == Kind::Sequencer && c.name.text == first.name
         };
         let cause = self.causes[change].iter().find(sets_out);
-        let message = format!("the `out` of `{name}` cannot be changed in a piece: it goes through the midi-cable `{cable}`");
+        let message =
+            format!("the `out` of `{name}` cannot be changed in a piece: it goes through the midi-cable `{cable}`");
         let fault = Fault::new(cause.map_or(0..0, |c| c.whole.clone()), message)
             .label("all who name a midi-cable share one queue, and what waits in it is sent")
             .help("change a value of a stage on the way instead, or compare the two with a fix");

@@ -158,11 +158,17 @@ fn jitter(fields: &mut Fields<'_, '_>) -> Got<Jitter> {
     let Value::Table(table) = &node.value else {
         return Err(fields.wrong_type("jitter", node, "a table", EXAMPLE));
     };
-    fields.within(key, table, |inner| {
-        check_keys(&inner.section.fields, &["each", "wander", "wander-period"], "the clock's `jitter`", inner.faults);
-        super::stage::jitter(inner)
-    })
-    .map(Some)
+    fields
+        .within(key, table, |inner| {
+            check_keys(
+                &inner.section.fields,
+                &["each", "wander", "wander-period"],
+                "the clock's `jitter`",
+                inner.faults,
+            );
+            super::stage::jitter(inner)
+        })
+        .map(Some)
 }
 
 fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {

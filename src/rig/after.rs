@@ -154,13 +154,7 @@ impl HitStage for Refitted<'_> {
     }
 }
 
-fn make<'a>(
-    rig: &'a Rig,
-    later: &'a [Later],
-    index: usize,
-    sequencer: &Sequencer,
-    run: Run,
-) -> Option<Refitted<'a>> {
+fn make<'a>(rig: &'a Rig, later: &'a [Later], index: usize, sequencer: &Sequencer, run: Run) -> Option<Refitted<'a>> {
     let stage = &rig.stages[index];
     let device = run.chance(&format!("stage/{}", stage.name));
     let events = run.chance(&format!("stage/{}/{}", stage.name, sequencer.name));

@@ -17,16 +17,35 @@ pub(super) struct Book<'a> {
 }
 
 impl<'a> Book<'a> {
-    pub(super) fn new(rig: &'a Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline], counting: &'a Counting) -> Self {
+    pub(super) fn new(
+        rig: &'a Rig,
+        sequencer: &'a Sequencer,
+        timelines: &'a [Timeline],
+        counting: &'a Counting,
+    ) -> Self {
         let ones = Ones::new(rig, sequencer, timelines, counting);
         let silent = !sequencer.sounds_on_reset;
         let clock = &timelines[rig.origin(&sequencer.clock)];
         let switches = rig.course.switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
-        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None, switches, all_switches: &rig.course.switches }
+        Self {
+            sequencer,
+            ones,
+            track: Track::default(),
+            in_last_stretch: 0,
+            first_reset: None,
+            switches,
+            all_switches: &rig.course.switches,
+        }
     }
 
     /// The sequencer is set anew: from here on its plays are held against its new pattern and its new clock.
-    pub(super) fn refit(&mut self, rig: &Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline], counting: &'a Counting) {
+    pub(super) fn refit(
+        &mut self,
+        rig: &Rig,
+        sequencer: &'a Sequencer,
+        timelines: &'a [Timeline],
+        counting: &'a Counting,
+    ) {
         if sequencer == self.sequencer && self.ones.counts(counting) {
             return;
         }

@@ -24,11 +24,11 @@ mod swayed;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
-pub use circuit::Passage;
+pub use circuit::{Passage, Point, Probed};
 pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
-pub use margin::{Heard, Margin, Reach, margins};
+pub use margin::{Heard, Margin, Reach, Resets, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
@@ -130,4 +130,11 @@ pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 #[must_use]
 pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
     circuit::listen(rig, &Later::of(rig, performance.tempo), &performance.timelines, &performance.countings)
+}
+
+/// What leaves every output, stage, shared point and sequencer in the typical run: for pictures.
+#[must_use]
+pub fn probe(rig: &Rig, performance: &Performance) -> Vec<Probed> {
+    let later = Later::of(rig, performance.tempo);
+    circuit::probe(rig, &later, &performance.timelines, &performance.countings, Run::Typical)
 }

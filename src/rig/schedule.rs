@@ -155,14 +155,7 @@ impl Schedule {
     }
 
     /// `begins`: the count begins here, with a start of the clock.
-    fn send(
-        &mut self,
-        output: &Output,
-        origin: Beat,
-        from: Beat,
-        (start, stop): (Beat, Option<Beat>),
-        begins: bool,
-    ) {
+    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (start, stop): (Beat, Option<Beat>), begins: bool) {
         let five = Ratio::from_integer(5 * i128::from(PS_PER_MS));
         let width = match &output.width {
             Width::Time(time) => *time,
@@ -178,16 +171,7 @@ impl Schedule {
             Timing::Run => Kind::Run,
         };
         let (started, stopped) = (self.clockwork.instant(start), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending {
-            from,
-            to: stop,
-            origin,
-            begins,
-            kind,
-            shift: output.shift,
-            started,
-            stopped,
-        });
+        self.sendings.push(Sending { from, to: stop, origin, begins, kind, shift: output.shift, started, stopped });
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.

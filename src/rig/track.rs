@@ -82,7 +82,9 @@ impl Track {
         let resets = path.map(|p| (rig.origin(p), Chain::new(rig, p)));
         let mut resets = resets
             .into_iter()
-            .flat_map(|(o, chain)| Swayed::new(timelines[o].pulses(rig.end), rig, run, false).map(move |p| (o, chain.pass(p))))
+            .flat_map(|(o, chain)| {
+                Swayed::new(timelines[o].pulses(rig.end), rig, run, false).map(move |p| (o, chain.pass(p)))
+            })
             .peekable();
         loop {
             let reset_is_next = match (rises.peek(), resets.peek()) {

@@ -55,9 +55,8 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     let all: Vec<&Sequencer> =
         std::iter::once(&rig.sequencers[index]).chain(later.iter().map(|l| &l.rig.sequencers[index])).collect();
     let obeys = |s: &&Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
-    let filtered = |s: &&Sequencer| {
-        s.poll.is_some() || [s.gathers, s.min_high, s.min_low].iter().any(|t| *t != Span::ZERO)
-    };
+    let filtered =
+        |s: &&Sequencer| s.poll.is_some() || [s.gathers, s.min_high, s.min_low].iter().any(|t| *t != Span::ZERO);
     if !all.iter().any(&obeys) || all.iter().any(&filtered) {
         return None;
     }
@@ -65,15 +64,7 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     let clock = &timelines[rig.origin(&sequencer.clock)];
     let rigs: Vec<&Rig> = std::iter::once(rig).chain(later.iter().map(|l| &l.rig)).collect();
     let countings: Vec<Counting> = rigs.iter().map(|rig| Counting::of(rig, &rig.sequencers[index].clock)).collect();
-    let mut resets: Vec<(&Timeline, Counting)> = Vec::new();
-    for rig in &rigs {
-        if let Some(reset) = &rig.sequencers[index].reset {
-            let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
-            if !resets.iter().any(|(line, counting)| std::ptr::eq(*line, from.0) && *counting == from.1) {
-                resets.insert(0, from);
-            }
-        }
-    }
+    let Resets(resets) = Resets::within(&rigs, index, timelines);
     let turns: Vec<(Instant, &Sequencer)> = later.iter().map(|l| (l.at, &l.rig.sequencers[index])).collect();
     let meant = |number: i64, at: Instant| meant(&resets, number, at).unwrap_or(Beat::from_integer(0));
     let first_pulse = |number: i64, at: Instant| {
@@ -81,8 +72,7 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
         let k = clock.first_from(meant(number, at)) * counting.scale();
         if counting.is_plain() { k } else { counting.place(counting.first_from(k)) }
     };
-    let one =
-        |number: i64, at: Instant| rig.one.map_or(0, |o| timelines[o].last_until(meant(number, at)).max(0));
+    let one = |number: i64, at: Instant| rig.one.map_or(0, |o| timelines[o].last_until(meant(number, at)).max(0));
     let sent = rig.jitter.as_ref().map(|_| {
         let clock = Sent::new(clock, rig.end, countings.iter().map(Counting::scale).max().unwrap_or(1));
         let reset = match &resets[..] {
@@ -93,8 +83,7 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
         };
         [clock, reset]
     });
-    let replay = Replay {
-        sent: sent.as_ref(), heard, first_pulse: &first_pulse, one: &one, turns: &turns };
+    let replay = Replay { sent: sent.as_ref(), heard, first_pulse: &first_pulse, one: &one, turns: &turns };
     let mut all = Vec::new();
     // The machine as it was before each of the last few clock pulses.
     let mut past: VecDeque<(usize, usize, Worker<'_>)> = VecDeque::new();
@@ -125,6 +114,39 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
         }
     }
     Some(all)
+}
+
+/// What a sequencer's resets stem from in the course of a piece.
+#[derive(Clone, Debug)]
+pub struct Resets<'a>(Vec<(&'a Timeline, Counting)>);
+
+impl<'a> Resets<'a> {
+    /// Of a sequencer of a rig.
+    #[must_use]
+    pub fn of(rig: &Rig, index: usize, performance: &'a Performance) -> Self {
+        let later = Later::of(rig, performance.tempo);
+        let rigs: Vec<&Rig> = std::iter::once(rig).chain(later.iter().map(|l| &l.rig)).collect();
+        Self::within(&rigs, index, &performance.timelines)
+    }
+
+    fn within(rigs: &[&Rig], index: usize, timelines: &'a [Timeline]) -> Self {
+        let mut all: Vec<(&Timeline, Counting)> = Vec::new();
+        for rig in rigs {
+            if let Some(reset) = &rig.sequencers[index].reset {
+                let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
+                if !all.iter().any(|(line, counting)| std::ptr::eq(*line, from.0) && *counting == from.1) {
+                    all.insert(0, from);
+                }
+            }
+        }
+        Self(all)
+    }
+
+    /// The beat that a reset is meant for which comes to the input at a moment with this number; `None` without resets.
+    #[must_use]
+    pub fn beat(&self, number: i64, at: Instant) -> Option<Beat> {
+        meant(&self.0, number, at)
+    }
 }
 
 /// Whether a sequencer's reset stems from the clock's stop.

@@ -1,7 +1,7 @@
 use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind};
+use crate::rig::stage::rc;
 use crate::rig::swayed::furthest;
 use crate::rig::{CUT, Timeline};
-use crate::rig::stage::rc;
 use crate::time::{Instant, PS_PER_SECOND, Span};
 
 /// How far, either way, what comes to an input can stand from where the typical run has it, over all tolerances.

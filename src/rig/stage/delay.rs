@@ -52,8 +52,7 @@ impl Setting {
     fn of(settings: &patch::Delay, device: &mut Chance, standing: &mut [Option<f64>; 3]) -> Self {
         let [of_rise, of_fall, of_width] = standing;
         let rise = device.standing_time(of_rise, settings.rise);
-        let fall =
-            if settings.fall == settings.rise { rise } else { device.standing_time(of_fall, settings.fall) };
+        let fall = if settings.fall == settings.rise { rise } else { device.standing_time(of_fall, settings.fall) };
         let mut width = |o: &patch::OneShot| device.standing_time(of_width, o.width);
         let one_shot = settings.one_shot.as_ref().map(|o| (width(o), o.while_busy));
         Self { rise, fall, swallows: settings.swallows, one_shot }

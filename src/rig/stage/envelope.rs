@@ -165,7 +165,11 @@ impl Envelope {
 
     /// How long from `since` until the way up crosses the threshold.
     fn crosses(&self) -> Option<f64> {
-        if self.set.reads_high > self.set.top { None } else { self.set.rise.time_to(self.from, self.set.reads_high, true) }
+        if self.set.reads_high > self.set.top {
+            None
+        } else {
+            self.set.rise.time_to(self.from, self.set.reads_high, true)
+        }
     }
 
     fn send(&self, ps: Option<f64>, rise: bool, out: &mut Out) {

@@ -57,7 +57,13 @@ impl MidiCable {
     /// messages of one instant are sent.
     #[must_use]
     pub fn new(settings: &patch::MidiCable, ports: &[Carries]) -> Self {
-        Self { continues: Vec::new(), line: Line::new(settings.running_status), ports: ports.to_vec(), note_offs: settings.note_offs, ends: vec![settings.note_offs; ports.len()] }
+        Self {
+            continues: Vec::new(),
+            line: Line::new(settings.running_status),
+            ports: ports.to_vec(),
+            note_offs: settings.note_offs,
+            ends: vec![settings.note_offs; ports.len()],
+        }
     }
 
     /// The same cable where these pulses of a level say that the clock goes on.
@@ -168,10 +174,7 @@ pub fn send_notes(settings: &patch::MidiCable, notes: &mut [Note]) {
 }
 
 /// The same down a cable that is set anew in the course of the piece: what it is set to at a moment.
-pub(in crate::rig) fn send_notes_through<'s>(
-    settings: impl Fn(Instant) -> &'s patch::MidiCable,
-    notes: &mut [Note],
-) {
+pub(in crate::rig) fn send_notes_through<'s>(settings: impl Fn(Instant) -> &'s patch::MidiCable, notes: &mut [Note]) {
     let mut sent: Vec<(Instant, usize, bool, usize, Option<u8>)> = Vec::with_capacity(2 * notes.len());
     for (n, note) in notes.iter().enumerate() {
         let offs = settings(note.at).note_offs;

@@ -70,7 +70,11 @@ impl Stage for Multiply {
         let width = self.width.min(Span(period.0 / (2 * self.by)));
         let mut end = Self::drop_rest(out).unwrap_or(edge.at);
         for i in 0..self.by {
-            let rise = Edge { at: edge.at + self.share(i, period), rise: true, number: edge.number * self.parts + i * self.parts / self.by };
+            let rise = Edge {
+                at: edge.at + self.share(i, period),
+                rise: true,
+                number: edge.number * self.parts + i * self.parts / self.by,
+            };
             // Where a long pulse is still under way the wire makes one of the two, up to the last fall.
             end = end.max(rise.at + width);
             out.send(0, rise);

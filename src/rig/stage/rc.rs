@@ -10,7 +10,7 @@
 //! Sources: closed form of the one-pole step response; the figures that the tests hold it against stand beside them.
 
 use super::approach::{Approach, later};
-use super::{Out, Stage};
+use super::{HeldUp, Out, Stage};
 use crate::patch::{self, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
@@ -27,6 +27,11 @@ pub struct Rc {
     number: i64,
     /// Where this device stands among all.
     device: Chance,
+    /// When the pulse came that is out, or on its way out.
+    came: Instant,
+    /// By how much the rise that is on its way out is late.
+    foretold: Span,
+    held_up: Option<HeldUp>,
 }
 
 /// One run's resistors, capacitor and thresholds, as what they do.
@@ -82,8 +87,17 @@ impl Rc {
     /// both between their least and their most.
     #[must_use]
     pub fn new(settings: &patch::Rc, device: Chance) -> Self {
-        let network = Network::drawn(settings, device.clone());
-        Self { network, high: false, volts: settings.low, since: Instant::START, number: 0, device }
+        Self {
+            network: Network::drawn(settings, device.clone()),
+            high: false,
+            volts: settings.low,
+            since: Instant::START,
+            number: 0,
+            device,
+            came: Instant::START,
+            foretold: Span::ZERO,
+            held_up: None,
+        }
     }
 
     /// When a level is crossed; where a loop may be closed, not at the instant of the cause.
@@ -107,12 +121,15 @@ impl Stage for Rc {
             (true, true) => out.tally.merged += 1,
             (false, false) => out.tally.lost += 1,
             (true, false) => {
-                self.number = edge.number;
+                (self.number, self.came) = (edge.number, edge.at);
                 if let Some(at) = self.crossing(self.network.reads_high, true) {
+                    self.foretold = at - edge.at;
                     out.send(0, Edge { at, rise: true, number: self.number });
                 }
             }
             (false, true) => {
+                let first = self.held_up.map_or(self.foretold, |h| h.first);
+                self.held_up = Some(HeldUp { first, last: self.foretold });
                 if let Some(at) = self.crossing(self.network.reads_low, false) {
                     out.send(0, Edge { at, rise: false, number: self.number });
                 }
@@ -145,6 +162,9 @@ impl Stage for Rc {
             && let Some(at) = self.crossing(level, up)
         {
             out.tally.added += u64::from(beyond && up);
+            if up && !beyond {
+                self.foretold = at - self.came;
+            }
             out.send(0, Edge { at, rise: up, number: self.number });
         }
     }
@@ -157,6 +177,10 @@ impl Stage for Rc {
 
     fn is_late(&self) -> bool {
         self.network.has_hysteresis()
+    }
+
+    fn held_up(&self) -> Option<HeldUp> {
+        self.held_up
     }
 }
 
@@ -267,6 +291,9 @@ mod tests {
         assert_eq!(shown[..3], ["6.93", "4.34", "3.96"]);
         assert_eq!(shown[23], "3.91");
         assert_eq!((tally.lost, tally.merged), (0, 0));
+        let mut stage = Rc::new(&settings, Chance::none());
+        through(&mut stage, &pulses(&list));
+        assert_eq!(stage.held_up(), Some(HeldUp { first: Span(delays[0]), last: Span(delays[23]) }));
         let told = first_and_settled_delay(&settings, Span(period), Span(period / 2));
         assert_eq!(told.first, Passage::After(Span(delays[0])));
         let Passage::After(settled) = told.settled else { panic!("{told:?}") };
