@@ -26,12 +26,14 @@ pub struct Multiply {
     rise: Option<Instant>,
     /// How long the last whole pulse was.
     width: Span,
+    /// Rises and falls that were asked for and may still be to come.
+    asked: Vec<(Instant, Instant)>,
 }
 
 impl Multiply {
     /// Nothing about a multiplier is drawn.
     pub(crate) fn new(settings: &patch::Multiply, parts: u32) -> Self {
-        Self { by: i64::from(settings.by), parts: i64::from(parts), rise: None, width: Span::ZERO }
+        Self { by: i64::from(settings.by), parts: i64::from(parts), rise: None, width: Span::ZERO, asked: Vec::new() }
     }
 
     /// `i·period/by`, rounded to the nearest picosecond, halves upwards.
@@ -41,12 +43,15 @@ impl Multiply {
         Span(((twice + by) / (2 * by)) as i64)
     }
 
-    /// Takes back the pulses whose rise has not left, and says when the one that is under way ends.
-    fn drop_rest(out: &mut Out) -> Option<Instant> {
+    /// Takes back the pulses whose rise has not left, and says when the one that is under way ends: of pulses that were one
+    /// with it only those count that have begun.
+    fn drop_rest(&mut self, now: Instant, out: &mut Out) -> Option<Instant> {
+        self.asked.retain(|(rise, end)| *rise < now && *end >= now);
         while let Some(fall) = out.take_back(0) {
             if out.take_back(0).is_none() {
-                out.send(0, fall);
-                return Some(fall.at);
+                let at = self.asked.iter().map(|(_, end)| *end).max().unwrap_or(fall.at);
+                out.send(0, Edge { at, ..fall });
+                return Some(at);
             }
             out.tally.lost += 1;
         }
@@ -68,7 +73,7 @@ impl Stage for Multiply {
         };
         let period = edge.at - before;
         let width = self.width.min(Span(period.0 / (2 * self.by)));
-        let mut end = Self::drop_rest(out).unwrap_or(edge.at);
+        let mut end = self.drop_rest(edge.at, out).unwrap_or(edge.at);
         for i in 0..self.by {
             let rise = Edge {
                 at: edge.at + self.share(i, period),
@@ -77,6 +82,7 @@ impl Stage for Multiply {
             };
             // Where a long pulse is still under way the wire makes one of the two, up to the last fall.
             end = end.max(rise.at + width);
+            self.asked.push((rise.at, rise.at + width));
             out.send(0, rise);
             out.send(0, Edge { at: end, rise: false, ..rise });
         }
