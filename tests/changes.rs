@@ -307,8 +307,7 @@ fn start_and_continue_are_two_bytes_on_a_midi_cable() {
         );
         let patch = read(&source);
         let performance = play(&patch.original.rig, Tempo::whole(120)).expect("short");
-        let hits = performance.tracks[0].sounds.iter().map(|s| (s.at.0 / 1_000_000, s.step)).collect::<Vec<_>>();
-        hits
+        performance.tracks[0].sounds.iter().map(|s| (s.at.0 / 1_000_000, s.step)).collect::<Vec<_>>()
     };
     let (started, went_on) = (of("start"), of("continue"));
     assert_eq!(started[..6], went_on[..6]);

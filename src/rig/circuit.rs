@@ -82,7 +82,7 @@ impl Node<'_> {
 
 #[derive(Debug)]
 enum Body<'a> {
-    Output(Feed<'a>),
+    Output(Box<Feed<'a>>),
     Stage(usize, Box<dyn Stage>),
     /// A shared point.
     Point,
@@ -293,7 +293,7 @@ impl<'a> Builder<'a> {
             })),
             _ => Feed::Pulses(Swayed::new(timeline.pulses(self.rig.end), self.rig, self.run, is_level)),
         };
-        let node = self.add(Body::Output(feed), 1);
+        let node = self.add(Body::Output(Box::new(feed)), 1);
         self.outputs[output] = Some(node);
         node
     }

@@ -19,6 +19,9 @@ pub struct Moment {
 /// A margin under this is small.
 const SMALL: Span = Span(PS_PER_MS);
 
+/// A sequencer, when a reset comes to it, and its margin.
+type Decision = (usize, Instant, Span);
+
 /// The first reset from the second bar on at which somebody is off the one or decides by less than a millisecond; if there
 /// is none, the first one from there on; without resets, the beat with the widest gap, from there on if there is one.
 ///
@@ -28,7 +31,7 @@ pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment>
     let heard = listen(rig, performance);
     let clockwork = rig.clockwork(performance.tempo);
     // By beat: whether there is trouble, and the margins.
-    let mut resets: BTreeMap<Beat, (bool, Vec<(usize, Instant, Span)>)> = BTreeMap::new();
+    let mut resets: BTreeMap<Beat, (bool, Vec<Decision>)> = BTreeMap::new();
     let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
     for n in 0..rig.sequencers.len() {
         let mut ever = std::iter::once(&rig.sequencers).chain(rig.course.eras.iter().map(|era| &era.sequencers));
