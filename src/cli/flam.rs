@@ -227,6 +227,7 @@ fn rig(voices: &[Voice; 2]) -> Rig {
         takes: Vec::new(),
         voices: if like { vec![kept(&voices[0])] } else { voices.iter().map(kept).collect() },
         one: None,
+        jitter: None,
         course: Course::default(),
     }
 }

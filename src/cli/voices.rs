@@ -197,6 +197,7 @@ fn rig() -> Rig {
         takes: Vec::new(),
         voices: kit().to_vec(),
         one: None,
+        jitter: None,
         course: Course::default(),
     }
 }

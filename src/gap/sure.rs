@@ -27,17 +27,20 @@ const MOST_PULSES: u64 = 4_000_000;
 /// polled, gathered or filtered. A margin under `skew` counts as at risk even where nothing has a tolerance.
 #[must_use]
 pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure>> {
-    let obeys = rig.sequencers.iter().any(|s| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored));
+    let all = rig.sequencers.iter().chain(rig.course.eras.iter().flat_map(|era| &era.sequencers));
+    let obeys = all.into_iter().any(|s| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored));
     let pulses: u64 = performance.tracks.iter().map(|t| t.pulses).sum();
     if !obeys || pulses > MOST_PULSES {
         return vec![None; rig.sequencers.len()];
     }
     let heard = listen(rig, performance);
     let of = |(index, heard): (usize, _)| {
-        let sequencer = &rig.sequencers[index];
-        let reset = sequencer.reset.as_ref()?;
-        let margins = margins(rig, sequencer, &performance.timelines, heard)?;
-        let reach = Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0;
+        let margins = margins(rig, index, performance, heard)?;
+        let (first, from) = bounds(rig, index, performance);
+        // Where stages make more of it than it is, it is in the bound of the paths already.
+        let of_clock = Reach::of_clock(rig, &performance.timelines, index);
+        let first = first.filter(|_| of_clock.is_some());
+        let swing = of_clock.unwrap_or(Span::ZERO);
         let settled = &performance.tracks[index].settled;
         let right = |m: &Margin| settled.iter().find(|s| s.one == m.one).is_none_or(|s| s.pulses_late == 0);
         let mut all = Sure {
@@ -46,10 +49,15 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
             always_wrong: 0,
             at_risk: 0,
             margin: None,
-            bounded: reach.is_some(),
+            bounded: first.is_some() && !margins.iter().any(|m| from.is_some_and(|one| m.one >= one)),
         };
         for margin in &margins {
-            let left = reach.zip(margin.distance).map(|(reach, distance)| Span(distance.0 - reach.0));
+            let reach = first.filter(|_| from.is_none_or(|one| margin.one < one));
+            let less = |distance: Option<Span>, off: Span| {
+                reach.zip(distance).map(|(reach, distance)| Span(distance.0 - reach.0 - off.0))
+            };
+            let (near, apart) = (less(margin.distance, Span::ZERO), less(margin.apart, swing));
+            let left = near.into_iter().chain(apart).min();
             let risk = match (reach, left) {
                 (None, _) => true,
                 (Some(_), None) => false,
@@ -68,4 +76,28 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
         Some(all)
     };
     heard.iter().enumerate().map(of).collect()
+}
+
+/// How far tolerances move a sequencer's inputs against each other; and from which one on that is not known.
+///
+/// Where something that it depends on is changed in the course of the piece, nothing may be drawn for the bound to go on:
+/// an edge that is moved across that moment takes another way.
+fn bounds(rig: &Rig, index: usize, performance: &Performance) -> (Option<Span>, Option<i64>) {
+    let reach = |rig: &Rig| {
+        let sequencer = &rig.sequencers[index];
+        sequencer.reset.as_ref().map_or(Some(Span::ZERO), |reset| {
+            Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0
+        })
+    };
+    let first = reach(rig);
+    if !rig.is_refitted(index) {
+        return (first, None);
+    }
+    let eras: Vec<Rig> = rig.course.eras.iter().map(|era| era.rig(rig)).collect();
+    if std::iter::once(rig).chain(&eras).all(|rig| Reach::is_still(rig, &performance.timelines, index)) {
+        return (first, None);
+    }
+    // A stretch earlier: what is late may still be on its way.
+    let one = |beat| rig.one.map_or(0, |o| performance.timelines[o].last_until(beat));
+    (first, rig.course.eras.first().map(|era| one(era.from) - 1))
 }

@@ -20,9 +20,9 @@ pub const MOST_BYTES: usize = 64 << 20;
 /// The most hits of one file.
 pub const MOST_HITS: usize = 1_000_000;
 
-use crate::patch::{Recording, Rig, Take, TakeKind};
+use crate::patch::{Era, Recording, Rig, Take, TakeKind};
 use crate::rig::Performance;
-use crate::time::{Beat, Instant};
+use crate::time::{Beat, Instant, Tempo};
 
 /// One sounding of a voice.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -49,6 +49,7 @@ pub struct Hit {
 #[must_use]
 pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
     let mut hits: Vec<Hit> = Vec::with_capacity(performance.tracks.iter().map(|t| t.sounds.len()).sum());
+    let eras = Eras::new(rig, performance.tempo);
     for (sequencer, track) in performance.tracks.iter().enumerate() {
         let counting = &performance.countings[sequencer];
         let clock = &performance.timelines[rig.origin(&rig.sequencers[sequencer].clock)];
@@ -60,13 +61,34 @@ pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
             step: s.step as usize,
             velocity: s.velocity,
             level_mdb: s.level_mdb,
-            voice: rig.sequencers[sequencer].voice,
+            voice: eras.at(s.at).map_or(&rig.sequencers, |era| &era.sequencers)[sequencer].voice,
         }));
     }
     hits.extend(taken(rig, performance.tempo).into_iter().flat_map(|take| take.hits));
     let name = |h: &Hit| rig.player_name(h.sequencer);
     hits.sort_by(|a, b| (a.at, name(a), a.step).cmp(&(b.at, name(b), b.step)));
     hits
+}
+
+/// From when on each era of a rig is.
+pub(crate) struct Eras<'r> {
+    eras: &'r [Era],
+    /// In order of time.
+    from: Vec<Instant>,
+}
+
+impl<'r> Eras<'r> {
+    pub(crate) fn new(rig: &'r Rig, tempo: Tempo) -> Self {
+        let eras = &rig.course.eras;
+        let clockwork = (!eras.is_empty()).then(|| rig.clockwork(tempo));
+        let from = clockwork.iter().flat_map(|clockwork| eras.iter().map(|era| clockwork.instant(era.from)));
+        Self { eras, from: from.collect() }
+    }
+
+    /// The era in which a moment lies; `None` before anything has changed.
+    pub(crate) fn at(&self, at: Instant) -> Option<&'r Era> {
+        self.from.partition_point(|from| *from <= at).checked_sub(1).map(|last| &self.eras[last])
+    }
 }
 
 /// Reads a take from the bytes of its file.

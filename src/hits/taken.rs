@@ -42,6 +42,7 @@ fn one(rig: &Rig, take: &Take, player: usize, clockwork: &Clockwork) -> Taken {
         }
     }
     order.sort_by_key(|(at, _)| *at);
+    let eras = super::Eras::new(rig, clockwork.tempo());
     let mut grid = take.grid.map(|period| Grid::new(period, clockwork));
     for (at, struck) in order {
         let found = match (struck.due, struck.when) {
@@ -65,7 +66,7 @@ fn one(rig: &Rig, take: &Take, player: usize, clockwork: &Clockwork) -> Taken {
             step: struck.step.unwrap_or(out.hits.len() + 1),
             velocity: struck.velocity,
             level_mdb: 0,
-            voice: struck.voice,
+            voice: eras.at(at).map_or(struck.voice, |era| era.voices[struck.voice]),
         });
     }
     out

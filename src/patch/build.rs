@@ -2,7 +2,7 @@
 
 use super::fault::{Fault, Faults};
 use super::fields::Fields;
-use super::model::{Course, Meter, Rig, Sequencer, Take, Timing, Voice};
+use super::model::{Course, Meter, Output, Rig, Sequencer, Stage, Take, Timing, Voice, Wire};
 use super::show::shown;
 use super::top::Top;
 use super::view::{Kind, MOST_OF_A_KIND, Section, View, undefined};
@@ -28,14 +28,8 @@ pub(super) fn build(
         return None;
     }
     let before = faults.count();
-    let mut all = Sections { view, source, faults, warnings };
     let fastest = top.fastest();
-    let outputs = all.read(Kind::Output, |fields| output(fields, fastest).ok());
-    let stages = all.read(Kind::Stage, |fields| stage(fields, view).ok());
-    let wires = all.read(Kind::Wire, |fields| wire(fields, view).ok());
-    let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
-    let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
-    let takes = all.read(Kind::Take, |fields| take(fields, view).ok());
+    let read = parts(view, top, source, None, faults, warnings);
     if view.has_none(Kind::Sequencer) && view.has_none(Kind::Take) {
         let fault = Fault::new(0..0, "the patch has no sequencer: nothing would play")
             .label("expected a [sequencer.NAME] table in this file")
@@ -56,16 +50,18 @@ pub(super) fn build(
     if faults.count() > before {
         return None;
     }
-    let (sequencers, takes, voices) = with_voices(sequencers?, takes?, voices?, top);
+    let Parts { outputs, stages, wires, voices, sequencers, takes } = read?;
+    let (sequencers, takes, voices) = with_voices(sequencers, takes, voices);
     let mut rig = Rig {
         end: Beat::from_integer(0),
-        outputs: outputs?,
-        stages: stages?,
-        wires: wires?,
+        outputs,
+        stages,
+        wires,
         sequencers,
         takes,
         voices,
         one: None,
+        jitter: top.jitter.clone(),
         course: Course::default(),
     };
     check_ways(&rig, view, fastest, faults);
@@ -76,12 +72,52 @@ pub(super) fn build(
         Some((output, _, _)) => output.filter(|o| matches!(rig.outputs[*o].timing, Timing::Rate { .. })),
         None => slowest_reset(&rig).map(|(output, _)| output),
     };
-    rig.course = course(view, top, source, &rig, (faults, warnings))?;
+    rig.course = course(view, top, source, &mut rig, (faults, warnings))?;
     Some(rig)
+}
+
+/// What the tables of a variant say, voices still as names.
+pub(super) struct Parts {
+    pub(super) outputs: Vec<Output>,
+    pub(super) stages: Vec<Stage>,
+    pub(super) wires: Vec<Wire>,
+    /// Those of the file, then those of the kit.
+    pub(super) voices: Vec<Voice>,
+    pub(super) sequencers: Vec<super::sequencer::Unvoiced>,
+    takes: Vec<super::take::Unvoiced>,
+}
+
+/// Reads all tables, so that the faults of all are told; `from` is the beat from which they are so.
+pub(super) fn parts(
+    view: &View<'_>,
+    top: &Top,
+    source: &str,
+    from: Option<&str>,
+    faults: &mut Faults,
+    warnings: &mut Faults,
+) -> Option<Parts> {
+    let mut all = Sections { view, source, from, faults, warnings };
+    let fastest = top.fastest();
+    let outputs = all.read(Kind::Output, |fields| output(fields, fastest).ok());
+    let stages = all.read(Kind::Stage, |fields| stage(fields, view).ok());
+    let wires = all.read(Kind::Wire, |fields| wire(fields, view).ok());
+    let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
+    let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
+    let takes = all.read(Kind::Take, |fields| take(fields, view).ok());
+    let of_kit = kit().iter().map(|v| Voice { noise: top.noise, ..v.clone() });
+    Some(Parts {
+        outputs: outputs?,
+        stages: stages?,
+        wires: wires?,
+        voices: voices?.into_iter().chain(of_kit).collect(),
+        sequencers: sequencers?,
+        takes: takes?,
+    })
 }
 
 struct Sections<'s, 'v> {
     view: &'s View<'v>,
+    from: Option<&'s str>,
     source: &'v str,
     faults: &'s mut Faults,
     warnings: &'s mut Faults,
@@ -96,7 +132,12 @@ impl<'v> Sections<'_, 'v> {
             }
             let mut fields = Fields {
                 source: self.source,
-                what: format!("the {} `{}`", kind.noun(), shown(&section.name.text)),
+                what: match self.from {
+                    None => format!("the {} `{}`", kind.noun(), shown(&section.name.text)),
+                    Some(beat) => {
+                        format!("the {} `{}` from beat {beat} on", kind.noun(), shown(&section.name.text))
+                    }
+                },
                 at: section.name.at.clone(),
                 section,
                 faults: self.faults,
@@ -113,12 +154,10 @@ impl<'v> Sections<'_, 'v> {
 fn with_voices(
     sequencers: Vec<super::sequencer::Unvoiced>,
     takes: Vec<super::take::Unvoiced>,
-    of_file: Vec<Voice>,
-    top: &Top,
+    of_patch: Vec<Voice>,
 ) -> (Vec<Sequencer>, Vec<Take>, Vec<Voice>) {
-    let of_kit = kit().iter().map(|v| Voice { noise: top.noise, ..v.clone() });
     let mut voices: Vec<Voice> = Vec::new();
-    for voice in of_file.into_iter().chain(of_kit) {
+    for voice in of_patch {
         let played = sequencers.iter().any(|s| s.voice == voice.name) || takes.iter().any(|t| t.plays(&voice.name));
         // A voice of the file hides that of the kit with its name.
         if played && voices.iter().all(|v| v.name != voice.name) {
@@ -129,6 +168,16 @@ fn with_voices(
     let sequencers = sequencers.into_iter().map(|s| Sequencer { voice: index(&s.voice), ..s.sequencer }).collect();
     let takes = takes.into_iter().map(|take| take.voiced(index)).collect();
     (sequencers, takes, voices)
+}
+
+/// The place among a rig's voices of one as it is in a later era; it is added if it is not there.
+pub(super) fn voice_at(all: &mut Vec<Voice>, of_era: &[Voice], name: &str) -> usize {
+    // A voice of the file hides that of the kit with its name.
+    let Some(voice) = of_era.iter().find(|v| v.name == name) else { return 0 };
+    all.iter().position(|v| v == voice).unwrap_or_else(|| {
+        all.push(voice.clone());
+        all.len() - 1
+    })
 }
 
 /// The slowest output with a rate that some sequencer has as its reset, and its period; the first of equal ones.

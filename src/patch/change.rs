@@ -1,4 +1,4 @@
-//! The `[[change]]` tables: what a player turns and switches in the middle of a piece.
+//! The `[[change]]` tables: what a player turns, plugs and switches in the middle of a piece.
 
 use super::fault::{Fault, Faults, Place};
 use super::fields::{Fields, Got, Told, show_time};
@@ -7,14 +7,15 @@ use super::model::{Course, KnobTurn, Output, RateChange, Rig, Timing};
 use super::node::{Key, Node, Value};
 use super::output::output;
 use super::quantity;
+use super::refit::Refits;
 use super::show::{listed, shown};
 use super::tempo_map::{beats, show_beat};
 use super::top::Top;
-use super::view::{Kind, MOST_OF_A_KIND, Section, View, check_keys};
+use super::view::{Kind, MOST_OF_A_KIND, Section, View, check_keys, undefined};
 use crate::time::{Beat, LONGEST_PIECE_PS, Span, Tempo};
 use num_rational::Ratio;
 
-const KEYS: [&str; 7] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start"];
+const KEYS: [&str; 8] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start", "continue"];
 const EXAMPLE: &str =
     "write a heading [[change]], and below it after = \"16 beats\" and set.\"clock.slow.phase\" = \"1 %\"";
 /// What may be turned on an output.
@@ -34,15 +35,18 @@ pub(super) struct Turning {
 
 #[derive(Clone, Debug)]
 enum Act {
-    Knobs(Knobs),
+    Set(Settings),
     /// The clock is stopped.
     Stop,
-    /// It is started again.
+    /// It is started again, from the one.
     Start,
+    /// It goes on from where it stood.
+    Continue,
 }
 
 #[derive(Clone, Debug)]
-struct Knobs {
+struct Settings {
+    /// In the order of the file.
     changes: Vec<Change>,
     reading: RateChange,
     /// The rates that the knob passes.
@@ -79,8 +83,8 @@ fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
         told = Err(fields.tell(fault));
     }
     let mut last: Option<&Turning> = None;
-    for turning in all.iter().filter(|t| !matches!(t.act, Act::Knobs(_))) {
-        let runs = last.is_none_or(|last| matches!(last.act, Act::Start));
+    for turning in all.iter().filter(|t| !matches!(t.act, Act::Set(_))) {
+        let runs = last.is_none_or(|last| !matches!(last.act, Act::Stop));
         let stops = matches!(turning.act, Act::Stop);
         let beat = show_beat(turning.after);
         let fault = match last {
@@ -95,13 +99,17 @@ fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
                 continue;
             }
             _ => {
-                let (does, is) = if stops { ("stopped", "stands already") } else { ("started", "runs already") };
+                let (does, is) = match turning.act {
+                    Act::Stop => ("stopped", "stands already"),
+                    Act::Continue => ("told to continue", "runs already"),
+                    _ => ("started", "runs already"),
+                };
                 let fault = Fault::new(
                     turning.at.clone(),
                     format!("the clock is {does} at beat {beat}, where it {is}"),
                 )
                 .label(format!("expected a {} before", if stops { "start" } else { "stop" }))
-                .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true");
+                .help("the clock runs from beat 0; write a change with stop = true first, then one with start = true or continue = true");
                 match last {
                     Some(last) => fault.context(last.at.clone(), "it was switched last here"),
                     None => fault,
@@ -143,11 +151,11 @@ fn turning<'a>(fields: &mut Fields<'_, 'a>, key: &'a Key, n: usize, node: &'a No
 }
 
 fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
-    let all: Vec<_> = ["set", "stop", "start"].into_iter().filter_map(|key| fields.get(key)).collect();
+    let all: Vec<_> = ["set", "stop", "start", "continue"].into_iter().filter_map(|key| fields.get(key)).collect();
     match all[..] {
         [] => {
             let fault = Fault::new(fields.at.clone(), format!("{} changes nothing", fields.what))
-                .label("expected `set`, `stop` or `start` in this table")
+                .label("expected `set`, `stop`, `start` or `continue` in this table")
                 .help("write set.\"clock.slow.phase\" = \"1 %\", or stop = true");
             return Err(fields.tell(fault));
         }
@@ -162,12 +170,16 @@ fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
         }
     }
     if fields.has("set") {
-        return knobs(fields).map(Act::Knobs);
+        return settings(fields).map(Act::Set);
     }
     for key in ["rate-change", "passes-through", "dwell"] {
         fields.without_effect(key, "the clock is switched, and no rate changed");
     }
-    let (key, act) = if fields.has("stop") { ("stop", Act::Stop) } else { ("start", Act::Start) };
+    let (key, act) = match () {
+        () if fields.has("stop") => ("stop", Act::Stop),
+        () if fields.has("start") => ("start", Act::Start),
+        () => ("continue", Act::Continue),
+    };
     match fields.yes_or_no(key)? {
         Some(true) => Ok(act),
         _ => {
@@ -180,28 +192,13 @@ fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
     }
 }
 
-fn knobs(fields: &mut Fields<'_, '_>) -> Result<Knobs, Told> {
-    let changes = set(fields);
+fn settings(fields: &mut Fields<'_, '_>) -> Result<Settings, Told> {
+    let changes = set(fields, "a change");
     let mut told = Ok(());
     for change in &changes {
-        let path = shown(&change.path);
-        let fault = |message: String| Fault::new(change.whole.clone(), message).label("this cannot change in a piece");
-        let fault = match (change.kind, &change.field) {
-            (Kind::Output, Some(field)) if KNOBS.contains(&field.text.as_str()) => continue,
-            (Kind::Output, Some(field)) => {
-                fault(format!("`{}` of an output cannot be changed in a piece", shown(&field.text)))
-                    .help(format!("an output may change its {}", listed(KNOBS)))
-            }
-            (Kind::Output, None) => fault(format!("`{path}` is a whole output, and a change turns one knob"))
-                .help(format!("write set.\"{path}.phase\" = \"1 %\": an output may change its {}", listed(KNOBS))),
-            (kind, _) => {
-                fault(format!("`{path}` cannot be changed in a piece: only the clock's outputs can")).help(format!(
-                    "write a path such as \"clock.slow.phase\"; to compare two settings of a {}, write a fix",
-                    kind.noun()
-                ))
-            }
-        };
-        told = Err(fields.tell(fault));
+        if let Some(fault) = cannot_change(change) {
+            told = Err(fields.tell(fault));
+        }
     }
     let reading = fields.choice("rate-change", &READINGS);
     let passes = passes(fields);
@@ -237,12 +234,76 @@ fn knobs(fields: &mut Fields<'_, '_>) -> Result<Knobs, Told> {
         }
         _ => {}
     }
-    Ok(Knobs {
+    Ok(Settings {
         changes,
         reading: reading.unwrap_or_default(),
         passes: passes.unwrap_or_default(),
         dwell: dwell.unwrap_or(Span::ZERO),
     })
+}
+
+/// What a change in a piece may not set, and why not.
+fn cannot_change(change: &Change) -> Option<Fault> {
+    let (path, noun) = (shown(&change.path), change.kind.noun());
+    let fault = |message: String| Fault::new(change.whole.clone(), message).label("this cannot change in a piece");
+    let article = if noun.starts_with('o') { "an" } else { "a" };
+    let Some(field) = &change.field else {
+        let example = match change.kind {
+            Kind::Output => format!("\"{path}.phase\" = \"1 %\": an output may change its {}", listed(KNOBS)),
+            Kind::Stage => format!("\"{path}.delay\" = \"10 ms\""),
+            Kind::Wire => format!("\"{path}.path\" = [\"slow\", \"gate\"]"),
+            Kind::Sequencer => format!("\"{path}.latency\" = \"5 ms\""),
+            Kind::Voice => format!("\"{path}.level\" = \"-6 dB\""),
+            Kind::Take => return Some(never(fault, change)),
+        };
+        let what = if change.kind == Kind::Output { "a change turns one knob" } else { "a change sets one value" };
+        return Some(fault(format!("`{path}` is a whole {noun}, and {what}")).help(format!("write set.{example}")));
+    };
+    let cannot = |why: &str, help: &str| {
+        let key = shown(&field.text);
+        Some(fault(format!("`{key}` of {article} {noun} cannot be changed in a piece: {why}")).help(help))
+    };
+    match (change.kind, field.text.as_str()) {
+        (Kind::Output, key) if KNOBS.contains(&key) => None,
+        (Kind::Output, key) => {
+            let message = format!("`{}` of an output cannot be changed in a piece", shown(key));
+            Some(fault(message).help(format!("an output may change its {}", listed(KNOBS))))
+        }
+        (Kind::Stage, "kind") => cannot(
+            "it would be another device",
+            "define both stages, and plug the other one in: set.\"sequencer.ox.clock\" = [\"slow\", \"other\"]",
+        ),
+        (Kind::Stage, "power-up") => {
+            cannot("it is read when the power comes on", "take it out; a pulse at the `reset` begins a group anew")
+        }
+        (Kind::Stage, "phase") => cannot(
+            "where a loop stands in its period is decided when it is switched on",
+            "set its period, or compare two phases with a fix",
+        ),
+        (Kind::Sequencer, "power-up-step") => {
+            cannot("it is read when the power comes on", "take it out; a reset plays step 1")
+        }
+        (Kind::Sequencer, "one") => cannot(
+            "it says what all hits of the piece are held against",
+            "write it where the sequencer is defined, for the whole piece",
+        ),
+        (Kind::Sequencer, "poll") => cannot(
+            "the loop that looks at its inputs is part of the box",
+            "set a value of that stage, such as set.\"stage.loop.period\" = \"2 ms\"",
+        ),
+        (Kind::Voice, "model") => cannot(
+            "it would be another voice",
+            "define both voices, and let the sequencer play the other: set.\"sequencer.ox.voice\" = \"snare\"",
+        ),
+        (Kind::Take, _) => Some(never(fault, change)),
+        _ => None,
+    }
+}
+
+/// A take is what it is.
+fn never(fault: impl Fn(String) -> Fault, change: &Change) -> Fault {
+    fault(format!("`{}` cannot be changed in a piece: a take has been played already", shown(&change.path)))
+        .help("cut the file in two, and define a take for each part; its voice may change: set.\"voice.kick.level\"")
 }
 
 /// The rates that a knob passes, in the order in which it passes them.
@@ -276,50 +337,80 @@ fn passes(fields: &mut Fields<'_, '_>) -> Got<Vec<Node>> {
     told.map(|()| Some(list.clone()))
 }
 
-/// What changes in the course of one variant.
+/// What changes in the course of one variant; voices that are heard only later are added to the rig's.
 pub(super) fn course(
     view: &View<'_>,
     top: &Top,
     source: &str,
-    rig: &Rig,
+    rig: &mut Rig,
     (faults, warnings): (&mut Faults, &mut Faults),
 ) -> Option<Course> {
     let before = faults.count();
     let mut now = view.clone();
     let mut course = Course { tempo_map: top.tempo_map.iter().map(|e| e.step.clone()).collect(), ..Course::default() };
+    let mut refits = Refits::new(top, source, rig);
     for same in top.changes.chunk_by(|a, b| a.after == b.after) {
-        let knobs = same.iter().filter_map(|t| if let Act::Knobs(knobs) = &t.act { Some(knobs) } else { None });
-        let all: Vec<&Change> = knobs.clone().flat_map(|k| &k.changes).collect();
-        if let Some(Clash { first, second }) = clash(&all) {
+        let after = same[0].after;
+        let all = same.iter().filter_map(|t| if let Act::Set(settings) = &t.act { Some(settings) } else { None });
+        let changes: Vec<&Change> = all.clone().flat_map(|settings| &settings.changes).collect();
+        if let Some(Clash { first, second }) = clash(&changes) {
             let fault = Fault::new(second.whole.clone(), format!("`{}` is set twice at one beat", shown(&second.path)))
                 .label("this undoes the other")
                 .context(first.whole.clone(), "the other is here")
                 .help("keep one of the two, or let one come later");
             faults.push(fault);
         }
-        for knobs in knobs {
-            turn(&mut now, knobs, same[0].after, &mut course, (top, source, rig), (faults, warnings));
+        let mut refitting: Vec<&Change> = Vec::new();
+        for settings in all {
+            if is_known(&now, &settings.changes, faults) {
+                turn(&mut now, settings, after, &mut course, (top, source, refits.rig()), (faults, warnings));
+                refitting.extend(settings.changes.iter().filter(|c| c.kind != Kind::Output));
+            }
         }
-        course.switches.extend(same.iter().filter(|t| !matches!(t.act, Act::Knobs(_))).map(|t| t.after));
+        if !refitting.is_empty() {
+            refits.refit(&now, after, &refitting, (faults, warnings));
+        }
+        let switches = same.iter().filter(|t| !matches!(t.act, Act::Set(_)));
+        course.switches.extend(switches.clone().map(|t| t.after));
+        course.continues.extend(switches.filter(|t| matches!(t.act, Act::Continue)).map(|t| t.after));
     }
-    (faults.count() == before).then_some(course)
+    if faults.count() > before {
+        return None;
+    }
+    (course.eras, course.parts) = refits.finish(faults)?;
+    Some(course)
 }
 
+/// Tells what is set of something that is nowhere defined.
+fn is_known(now: &View<'_>, changes: &[Change], faults: &mut Faults) -> bool {
+    let before = faults.count();
+    for change in changes {
+        let (kind, name) = (change.kind, &change.name);
+        let of_kit = kind == Kind::Voice && super::kit::kit().iter().any(|v| v.name == name.text);
+        if now.position(kind, &name.text).is_none() && !of_kit {
+            let how = format!("define it with a heading [{}.{}]", kind.key(), shown(&name.text));
+            faults.push(undefined(name.at.clone(), &name.text, kind.noun(), now.names(kind), &how));
+        }
+    }
+    faults.count() == before
+}
+
+/// Turns the knobs of outputs, and sets all else in the view.
 fn turn<'a>(
     now: &mut View<'a>,
-    knobs: &'a Knobs,
+    settings: &'a Settings,
     after: Beat,
     course: &mut Course,
     (top, source, rig): (&Top, &'a str, &Rig),
     (faults, warnings): (&mut Faults, &mut Faults),
 ) {
     let before = faults.count();
-    apply(now, &knobs.changes.iter().collect::<Vec<_>>(), faults);
+    apply(now, &settings.changes.iter().collect::<Vec<_>>(), faults);
     if faults.count() > before {
         return;
     }
     let mut names: Vec<&str> = Vec::new();
-    for change in &knobs.changes {
+    for change in settings.changes.iter().filter(|c| c.kind == Kind::Output) {
         let name = change.name.text.as_str();
         let Some(index) = now.position(Kind::Output, name).filter(|_| !names.contains(&name)) else { continue };
         names.push(name);
@@ -354,7 +445,7 @@ fn turn<'a>(
         };
         let to = read(now);
         let rate =
-            knobs.changes.iter().find(|c| c.name.text == name && c.field.as_ref().is_some_and(|f| f.text == "rate"));
+            settings.changes.iter().find(|c| c.name.text == name && c.field.as_ref().is_some_and(|f| f.text == "rate"));
         let passes: Option<Vec<Output>> = match rate {
             None => Some(Vec::new()),
             Some(rate) => {
@@ -364,11 +455,11 @@ fn turn<'a>(
                     apply(&mut view, &[&change], &mut Faults::default());
                     read(&view)
                 };
-                knobs.passes.iter().map(passed).collect()
+                settings.passes.iter().map(passed).collect()
             }
         };
         if let (Some(to), Some(passes)) = (to, passes) {
-            let (reading, dwell) = (knobs.reading, knobs.dwell);
+            let (reading, dwell) = (settings.reading, settings.dwell);
             course.turns.push(KnobTurn { after, output: index, to, reading, passes, dwell });
         }
     }
@@ -421,7 +512,7 @@ fn check_dwell(top: &Top, rig: &Rig, n: usize, turn: &KnobTurn, end: Beat, fault
         Some(beat) => format!("the next change is at beat {}, {} later", show_beat(beat), time(left.0)),
         None => format!("the piece ends {} later", time(left.0)),
     };
-    let passes = |t: &&Turning| matches!(&t.act, Act::Knobs(knobs) if !knobs.passes.is_empty());
+    let passes = |t: &&Turning| matches!(&t.act, Act::Set(settings) if !settings.passes.is_empty());
     let at = top.changes.iter().filter(|t| t.after == turn.after).find(passes);
     let name = shown(&rig.outputs[turn.output].name);
     let message = format!("the knob of `{name}` is on its way for {}, and at {tempo} {what}", time(lasts));

@@ -60,14 +60,14 @@ fn fix(source: &str, section: &Section<'_>, faults: &mut Faults, warnings: &mut 
     if !section.broken {
         check_keys(&section.fields, &["about", "set"], "a fix", fields.faults);
         about = words(&mut fields, "about", false);
-        changes = set(&mut fields);
+        changes = set(&mut fields, "a fix");
     }
     let broken = section.broken || fields.faults.count() > before;
     Fix { name, about, changes, broken }
 }
 
-/// Reads the changes of a `set`.
-pub(super) fn set(fields: &mut Fields<'_, '_>) -> Vec<Change> {
+/// Reads the changes of a `set`; `who` sets them, `a fix` or `a change`.
+pub(super) fn set(fields: &mut Fields<'_, '_>, who: &str) -> Vec<Change> {
     let mut changes = Vec::new();
     match fields.get("set").map(|(_, node)| (node, &node.value)) {
         None => {
@@ -83,7 +83,7 @@ pub(super) fn set(fields: &mut Fields<'_, '_>) -> Vec<Change> {
         }
         Some((_, Value::Table(table))) => {
             for (key, node) in &table.entries {
-                if let Some(change) = change(fields.source, key, node, fields.faults) {
+                if let Some(change) = change(fields.source, key, node, who, fields.faults) {
                     changes.push(change);
                 }
             }
@@ -95,7 +95,7 @@ pub(super) fn set(fields: &mut Fields<'_, '_>) -> Vec<Change> {
     changes
 }
 
-fn change(source: &str, key: &Key, node: &Node, faults: &mut Faults) -> Option<Change> {
+fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) -> Option<Change> {
     let path = &key.text;
     let parts: Vec<&str> = path.split('.').collect();
     // `set.clock.slow.phase` and `set."clock.slow".phase` are other tables than meant: the whole path must be quoted.
@@ -115,9 +115,18 @@ fn change(source: &str, key: &Key, node: &Node, faults: &mut Faults) -> Option<C
             Some(close) => format!("did you mean `{close}`?"),
             None => format!("expected a path that begins with {}", listed(kinds()).replace(" and ", " or ")),
         };
-        let fault = Fault::new(key.at.clone(), format!("a fix cannot set `{}`", shown(path)))
-            .label(label)
-            .help("write a path such as \"clock.slow.phase\": the kind, the name and the key");
+        let fault = Fault::new(key.at.clone(), format!("{who} cannot set `{}`", shown(path))).label(label).help(
+            match parts[..] {
+                ["tempos" | "tempo-map"] if who == "a change" => {
+                    "tempos change by a [[tempo-map]]; a change sets a path such as \"clock.slow.phase\""
+                }
+                [key] if who == "a change" && super::top::is_known(key) => {
+                    "what stands at the top of a patch holds for the whole piece; \
+                     a change sets a path such as \"clock.slow.phase\""
+                }
+                _ => "write a path such as \"clock.slow.phase\": the kind, the name and the key",
+            },
+        );
         faults.push(fault);
         return None;
     };

@@ -19,6 +19,7 @@ mod parse;
 mod path;
 pub mod pattern;
 pub mod quantity;
+mod refit;
 mod sequencer;
 mod sheet;
 mod show;

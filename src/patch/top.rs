@@ -1,7 +1,7 @@
 use super::change::{Turning, changes};
 use super::fault::{Fault, Faults};
 use super::fields::{Fields, Got, Told, show_time};
-use super::model::{Meter, Noise};
+use super::model::{Jitter, Meter, Noise};
 use super::node::{Key, Node, Table, Value};
 use super::show::{is_unsafe, shown};
 use super::tempo_map::{Entry, tempo_map};
@@ -12,7 +12,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 19] = [
+const KEYS: [&str; 20] = [
     "title",
     "note",
     "tempos",
@@ -24,6 +24,7 @@ const KEYS: [&str; 19] = [
     "max-wobble",
     "one",
     "noise",
+    "jitter",
     "clock",
     "stage",
     "wire",
@@ -62,12 +63,19 @@ pub(super) struct Top {
     pub(super) skew: Span,
     pub(super) max_wobble: Option<Span>,
     pub(super) noise: Noise,
+    /// Of the clock itself.
+    pub(super) jitter: Option<Jitter>,
     /// The output that `one` names, and where.
     pub(super) one: Option<(String, Range<usize>)>,
     /// Where the tempo changes.
     pub(super) tempo_map: Vec<Entry>,
     /// What is turned and switched in the course of the piece.
     pub(super) changes: Vec<Turning>,
+}
+
+/// Whether a patch may have this key at its top.
+pub(super) fn is_known(key: &str) -> bool {
+    KEYS.contains(&key)
 }
 
 impl Top {
@@ -107,6 +115,7 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let skew = fields.whole_time("skew").ok().flatten();
     let max_wobble = fields.whole_time("max-wobble").ok().flatten();
     let noise = fields.choice("noise", &NOISES).ok().flatten().unwrap_or(Noise::Same);
+    let jitter = jitter(&mut fields).ok().flatten();
     let one = fields.text("one", "OUTPUT").ok().flatten().map(|(name, node)| (name.to_owned(), node.at.clone()));
     Top {
         title,
@@ -118,6 +127,7 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
         skew: skew.unwrap_or(Span(10 * PS_PER_US)),
         max_wobble,
         noise,
+        jitter,
         one,
         tempo_map,
         changes,
@@ -139,6 +149,26 @@ pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Opti
         .help(help);
     fields.tell(fault);
     None
+}
+
+/// How the clock itself is scattered.
+fn jitter(fields: &mut Fields<'_, '_>) -> Got<Jitter> {
+    const EXAMPLE: &str = "write a heading [jitter], and below it each = { sd = \"200 us\" }";
+    let Some((key, node)) = fields.get("jitter") else { return Ok(None) };
+    let Value::Table(table) = &node.value else {
+        return Err(fields.wrong_type("jitter", node, "a table", EXAMPLE));
+    };
+    fields
+        .within(key, table, |inner| {
+            check_keys(
+                &inner.section.fields,
+                &["each", "wander", "wander-period"],
+                "the clock's `jitter`",
+                inner.faults,
+            );
+            super::stage::jitter(inner)
+        })
+        .map(Some)
 }
 
 fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {

@@ -184,7 +184,7 @@ fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> Seque
         right: s.right,
         agrees: s.agrees,
         off_by_ms: s.off_by.map(Span::ms),
-        off: (!rig.course.turns.is_empty() || !rig.course.switches.is_empty()).then(|| s.off.iter().map(off).collect()),
+        off: (!rig.course.is_steady()).then(|| s.off.iter().map(off).collect()),
         lateness_ms: s.lateness.map(Into::into),
         path_lateness_ms: s.path_lateness.map(Into::into),
         resets: sure.map(|s| Resets {

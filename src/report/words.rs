@@ -106,7 +106,7 @@ fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String)
 pub(super) fn off_and_back(rig: &Rig, sequencer: usize, standing: &Standing) -> Vec<String> {
     const MOST: usize = 6;
     let course = &rig.course;
-    if course.turns.is_empty() && course.switches.is_empty() {
+    if course.is_steady() {
         return Vec::new();
     }
     let beat = |beat| crate::hits::decimal(beat);

@@ -1,6 +1,6 @@
 use super::{Counting, Move, Ones, Play, Settled, Sound, Timeline, Track};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::time::Instant;
+use crate::time::{Beat, Instant};
 
 /// Writes down what a machine plays.
 #[derive(Debug)]
@@ -13,15 +13,51 @@ pub(super) struct Book<'a> {
     first_reset: Option<Instant>,
     /// When the clock stops, starts again, stops …; looked at only where a reset makes no sound meanwhile.
     switches: Vec<Instant>,
+    all_switches: &'a [Beat],
 }
 
 impl<'a> Book<'a> {
-    pub(super) fn new(rig: &Rig, sequencer: &'a Sequencer, timelines: &'a [Timeline], counting: &'a Counting) -> Self {
+    pub(super) fn new(
+        rig: &'a Rig,
+        sequencer: &'a Sequencer,
+        timelines: &'a [Timeline],
+        counting: &'a Counting,
+    ) -> Self {
         let ones = Ones::new(rig, sequencer, timelines, counting);
         let silent = !sequencer.sounds_on_reset;
         let clock = &timelines[rig.origin(&sequencer.clock)];
         let switches = rig.course.switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
-        Self { sequencer, ones, track: Track::default(), in_last_stretch: 0, first_reset: None, switches }
+        Self {
+            sequencer,
+            ones,
+            track: Track::default(),
+            in_last_stretch: 0,
+            first_reset: None,
+            switches,
+            all_switches: &rig.course.switches,
+        }
+    }
+
+    /// The sequencer is set anew: from here on its plays are held against its new pattern and its new clock.
+    pub(super) fn refit(
+        &mut self,
+        rig: &Rig,
+        sequencer: &'a Sequencer,
+        timelines: &'a [Timeline],
+        counting: &'a Counting,
+    ) {
+        if sequencer == self.sequencer && self.ones.counts(counting) {
+            return;
+        }
+        let settled = self.ones.last();
+        self.ones = Ones::new(rig, sequencer, timelines, counting);
+        debug_assert_eq!(self.ones.last(), settled, "the ones are those of the whole piece");
+        let silent = !sequencer.sounds_on_reset;
+        if silent == self.sequencer.sounds_on_reset {
+            let clock = &timelines[rig.origin(&sequencer.clock)];
+            self.switches = self.all_switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
+        }
+        self.sequencer = sequencer;
     }
 
     pub(super) fn rise(&mut self, number: i64) {
@@ -91,6 +127,11 @@ impl<'a> Book<'a> {
     }
 
     pub(super) fn close(mut self) -> Track {
+        let sounds = &mut self.track.sounds;
+        if !sounds.is_sorted_by_key(|s| s.at) {
+            // What is set to come sooner may come before what was on its way.
+            sounds.sort_by_key(|s| s.at);
+        }
         let settled = &mut self.track.settled;
         let cut_short = settled.last().is_some_and(|s| s.one == self.ones.last()) && self.in_last_stretch < 2;
         if cut_short && settled.len() > 1 {

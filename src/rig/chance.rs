@@ -58,6 +58,17 @@ impl Chance {
         Self { bits: None }
     }
 
+    /// A stream of its own for an instant: the same for all who ask for it.
+    pub(super) fn at(&self, at: crate::time::Instant) -> Self {
+        let bits = self.bits.as_ref().map(|bits| {
+            let mut bits = bits.clone();
+            bits.set_stream(at.0 as u64);
+            bits.set_word_pos(0);
+            bits
+        });
+        Self { bits }
+    }
+
     /// Whether anything is drawn at all.
     #[must_use]
     pub const fn is_drawn(&self) -> bool {
@@ -89,9 +100,7 @@ impl Chance {
 
     /// A value of a data sheet: half of all devices lie evenly between least and usual, half between usual and most.
     pub fn sheet(&mut self, sheet: Sheet<f64>) -> f64 {
-        let u = self.even();
-        let t = 2.0 * u;
-        if t < 1.0 { sheet.min + t * (sheet.typ - sheet.min) } else { sheet.typ + (t - 1.0) * (sheet.max - sheet.typ) }
+        at_standing(sheet, self.even())
     }
 
     /// The same for a time, rounded to a picosecond.
@@ -99,8 +108,18 @@ impl Chance {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;
         }
+        self.standing_time(&mut None, sheet)
+    }
+
+    /// The same for a device that may be set anew in the course of a run: it keeps its standing among all devices, drawn
+    /// when it is first needed.
+    pub fn standing_time(&mut self, standing: &mut Option<f64>, sheet: Sheet<Span>) -> Span {
+        if sheet.is_plain() || self.bits.is_none() {
+            return sheet.typ;
+        }
+        let u = *standing.get_or_insert_with(|| self.even());
         let ps = |s: Span| s.0 as f64;
-        let drawn = self.sheet(Sheet { min: ps(sheet.min), typ: ps(sheet.typ), max: ps(sheet.max) });
+        let drawn = at_standing(Sheet { min: ps(sheet.min), typ: ps(sheet.typ), max: ps(sheet.max) }, u);
         Span((drawn.round() as i64).clamp(sheet.min.0, sheet.max.0))
     }
 
@@ -108,6 +127,12 @@ impl Chance {
     pub fn normal_time(&mut self, sd: Span) -> Span {
         Span((self.normal() * sd.0 as f64).round() as i64)
     }
+}
+
+/// The value of a device of which this share of all devices is below.
+fn at_standing(sheet: Sheet<f64>, u: f64) -> f64 {
+    let t = 2.0 * u;
+    if t < 1.0 { sheet.min + t * (sheet.typ - sheet.min) } else { sheet.typ + (t - 1.0) * (sheet.max - sheet.typ) }
 }
 
 #[cfg(test)]

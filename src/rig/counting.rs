@@ -44,7 +44,9 @@ impl Counting {
         for &stage in &path.stages {
             match &rig.stages[stage].kind {
                 StageKind::Divide(divide) => here = here.every(i64::from(divide.by)),
-                StageKind::Multiply(multiply) => here = here.times(i64::from(multiply.by)),
+                StageKind::Multiply(multiply) => {
+                    here = here.times(i64::from(multiply.by), i64::from(rig.parts(stage)));
+                }
                 _ => {}
             }
         }
@@ -89,11 +91,11 @@ impl Counting {
         Self { scale: self.scale, cycle, places, multiplied: self.multiplied }
     }
 
-    /// `by` for each of these; in between they are numbered from the one before.
-    fn times(self, by: i64) -> Self {
-        let between = |&place: &i64| (0..by).map(move |i| place * by + i);
+    /// `by` for each of these; in between they are numbered from the one before, in `parts` of which `by` takes some each.
+    fn times(self, by: i64, parts: i64) -> Self {
+        let between = |&place: &i64| (0..by).map(move |i| place * parts + i * parts / by);
         let places = self.places.iter().flat_map(between).collect();
-        Self { scale: self.scale * by, cycle: self.cycle * by, places, multiplied: Some((by, Box::new(self))) }
+        Self { scale: self.scale * parts, cycle: self.cycle * parts, places, multiplied: Some((parts, Box::new(self))) }
     }
 
     /// The number of pulse `n` of those that are meant to come; `n` may be negative.
@@ -167,9 +169,9 @@ mod tests {
     fn dividers_and_multipliers_compose() {
         assert_eq!(numbers(&plain().every(6), 3), [-6, 0, 6, 12]);
         assert_eq!(numbers(&plain().every(2).every(3), 3), [-6, 0, 6, 12]);
-        assert_eq!(numbers(&plain().times(2), 4), [-1, 0, 1, 2, 3]);
+        assert_eq!(numbers(&plain().times(2, 2), 4), [-1, 0, 1, 2, 3]);
         // Two thirds: three out of one, and of these every second.
-        assert_eq!(numbers(&plain().times(3).every(2), 4), [-2, 0, 2, 4, 6]);
+        assert_eq!(numbers(&plain().times(3, 3).every(2), 4), [-2, 0, 2, 4, 6]);
     }
 
     #[test]

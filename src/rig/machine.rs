@@ -72,6 +72,26 @@ impl<'a> Machine<'a> {
         }
     }
 
+    /// It is set anew: what it counts goes on from where it stands, taken round in a shorter pattern; a reset that waits
+    /// goes on waiting, where the new mode lets one wait. `levels` says of its inputs, clock and reset, which read another
+    /// level from here on because they read another edge.
+    pub fn refit(&mut self, sequencer: &'a Sequencer, at: Instant, levels: [Option<bool>; 2]) {
+        self.sequencer = sequencer;
+        self.next %= sequencer.steps.len();
+        self.count %= sequencer.pulses_per_step;
+        let waits = matches!(self.mode(), Some(ResetMode::NextClock { .. }));
+        self.pending = self.pending.filter(|_| waits);
+        let [clock, reset] = levels;
+        if clock == Some(false) {
+            self.clock_falls(at);
+        }
+        match reset {
+            Some(true) => self.reset_high = Some(at),
+            Some(false) => self.reset_high = None,
+            None => {}
+        }
+    }
+
     fn mode(&self) -> Option<&'a ResetMode> {
         self.sequencer.reset.as_ref().map(|r| &r.mode)
     }

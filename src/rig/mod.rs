@@ -20,6 +20,7 @@ mod pulse;
 mod rehearsal;
 mod schedule;
 pub mod stage;
+mod swayed;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
@@ -27,10 +28,11 @@ pub use circuit::{Passage, Point, Probed};
 pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
-pub use margin::{Heard, Margin, Reach, margins};
+pub use margin::{Heard, Margin, Reach, Resets, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
+use rehearsal::Later;
 pub use rehearsal::Rehearsal;
 pub use track::{Move, Settled, Sound, Track};
 
@@ -127,11 +129,12 @@ pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 /// What comes to the inputs of each sequencer in the typical run: for its margins.
 #[must_use]
 pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
-    circuit::listen(rig, &performance.timelines, &performance.countings)
+    circuit::listen(rig, &Later::of(rig, performance.tempo), &performance.timelines, &performance.countings)
 }
 
 /// What leaves every output, stage, shared point and sequencer in the typical run: for pictures.
 #[must_use]
 pub fn probe(rig: &Rig, performance: &Performance) -> Vec<Probed> {
-    circuit::probe(rig, &performance.timelines, &performance.countings, Run::Typical)
+    let later = Later::of(rig, performance.tempo);
+    circuit::probe(rig, &later, &performance.timelines, &performance.countings, Run::Typical)
 }

@@ -34,6 +34,11 @@ impl<'a> Ones<'a> {
         ones
     }
 
+    /// Whether its pulses are numbered so.
+    pub(super) fn counts(&self, counting: &Counting) -> bool {
+        self.counting == counting
+    }
+
     /// The number of the last one before the end of the patch.
     #[must_use]
     pub fn last(&self) -> i64 {

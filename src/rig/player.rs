@@ -1,9 +1,9 @@
 use super::book::Book;
 use super::margin::{Ear, Heard};
 use super::stage::{Out, Stage, poll::Poll};
-use super::{Counting, Edge, Machine, Play, Pulse, Timeline, Track};
-use crate::patch::{EdgeKind, Rig, Sequencer, Tap};
-use crate::time::{Instant, PS_PER_MS, Span};
+use super::{Counting, Edge, Later, Machine, Play, Pulse, Timeline, Track};
+use crate::patch::{EdgeKind, Rig, Sequencer, StageKind, Tap};
+use crate::time::{Beat, Instant, PS_PER_MS, Span};
 
 /// The input ports of a sequencer.
 pub(super) const CLOCK: usize = 0;
@@ -34,11 +34,16 @@ pub(super) struct Player<'a> {
     book: Book<'a>,
     clock: &'a Timeline,
     counting: &'a Counting,
-    /// The outputs from which resets stem, and how its pulses are numbered.
-    reset: Option<(&'a Timeline, Counting)>,
+    /// The output from which resets stem, and how its pulses are numbered; where the reset is plugged anew in the piece all
+    /// that it has stemmed from, since edges of the one before may still be on their way.
+    resets: Vec<(&'a Timeline, Counting)>,
     /// The loop that looks at its inputs: one for each, with the same looks.
     polls: Option<[(Poll, Out); 2]>,
+    /// What that loop is set to.
+    polled: Option<&'a StageKind>,
     inputs: [Input; 2],
+    /// The levels that the box knows of, whichever edges it reads.
+    known: [bool; 2],
     /// Edges that are to be handled together, and when.
     gathered: Vec<(usize, Edge)>,
     due: Option<Instant>,
@@ -50,6 +55,16 @@ pub(super) struct Player<'a> {
     ear: Option<Ear>,
     /// Pulses that its inputs did not see.
     unseen: u64,
+}
+
+/// The beat that a reset's edge is meant for. Of several outputs that it may stem from it is that one whose pulse of this
+/// number is meant for a moment nearest to now.
+pub(super) fn meant(resets: &[(&Timeline, Counting)], number: i64, now: Instant) -> Option<Beat> {
+    let beats = resets.iter().map(|(from, numbers)| (numbers.meant(from, number), from));
+    if resets.len() < 2 {
+        return beats.map(|(beat, _)| beat).next();
+    }
+    beats.map(|(beat, from)| ((from.ideal_of(beat) - now).abs(), beat)).min_by_key(|(away, _)| *away).map(|(_, b)| b)
 }
 
 /// One input pin.
@@ -71,13 +86,15 @@ impl<'a> Player<'a> {
     ) -> Self {
         let reset = sequencer.reset.as_ref().map(|r| (&timelines[rig.origin(&r.path)], Counting::of(rig, &r.path)));
         Self {
+            resets: reset.into_iter().collect(),
             sequencer,
             machine: Machine::new(sequencer),
             book: Book::new(rig, sequencer, timelines, counting),
             clock: &timelines[rig.origin(&sequencer.clock)],
             counting,
-            reset,
             polls: poll.map(|poll| [(poll.clone(), Out::new(&[false])), (poll, Out::new(&[false]))]),
+            polled: sequencer.poll.map(|poll| &rig.stages[poll].kind),
+            known: [false; 2],
             clock_is_high: false,
             inputs: [Input::default(); 2],
             gathered: Vec::new(),
@@ -101,6 +118,58 @@ impl<'a> Player<'a> {
     pub(super) fn close(self) -> Track {
         let missed = self.polls.iter().flatten().map(|(_, looks)| looks.tally.lost + looks.tally.merged);
         Track { unseen: self.unseen + missed.sum::<u64>(), ..self.book.close() }
+    }
+
+    /// It is set anew, before edges of this instant. A change of level that is still too young to be seen is judged by the
+    /// new limits, and what is gathered is handled when it was to be.
+    pub(super) fn refit(&mut self, later: &'a Later, index: usize, timelines: &'a [Timeline], out: &mut Out) {
+        let (rig, now) = (&later.rig, later.at);
+        let sequencer = &rig.sequencers[index];
+        let before = std::mem::replace(&mut self.sequencer, sequencer);
+        self.counting = &later.countings[index];
+        self.book.refit(rig, sequencer, timelines, self.counting);
+        // An input that reads another edge reads the other level, and nothing has risen or fallen.
+        let seen = self.known;
+        let kinds = [(before.clock_edge, sequencer.clock_edge), (before.reset_edge, sequencer.reset_edge)];
+        let levels = [CLOCK, RESET].map(|port| {
+            let (was, is) = kinds[port];
+            (was != is).then_some(seen[port] ^ (is == EdgeKind::Fall))
+        });
+        self.machine.refit(sequencer, now, levels);
+        if let Some(high) = levels[CLOCK] {
+            self.clock_is_high = high;
+            if !high {
+                self.taps_fall(Edge { at: now, rise: false, number: 0 }, out);
+            }
+        }
+        if let Some(ear) = &mut self.ear {
+            for port in [CLOCK, RESET].into_iter().filter(|&port| levels[port] == Some(false)) {
+                ear.hear(port, Edge { at: now, rise: false, number: 0 });
+            }
+        }
+        for port in [CLOCK, RESET] {
+            if let Some(young) = self.inputs[port].young {
+                out.wake(now.max(young.at + self.age(young.rise)));
+            }
+        }
+        if let Some(reset) = &sequencer.reset {
+            let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
+            let known = |(line, counting): &(&Timeline, Counting)| std::ptr::eq(*line, from.0) && *counting == from.1;
+            if !self.resets.iter().any(known) {
+                self.resets.insert(0, from);
+            }
+        }
+        if let (Some(polls), Some(poll)) = (&mut self.polls, sequencer.poll) {
+            let kind = &rig.stages[poll].kind;
+            if self.polled != Some(kind) {
+                for (poll, looks) in polls {
+                    poll.turn(kind, now, looks);
+                    looks.take_wakes().for_each(|at| out.wake(at));
+                    looks.next().into_iter().for_each(|at| out.wake(at));
+                }
+                self.polled = Some(kind);
+            }
+        }
     }
 
     /// How old a change of level must be to be seen.
@@ -143,6 +212,7 @@ impl<'a> Player<'a> {
 
     /// Edges of one instant, or of one window, are handled together.
     fn gather(&mut self, port: usize, edge: Edge, out: &mut Out) {
+        self.known[port] = edge.rise;
         let rise = edge.rise ^ (self.edge_of(port) == EdgeKind::Fall);
         self.gathered.push((port, Edge { rise, ..edge }));
         let due = *self.due.get_or_insert(edge.at + self.sequencer.gathers);
@@ -187,10 +257,9 @@ impl<'a> Player<'a> {
             (_, false) => self.machine.reset_falls(),
             (_, true) => {
                 self.book.reset(now);
-                let (clock, counting, reset) = (self.clock, self.counting, &self.reset);
+                let (clock, counting, resets) = (self.clock, self.counting, &self.resets);
                 let first = || {
-                    let Some((from, numbers)) = reset else { return 0 };
-                    let beat = numbers.meant(from, edge.number);
+                    let Some(beat) = meant(resets, edge.number, now) else { return 0 };
                     let number = clock.first_from(beat) * counting.scale();
                     if counting.is_plain() { number } else { counting.place(counting.first_from(number)) }
                 };
@@ -263,6 +332,8 @@ impl Stage for Player<'_> {
         }
     }
 
+    fn turn(&mut self, _kind: &StageKind, _at: Instant, _out: &mut Out) {}
+
     fn wake(&mut self, at: Instant, out: &mut Out) {
         for port in [CLOCK, RESET] {
             let old = self.inputs[port].young.filter(|e| e.at + self.age(e.rise) <= at);
@@ -287,7 +358,7 @@ impl Stage for Player<'_> {
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
         for port in [CLOCK, RESET] {
             let seen = inputs.get(port).copied().unwrap_or(false);
-            self.inputs[port] = Input { seen, young: None };
+            (self.inputs[port], self.known[port]) = (Input { seen, young: None }, seen);
             if let Some(polls) = &mut self.polls {
                 let (poll, looks) = &mut polls[port];
                 *looks = Out::new(&poll.settled(&[seen]));

@@ -1,6 +1,29 @@
 use super::{Counting, MOST_PULSES, Performance, RigError, Run, Timeline, Track, after, chain, circuit};
-use crate::patch::Rig;
-use crate::time::Tempo;
+use crate::patch::{Rig, Sequencer};
+use crate::time::{Instant, Tempo};
+
+/// What a rig is from some moment on, where that is other than before.
+#[derive(Clone, Debug)]
+pub(super) struct Later {
+    /// From this moment on, edges of the same instant included.
+    pub(super) at: Instant,
+    pub(super) rig: Rig,
+    /// For each sequencer, which pulses are meant to come to it.
+    pub(super) countings: Vec<Counting>,
+}
+
+impl Later {
+    /// All that changes in boxes, stages and wires, in order of time.
+    pub(super) fn of(rig: &Rig, tempo: Tempo) -> Vec<Self> {
+        let clockwork = rig.clockwork(tempo);
+        let later = |era: &crate::patch::Era| {
+            let now = era.rig(rig);
+            let countings = now.sequencers.iter().map(|s| Counting::of(&now, &s.clock)).collect();
+            Self { at: clockwork.instant(era.from), rig: now, countings }
+        };
+        rig.course.eras.iter().filter(|era| era.from < rig.end).map(later).collect()
+    }
+}
 
 /// A rig made ready for one tempo: what no run changes is worked out once, and then it is played as often as is asked.
 #[derive(Clone, Debug)]
@@ -9,6 +32,7 @@ pub struct Rehearsal<'r> {
     tempo: Tempo,
     timelines: Vec<Timeline>,
     countings: Vec<Counting>,
+    later: Vec<Later>,
     /// Two streams of pulses a sequencer say all.
     plain: bool,
 }
@@ -36,8 +60,9 @@ impl<'r> Rehearsal<'r> {
             return Err(RigError::TooMany { found, tempo });
         }
         let countings = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
-        let plain = rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
-        Ok(Self { rig, tempo, timelines, countings, plain })
+        let later = Later::of(rig, tempo);
+        let plain = later.is_empty() && rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
+        Ok(Self { rig, tempo, timelines, countings, later, plain })
     }
 
     /// The same, run edge by edge even where two streams of pulses would do.
@@ -63,6 +88,11 @@ impl<'r> Rehearsal<'r> {
         &self.countings
     }
 
+    /// What a sequencer is later on, and how the pulses of its clock are numbered then.
+    pub fn later_on(&self, sequencer: usize) -> impl Iterator<Item = (&Sequencer, &Counting)> {
+        self.later.iter().map(move |later| (&later.rig.sequencers[sequencer], &later.countings[sequencer]))
+    }
+
     /// Plays it with the draws of a run, from the start to the end of the patch.
     #[must_use]
     pub fn run(&self, run: Run) -> Performance {
@@ -80,13 +110,13 @@ impl<'r> Rehearsal<'r> {
 
     /// The same into a performance that [`Rehearsal::run`] has given.
     pub fn again(&self, run: Run, performance: &mut Performance) {
-        let Self { rig, timelines, countings, .. } = self;
+        let Self { rig, timelines, countings, later, .. } = self;
         (performance.tracks, performance.passages, performance.rests) = if self.plain {
             let both = rig.sequencers.iter().zip(countings);
-            (both.map(|(s, c)| Track::play(rig, s, timelines, c)).collect(), Vec::new(), true)
+            (both.map(|(s, c)| Track::play(rig, s, timelines, c, run)).collect(), Vec::new(), true)
         } else {
-            circuit::run(rig, timelines, countings, run)
+            circuit::run(rig, later, timelines, countings, run)
         };
-        after::sequencers(rig, &mut performance.tracks, run);
+        after::sequencers(rig, later, &mut performance.tracks, run);
     }
 }

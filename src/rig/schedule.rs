@@ -77,31 +77,52 @@ impl Schedule {
         let stopped = course.runs().last().and_then(|(_, stop)| stop);
         let mut all = Self { clockwork: clockwork.clone(), segments: Vec::new(), sendings: Vec::new(), stopped };
         let turns: Vec<&KnobTurn> = course.turns.iter().filter(|t| t.output == index).collect();
+        // Where the count of what is meant and of what is sent began, the time for which the clock has stood since left out.
+        let (mut home, mut origin) = (Beat::from_integer(0), Beat::from_integer(0));
+        let mut stood_from: Option<(Beat, Option<Beat>)> = None;
         for (start, stop) in course.runs() {
             let before = turns.iter().rev().find(|t| t.after <= start && t.after > Beat::from_integer(0));
             let mut now = before.map_or(output, |t| &t.to);
-            all.begin(now, start, start);
-            all.send(now, start, start, (start, stop));
-            let mut origin = start;
+            match stood_from.filter(|_| course.continues.contains(&start)) {
+                // Only a start is one.
+                Some(_) if output.timing == Timing::Start => {
+                    if let Some(stop) = stop {
+                        stood_from = Some((stop, period(now)));
+                    }
+                    continue;
+                }
+                Some((stood_from, rate)) => {
+                    home += start - stood_from;
+                    // A rate that was set meanwhile is on the grid.
+                    origin = if rate == period(now) { origin + (start - stood_from) } else { home };
+                }
+                None => (home, origin) = (start, start),
+            }
+            let goes_on = home != start;
+            all.begin(now, home, start);
+            all.send(now, origin, start, (start, stop), !goes_on);
             for turn in turns.iter().filter(|t| t.after > start && stop.is_none_or(|stop| t.after < stop)) {
                 let from = turn.after;
                 let new_rate = period(now) != period(&turn.to);
                 now = &turn.to;
-                all.begin(now, start, from);
+                all.begin(now, home, from);
                 // The knob stays at each position for a time, and arrives.
                 let turned = clockwork.instant(from);
                 let mut here = from;
                 for (n, passed) in turn.passes.iter().enumerate() {
-                    let on_the_way = if turn.reading == RateChange::FromChange { here } else { start };
+                    let on_the_way = if turn.reading == RateChange::FromChange { here } else { home };
                     all.cut(here);
-                    all.send(passed, on_the_way, here, (start, stop));
+                    all.send(passed, on_the_way, here, (start, stop), false);
                     here = clockwork.beat_at(turned + Span(turn.dwell.0 * (n as i64 + 1)));
                 }
                 if new_rate {
-                    origin = if turn.reading == RateChange::FromChange { here } else { start };
+                    origin = if turn.reading == RateChange::FromChange { here } else { home };
                 }
                 all.cut(here);
-                all.send(now, origin, here, (start, stop));
+                all.send(now, origin, here, (start, stop), false);
+            }
+            if let Some(stop) = stop {
+                stood_from = Some((stop, period(now)));
             }
         }
         Ok(all)
@@ -133,7 +154,8 @@ impl Schedule {
         }
     }
 
-    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (start, stop): (Beat, Option<Beat>)) {
+    /// `begins`: the count begins here, with a start of the clock.
+    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (start, stop): (Beat, Option<Beat>), begins: bool) {
         let five = Ratio::from_integer(5 * i128::from(PS_PER_MS));
         let width = match &output.width {
             Width::Time(time) => *time,
@@ -149,16 +171,7 @@ impl Schedule {
             Timing::Run => Kind::Run,
         };
         let (started, stopped) = (self.clockwork.instant(start), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending {
-            from,
-            to: stop,
-            origin,
-            begins: from == start,
-            kind,
-            shift: output.shift,
-            started,
-            stopped,
-        });
+        self.sendings.push(Sending { from, to: stop, origin, begins, kind, shift: output.shift, started, stopped });
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.

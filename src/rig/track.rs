@@ -1,6 +1,7 @@
 use super::book::Book;
 use super::chain::Chain;
-use super::{Counting, Machine, Timeline};
+use super::swayed::Swayed;
+use super::{Counting, Machine, Run, Timeline};
 use crate::patch::{Rig, Sequencer};
 use crate::time::Instant;
 use std::cmp::Ordering;
@@ -65,17 +66,25 @@ pub struct Move {
 impl Track {
     /// Runs a sequencer that hangs on the clock by plain delays to the end of the patch: two lazy streams of pulses,
     /// merged. What needs more is run by the [`circuit`](super::circuit), which says the same of these.
-    pub(super) fn play(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline], counting: &Counting) -> Self {
+    pub(super) fn play(
+        rig: &Rig,
+        sequencer: &Sequencer,
+        timelines: &[Timeline],
+        counting: &Counting,
+        run: Run,
+    ) -> Self {
         let mut machine = Machine::new(sequencer);
         let mut book = Book::new(rig, sequencer, timelines, counting);
         let clock = &timelines[rig.origin(&sequencer.clock)];
         let chain = Chain::new(rig, &sequencer.clock);
-        let mut rises = clock.pulses(rig.end).map(|p| chain.pass(p)).peekable();
+        let mut rises = Swayed::new(clock.pulses(rig.end), rig, run, false).map(|p| chain.pass(p)).peekable();
         let path = sequencer.reset.as_ref().map(|r| &r.path);
         let resets = path.map(|p| (rig.origin(p), Chain::new(rig, p)));
         let mut resets = resets
             .into_iter()
-            .flat_map(|(o, chain)| timelines[o].pulses(rig.end).map(move |p| (o, chain.pass(p))))
+            .flat_map(|(o, chain)| {
+                Swayed::new(timelines[o].pulses(rig.end), rig, run, false).map(move |p| (o, chain.pass(p)))
+            })
             .peekable();
         loop {
             let reset_is_next = match (rises.peek(), resets.peek()) {

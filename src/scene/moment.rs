@@ -1,6 +1,6 @@
 use crate::hits::list;
-use crate::patch::{ResetMode, Rig};
-use crate::rig::{Counting, Performance, listen, margins};
+use crate::patch::{ResetMode, Rig, Sequencer};
+use crate::rig::{Performance, Resets, listen, margins};
 use crate::time::{Beat, Instant, PS_PER_MS, Span};
 use std::collections::BTreeMap;
 
@@ -19,6 +19,9 @@ pub struct Moment {
 /// A margin under this is small.
 const SMALL: Span = Span(PS_PER_MS);
 
+/// A sequencer, when a reset comes to it, and its margin.
+type Decision = (usize, Instant, Span);
+
 /// The first reset from the second bar on at which somebody is off the one or decides by less than a millisecond; if there
 /// is none, the first one from there on; without resets, the beat with the widest gap, from there on if there is one.
 ///
@@ -28,16 +31,17 @@ pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment>
     let heard = listen(rig, performance);
     let clockwork = rig.clockwork(performance.tempo);
     // By beat: whether there is trouble, and the margins.
-    let mut resets: BTreeMap<Beat, (bool, Vec<(usize, Instant, Span)>)> = BTreeMap::new();
-    for (n, sequencer) in rig.sequencers.iter().enumerate() {
-        let Some(reset) = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored) else { continue };
-        let (numbers, from) = (Counting::of(rig, &reset.path), &performance.timelines[rig.origin(&reset.path)]);
-        let known = margins(rig, sequencer, &performance.timelines, &heard[n]).unwrap_or_default();
+    let mut resets: BTreeMap<Beat, (bool, Vec<Decision>)> = BTreeMap::new();
+    let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+    for n in 0..rig.sequencers.len() {
+        let mut ever = std::iter::once(&rig.sequencers).chain(rig.course.eras.iter().map(|era| &era.sequencers));
+        if !ever.any(|sequencers| obeys(&sequencers[n])) {
+            continue;
+        }
+        let from = Resets::of(rig, n, performance);
+        let known = margins(rig, n, performance, &heard[n]).unwrap_or_default();
         for pulse in &heard[n].reset {
-            let beat = numbers.meant(from, pulse.number);
-            if beat >= rig.end {
-                continue;
-            }
+            let Some(beat) = from.beat(pulse.number, pulse.rise).filter(|beat| *beat < rig.end) else { continue };
             let (trouble, of) = resets.entry(beat).or_default();
             let margin = known.iter().find(|m| m.at == pulse.rise);
             let one = rig.one.map_or(0, |o| performance.timelines[o].last_until(beat).max(0));

@@ -184,5 +184,5 @@ fn gaps(rig: &Rig, due: &[&Hit], zero: Instant, places: &[[usize; 3]]) -> Vec<Di
         to: place(h),
         label: format!("{} {} ms after {}", name(h), ms(h.at - first.at), name(first)),
     };
-    others.into_iter().map(|h| distance(h)).collect()
+    others.into_iter().map(distance).collect()
 }

@@ -117,6 +117,7 @@ pub(crate) fn rig(
         takes: Vec::new(),
         voices: vec![voice],
         one,
+        jitter: None,
         course: Default::default(),
     }
 }

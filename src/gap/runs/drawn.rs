@@ -1,9 +1,18 @@
 use crate::patch::{Path, Rig, Sheet, Source, StageKind};
 
-/// The stages whose doings differ from run to run, by name, in the order of the file: those that a sequencer's sound
+/// The clock where it jitters by itself, and the stages whose doings differ from run to run, by name, in the order of the file: those that a sequencer's sound
 /// depends on and that have a tolerance, scatter, or a loop of unknown phase or drift.
 #[must_use]
 pub fn left_to_chance(rig: &Rig) -> Vec<String> {
+    let mut drawn = drawn(rig);
+    for era in &rig.course.eras {
+        drawn.iter_mut().zip(self::drawn(&era.rig(rig))).for_each(|(a, b)| *a |= b);
+    }
+    let stages = rig.stages.iter().zip(drawn).filter(|(_, drawn)| *drawn).map(|(stage, _)| stage.name.clone());
+    rig.jitter.iter().map(|_| "the clock".to_owned()).chain(stages).collect()
+}
+
+fn drawn(rig: &Rig) -> Vec<bool> {
     let mut used = vec![false; rig.stages.len()];
     let mut wires = vec![false; rig.wires.len()];
     let mut paths: Vec<&Path> = Vec::new();
@@ -24,8 +33,7 @@ pub fn left_to_chance(rig: &Rig) -> Vec<String> {
             }
         }
     }
-    let drawn = rig.stages.iter().zip(used).filter(|(stage, used)| *used && is_drawn(&stage.kind));
-    drawn.map(|(stage, _)| stage.name.clone()).collect()
+    rig.stages.iter().zip(used).map(|(stage, used)| used && is_drawn(&stage.kind)).collect()
 }
 
 /// A stage's second path.

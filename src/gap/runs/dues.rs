@@ -1,6 +1,7 @@
 use super::Times;
 use crate::hits::Taken;
-use crate::rig::{Performance, Rehearsal};
+use crate::patch::Sequencer;
+use crate::rig::{Counting, Performance, Rehearsal};
 use crate::time::{Beat, Instant};
 
 /// The beats on which hits can be due, numbered: for every sequencer, from the number of a pulse to the beat.
@@ -23,8 +24,13 @@ impl Dues {
         for (index, (sequencer, counting)) in rig.sequencers.iter().zip(ready.countings()).enumerate() {
             let clock = &ready.timelines()[rig.origin(&sequencer.clock)];
             // A step is due within a round of the pattern of its pulse.
-            let round = sequencer.steps.len() as i64 * i64::from(sequencer.pulses_per_step);
-            let reach = counting.place(round) - counting.place(0);
+            let reach = |sequencer: &Sequencer, counting: &Counting| {
+                let round = sequencer.steps.len() as i64 * i64::from(sequencer.pulses_per_step);
+                counting.place(round) - counting.place(0)
+            };
+            // The longest pattern that it ever has.
+            let later = ready.later_on(index).map(|(sequencer, counting)| reach(sequencer, counting));
+            let reach = later.fold(reach(sequencer, counting), i64::max);
             let first = -reach;
             let numbers = first..=clock.count(rig.end) * counting.scale() + reach;
             of.push((first, vec![0; numbers.clone().count()]));

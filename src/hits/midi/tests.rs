@@ -239,6 +239,7 @@ mod again {
             wires: Vec::new(),
             sequencers: (0..4).map(|n| Sequencer::new(&format!("s{n}"), path(), vec![Step::Hit], n)).collect(),
             takes: Vec::new(),
+            jitter: None,
             course: Default::default(),
             voices: kit().to_vec(),
             one: None,

@@ -1,4 +1,4 @@
-use super::Output;
+use super::{Output, Path, Rig, Sequencer, Source, Stage, StageKind, Wire};
 use crate::time::{Beat, Span, TempoStep};
 
 /// What changes in the course of a piece; nothing by default.
@@ -10,6 +10,28 @@ pub struct Course {
     pub turns: Vec<KnobTurn>,
     /// Where the clock is stopped, started again, stopped … in order: it runs at the start.
     pub switches: Vec<Beat>,
+    /// Those of the switches at which it does not begin again but goes on from where it stood.
+    pub continues: Vec<Beat>,
+    /// What boxes, stages and wires are from some beat on, in order of time; only where anything differs.
+    pub eras: Vec<Era>,
+    /// For each stage, into how many parts a multiplier takes a pulse apart in the whole piece: pulses keep one way of
+    /// being numbered while it makes now more, now fewer of each. Empty where none is changed: then it is what it makes.
+    pub parts: Vec<u32>,
+}
+
+/// A rig between two changes of its boxes, stages and wires.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Era {
+    /// From this beat on.
+    pub from: Beat,
+    /// The stages, each of the kind that it always was.
+    pub stages: Vec<Stage>,
+    /// The shared points.
+    pub wires: Vec<Wire>,
+    /// The sequencers. Each has its clock from the output from which it always had it, counted in the same parts.
+    pub sequencers: Vec<Sequencer>,
+    /// For each of [`Rig::voices`], which of them is heard in its place.
+    pub voices: Vec<usize>,
 }
 
 /// A player turns a knob of a clock output.
@@ -39,11 +61,109 @@ pub enum RateChange {
     FromChange,
 }
 
+impl Era {
+    /// The rig as it is in this era: outputs, takes and voices are those of the whole piece, and nothing changes in it.
+    #[must_use]
+    pub fn rig(&self, whole: &Rig) -> Rig {
+        Rig {
+            stages: self.stages.clone(),
+            wires: self.wires.clone(),
+            sequencers: self.sequencers.clone(),
+            course: Course { parts: whole.course.parts.clone(), ..Course::default() },
+            ..whole.clone()
+        }
+    }
+}
+
+impl Rig {
+    /// Into how many parts a multiplier takes each pulse apart.
+    #[must_use]
+    pub fn parts(&self, stage: usize) -> u32 {
+        match (&self.stages[stage].kind, self.course.parts.get(stage)) {
+            (_, Some(parts)) => *parts,
+            (StageKind::Multiply(multiply), None) => multiply.by,
+            _ => 1,
+        }
+    }
+
+    /// Whether anything that a sequencer's plays depend on is changed in the course of the piece: the sequencer itself, or
+    /// what lies on the ways to its inputs.
+    #[must_use]
+    pub fn is_refitted(&self, sequencer: usize) -> bool {
+        let eras: Vec<Rig> = self.course.eras.iter().map(|era| era.rig(self)).collect();
+        let mut before = self;
+        eras.iter().any(|era| {
+            let differs = differs(before, era, sequencer);
+            before = era;
+            differs
+        })
+    }
+}
+
+/// Whether a sequencer, or what it hangs on, differs between two rigs.
+fn differs(one: &Rig, other: &Rig, sequencer: usize) -> bool {
+    let mut sequencers = vec![false; one.sequencers.len()];
+    let mut wires = vec![false; one.wires.len()];
+    let mut stages = vec![false; one.stages.len()];
+    let mut open = vec![sequencer];
+    let mut paths: Vec<&Path> = Vec::new();
+    while let Some(n) = open.pop() {
+        if std::mem::replace(&mut sequencers[n], true) {
+            continue;
+        }
+        let here = &one.sequencers[n];
+        // What only comes after a play changes none.
+        let (voice, latency, offset, out) = (here.voice, here.latency, here.offset, here.out.clone());
+        if *here != (Sequencer { voice, latency, offset, out, ..other.sequencers[n].clone() }) {
+            return true;
+        }
+        paths.push(&here.clock);
+        paths.extend(here.reset.as_ref().map(|reset| &reset.path));
+        if here.poll.is_some_and(|poll| one.stages[poll] != other.stages[poll]) {
+            return true;
+        }
+        while let Some(path) = paths.pop() {
+            match path.source {
+                Source::Output(_) => {}
+                Source::Sequencer { index, .. } => open.push(index),
+                Source::Wire(wire) => {
+                    if !std::mem::replace(&mut wires[wire], true) {
+                        if one.wires[wire] != other.wires[wire] {
+                            return true;
+                        }
+                        paths.push(&one.wires[wire].path);
+                    }
+                }
+            }
+            for &stage in &path.stages {
+                if std::mem::replace(&mut stages[stage], true) {
+                    continue;
+                }
+                if one.stages[stage] != other.stages[stage] {
+                    return true;
+                }
+                match &one.stages[stage].kind {
+                    StageKind::Logic(logic) => paths.extend(&logic.with),
+                    StageKind::Divide(divide) => paths.extend(&divide.reset),
+                    _ => {}
+                }
+            }
+        }
+    }
+    false
+}
+
 impl Course {
+    /// Whether nothing is turned, plugged or switched; the tempo may change.
+    #[must_use]
+    pub fn is_steady(&self) -> bool {
+        self.turns.is_empty() && self.switches.is_empty() && self.eras.is_empty()
+    }
+
     /// Whether the clock is never started a second time.
     #[must_use]
     pub fn starts_once(&self) -> bool {
-        self.switches.len() < 2
+        self.runs().skip(1).all(|(from, _)| self.continues.contains(&from))
     }
 
     /// The stretches in which the clock runs: from, and up to where it is stopped, if it is.

@@ -33,6 +33,9 @@ pub struct Rig {
     pub voices: Vec<Voice>,
     /// The output whose pulses are the ones; `None` where only the start is.
     pub one: Option<usize>,
+    /// How the clock jitters and wanders by itself: whatever it sends at one instant is moved alike, to either side of the
+    /// ideal time. `None` for a clock that is exact.
+    pub jitter: Option<Jitter>,
     /// What changes while it plays.
     pub course: Course,
 }

@@ -106,15 +106,21 @@ impl Rig {
         }
     }
 
-    /// The one voice that a player has; `None` for a take that has several.
+    /// The one voice that a player has; `None` for a take that has several, and where it is changed in the piece.
     ///
     /// # Panics
     /// If there are not so many players.
     #[must_use]
     pub fn player_voice(&self, player: usize) -> Option<usize> {
         match self.sequencers.get(player) {
-            Some(sequencer) => Some(sequencer.voice),
-            None => self.takes[player - self.sequencers.len()].only_voice(),
+            Some(sequencer) => {
+                let same = |era: &super::Era| era.sequencers[player].voice == sequencer.voice;
+                self.course.eras.iter().all(same).then_some(sequencer.voice)
+            }
+            None => {
+                let voice = self.takes[player - self.sequencers.len()].only_voice()?;
+                self.course.eras.iter().all(|era| era.voices[voice] == voice).then_some(voice)
+            }
         }
     }
 }

@@ -11,6 +11,11 @@ const EXAMPLE: &str =
     "write each = { sd = \"1 ms\" } for a normal scatter, or each = { range = \"2 ms\" } for an even one";
 
 pub(super) fn read(fields: &mut Fields<'_, '_>, _: &View<'_>) -> Result<StageKind, Told> {
+    settings(fields).map(StageKind::Jitter)
+}
+
+/// What a stage and the clock itself have in common.
+pub(in crate::patch) fn settings(fields: &mut Fields<'_, '_>) -> Result<Jitter, Told> {
     let each = each(fields);
     let most = plain(fields, "wander", &TIME);
     let period = plain(fields, "wander-period", &WIDTH);
@@ -31,7 +36,7 @@ pub(super) fn read(fields: &mut Fields<'_, '_>, _: &View<'_>) -> Result<StageKin
     let (each, most, period) = (each?, most?, period?);
     one?;
     let wander = most.zip(period).map(|(most, period)| Wander { most, period });
-    Ok(StageKind::Jitter(Jitter { each, wander }))
+    Ok(Jitter { each, wander })
 }
 
 fn each(fields: &mut Fields<'_, '_>) -> Got<Scatter> {

@@ -12,6 +12,8 @@ mod poll;
 mod rc;
 mod strike;
 
+pub(super) use jitter::settings as jitter;
+
 use super::fault::Fault;
 use super::fields::{Fields, Got, Told};
 use super::measure::{Measure, show_span};

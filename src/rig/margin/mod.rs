@@ -9,10 +9,11 @@ mod reach;
 
 pub use reach::Reach;
 
-use super::{Counting, Edge, Machine, Play, Pulse, Timeline};
-use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::time::{Instant, Span};
-use std::collections::VecDeque;
+use super::player::meant;
+use super::{Counting, Edge, Later, Machine, Performance, Play, Pulse, Timeline};
+use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer, Timing};
+use crate::time::{Beat, Instant, Span};
+use std::collections::{BTreeMap, VecDeque};
 
 /// What comes to the two inputs of a sequencer.
 #[derive(Clone, Debug, Default)]
@@ -33,6 +34,9 @@ pub struct Margin {
     /// How far it may be moved, either way, before another step is played, in the typical run; `None` if nothing near
     /// changes anything.
     pub distance: Option<Span>,
+    /// The same against what the clock sends at other instants than this reset: what is off by the clock itself is not off
+    /// alike there. `None` too where the clock is exact.
+    pub apart: Option<Span>,
 }
 
 /// Clock pulses before and after a reset that are played through: a pulse further away cannot change sides.
@@ -45,29 +49,48 @@ const MOST: usize = 4096;
 /// `None` for a sequencer without a reset that it obeys, and for one whose inputs are polled, gathered or filtered: what
 /// its rules are handed is not what comes to it.
 #[must_use]
-pub fn margins(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline], heard: &Heard) -> Option<Vec<Margin>> {
-    let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
-    let filtered = sequencer.poll.is_some()
-        || [sequencer.gathers, sequencer.min_high, sequencer.min_low].iter().any(|t| *t != Span::ZERO);
-    if filtered {
+pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard) -> Option<Vec<Margin>> {
+    let timelines = &performance.timelines;
+    let later = Later::of(rig, performance.tempo);
+    let all: Vec<&Sequencer> =
+        std::iter::once(&rig.sequencers[index]).chain(later.iter().map(|l| &l.rig.sequencers[index])).collect();
+    let obeys = |s: &&Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+    let filtered =
+        |s: &&Sequencer| s.poll.is_some() || [s.gathers, s.min_high, s.min_low].iter().any(|t| *t != Span::ZERO);
+    if !all.iter().any(&obeys) || all.iter().any(&filtered) {
         return None;
     }
+    let sequencer = all[0];
     let clock = &timelines[rig.origin(&sequencer.clock)];
-    let from = &timelines[rig.origin(&reset.path)];
-    let (counting, numbers) = (Counting::of(rig, &sequencer.clock), Counting::of(rig, &reset.path));
-    let first_pulse = |number: i64| {
-        let k = clock.first_from(numbers.meant(from, number)) * counting.scale();
+    let rigs: Vec<&Rig> = std::iter::once(rig).chain(later.iter().map(|l| &l.rig)).collect();
+    let countings: Vec<Counting> = rigs.iter().map(|rig| Counting::of(rig, &rig.sequencers[index].clock)).collect();
+    let Resets(resets) = Resets::within(&rigs, index, timelines);
+    let turns: Vec<(Instant, &Sequencer)> = later.iter().map(|l| (l.at, &l.rig.sequencers[index])).collect();
+    let meant = |number: i64, at: Instant| meant(&resets, number, at).unwrap_or(Beat::from_integer(0));
+    let first_pulse = |number: i64, at: Instant| {
+        let counting = &countings[turns.partition_point(|turn| turn.0 <= at)];
+        let k = clock.first_from(meant(number, at)) * counting.scale();
         if counting.is_plain() { k } else { counting.place(counting.first_from(k)) }
     };
-    let one = |number: i64| rig.one.map_or(0, |o| timelines[o].last_until(numbers.meant(from, number)).max(0));
-    let replay = Replay { heard, first_pulse: &first_pulse, one: &one };
+    let one = |number: i64, at: Instant| rig.one.map_or(0, |o| timelines[o].last_until(meant(number, at)).max(0));
+    let sent = rig.jitter.as_ref().map(|_| {
+        let clock = Sent::new(clock, rig.end, countings.iter().map(Counting::scale).max().unwrap_or(1));
+        let reset = match &resets[..] {
+            // What the stop sends is sent at the end of the piece, whatever its number.
+            [_] if rigs.iter().any(|rig| ends(rig, index)) => Sent::default(),
+            [(from, numbers)] => Sent::new(from, rig.end, numbers.scale()),
+            _ => Sent::default(),
+        };
+        [clock, reset]
+    });
+    let replay = Replay { sent: sent.as_ref(), heard, first_pulse: &first_pulse, one: &one, turns: &turns };
     let mut all = Vec::new();
     // The machine as it was before each of the last few clock pulses.
-    let mut past: VecDeque<(usize, usize, Machine<'_>)> = VecDeque::new();
-    let mut machine = Machine::new(sequencer);
+    let mut past: VecDeque<(usize, usize, Worker<'_>)> = VecDeque::new();
+    let mut machine = Worker { machine: Machine::new(sequencer), sequencer, past: 0 };
     let (mut c, mut r) = (0, 0);
     past.push_back((0, 0, machine.clone()));
-    while let Some(turn) = next(&machine, heard, c, r, None) {
+    while let Some(turn) = replay.next(&mut machine, c, r, None) {
         match turn {
             Turn::Clock => {
                 past.push_back((c, r, machine.clone()));
@@ -81,9 +104,9 @@ pub fn margins(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline], heard: 
                 if all.len() >= MOST {
                     break;
                 }
-                if let Some((c0, r0, before)) = past.front() {
+                if let Some((c0, r0, before)) = past.front().filter(|_| obeys(&machine.sequencer)) {
                     // A window begins after the last reset where that is near: only this one is moved.
-                    all.push(replay.margin((*c0, (*r0).min(r), before), c, r, sequencer));
+                    all.push(replay.margin((*c0, (*r0).min(r), before), c, r, machine.sequencer));
                 }
                 replay.step(&mut machine, Turn::Reset, c, r, heard.reset[r].rise);
                 r += 1;
@@ -93,47 +116,139 @@ pub fn margins(rig: &Rig, sequencer: &Sequencer, timelines: &[Timeline], heard: 
     Some(all)
 }
 
+/// What a sequencer's resets stem from in the course of a piece.
+#[derive(Clone, Debug)]
+pub struct Resets<'a>(Vec<(&'a Timeline, Counting)>);
+
+impl<'a> Resets<'a> {
+    /// Of a sequencer of a rig.
+    #[must_use]
+    pub fn of(rig: &Rig, index: usize, performance: &'a Performance) -> Self {
+        let later = Later::of(rig, performance.tempo);
+        let rigs: Vec<&Rig> = std::iter::once(rig).chain(later.iter().map(|l| &l.rig)).collect();
+        Self::within(&rigs, index, &performance.timelines)
+    }
+
+    fn within(rigs: &[&Rig], index: usize, timelines: &'a [Timeline]) -> Self {
+        let mut all: Vec<(&Timeline, Counting)> = Vec::new();
+        for rig in rigs {
+            if let Some(reset) = &rig.sequencers[index].reset {
+                let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
+                if !all.iter().any(|(line, counting)| std::ptr::eq(*line, from.0) && *counting == from.1) {
+                    all.insert(0, from);
+                }
+            }
+        }
+        Self(all)
+    }
+
+    /// The beat that a reset is meant for which comes to the input at a moment with this number; `None` without resets.
+    #[must_use]
+    pub fn beat(&self, number: i64, at: Instant) -> Option<Beat> {
+        meant(&self.0, number, at)
+    }
+}
+
+/// Whether a sequencer's reset stems from the clock's stop.
+fn ends(rig: &Rig, index: usize) -> bool {
+    let reset = rig.sequencers[index].reset.as_ref();
+    reset.is_some_and(|reset| rig.outputs[rig.origin(&reset.path)].timing == Timing::Stop)
+}
+
+/// When an output sends the pulses of each number, where that is one instant.
+#[derive(Debug, Default)]
+struct Sent {
+    scale: i64,
+    at: BTreeMap<i64, Option<Instant>>,
+}
+
+impl Sent {
+    fn new(line: &Timeline, end: Beat, scale: i64) -> Self {
+        let mut at: BTreeMap<i64, Option<Instant>> = BTreeMap::new();
+        for pulse in line.pulses(end) {
+            at.entry(pulse.number).and_modify(|at| *at = None).or_insert(Some(pulse.rise));
+        }
+        Self { scale, at }
+    }
+
+    fn at(&self, number: i64) -> Option<Instant> {
+        let whole = self.scale > 0 && number % self.scale == 0;
+        whole.then(|| self.at.get(&(number / self.scale)).copied().flatten()).flatten()
+    }
+}
+
+/// A sequencer at work, and how often it has been set anew.
+#[derive(Clone, Debug)]
+struct Worker<'a> {
+    machine: Machine<'a>,
+    sequencer: &'a Sequencer,
+    past: usize,
+}
+
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Turn {
     Clock,
     Reset,
 }
 
-/// Which of the two inputs rises next; `moved` is where one reset has been moved to.
-fn next(machine: &Machine<'_>, heard: &Heard, c: usize, r: usize, moved: Option<(usize, Span)>) -> Option<Turn> {
-    let shift = |n: usize| moved.filter(|m| m.0 == n).map_or(Span::ZERO, |m| m.1);
-    match (heard.clock.get(c), heard.reset.get(r)) {
-        (None, None) => None,
-        (Some(_), None) => Some(Turn::Clock),
-        (None, Some(_)) => Some(Turn::Reset),
-        (Some(clock), Some(reset)) => match (reset.rise + shift(r)).cmp(&clock.rise) {
-            std::cmp::Ordering::Less => Some(Turn::Reset),
-            std::cmp::Ordering::Equal if machine.reset_first() => Some(Turn::Reset),
-            _ => Some(Turn::Clock),
-        },
-    }
-}
-
 /// Plays stretches again.
 struct Replay<'a> {
     heard: &'a Heard,
-    first_pulse: &'a dyn Fn(i64) -> i64,
-    one: &'a dyn Fn(i64) -> i64,
+    first_pulse: &'a dyn Fn(i64, Instant) -> i64,
+    one: &'a dyn Fn(i64, Instant) -> i64,
+    /// When the sequencer is set anew, and to what.
+    turns: &'a [(Instant, &'a Sequencer)],
+    /// When pulses of clock and reset are sent, where the clock has jitter of its own.
+    sent: Option<&'a [Sent; 2]>,
 }
 
-impl Replay<'_> {
+impl<'a> Replay<'a> {
+    /// Which of the two inputs rises next; `moved` is where one reset has been moved to. What is set anew by then is.
+    fn next(&self, worker: &mut Worker<'a>, c: usize, r: usize, moved: Option<(usize, Span)>) -> Option<Turn> {
+        let shift = |n: usize| moved.filter(|m| m.0 == n).map_or(Span::ZERO, |m| m.1);
+        let clock = self.heard.clock.get(c).map(|pulse| pulse.rise);
+        let reset = self.heard.reset.get(r).map(|pulse| pulse.rise + shift(r));
+        let now = clock.into_iter().chain(reset).min()?;
+        while let Some(&(at, sequencer)) = self.turns.get(worker.past).filter(|turn| turn.0 <= now) {
+            let kinds = |s: &Sequencer| [s.clock_edge, s.reset_edge];
+            let [clock, reset] = kinds(worker.sequencer);
+            let level = |port: usize, was: EdgeKind, is: EdgeKind| (was != is).then(|| !self.is_high(port, at));
+            let levels = [level(0, clock, sequencer.clock_edge), level(1, reset, sequencer.reset_edge)];
+            worker.machine.refit(sequencer, at, levels);
+            (worker.sequencer, worker.past) = (sequencer, worker.past + 1);
+        }
+        match (clock, reset) {
+            (None, None) => None,
+            (Some(_), None) => Some(Turn::Clock),
+            (None, Some(_)) => Some(Turn::Reset),
+            (Some(clock), Some(reset)) => match reset.cmp(&clock) {
+                std::cmp::Ordering::Less => Some(Turn::Reset),
+                std::cmp::Ordering::Equal if worker.machine.reset_first() => Some(Turn::Reset),
+                _ => Some(Turn::Clock),
+            },
+        }
+    }
+
+    /// Whether an input read high just before a moment.
+    fn is_high(&self, port: usize, at: Instant) -> bool {
+        let pulses = if port == 0 { &self.heard.clock } else { &self.heard.reset };
+        let past = pulses.partition_point(|pulse| pulse.rise < at);
+        past.checked_sub(1).is_some_and(|last| pulses[last].fall >= at)
+    }
+
     /// One rise, with the fall of the other input before it.
-    fn step(&self, machine: &mut Machine<'_>, turn: Turn, c: usize, r: usize, at: Instant) -> Option<Play> {
+    fn step(&self, worker: &mut Worker<'_>, turn: Turn, c: usize, r: usize, at: Instant) -> Option<Play> {
+        let machine = &mut worker.machine;
         match turn {
             Turn::Clock => machine.clock(self.heard.clock[c]),
-            Turn::Reset => machine.reset(at, || (self.first_pulse)(self.heard.reset[r].number)),
+            Turn::Reset => machine.reset(at, || (self.first_pulse)(self.heard.reset[r].number, at)),
         }
     }
 
     /// What is played from a snapshot on until a few pulses after a reset, with that reset moved: the steps, by pulse.
     fn outcome(
         &self,
-        (c0, r0, before): (usize, usize, &Machine<'_>),
+        (c0, r0, before): (usize, usize, &Worker<'a>),
         to: usize,
         n: usize,
         by: Span,
@@ -145,7 +260,7 @@ impl Replay<'_> {
         let shift = |r: usize| if r == n { by } else { Span::ZERO };
         // Resets whose level is still to fall.
         let mut high: Option<Instant> = None;
-        while let Some(turn) = next(&machine, self.heard, c, r, moved) {
+        while let Some(turn) = self.next(&mut machine, c, r, moved) {
             let at = match turn {
                 Turn::Clock if c >= to => break,
                 Turn::Clock => self.heard.clock[c].rise,
@@ -154,7 +269,7 @@ impl Replay<'_> {
                 Turn::Reset => self.heard.reset[r].rise + shift(r),
             };
             if high.is_some_and(|fall| fall <= at) {
-                machine.reset_falls();
+                machine.machine.reset_falls();
                 high = None;
             }
             let play = self.step(&mut machine, turn, c, r, at);
@@ -171,7 +286,7 @@ impl Replay<'_> {
         played
     }
 
-    fn margin(&self, from: (usize, usize, &Machine<'_>), c: usize, n: usize, sequencer: &Sequencer) -> Margin {
+    fn margin(&self, from: (usize, usize, &Worker<'a>), c: usize, n: usize, sequencer: &Sequencer) -> Margin {
         let reset = self.heard.reset[n];
         let to = (c + NEAR).min(self.heard.clock.len());
         let waits = match sequencer.reset.as_ref().map(|r| &r.mode) {
@@ -181,12 +296,16 @@ impl Replay<'_> {
             _ => Span::ZERO,
         };
         // Wherever an edge of the clock stands beside an edge of the reset, or a waiting time away from it.
-        let mut places: Vec<i64> = Vec::new();
+        let mut places: Vec<(i64, bool)> = Vec::new();
+        let reset_sent = self.sent.and_then(|[_, of_reset]| of_reset.at(reset.number));
         for pulse in &self.heard.clock[from.0..to] {
+            // Whether the clock sends the two together; what its own jitter does then, it does to both.
+            let together =
+                self.sent.is_none_or(|[of_clock, _]| reset_sent.is_some() && of_clock.at(pulse.number) == reset_sent);
             for edge in [pulse.rise, pulse.fall] {
                 for mine in [reset.rise, reset.fall] {
                     let by = (edge - mine).0;
-                    places.extend([by, by - waits.0, by + waits.0]);
+                    places.extend([by, by - waits.0, by + waits.0].map(|by| (by, together)));
                 }
             }
         }
@@ -195,13 +314,23 @@ impl Replay<'_> {
             [n.checked_sub(1).map(|p| self.heard.reset[p].fall), self.heard.reset.get(n + 1).map(|p| p.rise)];
         let low = neighbours[0].map_or(i64::MIN, |fall| (fall - reset.rise).0);
         let high = neighbours[1].map_or(i64::MAX, |rise| (rise - reset.fall).0);
-        places.retain(|by| *by > low && *by < high);
-        places.sort_unstable_by_key(|by| by.abs());
+        places.retain(|(by, _)| *by > low && *by < high);
+        places.sort_unstable_by_key(|(by, together)| (by.abs(), *by, *together));
         places.dedup();
         let typical = self.outcome(from, to, n, Span::ZERO);
         let changes = |by: &i64| [-1, 0, 1].iter().any(|e| self.outcome(from, to, n, Span(by + e)) != typical);
-        let distance = places.into_iter().find(changes).map(|by| Span(by.abs()));
-        Margin { at: reset.rise, one: (self.one)(reset.number), distance }
+        let mut nearest = [None; 2];
+        for (by, together) in places {
+            let here = usize::from(!together);
+            if nearest[here].is_none() && changes(&by) {
+                nearest[here] = Some(Span(by.abs()));
+            }
+            if nearest[1].is_some() || (nearest[0].is_some() && self.sent.is_none()) {
+                break;
+            }
+        }
+        let distance = nearest[0].into_iter().chain(nearest[1]).min();
+        Margin { apart: nearest[1], at: reset.rise, one: (self.one)(reset.number, reset.rise), distance }
     }
 }
 

@@ -1,8 +1,9 @@
 use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind, Timing};
 use crate::rig::stage::envelope::bound::{Shortest, apart};
 use crate::rig::stage::rc;
+use crate::rig::swayed::furthest;
 use crate::rig::{CUT, Pulse, Timeline};
-use crate::time::{PS_PER_SECOND, Span};
+use crate::time::{Instant, PS_PER_SECOND, Span};
 
 /// How far, either way, what comes to an input can stand from where the typical run has it, over all tolerances.
 ///
@@ -14,13 +15,73 @@ impl Reach {
     /// At a tempo, by its outputs' timelines, of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
     #[must_use]
     pub fn between(rig: &Rig, timelines: &[Timeline], clock: &Path, reset: &Path) -> Self {
-        let rig = Played { rig, timelines };
+        let off = off_by_itself(rig);
+        if off > Span::ZERO && !([clock, reset].into_iter().all(|path| only_moves(rig, path, 0))) {
+            // What is off alike at the outputs does not stay so.
+            let rig = Played { rig, timelines };
+            let of = |path: &Path| stages(rig, path, source(rig, path.source, 0)?);
+            return Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)));
+        }
+        let exact = Played { rig: &Rig { jitter: None, ..rig.clone() }, timelines };
         let of = |path: &Path| {
-            let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(rig, path.source, 0) };
-            stages(rig, path, begun?)
+            let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(exact, path.source, 0) };
+            stages(exact, path, begun?)
         };
         Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)))
     }
+
+    /// How far what the clock sends at two instants is off against each other because of the clock's own jitter; 0 for an
+    /// exact clock. `None` where pulses are so close that it may make one of two.
+    #[must_use]
+    pub fn of_clock(rig: &Rig, timelines: &[Timeline], index: usize) -> Option<Span> {
+        let swing = Span(2 * off_by_itself(rig).0);
+        if swing == Span::ZERO {
+            return Some(swing);
+        }
+        let sequencer = &rig.sequencers[index];
+        let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
+        let close = |path: &Path| {
+            let mut fall: Option<Instant> = None;
+            timelines[rig.origin(path)].pulses(rig.end).any(|pulse| {
+                let before = fall.replace(pulse.fall);
+                before.is_some_and(|before| pulse.rise - before <= swing)
+            })
+        };
+        let any = paths.into_iter().any(close);
+        (!any).then_some(swing)
+    }
+}
+
+impl Reach {
+    /// Whether nothing on the ways to a sequencer's inputs differs from run to run at all, shared or not.
+    #[must_use]
+    pub fn is_still(rig: &Rig, timelines: &[Timeline], index: usize) -> bool {
+        let rig = Played { rig, timelines };
+        let sequencer = &rig.sequencers[index];
+        let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
+        let mut reaches = paths.map(|path| stages(rig, path, source(rig, path.source, 0)?));
+        reaches.all(|reach| reach == Some(Span::ZERO))
+    }
+}
+
+/// The furthest, either way, that the clock is off by itself.
+fn off_by_itself(rig: &Rig) -> Span {
+    rig.jitter.as_ref().map_or(Span::ZERO, furthest)
+}
+
+/// Whether a path moves every edge by a time that has nothing to do with when it comes. `depth` ends a circle.
+fn only_moves(rig: &Rig, path: &Path, depth: usize) -> bool {
+    let source = match path.source {
+        _ if depth > rig.wires.len() => false,
+        Source::Output(_) => true,
+        Source::Wire(wire) => only_moves(rig, &rig.wires[wire].path, depth + 1),
+        Source::Sequencer { .. } => false,
+    };
+    let moves = |stage: &usize| match &rig.stages[*stage].kind {
+        StageKind::Delay(delay) => delay.swallows == Span::ZERO && delay.one_shot.is_none(),
+        _ => false,
+    };
+    source && path.stages.iter().all(moves)
 }
 
 /// A rig, and its outputs at a tempo.
@@ -73,7 +134,7 @@ fn source(rig: Played<'_>, from: Source, depth: usize) -> Option<Span> {
         return None;
     }
     match from {
-        Source::Output(_) => Some(Span::ZERO),
+        Source::Output(_) => Some(off_by_itself(rig.rig)),
         Source::Wire(wire) => {
             let path = &rig.wires[wire].path;
             stages(rig, path, source(rig, path.source, depth + 1)?)

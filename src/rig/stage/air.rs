@@ -6,30 +6,39 @@
 //! nearer than that no drum is small. What the air itself takes from the treble is not modelled.
 
 use super::passing::{HitStage, Passing, span};
-use crate::patch;
+use crate::patch::{self, StageKind};
 use crate::rig::Chance;
-use crate::time::Span;
+use crate::time::{Instant, Span};
 
 /// A distance through air, at work.
 #[derive(Debug)]
 pub struct Air {
+    /// Where this way stands among all.
+    device: Chance,
     delay: Span,
     level_db: f64,
 }
 
 impl Air {
     /// Draws the distance and the temperature of this run from `device`. No hit has a chance of its own.
-    pub(crate) fn new(settings: &patch::Air, mut device: Chance) -> Self {
-        let distance = device.sheet(settings.distance);
-        let speed = speed_of_sound(device.sheet(settings.temperature));
+    pub(crate) fn new(settings: &patch::Air, device: Chance) -> Self {
+        let mut drawn = device.clone();
+        let distance = drawn.sheet(settings.distance);
+        let speed = speed_of_sound(drawn.sheet(settings.temperature));
         let level_db = if settings.level && distance > 1.0 { -20.0 * libm::log10(distance) } else { 0.0 };
-        Self { delay: span(distance / speed), level_db }
+        Self { device, delay: span(distance / speed), level_db }
     }
 }
 
 impl HitStage for Air {
     fn pass(&mut self, hit: Passing) -> Option<Passing> {
         Some(Passing { at: hit.at + self.delay, level_db: hit.level_db + self.level_db, ..hit })
+    }
+
+    fn refit(&mut self, kind: &StageKind, _at: Instant) {
+        if let StageKind::Air(settings) = kind {
+            *self = Self::new(settings, self.device.clone());
+        }
     }
 }
 

@@ -19,23 +19,48 @@
 use super::grid::Grid;
 use super::passing::{HitStage, Passing};
 use super::{Out, Stage};
-use crate::patch::{self, EventGrain};
+use crate::patch::{self, EventGrain, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, PS_PER_SECOND, Span};
 
 /// The stage at work.
 #[derive(Debug)]
 pub struct AudioBuffer {
+    now: Setting,
+    /// What holds from the next block on, and when that begins.
+    next: Option<(Instant, Setting)>,
+    /// How fast or slow this device is among all: from −1 to 1 of its drift.
+    standing: f64,
+    /// When the last rise was (or will be) heard.
+    rose: Option<Instant>,
+    /// Of the pulse that is out, or on its way out.
+    number: i64,
+}
+
+/// What this device is set to.
+#[derive(Clone, Copy, Debug)]
+struct Setting {
     frames: Grid,
     block: i64,
     /// From the frame of an event to the frame at which it is heard.
     late: i64,
     by_block: bool,
     half_frame: Span,
-    /// When the last rise was (or will be) heard.
-    rose: Option<Instant>,
-    /// Of the pulse that is out, or on its way out.
-    number: i64,
+}
+
+impl Setting {
+    /// Blocks that begin at `first`.
+    fn from(first: Instant, settings: &patch::AudioBuffer, standing: f64) -> Self {
+        let rate = i64::from(settings.sample_rate.max(1));
+        let block = i64::from(settings.frames.max(1));
+        Self {
+            frames: Grid::new(first, i128::from(PS_PER_SECOND), i128::from(rate), standing * settings.drift),
+            block,
+            late: block * i64::from(settings.blocks.max(1)),
+            by_block: settings.events == EventGrain::Block,
+            half_frame: Span(PS_PER_SECOND / (2 * rate)),
+        }
+    }
 }
 
 impl AudioBuffer {
@@ -48,24 +73,31 @@ impl AudioBuffer {
         let a_block = block as f64 * PS_PER_SECOND as f64 / rate as f64;
         // Both are drawn whether or not the phase is given, so that giving it leaves the drift as it was.
         let drawn = Span((device.even() * a_block) as i64);
-        let drift = (2.0 * device.even() - 1.0) * settings.drift;
+        let standing = 2.0 * device.even() - 1.0;
         let first = Instant::START + settings.phase.unwrap_or(drawn);
-        Self {
-            frames: Grid::new(first, i128::from(PS_PER_SECOND), rate, drift),
-            block,
-            late: block * i64::from(settings.blocks.max(1)),
-            by_block: settings.events == EventGrain::Block,
-            half_frame: Span(PS_PER_SECOND / (2 * i64::from(settings.sample_rate.max(1)))),
-            rose: None,
-            number: 0,
-        }
+        Self { now: Setting::from(first, settings, standing), next: None, standing, rose: None, number: 0 }
     }
 
     /// Where what comes at a moment is heard.
-    fn heard(&self, at: Instant) -> Instant {
-        let frame = self.frames.at_or_before(at);
-        let placed = if self.by_block { frame.div_euclid(self.block) * self.block } else { frame };
-        self.frames.tick(placed + self.late)
+    fn heard(&mut self, at: Instant) -> Instant {
+        if let Some((_, next)) = self.next.take_if(|(from, _)| *from <= at) {
+            self.now = next;
+        }
+        let Setting { frames, block, late, by_block, .. } = self.now;
+        let frame = frames.at_or_before(at);
+        let placed = if by_block { frame.div_euclid(block) * block } else { frame };
+        frames.tick(placed + late)
+    }
+
+    /// Set anew: a block that is under way is done as it began.
+    fn set(&mut self, kind: &StageKind, now: Instant) {
+        let StageKind::AudioBuffer(settings) = kind else { return };
+        if let Some((_, next)) = self.next.take_if(|(from, _)| *from <= now) {
+            self.now = next;
+        }
+        let Setting { frames, block, .. } = self.now;
+        let from = frames.tick(-(-frames.at_or_after(now)).div_euclid(block) * block);
+        self.next = Some((from, Setting::from(from, settings, self.standing)));
     }
 }
 
@@ -73,16 +105,23 @@ impl HitStage for AudioBuffer {
     fn pass(&mut self, hit: Passing) -> Option<Passing> {
         Some(Passing { at: self.heard(hit.at), ..hit })
     }
+
+    fn refit(&mut self, kind: &StageKind, at: Instant) {
+        self.set(kind, at);
+    }
 }
 
 impl Stage for AudioBuffer {
     fn edge(&mut self, _port: usize, edge: Edge, out: &mut Out) {
         let at = self.heard(edge.at);
+        let half_frame = self.now.half_frame;
         if !edge.rise {
-            let at = self.rose.map_or(at, |rose| at.max(rose + self.half_frame));
+            let at = self.rose.map_or(at, |rose| at.max(rose + half_frame));
             out.send(0, Edge { at, rise: false, number: self.number });
             return;
         }
+        // Where the way has become shorter in the meantime, it still does not come before the last one.
+        let at = self.rose.filter(|rose| *rose > at).map_or(at, |rose| rose + half_frame + half_frame);
         // A fall that is to be heard at the same place or after has not left yet.
         let fall = out.last(0).filter(|fall| !fall.rise && fall.at >= at);
         if fall.is_some() {
@@ -93,11 +132,15 @@ impl Stage for AudioBuffer {
             return;
         }
         if let Some(fall) = fall {
-            let gap = edge.at.max(Instant(at.0 - self.half_frame.0));
+            let gap = edge.at.max(Instant(at.0 - half_frame.0));
             out.send(0, Edge { at: gap, ..fall });
         }
         (self.rose, self.number) = (Some(at), edge.number);
         out.send(0, Edge { at, ..edge });
+    }
+
+    fn turn(&mut self, kind: &StageKind, now: Instant, _out: &mut Out) {
+        self.set(kind, now);
     }
 
     fn is_late(&self) -> bool {

@@ -12,54 +12,78 @@
 //! on a wire is one with the first, so that the two differ for hits only: there `passes` lets every hit through, and
 //! `restarts` none that comes sooner than the width after the one before, taken or not.
 //!
+//! Set anew in the middle of a piece: a pulse that is on its way in, or within, is completed as it began.
+//!
 //! Counted: a pulse swallowed, ignored or left without length is lost; a gap that vanishes, and a rise that only
 //! lengthens, merges two pulses. Pulses in, less lost and merged, are pulses out.
 
 use super::passing::{HitStage, Passing};
 use super::{Out, Stage};
-use crate::patch::{self, WhileBusy};
+use crate::patch::{self, StageKind, WhileBusy};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
 
 /// A delay at work.
 #[derive(Debug)]
 pub struct Delay {
+    now: Setting,
+    /// With what the pulse under way came in, if that has been set anew since: it is completed so.
+    under_way: Option<Setting>,
+    /// An edge that has not yet kept its level for as long as `swallows`, and the setting with which it came.
+    waiting: Option<(Edge, Setting)>,
+    /// Where what is set anew draws from, and how this device stands among all: rise, fall, width.
+    device: Chance,
+    standing: [Option<f64>; 3],
+    high: bool,
+    /// When the pulse of a one-shot that was started last ends, the delay not counted.
+    busy_until: Option<Instant>,
+}
+
+/// What this device is set to.
+#[derive(Clone, Copy, Debug)]
+struct Setting {
     rise: Span,
     fall: Span,
     swallows: Span,
     one_shot: Option<(Span, WhileBusy)>,
-    /// An edge that has not yet kept its level for as long as `swallows`.
-    waiting: Option<Edge>,
-    /// When the pulse of a one-shot that was started last ends, the delay not counted.
-    busy_until: Option<Instant>,
+}
+
+impl Setting {
+    fn of(settings: &patch::Delay, device: &mut Chance, standing: &mut [Option<f64>; 3]) -> Self {
+        let [of_rise, of_fall, of_width] = standing;
+        let rise = device.standing_time(of_rise, settings.rise);
+        let fall = if settings.fall == settings.rise { rise } else { device.standing_time(of_fall, settings.fall) };
+        let mut width = |o: &patch::OneShot| device.standing_time(of_width, o.width);
+        let one_shot = settings.one_shot.as_ref().map(|o| (width(o), o.while_busy));
+        Self { rise, fall, swallows: settings.swallows, one_shot }
+    }
 }
 
 impl Delay {
     /// Draws the delays of this run from `device`, rise and fall at one go if their sheets are equal, then the width. No
     /// edge has a chance of its own.
     pub(crate) fn new(settings: &patch::Delay, mut device: Chance) -> Self {
-        let rise = device.sheet_time(settings.rise);
-        let fall = if settings.fall == settings.rise { rise } else { device.sheet_time(settings.fall) };
-        Self {
-            rise,
-            fall,
-            swallows: settings.swallows,
-            one_shot: settings.one_shot.as_ref().map(|o| (device.sheet_time(o.width), o.while_busy)),
-            waiting: None,
-            busy_until: None,
+        let mut standing = [None; 3];
+        let now = Setting::of(settings, &mut device, &mut standing);
+        Self { now, under_way: None, waiting: None, device, standing, high: false, busy_until: None }
+    }
+
+    fn set(&mut self, kind: &StageKind) {
+        if let StageKind::Delay(settings) = kind {
+            self.now = Setting::of(settings, &mut self.device, &mut self.standing);
         }
     }
 
-    /// An edge that is past the filter.
-    fn take(&mut self, edge: Edge, out: &mut Out) {
-        match self.one_shot {
+    /// An edge that is past the filter, and the setting with which it came.
+    fn take(&mut self, (edge, set): (Edge, Setting), out: &mut Out) {
+        match set.one_shot {
             None => {
-                let by = if edge.rise { self.rise } else { self.fall };
+                let by = if edge.rise { set.rise } else { set.fall };
                 out.send(0, Edge { at: edge.at + by, ..edge });
             }
             Some((width, while_busy)) if edge.rise => {
                 if self.trigger(edge.at, width, while_busy) || while_busy != WhileBusy::Ignores {
-                    let rise = Edge { at: edge.at + self.rise, ..edge };
+                    let rise = Edge { at: edge.at + set.rise, ..edge };
                     // Over a pulse that is out, the wire makes one of the two.
                     out.send(0, rise);
                     out.send(0, Edge { at: rise.at + width, rise: false, ..rise });
@@ -83,11 +107,13 @@ impl Delay {
 
 impl Stage for Delay {
     fn edge(&mut self, _port: usize, edge: Edge, out: &mut Out) {
-        if self.swallows == Span::ZERO {
-            return self.take(edge, out);
+        let set = if edge.rise { self.now } else { self.under_way.take().unwrap_or(self.now) };
+        self.high = edge.rise;
+        if set.swallows == Span::ZERO && self.waiting.is_none() {
+            return self.take((edge, set), out);
         }
         match self.waiting.take() {
-            Some(before) if edge.at - before.at < self.swallows => {
+            Some((before, kept)) if edge.at - before.at < kept.swallows => {
                 if before.rise {
                     out.tally.lost += 1;
                 } else {
@@ -98,8 +124,11 @@ impl Stage for Delay {
                 if let Some(before) = before {
                     self.take(before, out);
                 }
-                self.waiting = Some(edge);
-                out.wake(edge.at + self.swallows);
+                if set.swallows == Span::ZERO {
+                    return self.take((edge, set), out);
+                }
+                self.waiting = Some((edge, set));
+                out.wake(edge.at + set.swallows);
             }
         }
     }
@@ -107,30 +136,42 @@ impl Stage for Delay {
     /// One that is just old enough passes, so that what comes at this instant cannot swallow it any more.
     fn ripe(&mut self, at: Instant, out: &mut Out) {
         // The edge that asked for this may have been swallowed since, and another be waiting.
-        if let Some(edge) = self.waiting.take_if(|e| at - e.at >= self.swallows) {
+        if let Some(edge) = self.waiting.take_if(|(e, set)| at - e.at >= set.swallows) {
             self.take(edge, out);
         }
     }
 
+    fn turn(&mut self, kind: &StageKind, _at: Instant, _out: &mut Out) {
+        if self.high {
+            self.under_way.get_or_insert(self.now);
+        }
+        self.set(kind);
+    }
+
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
-        vec![inputs[0] && self.one_shot.is_none()]
+        self.high = inputs[0];
+        vec![inputs[0] && self.now.one_shot.is_none()]
     }
 
     fn is_late(&self) -> bool {
-        self.rise > Span::ZERO && (self.fall > Span::ZERO || self.one_shot.is_some())
+        self.now.rise > Span::ZERO && (self.now.fall > Span::ZERO || self.now.one_shot.is_some())
     }
 }
 
 impl HitStage for Delay {
     /// A hit is a trigger without length: it takes the delay of rises, and `swallows` has nothing to look at.
     fn pass(&mut self, hit: Passing) -> Option<Passing> {
-        if let Some((width, while_busy)) = self.one_shot
+        if let Some((width, while_busy)) = self.now.one_shot
             && !self.trigger(hit.at, width, while_busy)
             && while_busy != WhileBusy::Passes
         {
             return None;
         }
-        Some(Passing { at: hit.at + self.rise, ..hit })
+        Some(Passing { at: hit.at + self.now.rise, ..hit })
+    }
+
+    fn refit(&mut self, kind: &StageKind, _at: Instant) {
+        self.set(kind);
     }
 }
 
@@ -241,13 +282,13 @@ mod tests {
         let sheet = Sheet { min: Span::ZERO, typ: Span(120 * NS), max: Span(250 * NS) };
         let gate = patch::Delay { rise: sheet, fall: sheet, ..settings(0, 0, 0) };
         let of = |run: Run| Delay::new(&gate, run.chance("stage/gate"));
-        assert_eq!(of(Run::Typical).rise, Span(120 * NS));
+        assert_eq!(of(Run::Typical).now.rise, Span(120 * NS));
         let drawn = of(Run::Drawn { seed: 1, number: 1 });
-        assert_eq!(drawn.rise, drawn.fall);
-        assert_ne!(drawn.rise, of(Run::Drawn { seed: 1, number: 2 }).rise);
+        assert_eq!(drawn.now.rise, drawn.now.fall);
+        assert_ne!(drawn.now.rise, of(Run::Drawn { seed: 1, number: 2 }).now.rise);
         let apart = patch::Delay { fall: Sheet { max: Span(251 * NS), ..sheet }, ..gate.clone() };
         let drawn = Delay::new(&apart, Run::Drawn { seed: 1, number: 1 }.chance("stage/gate"));
-        assert_ne!(drawn.rise, drawn.fall);
+        assert_ne!(drawn.now.rise, drawn.now.fall);
     }
 
     #[test]

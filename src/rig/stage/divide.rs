@@ -8,7 +8,7 @@
 //! Nothing is counted as lost: what a divider keeps back is its purpose.
 
 use super::{Out, Stage};
-use crate::patch::{self, FiresOn};
+use crate::patch::{self, FiresOn, StageKind};
 use crate::rig::Edge;
 use crate::time::Instant;
 
@@ -74,6 +74,14 @@ impl Stage for Divide {
         if let Some(rise) = self.waiting.take() {
             self.count(rise, out);
         }
+    }
+
+    /// The count within a group goes on, taken round in the new one; a pulse that is passing passes.
+    fn turn(&mut self, kind: &StageKind, _at: Instant, _out: &mut Out) {
+        let StageKind::Divide(settings) = kind else { return };
+        let fresh = Self::new(settings);
+        let past = self.past % fresh.by;
+        *self = Self { past, waiting: self.waiting, passes: self.passes, ..fresh };
     }
 
     fn settled(&mut self, _inputs: &[bool]) -> Vec<bool> {

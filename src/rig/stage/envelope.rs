@@ -21,7 +21,7 @@ pub mod bound;
 
 use super::approach::{Approach, later};
 use super::{Out, Stage};
-use crate::patch::{self, AttackMeans, Follows, Retrigger, Shape};
+use crate::patch::{self, AttackMeans, Follows, Retrigger, Shape, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::Instant;
 
@@ -33,6 +33,25 @@ const E_MINUS_5: f64 = 0.006_737_946_999_085_467;
 /// The stage at work.
 #[derive(Debug)]
 pub struct Envelope {
+    set: Setting,
+    phase: Phase,
+    since: Instant,
+    /// The voltage at `since`.
+    from: f64,
+    /// Of the pulse that is out, or on its way out.
+    number: i64,
+    /// Whether the gate that is open was not taken.
+    ignoring: bool,
+    /// The level of its input.
+    high: bool,
+    /// Where what is set anew draws from, and how this device stands among all: attack, decay.
+    device: Chance,
+    standing: [Option<f64>; 2],
+}
+
+/// What this device is set to.
+#[derive(Clone, Copy, Debug)]
+struct Setting {
     rise: Course,
     fall: Course,
     /// Where a rise ends.
@@ -44,14 +63,6 @@ pub struct Envelope {
     follows: Follows,
     retrigger: Retrigger,
     late: bool,
-    phase: Phase,
-    since: Instant,
-    /// The voltage at `since`.
-    from: f64,
-    /// Of the pulse that is out, or on its way out.
-    number: i64,
-    /// Whether the gate that is open was not taken.
-    ignoring: bool,
 }
 
 /// A way up or down.
@@ -92,13 +103,12 @@ impl Course {
     }
 }
 
-impl Envelope {
-    /// From its settings; the tolerances of its two times are drawn here, once a run.
-    #[must_use]
-    pub fn new(settings: &patch::Envelope, mut device: Chance) -> Self {
+impl Setting {
+    fn of(settings: &patch::Envelope, device: &mut Chance, standing: &mut [Option<f64>; 2]) -> Self {
         let peak = settings.peak;
-        let attack = device.sheet_time(settings.attack).0 as f64;
-        let decay = device.sheet_time(settings.decay).0 as f64;
+        let [of_attack, of_decay] = standing;
+        let attack = device.standing_time(of_attack, settings.attack).0 as f64;
+        let decay = device.standing_time(of_decay, settings.decay).0 as f64;
         let by_time_constant = settings.attack_means == AttackMeans::TimeConstant;
         let (rise, fall, top, over) = match settings.shape {
             Shape::Linear => {
@@ -118,21 +128,27 @@ impl Envelope {
         let late = settings.retrigger != Retrigger::FromZero
             && takes_time(rise, reads_low, reads_high, true)
             && takes_time(fall, reads_high, reads_low, false);
+        let (follows, retrigger) = (settings.follows, settings.retrigger);
+        Self { rise, fall, top, over, reads_high, reads_low, follows, retrigger, late }
+    }
+}
+
+impl Envelope {
+    /// From its settings; the tolerances of its two times are drawn here, once a run.
+    #[must_use]
+    pub fn new(settings: &patch::Envelope, mut device: Chance) -> Self {
+        let mut standing = [None; 2];
+        let set = Setting::of(settings, &mut device, &mut standing);
         Self {
-            rise,
-            fall,
-            top,
-            over,
-            reads_high,
-            reads_low,
-            follows: settings.follows,
-            retrigger: settings.retrigger,
-            late,
+            set,
             phase: Phase::Down,
             since: Instant::START,
             from: 0.0,
             number: 0,
             ignoring: false,
+            high: false,
+            device,
+            standing,
         }
     }
 
@@ -140,23 +156,27 @@ impl Envelope {
     fn now(&self, at: Instant) -> (f64, bool) {
         let elapsed = (at - self.since).0 as f64;
         match self.phase {
-            Phase::Up(at_top) if elapsed < at_top => (self.rise.after(self.from, elapsed).min(self.top), true),
-            Phase::Up(at_top) => match self.follows {
-                Follows::Gate => (self.top, false),
-                Follows::Trigger => (self.fall.after(self.top, elapsed - at_top).max(0.0), false),
+            Phase::Up(at_top) if elapsed < at_top => (self.set.rise.after(self.from, elapsed).min(self.set.top), true),
+            Phase::Up(at_top) => match self.set.follows {
+                Follows::Gate => (self.set.top, false),
+                Follows::Trigger => (self.set.fall.after(self.set.top, elapsed - at_top).max(0.0), false),
             },
-            Phase::Down => (self.fall.after(self.from, elapsed).max(0.0), false),
+            Phase::Down => (self.set.fall.after(self.from, elapsed).max(0.0), false),
         }
     }
 
     /// How long from `since` until the way up crosses the threshold.
     fn crosses(&self) -> Option<f64> {
-        if self.reads_high > self.top { None } else { self.rise.time_to(self.from, self.reads_high, true) }
+        if self.set.reads_high > self.set.top {
+            None
+        } else {
+            self.set.rise.time_to(self.from, self.set.reads_high, true)
+        }
     }
 
     fn send(&self, ps: Option<f64>, rise: bool, out: &mut Out) {
         // A start from zero leaves a gap, however fast it rises.
-        let takes_time = self.late || (rise && self.retrigger == Retrigger::FromZero);
+        let takes_time = self.set.late || (rise && self.set.retrigger == Retrigger::FromZero);
         let ps = ps.map(|ps| if takes_time { ps.max(1.0) } else { ps });
         if let Some(at) = ps.and_then(|ps| later(self.since, ps)) {
             out.send(0, Edge { at, rise, number: self.number });
@@ -173,7 +193,7 @@ impl Envelope {
 
     fn start(&mut self, edge: Edge, out: &mut Out) {
         let (volts, rising) = self.now(edge.at);
-        let from = match self.retrigger {
+        let from = match self.set.retrigger {
             // On its way already: nothing changes.
             Retrigger::FromHere if rising => {
                 if self.crosses().is_some() {
@@ -183,7 +203,7 @@ impl Envelope {
                 }
                 return;
             }
-            Retrigger::Ignore if rising || volts > self.over => {
+            Retrigger::Ignore if rising || volts > self.set.over => {
                 out.tally.lost += 1;
                 self.ignoring = true;
                 return;
@@ -192,11 +212,11 @@ impl Envelope {
             Retrigger::FromHere | Retrigger::Ignore => volts,
         };
         Self::forget(edge.at, out);
-        if self.retrigger == Retrigger::FromZero {
+        if self.set.retrigger == Retrigger::FromZero {
             out.send(0, Edge { at: edge.at, rise: false, number: self.number });
         }
         (self.since, self.from) = (edge.at, from);
-        let at_top = self.rise.time_to(from, self.top, true).unwrap_or(f64::INFINITY);
+        let at_top = self.set.rise.time_to(from, self.set.top, true).unwrap_or(f64::INFINITY);
         self.phase = Phase::Up(at_top);
         if out.level(0) {
             out.tally.merged += 1;
@@ -204,11 +224,11 @@ impl Envelope {
             self.number = edge.number;
             let crosses = self.crosses();
             // A gate's pulse is given up for lost when the gate closes.
-            out.tally.lost += u64::from(crosses.is_none() && self.follows == Follows::Trigger);
+            out.tally.lost += u64::from(crosses.is_none() && self.set.follows == Follows::Trigger);
             self.send(crosses, true, out);
         }
-        if self.follows == Follows::Trigger && out.level(0) {
-            let falls = self.fall.time_to(self.top, self.reads_low, false);
+        if self.set.follows == Follows::Trigger && out.level(0) {
+            let falls = self.set.fall.time_to(self.set.top, self.set.reads_low, false);
             self.send(falls.map(|ps| at_top + ps), false, out);
         }
     }
@@ -222,33 +242,100 @@ impl Envelope {
         let foretold = out.last(0).is_some_and(|e| e.at > at);
         Self::forget(at, out);
         if out.level(0) {
-            self.send(self.fall.time_to(self.from, self.reads_low, false), false, out);
+            self.send(self.set.fall.time_to(self.from, self.set.reads_low, false), false, out);
         } else if !foretold {
             out.tally.lost += 1;
+        }
+    }
+
+    /// What is to come, where all that was foretold has been taken back at `since`.
+    fn foretell(&mut self, now: Instant, was_to_cross: bool, out: &mut Out) {
+        let (volts, _) = self.now(now);
+        let (high, low) = (self.set.reads_high, self.set.reads_low);
+        let rises = matches!(self.phase, Phase::Up(at_top) if at_top > 0.0);
+        let beyond = if out.level(0) { volts < low } else { !rises && volts > high };
+        if beyond && (rises || !out.level(0)) {
+            // A threshold has moved past the voltage.
+            out.tally.added += u64::from(!out.level(0));
+            out.send(0, Edge { at: now, rise: !out.level(0), number: self.number });
+        }
+        match self.phase {
+            Phase::Up(at_top) => {
+                if !out.level(0) && rises {
+                    let crosses = self.crosses();
+                    let trigger = self.set.follows == Follows::Trigger;
+                    match (crosses, was_to_cross) {
+                        (None, true) if trigger => out.tally.lost += 1,
+                        (Some(_), false) if trigger => out.tally.lost = out.tally.lost.saturating_sub(1),
+                        _ => {}
+                    }
+                    out.tally.added += u64::from(beyond && crosses.is_some());
+                    self.send(crosses, true, out);
+                } else if out.level(0) && !rises && volts < low {
+                    self.send(Some(0.0), false, out);
+                }
+                if self.set.follows == Follows::Trigger && out.level(0) {
+                    let falls = self.set.fall.time_to(self.set.top, low, false);
+                    self.send(falls.map(|ps| at_top + ps), false, out);
+                }
+            }
+            Phase::Down if out.level(0) => {
+                self.send(self.set.fall.time_to(volts, low, false), false, out);
+            }
+            Phase::Down => {}
         }
     }
 }
 
 impl Stage for Envelope {
     fn edge(&mut self, _port: usize, edge: Edge, out: &mut Out) {
-        match (edge.rise, self.follows) {
+        self.high = edge.rise;
+        match (edge.rise, self.set.follows) {
             (true, _) => self.start(edge, out),
             (false, Follows::Gate) => self.release(edge.at, out),
             (false, Follows::Trigger) => {}
         }
     }
 
+    /// The voltage stays (but a peak that is held follows its knob); from here on it goes another way.
+    fn turn(&mut self, kind: &StageKind, now: Instant, out: &mut Out) {
+        let StageKind::Envelope(settings) = kind else { return };
+        let (volts, rising) = self.now(now);
+        let held = !rising && matches!(self.phase, Phase::Up(_)) && self.set.follows == Follows::Gate;
+        let follows = self.set.follows;
+        let was_to_cross = out.level(0) || self.crosses().is_some();
+        while out.last(0).is_some_and(|e| e.at > now) {
+            out.take_back(0);
+        }
+        self.set = Setting::of(settings, &mut self.device, &mut self.standing);
+        if follows == Follows::Trigger {
+            self.ignoring = false;
+        }
+        (self.since, self.from) = (now, volts);
+        let opens = self.set.follows == Follows::Trigger || self.high;
+        self.phase = match (rising && opens, held && self.high && self.set.follows == Follows::Gate) {
+            (true, _) if volts < self.set.top => {
+                Phase::Up(self.set.rise.time_to(volts, self.set.top, true).unwrap_or(f64::INFINITY))
+            }
+            (true, _) if self.set.follows == Follows::Gate => Phase::Up(0.0),
+            (_, true) => Phase::Up(0.0),
+            _ => Phase::Down,
+        };
+        self.foretell(now, was_to_cross, out);
+    }
+
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
+        self.high = inputs[0];
         // A gate that was open for ever holds its peak; a trigger is long over.
-        let holds = inputs[0] && self.follows == Follows::Gate;
+        let holds = inputs[0] && self.set.follows == Follows::Gate;
         if holds {
-            (self.phase, self.from) = (Phase::Up(0.0), self.top);
+            (self.phase, self.from) = (Phase::Up(0.0), self.set.top);
         }
         vec![holds && self.crosses().is_some()]
     }
 
     fn is_late(&self) -> bool {
-        self.late
+        self.set.late
     }
 }
 

@@ -17,38 +17,63 @@
 
 use super::passing::{HitStage, Passing};
 use super::{Out, Stage};
-use crate::patch::{self, Scatter};
+use crate::patch::{self, Scatter, StageKind};
 use crate::rig::{CUT, Chance, Edge};
 use crate::time::{Instant, Span};
 use std::f64::consts::TAU;
 
 /// By how much an event at an instant is late: what a jitter stage does, and a clock that jitters by itself.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Sway {
     each: Option<Scatter>,
     wander: Option<Wander>,
+    /// Of the wander.
+    device: Chance,
     events: Chance,
 }
 
 impl Sway {
     /// Draws the wander of this run from `device`, each event's own move from `events`.
     pub(crate) fn new(settings: &patch::Jitter, device: Chance, events: Chance) -> Self {
-        Self { each: settings.each, wander: settings.wander.map(|w| Wander::new(w, device)), events }
+        let wander = settings.wander.map(|w| Wander::new(w, device.clone()));
+        Self { each: settings.each, wander, device, events }
+    }
+
+    /// Set anew: the waves go on from where they stand, with another height and another speed.
+    fn turn(&mut self, settings: &patch::Jitter, now: Instant) {
+        self.each = settings.each;
+        let before = self.wander.take();
+        self.wander = settings.wander.map(|w| Wander::new(w, self.device.clone()));
+        if let (Some(Wander { waves: Some(before), .. }), Some(Wander { waves: Some(waves), .. })) =
+            (&before, &mut self.wander)
+        {
+            for (wave, before) in waves.iter_mut().zip(before) {
+                wave.phase = before.phase + (before.frequency - wave.frequency) * now.0 as f64;
+            }
+        }
     }
 
     /// Draws how late an event at this instant is; never negative.
     pub fn late(&mut self, at: Instant) -> Span {
+        let mut events = std::mem::replace(&mut self.events, Chance::none());
+        let late = self.late_by(at, &mut events);
+        self.events = events;
+        late
+    }
+
+    /// The same, the event's own move drawn from elsewhere.
+    pub(in crate::rig) fn late_by(&self, at: Instant, events: &mut Chance) -> Span {
         let each = match self.each {
             None => 0,
-            Some(Scatter::Gaussian(sd)) => CUT as i64 * sd.0 + self.events.normal_time(sd).0,
-            Some(Scatter::Uniform(range)) => (self.events.even() * range.0 as f64).round() as i64,
+            Some(Scatter::Gaussian(sd)) => CUT as i64 * sd.0 + events.normal_time(sd).0,
+            Some(Scatter::Uniform(range)) => (events.even() * range.0 as f64).round() as i64,
         };
         Span(each + self.wander.as_ref().map_or(0, |w| w.late(at).0))
     }
 }
 
 /// A wander as drawn for a run.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Wander {
     most: Span,
     /// None without chance.
@@ -121,11 +146,24 @@ impl Stage for Jitter {
         self.end = self.end.max(edge.at + late);
         out.send(0, Edge { at: self.end, ..edge });
     }
+
+    /// A pulse that is passing keeps its move.
+    fn turn(&mut self, kind: &StageKind, now: Instant, _out: &mut Out) {
+        if let StageKind::Jitter(settings) = kind {
+            self.sway.turn(settings, now);
+        }
+    }
 }
 
 impl HitStage for Jitter {
     fn pass(&mut self, hit: Passing) -> Option<Passing> {
         Some(Passing { at: hit.at + self.sway.late(hit.at), ..hit })
+    }
+
+    fn refit(&mut self, kind: &StageKind, at: Instant) {
+        if let StageKind::Jitter(settings) = kind {
+            self.sway.turn(settings, at);
+        }
     }
 }
 

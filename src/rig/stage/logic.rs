@@ -13,7 +13,7 @@
 //! counted. So for an `or`, pulses in less lost and merged are pulses out.
 
 use super::{Out, Stage};
-use crate::patch::{self, Does};
+use crate::patch::{self, Does, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
 
@@ -22,7 +22,12 @@ use crate::time::{Instant, Span};
 pub struct Logic {
     does: Does,
     delay: Span,
+    /// That with which the last edge was sent.
+    sent: Span,
     swallows: Span,
+    /// Where what is set anew draws from, and how this device stands among all.
+    device: Chance,
+    standing: Option<f64>,
     inputs: [bool; 2],
     /// The edge that counts as the last: when, on which port, and its number.
     cause: Option<(Instant, usize, i64)>,
@@ -31,10 +36,15 @@ pub struct Logic {
 impl Logic {
     /// Draws the delay of this run from `device`. No edge has a chance of its own.
     pub(crate) fn new(settings: &patch::Logic, mut device: Chance) -> Self {
+        let mut standing = None;
+        let delay = device.standing_time(&mut standing, settings.delay);
         Self {
             does: settings.does,
-            delay: device.sheet_time(settings.delay),
+            delay,
+            sent: delay,
             swallows: settings.swallows,
+            device,
+            standing,
             inputs: [false; 2],
             cause: None,
         }
@@ -71,7 +81,10 @@ impl Stage for Logic {
     fn wake(&mut self, now: Instant, out: &mut Out) {
         let rise = self.value();
         let Some((_, _, number)) = self.cause.filter(|_| rise != out.level(0)) else { return };
-        let at = now + self.delay;
+        // A pulse that is still on its way out is completed as it began.
+        let begun = !rise && out.last(0).is_some_and(|last| last.rise);
+        self.sent = if begun { self.sent } else { self.delay };
+        let at = now + self.sent;
         // One delay for both directions: what was sent last is the last change of the function, and cannot have left yet
         // if it is to be swallowed.
         if out.last(0).is_some_and(|last| at - last.at < self.swallows) {
@@ -83,6 +96,17 @@ impl Stage for Logic {
             }
         } else {
             out.send(0, Edge { at, rise, number });
+        }
+    }
+
+    /// What is on its way out stays so; another function shows at once.
+    fn turn(&mut self, kind: &StageKind, now: Instant, out: &mut Out) {
+        let StageKind::Logic(settings) = kind else { return };
+        self.delay = self.device.standing_time(&mut self.standing, settings.delay);
+        (self.does, self.swallows) = (settings.does, settings.swallows);
+        if self.value() != out.level(0) {
+            self.cause.get_or_insert((now, 0, 0));
+            out.wake(now);
         }
     }
 

@@ -18,7 +18,7 @@
 
 use super::serial_line::{BYTE, Line, Message};
 use super::{Out, Stage};
-use crate::patch::{self, NoteOffs};
+use crate::patch::{self, NoteOffs, StageKind};
 use crate::rig::Edge;
 use crate::time::{Instant, Span};
 
@@ -35,7 +35,8 @@ pub enum Carries {
     Notes,
     /// A rise is one real-time byte, a fall nothing: a clock's pulses.
     Pulses,
-    /// A rise is one real-time byte (start) and a fall another (stop).
+    /// A rise is one real-time byte (start, or continue where the clock goes on from where it stood) and a fall another
+    /// (stop). Who listens takes a start for a rise; on a continue nobody goes back to the one.
     Level,
 }
 
@@ -45,6 +46,10 @@ pub struct MidiCable {
     line: Line,
     ports: Vec<Carries>,
     note_offs: NoteOffs,
+    /// Which of the pulses of a level are continues.
+    continues: Vec<i64>,
+    /// For each port, how the note ends that began last.
+    ends: Vec<NoteOffs>,
 }
 
 impl MidiCable {
@@ -52,12 +57,30 @@ impl MidiCable {
     /// messages of one instant are sent.
     #[must_use]
     pub fn new(settings: &patch::MidiCable, ports: &[Carries]) -> Self {
-        Self { line: Line::new(settings.running_status), ports: ports.to_vec(), note_offs: settings.note_offs }
+        Self {
+            continues: Vec::new(),
+            line: Line::new(settings.running_status),
+            ports: ports.to_vec(),
+            note_offs: settings.note_offs,
+            ends: vec![settings.note_offs; ports.len()],
+        }
+    }
+
+    /// The same cable where these pulses of a level say that the clock goes on.
+    #[must_use]
+    pub fn with_continues(self, numbers: Vec<i64>) -> Self {
+        Self { continues: numbers, ..self }
     }
 
     fn queue(&mut self, port: usize, edge: Edge) {
-        let Some(status) = status_of(edge.rise, self.note_offs) else { return };
-        self.line.queue(edge.at, Message { port, rise: edge.rise, number: edge.number, status });
+        if edge.rise {
+            self.ends[port] = self.note_offs;
+        }
+        // A note ends as it was to end when it began.
+        let ends = self.ends[port];
+        let Some(status) = status_of(edge.rise, ends) else { return };
+        let told = ends != NoteOffs::None;
+        self.line.queue(edge.at, Message { port, rise: edge.rise, number: edge.number, status, told });
     }
 }
 
@@ -83,6 +106,9 @@ impl Stage for MidiCable {
             (Carries::Notes, _) => self.queue(port, edge),
             (Carries::Pulses, true) => send_pulse(port, Edge { at: self.line.real_time(edge.at), ..edge }, out),
             (Carries::Pulses, false) => {}
+            (Carries::Level, rise) if rise && self.continues.contains(&edge.number) => {
+                self.line.real_time(edge.at);
+            }
             (Carries::Level, _) => out.send(port, Edge { at: self.line.real_time(edge.at), ..edge }),
         }
         if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
@@ -95,10 +121,10 @@ impl Stage for MidiCable {
         // A wake for an end that has been put off meanwhile finds nothing to do.
         if let Some(done) = self.line.ends(at) {
             let edge = Edge { at, rise: done.rise, number: done.number };
-            if self.note_offs == NoteOffs::None {
-                send_pulse(done.port, edge, out);
-            } else {
+            if done.told {
                 out.send(done.port, edge);
+            } else {
+                send_pulse(done.port, edge, out);
             }
         }
     }
@@ -108,6 +134,14 @@ impl Stage for MidiCable {
         self.line.attend(at);
         if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
             out.wake(at);
+        }
+    }
+
+    /// What waits goes as it was meant; `order` matters only to hits.
+    fn turn(&mut self, kind: &StageKind, _at: Instant, _out: &mut Out) {
+        if let StageKind::MidiCable(settings) = kind {
+            self.line.run(settings.running_status);
+            self.note_offs = settings.note_offs;
         }
     }
 
@@ -141,13 +175,19 @@ pub struct Note {
 /// They may come in any order. Of one instant they go by port, ends before beginnings, then as they are given. A cable
 /// that also carries pulses to an input must be one [`MidiCable`] for both.
 pub fn send_notes(settings: &patch::MidiCable, notes: &mut [Note]) {
-    let mut sent: Vec<(Instant, usize, bool, usize)> = Vec::with_capacity(2 * notes.len());
+    send_notes_through(|_| settings, notes);
+}
+
+/// The same down a cable that is set anew in the course of the piece: what it is set to at a moment.
+pub(in crate::rig) fn send_notes_through<'s>(settings: impl Fn(Instant) -> &'s patch::MidiCable, notes: &mut [Note]) {
+    let mut sent: Vec<(Instant, usize, bool, usize, Option<u8>)> = Vec::with_capacity(2 * notes.len());
     for (n, note) in notes.iter().enumerate() {
-        sent.push((note.at, note.port, true, n));
-        sent.extend(note.ends.map(|ends| (ends, note.port, false, n)));
+        let offs = settings(note.at).note_offs;
+        sent.push((note.at, note.port, true, n, status_of(true, offs)));
+        sent.extend(note.ends.map(|ends| (ends, note.port, false, n, status_of(false, offs))));
     }
     sent.sort_unstable();
-    let mut line = Line::new(settings.running_status);
+    let mut line = Line::new(settings(Instant(i64::MIN)).running_status);
     let mut act = |message: Message, at| {
         let note = &mut notes[message.port];
         if message.rise {
@@ -156,14 +196,15 @@ pub fn send_notes(settings: &patch::MidiCable, notes: &mut [Note]) {
             note.ends = Some(at);
         }
     };
-    for (at, _, rise, n) in sent {
+    for (at, _, rise, n, status) in sent {
         while let Some(due) = line.due().filter(|due| *due <= at) {
             if let Some(done) = line.attend(due) {
                 act(done, due);
             }
         }
-        if let Some(status) = status_of(rise, settings.note_offs) {
-            line.queue(at, Message { port: n, rise, number: 0, status });
+        line.run(settings(at).running_status);
+        if let Some(status) = status {
+            line.queue(at, Message { port: n, rise, number: 0, status, told: true });
         }
     }
     while let Some(due) = line.due() {

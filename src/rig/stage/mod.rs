@@ -49,6 +49,10 @@ pub trait Stage: std::fmt::Debug + Send {
     /// A moment has come that the stage asked for by [`Out::wake`]. Edges of the same instant have been handed in before.
     fn wake(&mut self, _at: Instant, _out: &mut Out) {}
 
+    /// Its values are set anew; edges of the same instant come after. What is under way within it is completed or goes on
+    /// from where it stands, and a device keeps its standing among all devices. `kind` is of the kind that it always was.
+    fn turn(&mut self, kind: &StageKind, at: Instant, out: &mut Out);
+
     /// The level of each output channel before the clock starts, with all settled. `inputs` are the levels of the ports.
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
         inputs.to_vec()
@@ -74,18 +78,18 @@ pub struct HeldUp {
     pub last: Span,
 }
 
-/// A stage of a path, set up. `device` draws once a run, `events` once an event.
+/// A stage of a path, set up. `device` draws once a run, `events` once an event; a multiplier numbers in `parts`.
 ///
 /// What only acts on hits passes edges as they are; a checked patch does not put it on a path. A serial line is one device
 /// for all who name it, and is set up by the circuit.
-pub(super) fn make(kind: &StageKind, device: Chance, events: Chance) -> Box<dyn Stage> {
+pub(super) fn make(kind: &StageKind, parts: u32, device: Chance, events: Chance) -> Box<dyn Stage> {
     match kind {
         StageKind::Delay(delay) => Box::new(Delay::new(delay, device)),
         StageKind::Rc(rc) => Box::new(rc::Rc::new(rc, device)),
         StageKind::Envelope(envelope) => Box::new(envelope::Envelope::new(envelope, device)),
         StageKind::Logic(logic) => Box::new(Logic::new(logic, device)),
         StageKind::Divide(divide) => Box::new(Divide::new(divide)),
-        StageKind::Multiply(multiply) => Box::new(Multiply::new(multiply)),
+        StageKind::Multiply(multiply) => Box::new(Multiply::new(multiply, parts)),
         StageKind::Poll(poll) => Box::new(poll::Poll::new(poll, device)),
         StageKind::Jitter(jitter) => Box::new(Jitter::new(jitter, device, events)),
         StageKind::AudioBuffer(buffer) => Box::new(audio_buffer::AudioBuffer::new(buffer, device)),
@@ -101,4 +105,6 @@ impl Stage for Through {
     fn edge(&mut self, _port: usize, edge: Edge, out: &mut Out) {
         out.send(0, edge);
     }
+
+    fn turn(&mut self, _kind: &StageKind, _at: Instant, _out: &mut Out) {}
 }

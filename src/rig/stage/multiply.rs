@@ -4,14 +4,15 @@
 //! *i* = 0 … `by` − 1, each instant rounded once. It is silent before its second pulse, and lags by a pulse when the
 //! tempo changes: after a slowing down it leaves a hole, after a quickening the pulses that are still to come when the
 //! next real one arrives are dropped. Pulses are as long as the last whole pulse that came in, at most half their
-//! spacing. Pulse *i* behind number *n* has the number `n·by + i`: behind a multiplier numbers count in `by`ths of a pulse.
+//! spacing. Pulse *i* behind number *n* has the number `n·by + i`: behind a multiplier numbers count in `by`ths of a
+//! pulse. Where `by` is changed in the piece, they count in parts so small that each `by` is a number of them.
 //!
 //! Counted as lost: the first pulse, the pulses dropped, and those too short for a picosecond. A pulse that is still
 //! high when the next real one arrives is one with it: merged. What is put between is the multiplier's purpose and is
 //! not counted as added. So pulses in times `by`, less lost (the first `by` times) and merged, are pulses out.
 
 use super::{Out, Stage};
-use crate::patch;
+use crate::patch::{self, StageKind};
 use crate::rig::Edge;
 use crate::time::{Instant, Span};
 
@@ -19,16 +20,20 @@ use crate::time::{Instant, Span};
 #[derive(Debug)]
 pub struct Multiply {
     by: i64,
+    /// Into how many parts a pulse is taken apart for numbering: a multiple of all that `by` is in the piece.
+    parts: i64,
     /// When its input last rose.
     rise: Option<Instant>,
     /// How long the last whole pulse was.
     width: Span,
+    /// Rises and falls that were asked for and may still be to come.
+    asked: Vec<(Instant, Edge)>,
 }
 
 impl Multiply {
     /// Nothing about a multiplier is drawn.
-    pub(crate) fn new(settings: &patch::Multiply) -> Self {
-        Self { by: i64::from(settings.by), rise: None, width: Span::ZERO }
+    pub(crate) fn new(settings: &patch::Multiply, parts: u32) -> Self {
+        Self { by: i64::from(settings.by), parts: i64::from(parts), rise: None, width: Span::ZERO, asked: Vec::new() }
     }
 
     /// `i·period/by`, rounded to the nearest picosecond, halves upwards.
@@ -38,10 +43,14 @@ impl Multiply {
         Span(((twice + by) / (2 * by)) as i64)
     }
 
-    /// Takes back the pulses whose rise has not left, and says how the one that is under way ends.
-    fn drop_rest(out: &mut Out) -> Option<Edge> {
+    /// Takes back the pulses whose rise has not left, and says how the one that is under way ends: of pulses that were one
+    /// with it only those count that have begun.
+    fn drop_rest(&mut self, now: Instant, out: &mut Out) -> Option<Edge> {
+        self.asked.retain(|(rise, end)| *rise < now && end.at >= now);
         while let Some(fall) = out.take_back(0) {
             if out.take_back(0).is_none() {
+                // Of several falls of one instant the last asked for counts.
+                let fall = self.asked.iter().map(|(_, end)| *end).max_by_key(|end| end.at).unwrap_or(fall);
                 out.send(0, fall);
                 return Some(fall);
             }
@@ -65,15 +74,27 @@ impl Stage for Multiply {
         };
         let period = edge.at - before;
         let width = self.width.min(Span(period.0 / (2 * self.by)));
-        let mut end = Self::drop_rest(out);
+        let mut end = self.drop_rest(edge.at, out);
         for i in 0..self.by {
-            let rise = Edge { at: edge.at + self.share(i, period), rise: true, number: edge.number * self.by + i };
+            let rise = Edge {
+                at: edge.at + self.share(i, period),
+                rise: true,
+                number: edge.number * self.parts + i * self.parts / self.by,
+            };
             // Where a long pulse is still under way the wire makes one of the two, up to the last fall.
             let own = Edge { at: rise.at + width, rise: false, ..rise };
             let fall = end.filter(|end| end.at > own.at).unwrap_or(own);
+            self.asked.push((rise.at, own));
             out.send(0, rise);
             out.send(0, fall);
             end = Some(fall);
+        }
+    }
+
+    /// What has been put between two pulses stays; the next pulse is taken apart anew.
+    fn turn(&mut self, kind: &StageKind, _at: Instant, _out: &mut Out) {
+        if let StageKind::Multiply(settings) = kind {
+            self.by = i64::from(settings.by);
         }
     }
 
@@ -94,7 +115,7 @@ mod tests {
         let edge = |number, at, rise| (0, Edge { at: Instant(at), rise, number });
         let edges: Vec<_> =
             (0..).zip(pulses).flat_map(|(n, &(at, width))| [edge(n, at, true), edge(n, at + width, false)]).collect();
-        let (left, tally) = alone(&mut Multiply::new(&patch::Multiply { by }), 1, &edges);
+        let (left, tally) = alone(&mut Multiply::new(&patch::Multiply { by }, by), 1, &edges);
         let pairs = left[0].chunks_exact(2).map(|e| {
             assert!(e[0].rise && !e[1].rise);
             (e[0].at.0, e[1].at.0, e[0].number)

@@ -87,6 +87,13 @@ impl Out {
         self.channels[channel].level
     }
 
+    /// The level that a channel has now, with what has left.
+    #[must_use]
+    pub fn now(&self, channel: usize) -> bool {
+        let wire = &self.channels[channel];
+        wire.level ^ (wire.to_come.len() % 2 == 1)
+    }
+
     /// Asks to be woken at a moment, not before the one that the stage is at.
     pub fn wake(&mut self, at: Instant) {
         self.wakes.push(at);

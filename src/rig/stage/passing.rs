@@ -3,6 +3,7 @@
 //! A hit is an event and no level, so that nothing merges here and hits may overtake each other: an accent flies faster
 //! than the soft stroke before it. `delay` and `jitter` know both ways; `air` and `strike` know only this one.
 
+use crate::patch::StageKind;
 use crate::time::{Instant, Span};
 
 /// A hit on its way.
@@ -22,13 +23,26 @@ pub struct Passing {
 pub trait HitStage: std::fmt::Debug + Send {
     /// Lets a hit pass; `None` if it is lost. Hits come in order of time, and never leave before they came.
     fn pass(&mut self, hit: Passing) -> Option<Passing>;
+
+    /// Its values are set anew, for hits that come at this moment or later. A device keeps its standing among all devices.
+    fn refit(&mut self, kind: &StageKind, at: Instant);
+}
+
+impl<S: HitStage + ?Sized> HitStage for Box<S> {
+    fn pass(&mut self, hit: Passing) -> Option<Passing> {
+        (**self).pass(hit)
+    }
+
+    fn refit(&mut self, kind: &StageKind, at: Instant) {
+        (**self).refit(kind, at);
+    }
 }
 
 /// Sends hits through stages one after the other and returns how many were lost in each.
 ///
 /// They are put in order of time before each stage and at the end; of two at one instant the one that was first stays
 /// first.
-pub(crate) fn through(stages: &mut [Box<dyn HitStage>], hits: &mut Vec<Passing>) -> Vec<u64> {
+pub(crate) fn through<S: HitStage>(stages: &mut [S], hits: &mut Vec<Passing>) -> Vec<u64> {
     let in_order = |hits: &mut Vec<Passing>| {
         if !hits.is_sorted_by_key(|h| h.at) {
             hits.sort_by_key(|h| h.at);
@@ -65,6 +79,8 @@ mod tests {
     struct Slow;
 
     impl HitStage for Slow {
+        fn refit(&mut self, _kind: &StageKind, _at: Instant) {}
+
         fn pass(&mut self, hit: Passing) -> Option<Passing> {
             let by = Span(i64::from(127 - hit.velocity));
             (hit.velocity > 1).then_some(Passing { at: hit.at + by, ..hit })
@@ -76,6 +92,8 @@ mod tests {
     struct Strict(Instant);
 
     impl HitStage for Strict {
+        fn refit(&mut self, _kind: &StageKind, _at: Instant) {}
+
         fn pass(&mut self, hit: Passing) -> Option<Passing> {
             assert!(hit.at >= self.0);
             self.0 = hit.at;

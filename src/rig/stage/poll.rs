@@ -19,13 +19,17 @@
 
 use super::grid::Grid;
 use super::{Out, Stage};
-use crate::patch::{self, Reads};
+use crate::patch::{self, Reads, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
 
 /// When a loop looks.
 #[derive(Clone, Copy, Debug)]
-pub struct Looks(Grid);
+pub struct Looks {
+    grid: Grid,
+    /// How fast or slow this device is among all: from −1 to 1 of its drift.
+    standing: f64,
+}
 
 impl Looks {
     /// The looks of one run.
@@ -34,15 +38,25 @@ impl Looks {
         let period = settings.period.0;
         // Both are drawn whether or not the phase is given, so that giving it leaves the drift as it was.
         let drawn = Span((device.even() * period as f64) as i64);
-        let drift = (2.0 * device.even() - 1.0) * settings.drift;
+        let standing = 2.0 * device.even() - 1.0;
         let first = Instant::START + settings.phase.unwrap_or(drawn);
-        Self(Grid::new(first, i128::from(period), 1, drift))
+        Self::from(first, settings, standing)
+    }
+
+    fn from(first: Instant, settings: &patch::Poll, standing: f64) -> Self {
+        let grid = Grid::new(first, i128::from(settings.period.0), 1, standing * settings.drift);
+        Self { grid, standing }
+    }
+
+    /// Sets the loop anew: the next look comes when it would have come, and from there the new period holds.
+    pub(in crate::rig) fn turn(&mut self, settings: &patch::Poll, now: Instant) {
+        *self = Self::from(self.at_or_after(now), settings, self.standing);
     }
 
     /// The first look at a moment or after.
     #[must_use]
     pub fn at_or_after(&self, at: Instant) -> Instant {
-        self.0.tick(self.0.at_or_after(at).max(0))
+        self.grid.tick(self.grid.at_or_after(at).max(0))
     }
 
     /// The first look after a moment.
@@ -177,6 +191,39 @@ impl Stage for Poll {
         }
     }
 
+    fn turn(&mut self, kind: &StageKind, now: Instant, out: &mut Out) {
+        let StageKind::Poll(settings) = kind else { return };
+        self.looks.turn(settings, now);
+        self.samples = settings.samples.max(1);
+        let read = std::mem::replace(&mut self.reads, settings.reads);
+        let kept = self.unseen;
+        match (read, self.reads) {
+            (Reads::Level, Reads::Latched) => {
+                // The flag is set by what rises from now on, and by what has risen and is still high.
+                let waits = self.level && !out.level(0);
+                let gone = kept.saturating_sub(u64::from(waits));
+                if self.level && out.level(0) {
+                    out.tally.merged += gone;
+                } else {
+                    out.tally.lost += gone + u64::from(!waits && self.seen > 0 && !out.level(0));
+                }
+                (self.unseen, self.seen) = (u64::from(waits), 0);
+                if waits {
+                    self.number = self.latest;
+                }
+                if !self.level {
+                    self.let_go(now, self.looks.at_or_after(now), out);
+                }
+            }
+            // What the flag has kept and no look has read is a level again, or gone.
+            (Reads::Latched, Reads::Level) => self.latest = self.number,
+            _ => {}
+        }
+        if self.unseen > 0 || (self.reads == Reads::Level && self.level != out.level(0)) {
+            self.ask(self.looks.at_or_after(now), out);
+        }
+    }
+
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
         self.level = inputs[0];
         inputs.to_vec()
@@ -266,7 +313,7 @@ mod tests {
         poll.drift = 30e-6;
         let after_100_s = |number| {
             let looks = Looks::new(&poll, Run::Drawn { seed: 1, number }.chance("stage/p"));
-            looks.0.tick(200_000).0 - 100_000_000 * US
+            looks.grid.tick(200_000).0 - 100_000_000 * US
         };
         let all: Vec<_> = (1..100).map(after_100_s).collect();
         // 30 millionths of 100 s are 3 ms.

@@ -11,7 +11,7 @@
 
 use super::approach::{Approach, later};
 use super::{HeldUp, Out, Stage};
-use crate::patch;
+use crate::patch::{self, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
 
@@ -25,6 +25,10 @@ pub struct Rc {
     since: Instant,
     /// Of the pulse that is out, or on its way out.
     number: i64,
+    /// Where this device stands among all.
+    device: Chance,
+    /// When the pulse came that is out, or on its way out.
+    came: Instant,
     /// By how much the rise that is on its way out is late.
     foretold: Span,
     held_up: Option<HeldUp>,
@@ -57,6 +61,15 @@ impl Network {
         }
     }
 
+    /// The same device draws the same standing again, whatever its sheet says.
+    fn drawn(settings: &patch::Rc, mut device: Chance) -> Self {
+        let r = device.sheet(settings.r);
+        let c = device.sheet(settings.c);
+        let reads_high = device.clone().sheet(settings.threshold_rise);
+        let reads_low = device.sheet(settings.threshold_fall);
+        Self::new(settings, r, c, reads_high, reads_low)
+    }
+
     fn course(&self, high: bool) -> Approach {
         if high { self.charge } else { self.discharge }
     }
@@ -73,18 +86,15 @@ impl Rc {
     /// From its settings; tolerances are drawn here, once a run. The two thresholds are one comparator's: one draw places
     /// both between their least and their most.
     #[must_use]
-    pub fn new(settings: &patch::Rc, mut device: Chance) -> Self {
-        let r = device.sheet(settings.r);
-        let c = device.sheet(settings.c);
-        let reads_high = device.clone().sheet(settings.threshold_rise);
-        let reads_low = device.sheet(settings.threshold_fall);
-        let network = Network::new(settings, r, c, reads_high, reads_low);
+    pub fn new(settings: &patch::Rc, device: Chance) -> Self {
         Self {
-            network,
+            network: Network::drawn(settings, device.clone()),
             high: false,
             volts: settings.low,
             since: Instant::START,
             number: 0,
+            device,
+            came: Instant::START,
             foretold: Span::ZERO,
             held_up: None,
         }
@@ -111,7 +121,7 @@ impl Stage for Rc {
             (true, true) => out.tally.merged += 1,
             (false, false) => out.tally.lost += 1,
             (true, false) => {
-                self.number = edge.number;
+                (self.number, self.came) = (edge.number, edge.at);
                 if let Some(at) = self.crossing(self.network.reads_high, true) {
                     self.foretold = at - edge.at;
                     out.send(0, Edge { at, rise: true, number: self.number });
@@ -124,6 +134,38 @@ impl Stage for Rc {
                     out.send(0, Edge { at, rise: false, number: self.number });
                 }
             }
+        }
+    }
+
+    /// The charge stays; from here on it goes another way, and another comparator looks at it.
+    fn turn(&mut self, kind: &StageKind, now: Instant, out: &mut Out) {
+        let StageKind::Rc(settings) = kind else { return };
+        self.volts = self.network.course(self.high).after(self.volts, (now - self.since).0 as f64);
+        self.since = now;
+        if out.last(0).is_some_and(|e| e.at > now) {
+            out.take_back(0);
+        }
+        self.network = Network::drawn(settings, self.device.clone());
+        let beyond = if out.level(0) {
+            self.high && self.volts < self.network.reads_low
+        } else {
+            !self.high && self.volts > self.network.reads_high
+        };
+        if beyond {
+            // A threshold has moved past the voltage.
+            let rise = !out.level(0);
+            out.tally.added += u64::from(rise);
+            out.send(0, Edge { at: now, rise, number: self.number });
+        }
+        let (level, up) = if self.high { (self.network.reads_high, true) } else { (self.network.reads_low, false) };
+        if out.level(0) != up
+            && let Some(at) = self.crossing(level, up)
+        {
+            out.tally.added += u64::from(beyond && up);
+            if up && !beyond {
+                self.foretold = at - self.came;
+            }
+            out.send(0, Edge { at, rise: up, number: self.number });
         }
     }
 

@@ -29,6 +29,8 @@ pub(super) struct Message {
     pub(super) number: i64,
     /// Its status byte.
     pub(super) status: u8,
+    /// Whether its end is sent too.
+    pub(super) told: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -43,6 +45,11 @@ impl Line {
     pub(super) fn new(running: bool) -> Self {
         let (waiting, real_time_ends) = (VecDeque::new(), Instant(i64::MIN));
         Self { running, status: None, waiting, under_way: None, real_time_ends }
+    }
+
+    /// Whether notes share a status byte from now on.
+    pub(super) fn run(&mut self, running: bool) {
+        self.running = running;
     }
 
     /// A message wants to go.

@@ -8,13 +8,16 @@
 //! the beater still on its way back, and is lost.
 
 use super::passing::{HitStage, Passing, span};
-use crate::patch;
+use crate::patch::{self, StageKind};
 use crate::rig::Chance;
 use crate::time::{Instant, Span};
 
 /// A beater at work.
 #[derive(Debug)]
 pub struct Strike {
+    /// Where this device stands among all: stroke and speed; then its rise.
+    device: Chance,
+    standing: Option<f64>,
     /// From the trigger until it moves.
     rise: Span,
     /// From its first movement to the drum at velocity 1, in seconds.
@@ -29,16 +32,26 @@ pub struct Strike {
 impl Strike {
     /// Draws stroke, speed and rise of this run from `device`, each strike's scatter from `events`.
     pub(crate) fn new(settings: &patch::Strike, mut device: Chance, events: Chance) -> Self {
-        let (stroke, speed) = (device.sheet(settings.stroke), device.sheet(settings.speed));
+        let start = device.clone();
+        let slowest = slowest(settings, &mut device);
+        let mut standing = None;
         Self {
-            rise: device.sheet_time(settings.rise),
-            slowest: 2.0 * stroke * 127.0 / speed,
+            rise: device.standing_time(&mut standing, settings.rise),
+            device: start,
+            standing,
+            slowest,
             spread: settings.spread,
             recovery: settings.recovery,
             taken: None,
             events,
         }
     }
+}
+
+/// From the first movement to the drum at velocity 1, in seconds.
+fn slowest(settings: &patch::Strike, device: &mut Chance) -> f64 {
+    let (stroke, speed) = (device.sheet(settings.stroke), device.sheet(settings.speed));
+    2.0 * stroke * 127.0 / speed
 }
 
 impl HitStage for Strike {
@@ -51,6 +64,15 @@ impl HitStage for Strike {
         let scatter = self.events.normal_time(self.spread);
         let takes = Span((self.rise.0 + way.0 + scatter.0).max(0));
         Some(Passing { at: hit.at + takes, ..hit })
+    }
+
+    /// A beater that is on its way arrives; how long it needs to come back is asked of the new value.
+    fn refit(&mut self, kind: &StageKind, _at: Instant) {
+        let StageKind::Strike(settings) = kind else { return };
+        let mut device = self.device.clone();
+        self.slowest = slowest(settings, &mut device);
+        self.rise = device.standing_time(&mut self.standing, settings.rise);
+        (self.spread, self.recovery) = (settings.spread, settings.recovery);
     }
 }
 

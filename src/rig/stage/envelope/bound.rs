@@ -36,19 +36,19 @@ pub fn apart(settings: &patch::Envelope, shortest: Shortest) -> Option<Span> {
         Envelope::new(&patch::Envelope { attack, decay, ..settings.clone() }, Chance::none())
     };
     let (quick, slow) = (corner(true), corner(false));
-    if quick.reads_high > quick.top {
+    if quick.set.reads_high > quick.set.top {
         return None;
     }
     let down = |course: Course, from: f64, to: f64| course.time_to(from, to, false);
     let (high, low, next) = (shortest.high.0 as f64, shortest.low.0 as f64, shortest.apart.0 as f64);
     // The latest that the way up crosses and that it is at the top, from nothing.
-    let crosses_last = slow.rise.time_to(0.0, slow.reads_high, true)?;
+    let crosses_last = slow.set.rise.time_to(0.0, slow.set.reads_high, true)?;
     // When it begins to fall, at the latest, from where, at the least, and how long there is until the next pulse.
     let (turns_last, least, rest) = match settings.follows {
-        Follows::Gate => (0.0, slow.rise.after(0.0, high).min(slow.top), low),
+        Follows::Gate => (0.0, slow.set.rise.after(0.0, high).min(slow.set.top), low),
         Follows::Trigger => {
-            let top = slow.rise.time_to(0.0, slow.top, true)?;
-            (top, slow.top, next - top)
+            let top = slow.set.rise.time_to(0.0, slow.set.top, true)?;
+            (top, slow.set.top, next - top)
         }
     };
     let in_time = match settings.follows {
@@ -56,22 +56,22 @@ pub fn apart(settings: &patch::Envelope, shortest: Shortest) -> Option<Span> {
         Follows::Trigger => true,
     };
     // Low again before the next one, however slow.
-    let falls_last = down(slow.fall, slow.top, slow.reads_low)?;
+    let falls_last = down(slow.set.fall, slow.set.top, slow.set.reads_low)?;
     if !in_time || rest <= falls_last + ROUNDED {
         return None;
     }
-    let left = slow.fall.after(slow.top, rest).max(0.0);
+    let left = slow.set.fall.after(slow.set.top, rest).max(0.0);
     let start = match settings.retrigger {
         Retrigger::FromZero => 0.0,
-        Retrigger::Ignore if left > slow.over => return None,
+        Retrigger::Ignore if left > slow.set.over => return None,
         Retrigger::FromHere | Retrigger::Ignore => left,
     };
-    let crosses_first = quick.rise.time_to(start, quick.reads_high, true)?;
+    let crosses_first = quick.set.rise.time_to(start, quick.set.reads_high, true)?;
     let turns_first = match settings.follows {
         Follows::Gate => 0.0,
-        Follows::Trigger => quick.rise.time_to(start, quick.top, true)?,
+        Follows::Trigger => quick.set.rise.time_to(start, quick.set.top, true)?,
     };
-    let falls_first = down(quick.fall, least, quick.reads_low)?;
+    let falls_first = down(quick.set.fall, least, quick.set.reads_low)?;
     let rises = crosses_last - crosses_first;
     let falls = turns_last + falls_last - turns_first - falls_first;
     Some(Span((rises.max(falls).max(0.0) + ROUNDED).ceil() as i64))
