@@ -15,7 +15,7 @@ pub(super) struct Plot {
 }
 
 /// How high the strip for nought is.
-const STRIP: f64 = 22.0;
+const STRIP: f64 = 28.0;
 /// From one label to the next below it.
 pub(super) const PITCH: f64 = 16.0;
 
@@ -45,7 +45,7 @@ impl Ms {
             ends = (step_below(ends.0 / 3.0), step(ends.1 * 3.0));
         }
         let foot = if zero { plot.bottom - STRIP } else { plot.bottom };
-        Self { scale: Scale::log(ends, (foot, plot.top)), zero: zero.then_some(plot.bottom - STRIP / 2.0 + 2.0) }
+        Self { scale: Scale::log(ends, (foot, plot.top)), zero: zero.then_some(plot.bottom - 10.0) }
     }
 
     /// Where a figure lies; nought and less lie in the strip.
