@@ -159,6 +159,17 @@ fn the_gate_is_seen_at_work_in_microseconds() {
     assert!((stage[1].0 - x(40.0)).abs() < 0.5 && stage[2].0 == stage[1].0, "{stage:?}");
 }
 
+/// Ox is handed a late reset and strikes twice: its second hit is 22 ms after Wren's, whose first partner it was.
+#[test]
+fn a_second_strike_has_its_arrow_too() {
+    let patch = example("counting-twenty-four");
+    let rig = &patch.original.rig;
+    let performance = play(rig, Tempo::whole(90)).expect("played");
+    let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
+    let picture = scene::timing_picture(("t", "T", ""), rig, &performance, &moment);
+    assert_eq!(picture.distances.iter().map(|d| d.label.as_str()).collect::<Vec<_>>(), ["ox 22 ms after wren"]);
+}
+
 /// Every example: what is probed at an output is what its lazy stream says, what is probed before an input is what comes to
 /// it, and every hit in the stretch is drawn.
 #[test]
@@ -237,6 +248,23 @@ fn the_wave_begins_at_its_onsets() {
     let first = panel.samples.iter().position(|s| s.abs() > peak / 10.0).expect("a sound");
     let at = picture.from_ms + first as f64 / 48.0;
     assert!((-0.6..=0.05).contains(&at), "{at}");
+    // The same stretch of the whole piece, rendered as a comparison renders it: nothing is left out that still sounds, and
+    // every sample is where it is in the file. Both are sums of 32-bit samples, in the same order.
+    let ensemble = Ensemble::new(&[&patch.original.rig, &fix.rig], Seating::Centre, 1).expect("voices");
+    let bank = Bank::new(48_000, ensemble.masters()).expect("a bank");
+    let mut score = Sheet::new(&ensemble);
+    list(&fix.rig, &played[1]).iter().for_each(|h| score.add(1, &fix.rig, h, h.at, 1.0));
+    let (cues, takes) = score.finish();
+    let whole = floats(&Program::new(&bank, &takes, cues, Span::ZERO, Instant(0)).expect("a program"));
+    let zero = fix.rig.clockwork(tempo).instant(meeting.beat);
+    let start = zero.0 / PS_PER_MS * 48 + (picture.from_ms * 48.0).round() as i64;
+    let apart = panel
+        .samples
+        .iter()
+        .zip(&whole[usize::try_from(start).expect("within")..])
+        .map(|(a, b)| (a - b).abs())
+        .fold(0.0_f32, f32::max);
+    assert!(apart < 1e-6, "{apart}");
     let svg = waveform(&picture);
     let seen = seen(&svg);
     let x = seen.across(["0", "20"]);
@@ -246,6 +274,15 @@ fn the_wave_begins_at_its_onsets() {
         assert!((place - x(ms)).abs() < 0.5, "{places:?}");
     }
     assert_eq!(places.len(), 3, "wren's hit in the original lies outside");
+}
+
+/// A program as samples.
+fn floats(program: &Program<'_>) -> Vec<f32> {
+    let file = Memory::default();
+    let spec = Spec { format: Format::Float32, channels: Channels::Mono, seed: 1 };
+    program.write(&spec, Gain::Fixed(1.0), &file, Watch::nobody()).expect("written");
+    let reader = hound::WavReader::new(std::io::Cursor::new(file.into_bytes())).expect("a WAV file");
+    reader.into_samples::<f32>().map(|s| s.expect("a sample")).collect()
 }
 
 /// The strength at a frequency: a Fourier sum of all samples.
@@ -281,11 +318,7 @@ fn at_the_displayed_notch_the_rendered_pair_cancels() {
         });
         let (cues, takes) = score.finish();
         let program = Program::new(&bank, &takes, cues, Span::from_ms(100), Instant(0)).expect("a program");
-        let file = Memory::default();
-        let spec = Spec { format: Format::Float32, channels: Channels::Mono, seed: 1 };
-        program.write(&spec, Gain::Fixed(1.0), &file, Watch::nobody()).expect("written");
-        let reader = hound::WavReader::new(std::io::Cursor::new(file.into_bytes())).expect("a WAV file");
-        reader.into_samples::<f32>().map(|s| f64::from(s.expect("a sample"))).collect()
+        floats(&program).into_iter().map(f64::from).collect()
     };
     for &tempo in &patch.tempos {
         let performance = play(rig, tempo).expect("played");

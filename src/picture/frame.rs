@@ -88,7 +88,7 @@ pub(super) fn tempo_axis(canvas: &mut Canvas, x: &Scale, plot: &Plot, tempos: &[
     if crowded || ticks.is_empty() {
         ticks = x.ticks(6);
     }
-    for &tempo in tempos {
+    for &tempo in tempos.iter().filter(|_| tempos.len() <= 200) {
         let at = x.at(tempo);
         canvas.line("hg-rule hg-thin", (at, plot.bottom), (at, plot.bottom + 6.0));
     }

@@ -34,6 +34,9 @@ pub struct GapLine {
     pub pieces: Vec<Vec<(f64, f64)>>,
 }
 
+/// With more tempos than this, none has a mark: they would be a smear.
+const MOST_MARKS: usize = 40;
+
 /// Draws gaps over tempo: a line each, over the bands in which they are heard, on a scale of ratios.
 ///
 /// What never changes with tempo is flat; what is a share of a period falls as one over tempo. Gaps of nought lie in a strip
@@ -62,7 +65,8 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
             canvas.label(&figure(*edge), (plot.left - 6.0, at + 4.5), Anchor::End, "hg-soft");
         }
     }
-    for tempo in &of.tempos {
+    let marked = if of.tempos.len() > MOST_MARKS { &[][..] } else { &of.tempos[..] };
+    for tempo in marked {
         let at = x.at(*tempo);
         canvas.line("hg-grid hg-thin", (at, plot.top), (at, plot.bottom));
     }
@@ -89,7 +93,7 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
         }
     }
     for (n, line) in of.lines.iter().enumerate() {
-        for (tempo, ms) in line.pieces.iter().flatten().filter(|p| of.tempos.contains(&p.0)) {
+        for (tempo, ms) in line.pieces.iter().flatten().filter(|p| marked.contains(&p.0)) {
             canvas.mark(n, (x.at(*tempo), y.at(*ms)));
         }
     }

@@ -119,6 +119,38 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    /// A thousand gaps from 1 to 5 ms, twice as many in the upper half: columns add up to all, each is as high as its share,
+    /// and marks stand where their figures are.
+    #[test]
+    fn columns_are_shares_of_all() {
+        let gaps: Vec<(f64, u64)> =
+            (0..400).map(|n| (1.0 + f64::from(n) / 100.0, if n < 200 { 1 } else { 4 })).collect();
+        let marks = vec![("5 %".to_owned(), 1.5), ("95 %".to_owned(), 4.75)];
+        let picture = SpreadPicture { name: "s".into(), gaps, marks, max_gap_ms: 2.0, ..SpreadPicture::default() };
+        let text = spread(&picture);
+        let seen = read::svg(&text);
+        let label = |word: &str, low: f64, high: f64| {
+            let found = seen.texts.iter().find(|t| t.text == word && (low..high).contains(&t.at.0));
+            found.unwrap_or_else(|| panic!("no {word}")).at
+        };
+        // Labels at the left stand 4.5 units below their lines.
+        let (none, one) = (label("0", 0.0, 66.0).1 - 4.5, label("1", 0.0, 66.0).1 - 4.5);
+        let document = roxmltree::Document::parse(&text).expect("XML");
+        let number =
+            |n: &roxmltree::Node<'_, '_>, key: &str| n.attribute(key).expect("one").parse::<f64>().expect("a number");
+        let columns = document.descendants().filter(|n| n.attribute("class") == Some("hg-f0"));
+        let shares: Vec<f64> = columns.map(|c| number(&c, "height") / (none - one)).collect();
+        // Half a hundredth of a unit is lost in each of sixty columns.
+        assert!((shares.iter().sum::<f64>() - 100.0).abs() < 0.05, "{shares:?}");
+        let (two, four) = (label("2", 66.0, 600.0).0, label("4", 66.0, 600.0).0);
+        let place = |ms: f64| two + (ms - 2.0) * (four - two) / 2.0;
+        let marks = seen.paths("hg-s1");
+        for (mark, ms) in marks.iter().zip([1.5, 4.75]) {
+            assert!((mark[0].0 - place(ms)).abs() < 0.5, "{ms}");
+        }
+        assert_eq!(marks.len(), 2);
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(200))]
         #[test]
