@@ -4,6 +4,7 @@
 pub mod cli;
 pub mod gap;
 pub mod hits;
+pub mod identify;
 pub mod patch;
 pub mod picture;
 pub mod render;

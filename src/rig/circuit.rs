@@ -9,7 +9,7 @@
 use super::margin::Heard;
 use super::player::{CLOCK, Player, RESET, channel};
 use super::stage::midi_cable::{Carries, MidiCable};
-use super::stage::{self, Out, Stage, Tally, poll::Poll};
+use super::stage::{self, HeldUp, Out, Stage, Tally, poll::Poll};
 use super::{Counting, Edge, Pulse, Pulses, Run, Timeline, Track, Wire};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
 use crate::time::Instant;
@@ -23,6 +23,8 @@ pub struct Passage {
     pub stage: usize,
     /// What was counted there.
     pub tally: Tally,
+    /// By how much its pulses were held up, where that depends on what went before.
+    pub held_up: Option<HeldUp>,
 }
 
 #[derive(Debug)]
@@ -413,7 +415,9 @@ pub(super) fn run(
     for node in nodes {
         match node.body {
             Body::Player(player) => tracks.push(player.close()),
-            Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
+            Body::Stage(stage, machine) => {
+                passages.push(Passage { stage, tally: node.out.tally, held_up: machine.held_up() });
+            }
             Body::Output(_) | Body::Point => {}
         }
     }

@@ -77,6 +77,8 @@ pub enum Kind {
     Voice,
     /// Two voices a given time apart.
     Flam,
+    /// What a box would do in a trial that tells habits apart.
+    Trial,
     /// A picture.
     Picture,
 }
