@@ -314,7 +314,7 @@ fn at_the_displayed_notch_the_rendered_pair_cancels() {
                 &hitgap::hits::Hit { velocity: 127, level_mdb: 0, ..(*h).clone() },
                 Instant((h.at - start).0),
                 1.0,
-            )
+            );
         });
         let (cues, takes) = score.finish();
         let program = Program::new(&bank, &takes, cues, Span::from_ms(100), Instant(0)).expect("a program");

@@ -52,7 +52,7 @@ pub(super) fn escaped(text: &str) -> String {
 
 /// How wide a text is at most, in units of its size: each character as wide as the widest of the common sans-serif
 /// fonts draws it, rounded up: measured in a browser with `DejaVu Sans`, which is wider than most, and `Liberation Sans`, for
-/// letters of Latin, Greek, Cyrillic, Hebrew and Arabic, and of Chinese and Japanese as far as a font was there.
+/// letters of Latin, Cyrillic, Hebrew and Arabic. A full-width letter is as wide as its size.
 #[must_use]
 pub(super) fn ems(text: &str) -> f64 {
     clean(text).chars().map(em).sum()

@@ -16,6 +16,13 @@ pub struct Moment {
     pub margins: Vec<(usize, Instant, Span)>,
 }
 
+/// What there is at a beat: whether somebody is off or nearly so, and the margins.
+#[derive(Default)]
+struct Found {
+    trouble: bool,
+    margins: Vec<(usize, Instant, Span)>,
+}
+
 /// A margin under this is small.
 const SMALL: Span = Span(PS_PER_MS);
 
@@ -27,8 +34,7 @@ const SMALL: Span = Span(PS_PER_MS);
 pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment> {
     let heard = listen(rig, performance);
     let clockwork = rig.clockwork(performance.tempo);
-    // By beat: whether there is trouble, and the margins.
-    let mut resets: BTreeMap<Beat, (bool, Vec<(usize, Instant, Span)>)> = BTreeMap::new();
+    let mut resets: BTreeMap<Beat, Found> = BTreeMap::new();
     for (n, sequencer) in rig.sequencers.iter().enumerate() {
         let Some(reset) = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored) else { continue };
         let (numbers, from) = (Counting::of(rig, &reset.path), &performance.timelines[rig.origin(&reset.path)]);
@@ -38,21 +44,21 @@ pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment>
             if beat >= rig.end {
                 continue;
             }
-            let (trouble, of) = resets.entry(beat).or_default();
+            let found = resets.entry(beat).or_default();
             let margin = known.iter().find(|m| m.at == pulse.rise);
             let one = rig.one.map_or(0, |o| performance.timelines[o].last_until(beat).max(0));
             let settled = &performance.tracks[n].settled;
             let off = settled.iter().any(|s| s.one == one && s.pulses_late != 0);
-            *trouble |= off || margin.and_then(|m| m.distance).is_some_and(|d| d < SMALL);
-            of.extend(margin.and_then(|m| Some((n, m.at, m.distance?))));
+            found.trouble |= off || margin.and_then(|m| m.distance).is_some_and(|d| d < SMALL);
+            found.margins.extend(margin.and_then(|m| Some((n, m.at, m.distance?))));
         }
     }
     let later = |beat: &Beat| *beat >= bar;
-    let found = resets.iter().find(|(beat, (trouble, _))| later(beat) && *trouble);
+    let found = resets.iter().find(|(beat, found)| later(beat) && found.trouble);
     let found = found.or_else(|| resets.iter().find(|(beat, _)| later(beat))).or_else(|| resets.iter().next());
     let place = |beat: Beat, margins: &[_]| Moment { beat, at: clockwork.instant(beat), margins: margins.to_vec() };
-    if let Some((beat, (_, margins))) = found {
-        return Some(place(*beat, margins));
+    if let Some((beat, found)) = found {
+        return Some(place(*beat, &found.margins));
     }
     let mut due: BTreeMap<Beat, [Instant; 2]> = BTreeMap::new();
     for hit in list(rig, performance) {
