@@ -106,6 +106,12 @@ pub(super) fn tempo_axis(canvas: &mut Canvas, x: &Scale, plot: &Plot, tempos: &[
     canvas.label(&title, (middle.max(16.0 + half), y + 20.0), Anchor::Middle, "hg-soft");
 }
 
+/// Where a plot ends so that the longest name at its right has room, if that is not too long.
+pub(super) fn right_beside<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
+    let longest = names.map(super::text::ems).fold(0.0, f64::max) * LABEL;
+    (WIDTH - 8.0 - 46.0 - longest - 1.0).clamp(320.0, 400.0)
+}
+
 /// Names at the right of a plot, each as near as may be to where it belongs, with a stroke that leads there.
 ///
 /// Each has the number of its line and the place at which that ends. What does not fit in is left out; how many is given

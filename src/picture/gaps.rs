@@ -1,5 +1,5 @@
 use super::canvas::{Anchor, Canvas, Room};
-use super::frame::{Ms, PITCH, Plot, names_at_the_end, tempo_axis};
+use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
 use super::ink;
 use super::scale::Scale;
 use super::text::{figure, number};
@@ -44,7 +44,8 @@ const MOST_MARKS: usize = 40;
 #[must_use]
 pub fn gap_over_tempo(of: &GapPicture) -> String {
     let height = 400.0_f64.max(132.0 + PITCH * of.lines.len() as f64);
-    let plot = Plot { left: 70.0, top: 62.0, right: 390.0, bottom: height - 54.0 };
+    let right = right_beside(of.lines.iter().map(|l| l.name.as_str()));
+    let plot = Plot { left: 70.0, top: 62.0, right, bottom: height - 54.0 };
     let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
     canvas.heading(&of.title, &of.about);
     let points = || of.lines.iter().flat_map(|l| &l.pieces).flatten().copied();
