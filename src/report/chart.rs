@@ -68,8 +68,11 @@ pub(super) fn gap_chart(checked: &Checked<'_>) -> String {
 
 /// The row of a gap: even ones begin at powers of ten of a millisecond, odd ones at √10 times that; none for nought.
 fn row(gap: Span) -> Option<i32> {
-    // What is a power of ten must not fall below itself by rounding.
-    (gap != Span::ZERO).then(|| libm::floor(2.0 * libm::log10(gap.abs().ms()) + 1e-9) as i32)
+    // Whole numbers: what is a power of ten must not fall below itself by rounding.
+    let ps = i128::from(gap.0).abs();
+    let tens = ps.checked_ilog10()?;
+    let half = ps * ps >= 10 * 10_i128.pow(2 * tens);
+    Some(2 * (tens as i32 - 9) + i32::from(half))
 }
 
 /// A power of ten of a millisecond; under a picosecond there is none.
