@@ -5,6 +5,7 @@ pub mod cli;
 pub mod gap;
 pub mod hits;
 pub mod identify;
+pub mod page;
 pub mod patch;
 pub mod picture;
 pub mod render;

@@ -316,7 +316,6 @@ fn loops_with_a_delay_are_good() {
         "kind = \"envelope\"\nattack = \"1 ms\"\ndecay = \"1 ms\"\npeak = \"8 V\"\nthreshold-rise = \"2 V\"\nthreshold-fall = \"1 V\"",
         "kind = \"audio-buffer\"\nframes = 64",
         "kind = \"logic\"\ndoes = \"or\"\nwith = \"c\"\ndelay = \"120 ns\"",
-        "kind = \"poll\"\nperiod = \"500 us\"\nsamples = 2",
         "kind = \"midi-cable\"",
     ] {
         let late = rig(&format!(

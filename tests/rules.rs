@@ -10,20 +10,27 @@ mod by_hand;
 mod laws;
 
 use hitgap::gap::{Stats, Warning};
-use hitgap::patch::Rig;
+use hitgap::patch::{Path, Reads, Rig, Source, StageKind, Timing};
 use hitgap::rig::Performance;
 use hitgap::time::{PS_PER_MS, Span, Tempo};
 use naive::corners::Corners;
 use naive::{Hit, Outcome, random, whole, work_out};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
-use proptest::test_runner::{RngSeed, TestRunner};
+use proptest::test_runner::TestRunner;
+use std::collections::BTreeMap;
 
 /// Works a rig out twice, by the program and by the naive rules, and holds one against the other in everything.
 fn both(rig: &Rig, tempo: Tempo, max_gap: Span) -> Outcome {
     let naive = work_out(rig, tempo, max_gap.0);
     // The event loop first: where two streams of pulses would do, they are its twin.
-    hold(rig, &naive, &hitgap::rig::play_by_edges(rig, tempo).expect("short"), max_gap);
+    let by_edges = hitgap::rig::play_by_edges(rig, tempo).expect("short");
+    hold(rig, &naive, &by_edges, max_gap);
+    for (stage, missing) in naive.missing.iter().enumerate() {
+        let here = by_edges.passages.iter().filter(|passage| passage.stage == stage).map(|passage| passage.tally);
+        let sum: i128 = here.map(|t| i128::from(t.lost) + i128::from(t.merged) - i128::from(t.added)).sum();
+        assert_eq!(sum, *missing, "lost and merged in stage {stage}");
+    }
     hold(rig, &naive, &hitgap::rig::play(rig, tempo).expect("short"), max_gap);
     naive
 }
@@ -40,12 +47,15 @@ fn hold(rig: &Rig, naive: &Outcome, performance: &Performance, max_gap: Span) {
         step: hit.step,
         velocity: hit.velocity,
     });
-    assert_eq!(hits.collect::<Vec<_>>(), naive.hits, "hits");
+    let hits: Vec<Hit> = hits.collect();
+    let alike = hits.iter().zip(&naive.hits).take_while(|(a, b)| a == b).count();
+    assert_eq!(hits.get(alike), naive.hits.get(alike), "hit {alike} of {} and of {}", hits.len(), naive.hits.len());
 
     assert_eq!(verdict.standings.len(), naive.accounts.len());
     for (i, (real, account)) in verdict.standings.iter().zip(&naive.accounts).enumerate() {
         let settled = performance.tracks[i].settled.iter().map(|s| (s.one as usize, i128::from(s.pulses_late)));
         assert_eq!(settled.collect::<Vec<_>>(), account.late, "settled offsets of {i}");
+        assert_eq!(performance.tracks[i].unseen as usize, naive.unseen[i], "pulses that {i} did not see");
         assert_eq!((real.pulses as usize, real.hits), (account.pulses, account.hits), "pulses and hits of {i}");
         assert_eq!(real.late_worst.map(i128::from), account.worst, "worst of {i}");
         assert_eq!(real.late_last.map(i128::from), account.last, "last of {i}");
@@ -112,16 +122,53 @@ proptest! {
 
 }
 
-/// Fewer of these, since the naive way goes over a whole rig again and again.
-fn hundreds() -> ProptestConfig {
+/// The same of whole rigs.
+#[test]
+fn whole_rigs_come_to_what_they_are_for() {
+    const RIGS: usize = 1000;
+    let mut runner = TestRunner::deterministic();
+    let mut met: BTreeMap<&str, usize> = BTreeMap::new();
+    for _ in 0..RIGS {
+        let (rig, tempo) = whole::whole_rig().new_tree(&mut runner).expect("nothing is refused").current();
+        let outcome = work_out(&rig, tempo, 2 * PS_PER_MS);
+        let paths =
+            || rig.sequencers.iter().flat_map(|s| [Some(&s.clock), s.reset.as_ref().map(|r| &r.path)]).flatten();
+        let stages = || paths().flat_map(|path| &path.stages).map(|&s| &rig.stages[s].kind);
+        let polls = || {
+            let loops = rig.sequencers.iter().filter_map(|s| s.poll).map(|s| &rig.stages[s].kind);
+            stages().chain(loops).filter_map(|kind| if let StageKind::Poll(poll) = kind { Some(poll) } else { None })
+        };
+        let fed = |path: Option<&Path>| path.is_some_and(|p| matches!(p.source, Source::Sequencer { .. }));
+        let from = |timing: Timing| {
+            paths().any(|p| matches!(p.source, Source::Output(output) if rig.outputs[output].timing == timing))
+        };
+        let corners = [
+            ("a debouncer", polls().any(|p| p.reads == Reads::Level && p.samples > 1)),
+            ("a flag", polls().any(|p| p.reads == Reads::Latched)),
+            ("a gate fed by a sequencer", stages().any(|k| matches!(k, StageKind::Logic(l) if fed(l.with.as_ref())))),
+            ("a divider reset by one", stages().any(|k| matches!(k, StageKind::Divide(d) if fed(d.reset.as_ref())))),
+            ("a stop", from(Timing::Stop)),
+            ("a run", from(Timing::Run)),
+            ("a nudge back", outcome.hits.iter().any(|h| rig.sequencers[h.sequencer].offset < Span::ZERO)),
+            ("pulses that are not seen", outcome.unseen.iter().any(|n| *n > 0)),
+            ("pulses that go missing", outcome.missing.iter().any(|n| *n > 0)),
+        ];
+        for (corner, _) in corners.into_iter().filter(|(_, there)| *there) {
+            *met.entry(corner).or_default() += 1;
+        }
+    }
+    // One in a hundred at least.
+    assert!(met.len() == 9 && met.values().all(|n| n * 100 >= RIGS), "{met:#?}");
+}
+
+/// Whole rigs take longer each, since the naive way goes over a whole rig again and again.
+fn whole_rigs() -> ProptestConfig {
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
-    // Always the same ones: about one rig in two thousand differs, where a late stage answers at its own waking.
-    let same = ProptestConfig { rng_seed: RngSeed::Fixed(1), ..ProptestConfig::with_cases(500) };
-    if asked { ProptestConfig::default() } else { same }
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(3000) }
 }
 
 proptest! {
-    #![proptest_config(hundreds())]
+    #![proptest_config(whole_rigs())]
 
     #[test]
     fn the_naive_rules_say_the_same_of_a_whole_rig((rig, tempo) in whole::whole_rig()) {

@@ -1,9 +1,11 @@
 use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
+use super::listen::page;
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
+use crate::page::listening_page;
 use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
 use crate::report::{Compared, compare_table, plain};
@@ -24,6 +26,12 @@ pub(super) struct CompareArgs {
     fix: Vec<String>,
     #[command(flatten)]
     draw: DrawArgs,
+    /// Write the listening page: the versions side by side in a browser, in one file (compare does so anyhow)
+    #[arg(long, conflicts_with = "no_page")]
+    page: bool,
+    /// Write no listening page
+    #[arg(long)]
+    no_page: bool,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -56,23 +64,39 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     }
     let programs: Vec<Programs<'_>> =
         all.iter().map(|e| e.programs(&bank, &args.sound)).collect::<Result<_, Failure>>()?;
-    let names: Vec<String> = all.iter().flat_map(AtTempo::names).collect();
+    let page_name = (!args.no_page).then(|| Ok::<_, Failure>(format!("{}{}.html", loaded.stem()?, args.draw.tail())));
+    let page_name = page_name.transpose()?;
+    let names: Vec<String> = all.iter().flat_map(AtTempo::names).chain(page_name.clone()).collect();
     let press = Press::open(&args.sound, &names)?;
     press.expect(programs.iter().map(Programs::work).sum());
+    let mut gains = Vec::new();
     for (at_tempo, programs) in all.iter().zip(&programs) {
-        at_tempo.print(&press, &bank, programs)?;
+        gains.push(at_tempo.print(&press, &bank, programs)?);
     }
     let first = all.first().and_then(|e| e.fixes.first()).map(|f| press.shown(&f.turns_sheet.name));
+    if let Some(name) = &page_name {
+        let played: Vec<_> =
+            all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
+        let text = listening_page(&page(&loaded, &ensemble, &played, &compared)?);
+        press.paste(
+            name,
+            text.as_bytes(),
+            "compare",
+            Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
+        )?;
+    }
+    let page_name = page_name.map(|name| press.shown(&name));
     press.done();
     let table = compare_table(&loaded.patch, &loaded.name, &compared);
     talk::result(|out| {
         out.write_all(table.as_bytes())?;
-        if let Some(first) = &first {
-            writeln!(
+        match (&page_name, &first) {
+            (Some(page), _) => writeln!(out, "\nOpen first {page}, in any browser: all versions side by side.")?,
+            (None, Some(first)) => writeln!(
                 out,
-                "\nListen first to {}: a few bars of the original, a rest, the same bars with the fix.",
-                first
-            )?;
+                "\nListen first to {first}: a few bars of the original, a rest, the same bars with the fix."
+            )?,
+            (None, None) => {}
         }
         let (files, dir) = (names.len(), plain(&args.sound.out.display().to_string()));
         writeln!(
@@ -104,6 +128,8 @@ fn fixes(args: &CompareArgs, loaded: &Loaded) -> Result<Vec<Variant>, Failure> {
 /// All that is written at one tempo.
 struct AtTempo<'e> {
     lead_in: Span,
+    /// The original, then each fix.
+    played: Vec<Played<'e>>,
     original: Part<'e>,
     original_sheet: Sheet,
     fixes: Vec<Mended<'e>>,
@@ -148,12 +174,12 @@ impl Programs<'_> {
 }
 
 /// A variant played at a tempo.
-struct Played<'a> {
-    variant: &'a Variant,
+pub(super) struct Played<'a> {
+    pub(super) variant: &'a Variant,
     /// The variant's place among the ensemble's rigs.
-    of: usize,
-    performance: Performance,
-    hits: Vec<Hit>,
+    pub(super) of: usize,
+    pub(super) performance: Performance,
+    pub(super) hits: Vec<Hit>,
 }
 
 impl<'a> Played<'a> {
@@ -174,9 +200,9 @@ impl<'a> Played<'a> {
 impl<'e> AtTempo<'e> {
     fn new(
         args: &CompareArgs,
-        loaded: &Loaded,
+        loaded: &'e Loaded,
         ensemble: &'e Ensemble,
-        fixes: &[Variant],
+        fixes: &'e [Variant],
         tempo: Tempo,
     ) -> Result<Self, Failure> {
         let (stem, lead_in) = (loaded.stem()?, args.sound.lead_in);
@@ -193,25 +219,28 @@ impl<'e> AtTempo<'e> {
             run: args.draw.run,
             channels: Channels::Mono,
         };
-        let original = Played::new(&loaded.patch.original, 0, tempo, run)?;
+        let variants = std::iter::once(&loaded.patch.original).chain(fixes).enumerate();
+        let played: Vec<Played<'e>> =
+            variants.map(|(n, v)| Played::new(v, n, tempo, run)).collect::<Result<_, Failure>>()?;
+        let original = &played[0];
         let clockwork = original.variant.rig.clockwork(tempo);
         let end = clockwork.instant(original.variant.rig.end);
-        let mended = |(n, fix): (usize, &Variant)| {
-            let played = Played::new(fix, n + 1, tempo, run)?;
-            let (turns, sides) = by_turns([&original, &played], loaded.patch.meter, &clockwork, ensemble, lead_in);
-            Ok(Mended {
+        let mended = |(fix, played): (&Variant, &Played<'e>)| {
+            let (turns, sides) = by_turns([original, played], loaded.patch.meter, &clockwork, ensemble, lead_in);
+            Mended {
                 fixed: played.part(ensemble, end),
                 fixed_sheet: sheet(Kind::Matched, &fix.name, ".matched"),
                 turns,
                 sides,
                 turns_sheet: sheet(Kind::Alternation, &format!("original+{}", fix.name), ""),
-            })
+            }
         };
         Ok(Self {
             lead_in,
-            fixes: fixes.iter().enumerate().map(mended).collect::<Result<_, Failure>>()?,
+            fixes: fixes.iter().zip(&played[1..]).map(mended).collect(),
             original: original.part(ensemble, end),
             original_sheet: sheet(Kind::Matched, "original", ".matched"),
+            played,
         })
     }
 
@@ -234,18 +263,22 @@ impl<'e> AtTempo<'e> {
         Ok(Programs { original: sized(&self.original)?, fixed, turns })
     }
 
-    /// Matches each fix to the original in loudness and writes the files.
-    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<(), Failure> {
+    /// Matches each fix to the original in loudness and writes the files. Gives back the factors with which all versions
+    /// are equally loud and none clips, the original's first.
+    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<Vec<f64>, Failure> {
         let levels = press.counted(|watch| programs.original.measure(watch))?;
         let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
         let original = press.counted(|watch| programs.original.loudness(watch))?;
         press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
+        let (mut gains, mut lower) = (vec![stand], 1.0_f64);
         for (fix, program) in self.fixes.iter().zip(&programs.fixed) {
             let levels = press.counted(|watch| program.measure(watch))?;
             let louder = louder_by(original, press.counted(|watch| program.loudness(watch))?);
             let matched = stand * factor(louder);
             // A file never clips: a fix that is so much sparser stays quieter here, and is matched by turns.
             let alone = matched.min(levels.safe_gain());
+            gains.push(matched);
+            lower = lower.min(alone / matched);
             if alone < matched {
                 let short = 20.0 * (matched / alone).log10();
                 let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
@@ -261,7 +294,7 @@ impl<'e> AtTempo<'e> {
             let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
             press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
         }
-        Ok(())
+        Ok(gains.into_iter().map(|g| g * lower).collect())
     }
 }
 

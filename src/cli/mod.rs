@@ -8,6 +8,7 @@ mod failure;
 mod flam;
 mod hits;
 mod identify;
+mod listen;
 mod load;
 mod plot;
 mod press;

@@ -138,7 +138,7 @@ fn spread_of(stem: &str, title: &str, of: &Judged<'_>, seed: u64) -> Option<Pict
 
 /// From a fifth below the slowest tempo to a quarter above the fastest, as far as the patch is right there: a pulse may be
 /// longer than a period further out.
-fn range(loaded: &Loaded) -> (Tempo, Tempo) {
+pub(super) fn range(loaded: &Loaded) -> (Tempo, Tempo) {
     let tempos = &loaded.patch.tempos;
     let ends = (tempos.iter().min(), tempos.iter().max());
     let (Some(&low), Some(&high)) = ends else { return (Tempo::whole(60), Tempo::whole(180)) };

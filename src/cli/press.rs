@@ -6,7 +6,7 @@ use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Wa
 use crate::report::plain;
 use crate::store::{Facts, Kind, SampleFormat, Store};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::sync::LazyLock;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -136,6 +136,43 @@ impl Press {
             talk::say(&format!("wrote {}", self.shown(&sheet.name)));
         }
         Ok(written)
+    }
+
+    /// Writes finished bytes into a file and lists it in the manifest.
+    ///
+    /// # Errors
+    /// Exit status 3 where the disk refuses.
+    pub(super) fn paste(
+        &self,
+        name: &str,
+        bytes: &[u8],
+        command: &str,
+        patch: Option<(String, String)>,
+    ) -> Result<(), Failure> {
+        let draft = self.store.begin(name)?;
+        draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
+        let (patch, patch_sha256) = patch.unzip();
+        draft.commit(Facts {
+            kind: Kind::Page,
+            command: command.to_owned(),
+            patch,
+            patch_sha256,
+            variant: None,
+            sequencer: None,
+            tempo_bpm: None,
+            seed: self.seed,
+            run: None,
+            sample_rate: None,
+            sample_format: None,
+            channels: None,
+            frames: None,
+            gain_db: None,
+            true_peak_dbtp: None,
+        })?;
+        if self.bar.is_none() {
+            talk::say(&format!("wrote {}", self.shown(name)));
+        }
+        Ok(())
     }
 
     /// Where a file of this folder lies.

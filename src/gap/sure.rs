@@ -37,7 +37,7 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
         let sequencer = &rig.sequencers[index];
         let reset = sequencer.reset.as_ref()?;
         let margins = margins(rig, sequencer, &performance.timelines, heard)?;
-        let reach = Reach::between(rig, &sequencer.clock, &reset.path).0;
+        let reach = Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0;
         let settled = &performance.tracks[index].settled;
         let right = |m: &Margin| settled.iter().find(|s| s.one == m.one).is_none_or(|s| s.pulses_late == 0);
         let mut all = Sure {

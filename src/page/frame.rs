@@ -28,7 +28,13 @@ pub fn escape(text: &str) -> String {
 
 /// JSON as it may stand in a script element: nothing in it ends the element or begins a comment.
 pub(super) fn json(value: &serde_json::Value) -> String {
-    value.to_string().replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
+    value
+        .to_string()
+        .replace('<', "\\u003c")
+        .replace('>', "\\u003e")
+        .replace('&', "\\u0026")
+        .replace('\u{2028}', "\\u2028")
+        .replace('\u{2029}', "\\u2029")
 }
 
 /// What a policy calls a script or style sheet that stands in the page itself.

@@ -109,7 +109,10 @@ pub fn listening_page(page: &ListeningPage) -> String {
     let mut sheets = styles(&pictures);
     sheets.push(STYLE);
     let csp = policy(SCRIPT, &sheets);
-    let note = page.note.as_ref().map_or_else(String::new, |n| format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(n.trim())));
+    let note = page
+        .note
+        .as_ref()
+        .map_or_else(String::new, |n| format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(n.trim())));
     let option = |value: usize, name: &str, chosen: bool| {
         let selected = if chosen { " selected" } else { "" };
         format!("<option value=\"{value}\"{selected}>{}</option>", escape(name))
@@ -152,7 +155,9 @@ fn sentence(page: &ListeningPage) -> String {
 
 fn radio(name: &str, value: usize, text: &str) -> String {
     let checked = if value == 0 { " checked" } else { "" };
-    format!("<label><input type=\"radio\" name=\"{name}\" value=\"{value}\"{checked}><span dir=\"auto\">{text}</span></label>")
+    format!(
+        "<label><input type=\"radio\" name=\"{name}\" value=\"{value}\"{checked}><span dir=\"auto\">{text}</span></label>"
+    )
 }
 
 fn tempos(page: &ListeningPage) -> String {
@@ -161,7 +166,8 @@ fn tempos(page: &ListeningPage) -> String {
 
 fn versions(page: &ListeningPage) -> String {
     let one = |(n, v): (usize, &PageVariant)| {
-        let about = v.about.as_ref().map_or_else(String::new, |a| format!(" <span class=\"about\">{}</span>", escape(a)));
+        let about =
+            v.about.as_ref().map_or_else(String::new, |a| format!(" <span class=\"about\">{}</span>", escape(a)));
         radio("version", n, &format!("{}{about}", escape(&v.name)))
     };
     page.variants.iter().enumerate().map(one).collect()

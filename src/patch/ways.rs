@@ -6,7 +6,7 @@
 
 use super::fault::{Fault, Faults, Place};
 use super::measure::show_span;
-use super::model::{Path, Reads, ResetMode, Retrigger, Rig, Source, StageKind, Tap, Timing};
+use super::model::{Path, ResetMode, Retrigger, Rig, Source, StageKind, Tap, Timing};
 use super::output::SHORTEST_PERIOD_PS;
 use super::path::{TAPS, place_of_name};
 use super::show::{listed, shown};
@@ -24,6 +24,7 @@ const MOST_DRAWN: usize = 12;
 pub(super) fn check_ways(rig: &Rig, view: &View<'_>, fastest: Tempo, faults: &mut Faults) {
     let ways = Ways::new(rig, view);
     ways.check_multipliers(fastest, faults);
+    ways.check_cables(faults);
     let before = faults.count();
     ways.check_sides(faults);
     if faults.count() > before {
@@ -368,6 +369,39 @@ impl<'a> Ways<'a> {
         section.get(line.key).map_or(section.name.at.clone(), |(_, node)| place_of_name(node, n))
     }
 
+    /// Tells the serial lines that are named on a path and after a sequencer too: what goes to an input is worked out before
+    /// what goes to the ear, so that the two cannot wait for each other in one queue.
+    fn check_cables(&self, faults: &mut Faults) {
+        let is_cable = |stage: &usize| matches!(self.rig.stages[*stage].kind, StageKind::MidiCable(_));
+        let on_path = |stage: usize| {
+            let place = |line: &Line<'_>| Some(line.first + 1 + line.path.stages.iter().position(|s| *s == stage)?);
+            self.lines.iter().find_map(place)
+        };
+        for stage in (0..self.rig.stages.len()).filter(is_cable) {
+            let Some(point) = on_path(stage) else { continue };
+            let mut sequencers = self.rig.sequencers.iter().enumerate();
+            let Some((owner, n)) =
+                sequencers.find_map(|(owner, s)| Some((owner, s.out.iter().position(|s| *s == stage)?)))
+            else {
+                continue;
+            };
+            let sequencer = &self.rig.sequencers[owner].name;
+            let section = &self.view.of(Kind::Sequencer)[owner];
+            let at = section.get("out").map_or(section.name.at.clone(), |(_, node)| place_of_name(node, n));
+            let (line, _) = self.line(point);
+            let (kind, owner) = line.owner;
+            let path = format!("{}.{}.{}", kind.key(), shown(&self.view.of(kind)[owner].name.text), line.key);
+            let cable = shown(&self.rig.stages[stage].name);
+            let fault = Fault::new(at, format!("the serial line `{cable}` goes to an input and to the ear"))
+                .label(format!(
+                    "found it in `out` of `{}` and in `{path}`; expected one or the other, since one queue for both is not worked out",
+                    shown(sequencer)
+                ))
+                .help(format!("define a second line, [stage.{cable}-2] kind = \"midi-cable\", and name it in one of the two"));
+            faults.push(fault);
+        }
+    }
+
     /// Tells the multipliers whose pulses would come closer than those of any output may.
     fn check_multipliers(&self, fastest: Tempo, faults: &mut Faults) {
         if !self.rig.stages.iter().any(|stage| matches!(stage.kind, StageKind::Multiply(_))) {
@@ -457,10 +491,10 @@ fn is_late(kind: &StageKind) -> bool {
             let gap = envelope.threshold_rise - envelope.threshold_fall;
             envelope.retrigger != Retrigger::FromZero && steepest * gap / envelope.peak >= APART
         }
-        // A look sees what comes at its own instant; only a second one is sure to be later.
-        StageKind::Poll(poll) => poll.reads == Reads::Level && poll.samples > 1,
         StageKind::MidiCable(_) | StageKind::AudioBuffer(_) => true,
-        StageKind::Divide(_)
+        // A look sees what comes at its own instant, the last of a row of looks too.
+        StageKind::Poll(_)
+        | StageKind::Divide(_)
         | StageKind::Multiply(_)
         | StageKind::Air(_)
         | StageKind::Strike(_)

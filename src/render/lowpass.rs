@@ -58,6 +58,12 @@ impl Lowpass {
     }
 }
 
+/// A master without what an output rate in hertz cannot hold: what a [`Bank`](super::Bank) at that rate reads.
+#[must_use]
+pub fn for_rate(rate: u32, master: Master) -> Master {
+    Lowpass::new(rate).filter(master)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

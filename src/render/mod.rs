@@ -24,6 +24,7 @@ pub use cue::{Cue, Source};
 pub use error::RenderError;
 pub use kernel::{HIGHEST_RATE, LOWEST_RATE};
 pub use loudness::Loudness;
+pub use lowpass::for_rate;
 pub use peak::{CEILING_DBTP, IN_HAND_DB, Levels};
 pub use program::{LEAD_IN, NoTakes, Program, Takes, Watch};
 pub use sink::{Memory, Sink};

@@ -215,16 +215,10 @@ impl<'a> Builder<'a> {
             return node;
         }
         let timeline = &self.timelines[output];
-        let end = timeline.ideal_of(self.rig.end);
         let feed = match self.rig.outputs[output].timing {
             _ if !timeline.is_even() => Feed::Pulses(timeline.pulses(self.rig.end)),
             Timing::Rate { .. } | Timing::Start => Feed::Pulses(timeline.pulses(self.rig.end)),
-            Timing::Run => Feed::Once(Some(Pulse { rise: Instant::START, fall: end, number: 0 })),
-            Timing::Stop => Feed::Once(timeline.pulses(self.rig.end).next().map(|p| Pulse {
-                rise: end + (p.rise - Instant::START),
-                fall: end + (p.fall - Instant::START),
-                number: 0,
-            })),
+            Timing::Run | Timing::Stop => Feed::Once(timeline.single(&self.rig.outputs[output], self.rig.end)),
         };
         let node = self.add(Body::Output(feed), 1);
         self.outputs[output] = Some(node);
@@ -233,8 +227,8 @@ impl<'a> Builder<'a> {
 
     /// Gives every node its turn: after all nodes that can hand it something at the same instant.
     fn rank(&mut self) {
-        // A late stage may still answer at the instant at which it wakes itself, so it comes before its listeners too,
-        // unless that would close a ring: then it is one of the late stages that opens it.
+        // What a late stage lets go by itself leaves before anything acts. It comes before its listeners all the same, unless
+        // that would close a ring, since a rounded answer may stand at the very instant of its cause.
         if !self.rank_all(true) {
             let all = self.rank_all(false);
             debug_assert!(all, "a checked patch has no loop without delay");
@@ -309,6 +303,8 @@ type Turn = Reverse<(Instant, bool, usize, usize)>;
 struct Circuit<'a> {
     nodes: Vec<Node<'a>>,
     turns: BinaryHeap<Turn>,
+    /// What has just left a node, and to which ports; kept so that its room is used again.
+    left: Vec<(usize, usize, Edge)>,
     /// How many turns are still allowed.
     budget: u64,
 }
@@ -322,17 +318,18 @@ impl Circuit<'_> {
     /// Hands out all that leaves a node by now.
     fn deliver(&mut self, n: usize, now: Instant) {
         let node = &mut self.nodes[n];
-        let mut left: Vec<(usize, usize, Edge)> = Vec::new();
+        let mut left = std::mem::take(&mut self.left);
         for channel in 0..node.out.channels() {
             while let Some(edge) = node.out.leave(channel, now) {
                 node.kept.iter_mut().for_each(|kept| kept.push((channel, edge)));
                 left.extend(node.listeners[channel].iter().map(|&(to, port)| (to, port, edge)));
             }
         }
-        for (to, port, edge) in left {
+        for (to, port, edge) in left.drain(..) {
             self.nodes[to].inbox.push((port, edge));
             self.act(to, now);
         }
+        self.left = left;
         let node = &self.nodes[n];
         if let Some(next) = node.out.next() {
             self.turns.push(Reverse((next, !node.leaves_first(), node.rank, n)));
@@ -365,6 +362,12 @@ impl Circuit<'_> {
                 self.turns.pop();
             }
             if !acts {
+                let node = &mut self.nodes[n];
+                if let Body::Stage(_, stage) = &mut node.body
+                    && node.wakes.peek().is_some_and(|w| w.0 <= now)
+                {
+                    stage.ripe(now, &mut node.out);
+                }
                 self.deliver(n, now);
                 if matches!(self.nodes[n].body, Body::Output(_)) && self.nodes[n].out.next().is_none() {
                     self.send(n);
@@ -394,6 +397,10 @@ impl Circuit<'_> {
                 node.wakes.extend(node.out.take_wakes().map(Reverse));
             }
             if let Some(&Reverse(next)) = node.wakes.peek() {
+                if node.is_late() {
+                    // What is ripe then leaves before anything acts.
+                    self.turns.push(Reverse((next, false, node.rank, n)));
+                }
                 self.act(n, next);
             }
             self.deliver(n, now);
@@ -512,7 +519,7 @@ fn ran<'a>(
     let pulses: u64 = timelines.iter().map(|t| t.most(rig.end).unsigned_abs()).sum();
     let nodes = builder.nodes.len() as u64;
     let budget = 100_000 + pulses.saturating_mul(nodes).saturating_mul(16).saturating_add(pulses.saturating_mul(2048));
-    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new(), budget };
+    let mut circuit = Circuit { nodes: builder.nodes, turns: BinaryHeap::new(), left: Vec::new(), budget };
     circuit.run();
     (circuit.nodes, circuit.budget > 0)
 }

@@ -1,7 +1,7 @@
 use super::pulse::{Pulse, Wire};
 use super::schedule::{Schedule, Sent};
 use crate::patch::{Output, Rig, Timing, Width};
-use crate::time::{Beat, Clockwork, ExactPs, Instant, Line, LineError, PS_PER_MS, Tempo};
+use crate::time::{Beat, Clockwork, ExactPs, Instant, Line, LineError, PS_PER_MS, Tempo, round_half_up};
 use num_rational::Ratio;
 
 /// An output at a tempo: for every pulse number, the beat it is meant for, its ideal time, its rise and its fall.
@@ -244,6 +244,19 @@ impl Timeline {
             Some(schedule) => Train::Course(schedule.pulses(end)),
             None => Train::Even { timeline: self, next: 0, count: self.count(end) },
         }))
+    }
+
+    /// The one pulse of an output that says that the clock stops, or runs, where nothing changes before the end.
+    pub(super) fn single(&self, output: &Output, end: Beat) -> Option<Pulse> {
+        let stops = self.tempo.exact(end) + output.shift;
+        let (rise, fall) = match (&output.timing, &output.width) {
+            (Timing::Run, _) => (output.shift, stops),
+            (_, Width::Time(width)) => (stops, stops + width),
+            (_, Width::Share(_) | Width::Default) => (stops, stops + default_width(None)),
+        };
+        let instant = |exact| i64::try_from(round_half_up(exact)).ok().map(Instant);
+        let (rise, fall) = (instant(rise)?, instant(fall)?);
+        (fall > rise).then_some(Pulse { rise, fall, number: 0 })
     }
 
     /// How many pulses are meant for beats before `end`.

@@ -120,6 +120,8 @@ impl<'a> Player<'a> {
             let (poll, looks) = &mut polls[port];
             poll.edge(0, edge, looks);
             looks.take_wakes().for_each(|at| out.wake(at));
+            // A flag lets a fall go before the look at which it is seen.
+            looks.next().into_iter().for_each(|at| out.wake(at));
         } else {
             self.gather(port, edge, out);
         }

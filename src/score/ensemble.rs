@@ -1,3 +1,5 @@
+use super::sheet::velocity;
+use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
 use crate::render::Master;
 use crate::voice::{Drum, NoiseKey, VoiceError, balance_db};
@@ -70,6 +72,15 @@ impl Ensemble {
     #[must_use]
     pub fn masters(&self) -> Vec<Master> {
         self.players.iter().map(|p| p.hit(&NoiseKey::voice(self.seed, &p.voice.name))).collect()
+    }
+
+    /// Which of the masters a hit of rig number `of` has, and the factor on it at the centre, velocity and the way to the
+    /// ear included. A voice whose hits have noise of their own has the master that they would share.
+    #[must_use]
+    pub fn part(&self, of: usize, hit: &Hit) -> (usize, f64) {
+        let number = self.player(of, hit.voice);
+        let level = factor(f64::from(hit.level_mdb) / 1000.0);
+        (number, self.players[number].gains[0] * velocity(hit.velocity) * level)
     }
 
     pub(super) fn seed(&self) -> u64 {

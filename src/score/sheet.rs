@@ -53,7 +53,7 @@ impl<'e> Sheet<'e> {
 }
 
 /// The factor of a velocity: 40·log₁₀(v/127) dB, which is the square of v/127.
-fn velocity(v: u8) -> f64 {
+pub(super) fn velocity(v: u8) -> f64 {
     let share = f64::from(v) / 127.0;
     share * share
 }

@@ -34,10 +34,7 @@ pub fn turns(variants: [(&Rig, &Performance); 2], meter: Meter, clockwork: &Cloc
     let tempo = clockwork.tempo();
     let bar = meter.bar();
     let end = variants[0].0.end;
-    let acted = variants.iter().flat_map(|(_, p)| p.tracks.iter().filter_map(|t| t.reset_acted)).max();
-    let acted = acted.map_or(Instant::START, |at| at);
-    let start = clockwork.first_multiple(bar, acted);
-    let start = if start < end { start } else { Beat::from_integer(0) };
+    let start = begin(&variants, meter, clockwork);
     let (bars, rest) = (at_least(tempo, bar, SHORTEST_TURN_MS), rest(tempo));
     let mut all = Vec::new();
     let (mut from, mut now) = (start, Beat::from_integer(0));
@@ -58,6 +55,16 @@ pub fn turns(variants: [(&Rig, &Performance); 2], meter: Meter, clockwork: &Cloc
         from = to;
     }
     all
+}
+
+/// The first bar line by which the first reset has acted on every sequencer in all of some variants; the start, where the
+/// patch is over by then.
+#[must_use]
+pub fn begin(variants: &[(&Rig, &Performance)], meter: Meter, clockwork: &Clockwork) -> Beat {
+    let acted = variants.iter().flat_map(|(_, p)| p.tracks.iter().filter_map(|t| t.reset_acted)).max();
+    let start = clockwork.first_multiple(meter.bar(), acted.unwrap_or(Instant::START));
+    let end = variants.iter().map(|(rig, _)| rig.end).min().unwrap_or(start);
+    if start < end { start } else { Beat::from_integer(0) }
 }
 
 /// How long the beats between two last.

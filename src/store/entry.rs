@@ -81,6 +81,8 @@ pub enum Kind {
     Trial,
     /// A picture.
     Picture,
+    /// A page for a browser.
+    Page,
 }
 
 /// How a sample is written.

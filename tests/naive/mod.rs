@@ -32,6 +32,10 @@ pub(crate) struct Outcome {
     pub(crate) accounts: Vec<one::Account>,
     /// One a pair of sequencers, in the order of the file.
     pub(crate) pairs: Vec<gaps::Pair>,
+    /// How many pulses the inputs of each sequencer did not see.
+    pub(crate) unseen: Vec<usize>,
+    /// How many pulses went into each stage and did not come out, over all its channels.
+    pub(crate) missing: Vec<i128>,
     /// Whether the variant passes.
     pub(crate) passes: bool,
     /// Whether there is to be a warning that all are off, and all alike.
@@ -101,5 +105,6 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
     let all_late_alike = one::decide_who_agrees(rig, &mut accounts);
     let pairs = gaps::all_pairs(rig, &hits);
     let passes = gaps::passes(&accounts, &pairs, max_gap_ps);
-    Outcome { hits, accounts, pairs, passes, all_late_alike }
+    let unseen = wires.played.iter().map(|played| played.unseen).collect();
+    Outcome { hits, accounts, pairs, unseen, missing: wires.went_missing(), passes, all_late_alike }
 }

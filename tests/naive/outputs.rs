@@ -73,6 +73,18 @@ fn width(output: &Output, tempo: Tempo) -> Exact {
 
 /// What an output sends.
 pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
+    let stops = lasts(tempo, end) + output.shift;
+    let once = |rise: Exact, fall: Exact| {
+        let pulse = Pulse { k: 0, rise: rounded(rise), fall: rounded(fall), k_fall: 0 };
+        on_one_wire(vec![pulse])
+    };
+    match output.timing {
+        // "`"stop"`: when it stops", which without a change is at the end of the patch
+        Timing::Stop => return once(stops, stops + width(output, tempo)),
+        // "`"run"`: a level, high while it runs"
+        Timing::Run => return once(output.shift, stops),
+        Timing::Start | Timing::Rate { .. } => {}
+    }
     let phase_in_beats = match &output.timing {
         Timing::Rate { period, phase, .. } => phase * period,
         Timing::Start | Timing::Stop | Timing::Run => Exact::from_integer(0),

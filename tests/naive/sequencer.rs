@@ -26,10 +26,41 @@ pub(crate) struct Played {
     pub(crate) plays: Vec<Play>,
     /// The numbers of the clock pulses that it saw.
     pub(crate) seen: Vec<i128>,
+    /// How many pulses its inputs did not see.
+    pub(crate) unseen: usize,
     /// `.step-1`, `.end`, `.hits`.
     pub(crate) taps: [Vec<Pulse>; 3],
     /// `.thru`: "its clock, passed on".
     pub(crate) thru: Vec<Pulse>,
+}
+
+impl Played {
+    /// All that can be told from outside, each with its time.
+    fn told(&self) -> Vec<(i64, String)> {
+        let plays = self.plays.iter().map(|p| (p.at, format!("{p:?}")));
+        let levels = self.taps.iter().chain([&self.thru]).enumerate();
+        let levels = levels.flat_map(|(n, wire)| changes(wire).into_iter().map(move |c| (c.at, format!("{n} {c:?}"))));
+        let mut told: Vec<_> = plays.chain(levels).collect();
+        told.sort();
+        told
+    }
+
+    /// When two first are not the same.
+    pub(crate) fn first_difference(&self, other: &Self) -> Option<i64> {
+        let (mine, others) = (self.told(), other.told());
+        let of = |one: &[(i64, String)], two: &[(i64, String)]| one.iter().find(|t| !two.contains(t)).map(|t| t.0);
+        of(&mine, &others).into_iter().chain(of(&others, &mine)).min()
+    }
+
+    /// Forgets what happened later.
+    pub(crate) fn forget_after(&mut self, last: i64) {
+        self.plays.retain(|play| play.at <= last);
+        for wire in self.taps.iter_mut().chain([&mut self.thru]) {
+            let mut all = changes(wire);
+            all.retain(|change| change.at <= last);
+            *wire = signal::pulses(&all);
+        }
+    }
 }
 
 /// The pulse that is high at the clock input.
@@ -63,8 +94,27 @@ struct Machine<'a> {
     taps: [Vec<Pulse>; 3],
 }
 
-/// An input as the box sees it: whether it was high before the start, and its changes since.
-fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (bool, Vec<Change>) {
+/// "shorter pulses and gaps are not seen, and counted": how many are too short, of those that are not at the level which
+/// the box has seen already.
+fn too_short(wire: &[Pulse], sequencer: &Sequencer) -> usize {
+    let all = changes(wire);
+    let (mut count, mut seen) = (0, false);
+    for (i, change) in all.iter().enumerate().filter(|(_, change)| change.at != NEVER) {
+        let until = all.get(i + 1).map_or(NEVER, |next| next.at);
+        let least = if change.rise { sequencer.min_high.0 } else { sequencer.min_low.0 };
+        if change.at != EVER && until - change.at < least {
+            count += usize::from(change.rise != seen);
+        } else {
+            seen = change.rise;
+        }
+    }
+    count
+}
+
+/// An input as the box sees it: whether it was high before the start, its changes since, and how many pulses it did not
+/// see.
+fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (bool, Vec<Change>, usize) {
+    let mut unseen = too_short(wire, sequencer);
     // "`input = { min-high, min-low }` (shorter pulses are not seen, and counted)"; it "acts when the pulse is old
     // enough".
     let mut seen = changes(&kept(wire, sequencer.min_high.0, sequencer.min_low.0));
@@ -74,7 +124,11 @@ fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (b
     // "`poll` for both inputs together"
     if let Some(poll) = sequencer.poll {
         let StageKind::Poll(poll) = &rig.stages[poll].kind else { panic!("a poll") };
-        seen = changes(&stages::poll(poll, &signal::pulses(&seen)));
+        let rises = |list: &[Change]| list.iter().filter(|c| c.rise && c.at != EVER).count();
+        let before = rises(&seen);
+        seen = changes(&stages::looked_at(poll, &seen));
+        // "edges are seen at the next poll, shorter pulses can be missed"
+        unseen += before - rises(&seen);
     }
     let was_high = seen.first().is_some_and(|c| c.at == EVER);
     seen.retain(|c| c.at != EVER && c.at != NEVER);
@@ -83,7 +137,7 @@ fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (b
     for change in &mut seen {
         change.rise ^= turned;
     }
-    (was_high ^ turned, seen)
+    (was_high ^ turned, seen, unseen)
 }
 
 /// What came together.
@@ -120,7 +174,7 @@ fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 
     if is_plain(rig, clock) && scale(rig, clock) == 1 {
         return first_pulse_meant_for(output, beat).unwrap_or(0);
     }
-    let of_output = (0..10_000).find(|k| beat_by_formula(output, *k) >= beat).unwrap_or(0);
+    let of_output = (0..1_000_000).find(|k| beat_by_formula(output, *k) >= beat).unwrap_or(0);
     meant_to_come(rig, clock, first_from(rig, clock, of_output * scale(rig, clock))).0
 }
 
@@ -128,10 +182,11 @@ fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 
 pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
     let n = sequencer.steps.len();
     let power_up = sequencer.power_up_step;
-    let (clock_was_high, clock) = input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
-    let (reset_was_high, reset) = match &sequencer.reset {
+    let (clock_was_high, clock, unseen_clock) =
+        input(rig, &wires.path(&sequencer.clock), sequencer.clock_edge, sequencer);
+    let (reset_was_high, reset, unseen_reset) = match &sequencer.reset {
         Some(reset) => input(rig, &wires.path(&reset.path), sequencer.reset_edge, sequencer),
-        None => (false, Vec::new()),
+        None => (false, Vec::new(), 0),
     };
     // "handles all edges, reset first"; else "A clock rise at the very instant of the reset is an ordinary step, unless
     // `on-tie = "reset-first"`, … and `setup-time` is 0", which is said of `next-clock`; the others need the reset first.
@@ -166,7 +221,13 @@ pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Play
         it.handle(rig, batch);
     }
     it.taps_run_out(signal::NEVER);
-    Played { plays: it.plays, seen: it.seen, taps: it.taps.map(on_one_wire), thru: wires.path(&sequencer.clock) }
+    Played {
+        plays: it.plays,
+        seen: it.seen,
+        unseen: unseen_clock + unseen_reset,
+        taps: it.taps.map(on_one_wire),
+        thru: wires.path(&sequencer.clock),
+    }
 }
 
 impl Machine<'_> {

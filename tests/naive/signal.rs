@@ -37,17 +37,20 @@ pub(crate) fn later(at: i64, by: i64) -> i64 {
 
 /// "A wire has one level: pulses that touch or overlap are one pulse (first rise, last fall, first number)."
 ///
-/// A pulse that rounds to no length at all never makes the wire high.
+/// A pulse that rounds to no length at all never makes the wire high; where it touches one that does, it is the last to
+/// fall.
 pub(crate) fn on_one_wire(mut pulses: Vec<Pulse>) -> Vec<Pulse> {
-    pulses.retain(|p| p.fall > p.rise);
+    pulses.retain(|p| p.fall >= p.rise);
     pulses.sort_by_key(|p| p.rise);
     let mut wire: Vec<Pulse> = Vec::new();
     for pulse in pulses {
         match wire.last_mut() {
+            Some(before) if pulse.fall < before.fall => {}
             Some(before) if pulse.rise <= before.fall => {
-                (before.fall, before.k_fall) = (before.fall.max(pulse.fall), pulse.k_fall);
+                (before.fall, before.k_fall) = (pulse.fall, pulse.k_fall);
             }
-            _ => wire.push(pulse),
+            _ if pulse.fall > pulse.rise => wire.push(pulse),
+            _ => {}
         }
     }
     wire

@@ -108,11 +108,19 @@ pub(crate) fn multiply(it: &Multiply, wire: &[Pulse]) -> Vec<Pulse> {
 
 /// "edges are seen at the next poll, shorter pulses can be missed"
 pub(crate) fn poll(it: &Poll, wire: &[Pulse]) -> Vec<Pulse> {
-    assert!(it.reads == Reads::Level && it.drift == 0.0, "the naive rules know no other");
+    looked_at(it, &changes(wire))
+}
+
+/// The same of an input at which a gap may begin and end at one instant: that is when it is old enough to be seen.
+pub(crate) fn looked_at(it: &Poll, all: &[Change]) -> Vec<Pulse> {
+    assert!(it.drift == 0.0, "the naive rules know no other");
     let phase = it.phase.expect("given").0;
-    let last = changes(wire).iter().map(|c| c.at).filter(|at| *at != NEVER && *at != EVER).max().unwrap_or(0);
+    if it.reads == Reads::Latched {
+        return latched(it.period.0, phase, all);
+    }
+    let last = all.iter().map(|c| c.at).filter(|at| *at != NEVER && *at != EVER).max().unwrap_or(0);
     let mut seen = Vec::new();
-    if let Some(before) = high_at(wire, EVER) {
+    if let Some(before) = all.iter().find(|c| c.at == EVER) {
         seen.push(Change { at: EVER, rise: true, k: before.k });
     }
     // What the last looks saw, the newest last.
@@ -120,7 +128,7 @@ pub(crate) fn poll(it: &Poll, wire: &[Pulse]) -> Vec<Pulse> {
     let mut at = phase;
     let mut after = 0;
     while after <= it.samples {
-        looks.push(high_at(wire, at).map(|p| p.k));
+        looks.push(all.iter().rfind(|c| c.at <= at).filter(|c| c.rise).map(|c| c.k));
         // "`samples` (debounce)": so many looks in a row that see the same.
         let in_a_row = &looks[looks.len().saturating_sub(it.samples as usize)..];
         let same = in_a_row.len() == it.samples as usize
@@ -133,6 +141,35 @@ pub(crate) fn poll(it: &Poll, wire: &[Pulse]) -> Vec<Pulse> {
             after += 1;
         }
         at += it.period.0;
+    }
+    // One pulse has one number, that of its rise.
+    pulses(&seen).into_iter().map(|p| Pulse { k_fall: p.k, ..p }).collect()
+}
+
+/// "a look passes on that there was a rise since the look before, however short the pulse; the fall is seen by a look
+/// after that one at the earliest, and goes out a picosecond before the look that sees it, unless it falls at the look itself"
+fn latched(period: i64, phase: i64, all: &[Change]) -> Vec<Pulse> {
+    let since_start: Vec<&Change> = all.iter().filter(|c| c.at != EVER && c.at != NEVER).collect();
+    let last = since_start.iter().map(|c| c.at).max().unwrap_or(0);
+    let mut seen: Vec<Change> = all.iter().filter(|c| c.at == EVER).copied().collect();
+    let mut high = !seen.is_empty();
+    let mut falls_at_next = false;
+    let (mut before, mut look) = (EVER, phase);
+    while before <= last + period {
+        let new: Vec<&&Change> = since_start.iter().filter(|c| before < c.at && c.at <= look).collect();
+        let rise = new.iter().find(|c| c.rise);
+        let fall = new.iter().find(|c| !c.rise);
+        if high && (falls_at_next || fall.is_some()) {
+            let at = if !falls_at_next && fall.is_some_and(|f| f.at == look) { look } else { look - 1 };
+            seen.push(Change { at, rise: false, k: 0 });
+            (high, falls_at_next) = (false, false);
+        }
+        if let Some(rise) = rise {
+            seen.push(Change { at: look, rise: true, k: rise.k });
+            high = true;
+            falls_at_next = new.last().is_some_and(|last| !last.rise);
+        }
+        (before, look) = (look, look + period);
     }
     // One pulse has one number, that of its rise.
     pulses(&seen).into_iter().map(|p| Pulse { k_fall: p.k, ..p }).collect()

@@ -2,10 +2,10 @@
 //! change it here and there. A knob at nought changes nothing, so that what fails shrinks to what is needed.
 
 use super::random::any_rig;
-use super::rigs;
+use super::{rigs, wires};
 use hitgap::patch::{
     Delay, Divide, Does, EdgeKind, FiresOn, Logic, Multiply, OneShot, Path, Poll, Reads, ResetMode, Rig, Sheet, Source,
-    Stage, StageKind, Tap, Timing, WhileBusy, Wire,
+    Stage, StageKind, Tap, Timing, WhileBusy, Width, Wire,
 };
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
@@ -82,14 +82,24 @@ fn poll(knobs: &mut Knobs) -> StageKind {
     // Not so short that there would be millions of looks.
     let period = Span(knobs.time().0.max(5_000_000_000));
     let phase = Some(Span(knobs.time().0 % period.0));
-    // Debounced looks are left out: in the event loop they count as late but answer at a look, so that a box may act
-    // before it hears of them at that instant.
-    StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Level, samples: 1 })
+    let samples = 1 + knobs.below(3) as u32;
+    let reads = if knobs.once_in(3) { Reads::Latched } else { Reads::Level };
+    StageKind::Poll(Poll { period, phase, drift: 0.0, reads, samples })
 }
 
 /// The tempo is kept from being so slow that there would be too many looks of a loop.
 fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
-    for output in &rig.outputs {
+    for output in &mut rig.outputs {
+        if output.timing == Timing::Start {
+            output.timing = [Timing::Start, Timing::Stop, Timing::Run][knobs.below(3)].clone();
+            if output.timing != Timing::Start {
+                // "nobody knows of a start or a stop before it comes"
+                output.shift = output.shift.max(rigs::ms(0));
+            }
+            if output.timing == Timing::Run {
+                output.width = Width::Default;
+            }
+        }
         if let Timing::Rate { period, .. } = output.timing {
             let period = tempo.exact(period).to_integer() as i64;
             knobs.times.extend([period / 2, period / 4, period / 8, period]);
@@ -153,6 +163,28 @@ fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
                 }
             }
         }
+        if index > 0 && knobs.once_in(4) {
+            // A gate, or a divider, with a sequencer before it on its second input.
+            let second = Path {
+                source: Source::Sequencer { index: knobs.below(index), tap: tap(&mut knobs) },
+                stages: Vec::new(),
+            };
+            let kind = if knobs.once_in(2) {
+                let (by, fires_on) = (1 + knobs.below(4) as u32, [FiresOn::First, FiresOn::Last][knobs.below(2)]);
+                StageKind::Divide(Divide { by, fires_on, reset: Some(second), power_up: 0 })
+            } else {
+                let does = [Does::Or, Does::And, Does::Xor][knobs.below(3)];
+                let delay = knobs.time();
+                let swallows = Span(if knobs.once_in(2) { delay.0 } else { 0 });
+                StageKind::Logic(Logic { does, with: Some(second), delay: Sheet::plain(delay), swallows })
+            };
+            rig.stages.push(Stage { name: format!("gate-{index}"), kind });
+            let gate = rig.stages.len() - 1;
+            match &mut sequencer.reset {
+                Some(reset) if knobs.once_in(2) => reset.path.stages.push(gate),
+                _ => sequencer.clock.stages.push(gate),
+            }
+        }
         if let (Some(delay), Some(reset)) = (back, &mut sequencer.reset) {
             rig.stages.push(rigs::delay(&format!("back-{index}"), delay));
             reset.path.stages.push(rig.stages.len() - 1);
@@ -171,7 +203,8 @@ fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
             sequencer.gathers = knobs.time();
         }
         if knobs.once_in(5) {
-            sequencer.offset = knobs.time();
+            let by = knobs.time();
+            sequencer.offset = if knobs.once_in(2) { Span(-by.0) } else { by };
         }
         if knobs.once_in(6) {
             sequencer.min_high = knobs.time();
@@ -185,6 +218,24 @@ fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
             sequencer.poll = Some(rig.stages.len() - 1);
         }
         rig.sequencers[index] = sequencer;
+    }
+    keep_short(rig);
+}
+
+/// Multipliers one behind the other would make so many pulses that the naive way is busy for minutes.
+fn keep_short(rig: &mut Rig) {
+    const MOST: i128 = 32;
+    let most = |rig: &Rig| {
+        let paths = rig.sequencers.iter().flat_map(|s| [Some(&s.clock), s.reset.as_ref().map(|r| &r.path)]);
+        paths.flatten().map(|path| wires::scale(rig, path)).max()
+    };
+    while most(rig).is_some_and(|scale| scale > MOST) {
+        let multipliers = rig.stages.iter_mut().filter_map(|stage| match &mut stage.kind {
+            StageKind::Multiply(multiply) => Some(multiply),
+            _ => None,
+        });
+        let most = multipliers.max_by_key(|multiply| multiply.by);
+        most.into_iter().for_each(|multiply| multiply.by -= 1);
     }
 }
 

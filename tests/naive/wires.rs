@@ -4,10 +4,10 @@
 use super::Exact;
 use super::outputs::{beat_by_formula, sent};
 use super::sequencer::{self, Played};
-use super::signal::Pulse;
+use super::signal::{EVER, Pulse};
 use super::stages;
-use hitgap::patch::{Path, Rig, Source, StageKind, Tap};
-use hitgap::time::Tempo;
+use hitgap::patch::{Does, Logic, Path, Rig, Sheet, Source, StageKind, Tap};
+use hitgap::time::{Span, Tempo};
 
 /// What is on the wires of a rig.
 pub(crate) struct Wires<'a> {
@@ -26,12 +26,19 @@ impl<'a> Wires<'a> {
     }
 
     /// Goes over the rig until nothing changes.
+    ///
+    /// In a circle, what is wrong at first can go round and round with the circle's delay. So after a few rounds nothing
+    /// is believed but what stayed as it was and what happened next: no effect comes before its cause.
     pub(crate) fn of(rig: &'a Rig, tempo: Tempo) -> Self {
         let mut wires = Self::of_the_clock(rig, tempo);
-        for _ in 0..10_000 {
-            let again: Vec<Played> = rig.sequencers.iter().map(|s| sequencer::plays(rig, &wires, s)).collect();
+        for round in 0..20_000 {
+            let mut again: Vec<Played> = rig.sequencers.iter().map(|s| sequencer::plays(rig, &wires, s)).collect();
             if again == wires.played {
                 return wires;
+            }
+            let differ = again.iter().zip(&wires.played).filter_map(|(a, b)| a.first_difference(b)).min();
+            if let Some(differ) = differ.filter(|_| round >= 30) {
+                again.iter_mut().for_each(|played| played.forget_after(differ));
             }
             wires.played = again;
         }
@@ -47,23 +54,90 @@ impl<'a> Wires<'a> {
             Source::Sequencer { index, tap } => self.played[index].taps[tap_index(tap)].clone(),
         };
         for stage in &path.stages {
-            wire = match &self.rig.stages[*stage].kind {
-                StageKind::Delay(delay) => stages::delay(delay, &wire),
-                StageKind::Logic(logic) => {
-                    let with = logic.with.as_ref().map_or(Vec::new(), |with| self.path(with));
-                    stages::logic(logic, &wire, &with)
-                }
-                StageKind::Divide(divide) => {
-                    let reset = divide.reset.as_ref().map_or(Vec::new(), |reset| self.path(reset));
-                    stages::divide(divide, &wire, &reset)
-                }
-                StageKind::Multiply(multiply) => stages::multiply(multiply, &wire),
-                StageKind::Poll(poll) => stages::poll(poll, &wire),
-                other => panic!("the naive rules do not know {other:?}"),
-            };
+            wire = self.behind(*stage, &wire);
         }
         wire
     }
+
+    /// What a stage makes of what comes in.
+    fn behind(&self, stage: usize, wire: &[Pulse]) -> Vec<Pulse> {
+        match &self.rig.stages[stage].kind {
+            StageKind::Delay(delay) => stages::delay(delay, wire),
+            StageKind::Logic(logic) => stages::logic(logic, wire, &self.second(stage)),
+            StageKind::Divide(divide) => stages::divide(divide, wire, &self.second(stage)),
+            StageKind::Multiply(multiply) => stages::multiply(multiply, wire),
+            StageKind::Poll(poll) => stages::poll(poll, wire),
+            other => panic!("the naive rules do not know {other:?}"),
+        }
+    }
+
+    /// What comes to the second input of a stage.
+    fn second(&self, stage: usize) -> Vec<Pulse> {
+        second_path(&self.rig.stages[stage].kind).map_or(Vec::new(), |path| self.path(path))
+    }
+
+    /// "every pulse lost, merged or added on the way is counted": what went into each stage and did not come out, over
+    /// all channels that it has. "All who begin at one wire share" what is before it, so that this is counted once.
+    pub(crate) fn went_missing(&self) -> Vec<i128> {
+        let mut missing = vec![0; self.rig.stages.len()];
+        let mut wires = vec![false; self.rig.wires.len()];
+        for sequencer in &self.rig.sequencers {
+            self.count(&sequencer.clock, &mut missing, &mut wires);
+            if let Some(reset) = &sequencer.reset {
+                self.count(&reset.path, &mut missing, &mut wires);
+            }
+        }
+        missing
+    }
+
+    fn count(&self, path: &Path, missing: &mut [i128], wires: &mut [bool]) {
+        if let Source::Wire(wire) = path.source
+            && !std::mem::replace(&mut wires[wire], true)
+        {
+            self.count(&self.rig.wires[wire].path, missing, wires);
+        }
+        let mut wire = self.path(&Path { source: path.source, stages: Vec::new() });
+        for stage in &path.stages {
+            let kind = &self.rig.stages[*stage].kind;
+            if let Some(second) = second_path(kind) {
+                self.count(second, missing, wires);
+            }
+            let out = self.behind(*stage, &wire);
+            let should_come = match kind {
+                // "What a divider keeps back is its purpose."
+                StageKind::Divide(_) => out.len() as i128,
+                // A multiplier's first pulse is lost; every other one asks for `by`.
+                StageKind::Multiply(multiply) => match rises(&wire) {
+                    0 => 0,
+                    n => i128::from(multiply.by) * (n - 1) + 1,
+                },
+                // "What a gate lets through and what it holds back is its purpose, and is not counted", but "where two
+                // pulses of an `or` overlap or touch, the second is merged".
+                StageKind::Logic(logic) if logic.does == Does::Or => rises(&wire) + rises(&self.second(*stage)),
+                StageKind::Logic(logic) => {
+                    let at_once = Logic { delay: Sheet::plain(Span::ZERO), swallows: Span::ZERO, ..logic.clone() };
+                    rises(&stages::logic(&at_once, &wire, &self.second(*stage)))
+                }
+                _ => rises(&wire),
+            };
+            missing[*stage] += should_come - rises(&out);
+            wire = out;
+        }
+    }
+}
+
+/// The path to the second input of a stage that has one.
+fn second_path(kind: &StageKind) -> Option<&Path> {
+    match kind {
+        StageKind::Logic(logic) => logic.with.as_ref(),
+        StageKind::Divide(divide) => divide.reset.as_ref(),
+        _ => None,
+    }
+}
+
+/// How often a wire rises; what was high before the start is no rise.
+fn rises(wire: &[Pulse]) -> i128 {
+    wire.iter().filter(|pulse| pulse.rise != EVER).count() as i128
 }
 
 /// Where the pulses of a tap are kept.

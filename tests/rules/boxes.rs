@@ -146,3 +146,81 @@ fn six_pulses_make_a_step() {
     cleared.end = part(8, 1);
     assert_eq!(plays(&cleared, 0)[3], (7040.0, 2));
 }
+
+#[test]
+fn a_filter_as_long_as_its_delay_lets_touching_pulses_touch() {
+    // A rise counts once it has been high for 5 ms, and leaves 5 ms late: at the very instant at which it counts. The fall of
+    // the pulse before leaves then too, 905 ms after 100 ms. "Pulses that touch are one", so that the box sees the clock
+    // rise once and stay high; it would be wrong to see a fall and a rise at 1005 ms. A picosecond less is a gap.
+    let mut rig = one_box(None);
+    let kind = |fall| {
+        let (rise, fall) = (Sheet::plain(Span::from_ms(5)), Sheet::plain(Span(fall)));
+        StageKind::Delay(Delay { rise, fall, swallows: Span::from_ms(5), one_shot: None })
+    };
+    rig.sequencers[0].clock.stages = vec![0];
+    rig.stages = vec![stage(kind(905 * PS_PER_MS))];
+    assert_eq!(plays(&rig, 0), [(5.0, 1)]);
+    rig.stages = vec![stage(kind(905 * PS_PER_MS - 1))];
+    assert_eq!(plays(&rig, 0)[..3], [(5.0, 1), (1005.0, 2), (2005.0, 3)]);
+}
+
+#[test]
+fn a_filter_as_long_as_its_delay_is_heard_with_all_else_of_its_instant() {
+    // The clock's own pulse comes at 1000 ms, and the reset, sent at 995 ms, counts and leaves then too. The box reads a
+    // reset of its own instant before the clock, whatever the two have passed: pulse 1 is step 1.
+    let mut rig = one_box(Some(ResetMode::ThisClock { grace: None }));
+    let mut early = start("early");
+    (early.shift, early.width) = (ms(995), Width::Time(ms(20)));
+    rig.outputs[1] = early;
+    let five = Sheet::plain(Span::from_ms(5));
+    let filter = Delay { rise: five, fall: five, swallows: Span::from_ms(5), one_shot: None };
+    rig.stages = vec![stage(StageKind::Delay(filter))];
+    rig.sequencers[0].reset.as_mut().expect("one").path.stages = vec![0];
+    assert_eq!(plays(&rig, 0)[..3], [(0.0, 1), (1000.0, 1), (2000.0, 2)]);
+}
+
+#[test]
+fn a_debouncer_tells_a_box_with_all_else_of_its_instant() {
+    // Looks at 0, 250, 500, 750 and 1000 ms: a reset from 700 ms on is seen by those at 750 and 1000, and counts at 1000.
+    let mut rig = one_box(Some(ResetMode::ThisClock { grace: None }));
+    let mut early = start("early");
+    (early.shift, early.width) = (ms(700), Width::Time(ms(600)));
+    rig.outputs[1] = early;
+    let (period, phase) = (Span::from_ms(250), Some(Span::ZERO));
+    rig.stages = vec![stage(StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Level, samples: 2 }))];
+    rig.sequencers[0].reset.as_mut().expect("one").path.stages = vec![0];
+    assert_eq!(plays(&rig, 0)[..3], [(0.0, 1), (1000.0, 1), (2000.0, 2)]);
+}
+
+#[test]
+fn a_flag_passes_short_pulses_on_and_their_falls_before_a_later_look() {
+    // Looks every 400 ms. Pulses of 1 ms rise at 0, 1000, 2000, ... and are seen at 0, 1200, 2000, 3200, 4000 and 5200 ms.
+    let mut rig = one_box(None);
+    rig.outputs[0].width = Width::Time(ms(1));
+    let (period, phase) = (Span::from_ms(400), Some(Span::ZERO));
+    rig.stages = vec![stage(StageKind::Poll(Poll { period, phase, drift: 0.0, reads: Reads::Latched, samples: 1 }))];
+    rig.sequencers[0].poll = Some(0);
+    let seen = [0.0, 1200.0, 2000.0, 3200.0, 4000.0, 5200.0];
+    assert_eq!(plays(&rig, 0), (1..).zip(seen).map(|(step, at)| (at, step)).collect::<Vec<_>>());
+    // A box that counts falls hears each a picosecond before the look after that.
+    rig.sequencers[0].clock_edge = hitgap::patch::EdgeKind::Fall;
+    let falls = [399.999_999_999, 1_599.999_999_999, 2_399.999_999_999];
+    assert_eq!(plays(&rig, 0)[..3], [(falls[0], 1), (falls[1], 2), (falls[2], 3)]);
+}
+
+#[test]
+fn run_and_stop_are_shifted() {
+    // The piece ends at 6 s.
+    let mut rig = one_box(None);
+    let mut run = start("run");
+    (run.timing, run.shift) = (hitgap::patch::Timing::Run, ms(20));
+    rig.outputs[0] = run.clone();
+    assert_eq!(plays(&rig, 0), [(20.0, 1)]);
+    rig.sequencers[0].clock_edge = hitgap::patch::EdgeKind::Fall;
+    assert_eq!(plays(&rig, 0), [(6020.0, 1)]);
+    (run.timing, run.width) = (hitgap::patch::Timing::Stop, Width::Time(ms(3)));
+    rig.outputs[0] = run;
+    assert_eq!(plays(&rig, 0), [(6023.0, 1)]);
+    rig.sequencers[0].clock_edge = hitgap::patch::EdgeKind::Rise;
+    assert_eq!(plays(&rig, 0), [(6020.0, 1)]);
+}

@@ -1,6 +1,7 @@
-use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind};
-use crate::rig::CUT;
+use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind, Timing};
+use crate::rig::stage::envelope::bound::{Shortest, apart};
 use crate::rig::stage::rc;
+use crate::rig::{CUT, Pulse, Timeline};
 use crate::time::{PS_PER_SECOND, Span};
 
 /// How far, either way, what comes to an input can stand from where the typical run has it, over all tolerances.
@@ -10,9 +11,10 @@ use crate::time::{PS_PER_SECOND, Span};
 pub struct Reach(pub Option<Span>);
 
 impl Reach {
-    /// Of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
+    /// At a tempo, by its outputs' timelines, of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
     #[must_use]
-    pub fn between(rig: &Rig, clock: &Path, reset: &Path) -> Self {
+    pub fn between(rig: &Rig, timelines: &[Timeline], clock: &Path, reset: &Path) -> Self {
+        let rig = Played { rig, timelines };
         let of = |path: &Path| {
             let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(rig, path.source, 0) };
             stages(rig, path, begun?)
@@ -21,8 +23,52 @@ impl Reach {
     }
 }
 
+/// A rig, and its outputs at a tempo.
+#[derive(Clone, Copy)]
+struct Played<'a> {
+    rig: &'a Rig,
+    timelines: &'a [Timeline],
+}
+
+impl std::ops::Deref for Played<'_> {
+    type Target = Rig;
+
+    fn deref(&self) -> &Rig {
+        self.rig
+    }
+}
+
+impl Played<'_> {
+    /// The shortest pulses that come to a stage of a path, if it hangs on the clock by stages that keep their lengths.
+    fn shortest(self, path: &Path, stage: usize) -> Option<Shortest> {
+        let keeps = |stage: &usize| match &self.rig.stages[*stage].kind {
+            StageKind::Delay(d) => d.rise == d.fall && d.one_shot.is_none() && d.swallows == Span::ZERO,
+            _ => false,
+        };
+        let Source::Output(output) = path.source else { return None };
+        let output_keeps = match self.rig.outputs[output].timing {
+            Timing::Rate { .. } | Timing::Start => true,
+            Timing::Stop | Timing::Run => !self.timelines[output].is_even(),
+        };
+        if !output_keeps || !path.stages[..stage].iter().all(keeps) {
+            return None;
+        }
+        let long = Span(i64::MAX / 4);
+        let mut shortest = Shortest { high: long, low: long, apart: long };
+        let mut before: Option<Pulse> = None;
+        for pulse in self.timelines[output].pulses(self.rig.end) {
+            shortest.high = shortest.high.min(pulse.fall - pulse.rise);
+            if let Some(before) = before.replace(pulse) {
+                shortest.low = shortest.low.min(pulse.rise - before.fall);
+                shortest.apart = shortest.apart.min(pulse.rise - before.rise);
+            }
+        }
+        Some(shortest)
+    }
+}
+
 /// What a path begins with. `depth` ends one that runs in a circle.
-fn source(rig: &Rig, from: Source, depth: usize) -> Option<Span> {
+fn source(rig: Played<'_>, from: Source, depth: usize) -> Option<Span> {
     if depth > rig.wires.len() + rig.sequencers.len() {
         return None;
     }
@@ -43,16 +89,16 @@ fn source(rig: &Rig, from: Source, depth: usize) -> Option<Span> {
     }
 }
 
-fn stages(rig: &Rig, path: &Path, begun: Span) -> Option<Span> {
-    path.stages.iter().try_fold(begun, |so_far, &stage| stage_adds(rig, &rig.stages[stage].kind, so_far))
+fn stages(rig: Played<'_>, path: &Path, begun: Span) -> Option<Span> {
+    (0..path.stages.len()).try_fold(begun, |so_far, n| stage_adds(rig, path, n, so_far))
 }
 
-/// The reach behind a stage, from that before it.
-fn stage_adds(rig: &Rig, kind: &StageKind, before: Span) -> Option<Span> {
+/// The reach behind stage `n` of a path, from that before it.
+fn stage_adds(rig: Played<'_>, path: &Path, n: usize, before: Span) -> Option<Span> {
     let plus = |own: Span| Some(Span(before.0 + own.0));
     // What looks at its input now and then moves an edge by less than its period, wherever its looks fall.
     let looks = |period: Span, still: bool| if still && before == Span::ZERO { Some(Span::ZERO) } else { plus(period) };
-    match kind {
+    match &rig.rig.stages[path.stages[n]].kind {
         StageKind::Delay(d) => {
             let width = d.one_shot.as_ref().map_or(Span::ZERO, |o| span(o.width));
             plus(span(d.rise).max(span(d.fall)).max(Span(span(d.rise).0 + width.0)))
@@ -68,7 +114,10 @@ fn stage_adds(rig: &Rig, kind: &StageKind, before: Span) -> Option<Span> {
         StageKind::Rc(settings) => plus(rc_reach(settings)?),
         StageKind::Envelope(envelope) => {
             let plain = envelope.attack.is_plain() && envelope.decay.is_plain();
-            (plain && before == Span::ZERO).then_some(Span::ZERO)
+            if plain && before == Span::ZERO {
+                return Some(Span::ZERO);
+            }
+            plus(apart(envelope, rig.shortest(path, n)?)?)
         }
         StageKind::Divide(divide) => match &divide.reset {
             None => Some(before),

@@ -104,7 +104,8 @@ impl Stage for Delay {
         }
     }
 
-    fn wake(&mut self, at: Instant, out: &mut Out) {
+    /// One that is just old enough passes, so that what comes at this instant cannot swallow it any more.
+    fn ripe(&mut self, at: Instant, out: &mut Out) {
         // The edge that asked for this may have been swallowed since, and another be waiting.
         if let Some(edge) = self.waiting.take_if(|e| at - e.at >= self.swallows) {
             self.take(edge, out);

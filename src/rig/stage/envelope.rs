@@ -17,6 +17,8 @@
 //!
 //! Sources: closed forms of the ramp and of the one-pole step response; the factor 1.5 is this program's choice.
 
+pub mod bound;
+
 use super::approach::{Approach, later};
 use super::{Out, Stage};
 use crate::patch::{self, AttackMeans, Follows, Retrigger, Shape};

@@ -90,10 +90,10 @@ impl Stage for MidiCable {
         }
     }
 
-    fn wake(&mut self, at: Instant, out: &mut Out) {
+    /// Nothing that comes while the last byte ends puts it off.
+    fn ripe(&mut self, at: Instant, out: &mut Out) {
         // A wake for an end that has been put off meanwhile finds nothing to do.
-        let asked = self.line.due();
-        if let Some(done) = self.line.attend(at) {
+        if let Some(done) = self.line.ends(at) {
             let edge = Edge { at, rise: done.rise, number: done.number };
             if self.note_offs == NoteOffs::None {
                 send_pulse(done.port, edge, out);
@@ -101,6 +101,11 @@ impl Stage for MidiCable {
                 out.send(done.port, edge);
             }
         }
+    }
+
+    fn wake(&mut self, at: Instant, out: &mut Out) {
+        let asked = self.line.due();
+        self.line.attend(at);
         if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
             out.wake(at);
         }

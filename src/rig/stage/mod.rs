@@ -42,6 +42,10 @@ pub trait Stage: std::fmt::Debug + Send {
     /// An edge comes to an input port. Edges of one instant come in the order of the ports.
     fn edge(&mut self, port: usize, edge: Edge, out: &mut Out);
 
+    /// A moment has come that the stage asked for by [`Out::wake`], and no edge of this instant has been handed in yet. A
+    /// late stage sends here what leaves now whatever comes: its listeners hear all of an instant at once. A wake follows.
+    fn ripe(&mut self, _at: Instant, _out: &mut Out) {}
+
     /// A moment has come that the stage asked for by [`Out::wake`]. Edges of the same instant have been handed in before.
     fn wake(&mut self, _at: Instant, _out: &mut Out) {}
 

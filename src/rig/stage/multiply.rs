@@ -38,12 +38,12 @@ impl Multiply {
         Span(((twice + by) / (2 * by)) as i64)
     }
 
-    /// Takes back the pulses whose rise has not left, and says when the one that is under way ends.
-    fn drop_rest(out: &mut Out) -> Option<Instant> {
+    /// Takes back the pulses whose rise has not left, and says how the one that is under way ends.
+    fn drop_rest(out: &mut Out) -> Option<Edge> {
         while let Some(fall) = out.take_back(0) {
             if out.take_back(0).is_none() {
                 out.send(0, fall);
-                return Some(fall.at);
+                return Some(fall);
             }
             out.tally.lost += 1;
         }
@@ -65,13 +65,15 @@ impl Stage for Multiply {
         };
         let period = edge.at - before;
         let width = self.width.min(Span(period.0 / (2 * self.by)));
-        let mut end = Self::drop_rest(out).unwrap_or(edge.at);
+        let mut end = Self::drop_rest(out);
         for i in 0..self.by {
             let rise = Edge { at: edge.at + self.share(i, period), rise: true, number: edge.number * self.by + i };
             // Where a long pulse is still under way the wire makes one of the two, up to the last fall.
-            end = end.max(rise.at + width);
+            let own = Edge { at: rise.at + width, rise: false, ..rise };
+            let fall = end.filter(|end| end.at > own.at).unwrap_or(own);
             out.send(0, rise);
-            out.send(0, Edge { at: end, rise: false, ..rise });
+            out.send(0, fall);
+            end = Some(fall);
         }
     }
 
@@ -144,6 +146,18 @@ mod tests {
         let (seen, tally) = run(2, &[(0, 40), (100, 10), (160, 10)]);
         assert_eq!(seen, [(100, 125, 2), (150, 175, 3), (190, 200, 5)]);
         assert_eq!(tally, Tally { lost: 1, merged: 1, added: 0 });
+    }
+
+    #[test]
+    fn the_fall_of_two_in_one_is_that_of_the_one_that_ends_last() {
+        let edge = |number, at, rise| (0, Edge { at: Instant(at), rise, number });
+        let times = [(0, 40), (100, 110), (160, 170)];
+        let edges: Vec<_> =
+            (0..).zip(times).flat_map(|(n, (up, down))| [edge(n, up, true), edge(n, down, false)]).collect();
+        let (left, _) = alone(&mut Multiply::new(&patch::Multiply { by: 2 }), 1, &edges);
+        // From 150 to 175 the second behind pulse 1, in which the first behind pulse 2 (160 to 170) vanishes.
+        let seen: Vec<_> = left[0].iter().map(|e| (e.at.0, e.rise, e.number)).collect();
+        assert_eq!(seen[2..4], [(150, true, 3), (175, false, 3)]);
     }
 
     #[test]

@@ -132,6 +132,9 @@ pub(super) fn alone(stage: &mut dyn super::Stage, ports: usize, edges: &[(usize,
         wakes.dedup();
         let next = [edges.peek().map(|e| e.1.at), wakes.first().copied(), out.next()];
         let Some(now) = next.into_iter().flatten().min() else { break };
+        if wakes.first() == Some(&now) {
+            stage.ripe(now, &mut out);
+        }
         while let Some((port, edge)) = edges.next_if(|e| e.1.at == now) {
             stage.edge(port, edge, &mut out);
         }

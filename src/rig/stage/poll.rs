@@ -181,10 +181,6 @@ impl Stage for Poll {
         self.level = inputs[0];
         inputs.to_vec()
     }
-
-    fn is_late(&self) -> bool {
-        self.reads == Reads::Level && self.samples > 1
-    }
 }
 
 #[cfg(test)]
@@ -246,7 +242,6 @@ mod tests {
         assert_eq!(left, us(&[6_000, 12_000]));
         // Looks at 1 and 2 saw it high, the one at 3 did not; the third pulse was never seen.
         assert_eq!((tally.lost, tally.merged), (2, 1));
-        assert!(Poll::new(&poll, Chance::none()).is_late());
     }
 
     #[test]

@@ -87,9 +87,15 @@ impl Line {
         }
     }
 
+    /// The message whose last byte ends now.
+    pub(super) fn ends(&self, at: Instant) -> Option<Message> {
+        self.under_way.filter(|message| message.ends == at).map(|message| message.message)
+    }
+
     /// Ends the message whose last byte ends now, and begins the next.
     pub(super) fn attend(&mut self, at: Instant) -> Option<Message> {
-        let done = self.under_way.take_if(|message| message.ends == at).map(|message| message.message);
+        let done = self.ends(at);
+        self.under_way.take_if(|message| message.ends == at);
         self.begin(at);
         done
     }

@@ -6,14 +6,18 @@ use crate::time::Span;
 use proptest::prelude::*;
 
 const MS: i64 = 1_000_000_000;
-const SHAPES: [(Shape, AttackMeans); 3] = [
+pub(super) const SHAPES: [(Shape, AttackMeans); 3] = [
     (Shape::Linear, AttackMeans::ToPeak),
     (Shape::Exponential, AttackMeans::ToPeak),
     (Shape::Exponential, AttackMeans::TimeConstant),
 ];
 
 /// 5 ms up to 8 V and 5 ms down, thresholds at 2 V.
-fn plain((shape, attack_means): (Shape, AttackMeans), follows: Follows, retrigger: Retrigger) -> patch::Envelope {
+pub(super) fn plain(
+    (shape, attack_means): (Shape, AttackMeans),
+    follows: Follows,
+    retrigger: Retrigger,
+) -> patch::Envelope {
     patch::Envelope {
         attack: Sheet::plain(Span::from_ms(5)),
         decay: Sheet::plain(Span::from_ms(5)),

@@ -1,0 +1,155 @@
+//! What a comparison puts on its listening page.
+
+use super::compare::Played;
+use super::load::Loaded;
+use super::{CARE, Failure};
+use crate::page::{Cell, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::picture::{gap_over_tempo, timing};
+use crate::report::{Compared, Judged, gap_phrase, one_phrase};
+use crate::scene;
+use crate::score::{EARLY, Ensemble, begin};
+use crate::time::{Beat, Instant, Span};
+
+/// The page of a comparison: for each tempo what is played, the original first, and the factors with which all are equally
+/// loud.
+///
+/// # Errors
+/// Exit status 2, if the patch's name cannot be part of a file's.
+pub(super) fn page(
+    loaded: &Loaded,
+    ensemble: &Ensemble,
+    played: &[(&[Played<'_>], &[f64])],
+    compared: &[Compared<'_>],
+) -> Result<ListeningPage, Failure> {
+    let patch = &loaded.patch;
+    let stem = loaded.stem()?;
+    let title = patch.title.clone().unwrap_or_else(|| stem.clone());
+    let variants: Vec<_> = played.first().map_or_else(Vec::new, |(all, _)| all.iter().map(|p| p.variant).collect());
+    let gaps = scene::gap_picture(
+        (&format!("{stem}.page"), &title),
+        &variants,
+        &patch.tempos,
+        super::plot::range(loaded),
+        patch.max_gap,
+    );
+    let fixes = variants.len().saturating_sub(1).max(1);
+    let tempos = played.iter().zip(compared.chunks(fixes)).map(|((all, gains), compared)| {
+        let verdicts = compared.first().map(|c| &c.before).into_iter().chain(compared.iter().map(|c| &c.after));
+        at_tempo(loaded, ensemble, all, gains, verdicts.collect())
+    });
+    Ok(ListeningPage {
+        note: patch.note.clone(),
+        source: loaded.name.clone(),
+        max_gap: patch.max_gap,
+        early: EARLY,
+        care: CARE.to_owned(),
+        voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
+        variants: variants.iter().map(|v| PageVariant { name: v.name.clone(), about: v.about.clone() }).collect(),
+        tempos: tempos.collect(),
+        pictures: vec![(
+            gap_over_tempo(&gaps),
+            "How far apart hits land that are meant to be one, at every tempo.".to_owned(),
+        )],
+        title,
+    })
+}
+
+fn at_tempo(
+    loaded: &Loaded,
+    ensemble: &Ensemble,
+    all: &[Played<'_>],
+    gains: &[f64],
+    verdicts: Vec<&Judged<'_>>,
+) -> PageTempo {
+    let (patch, first) = (&loaded.patch, &all[0]);
+    let clockwork = first.variant.rig.clockwork(first.performance.tempo);
+    let both: Vec<_> = all.iter().map(|p| (&p.variant.rig, &p.performance)).collect();
+    let from = begin(&both, patch.meter, &clockwork);
+    let end = all.iter().map(|p| p.variant.rig.end).min().unwrap_or(from);
+    let zero = clockwork.instant(from);
+    // Where the tempo changes, bars differ, and the loop is the whole.
+    let bar = if clockwork.is_even() { patch.meter.bar() } else { end - from };
+    let available = ((end - from) / bar).to_integer().clamp(1, 4096) as i64;
+    let length = clockwork.instant(from + bar) - zero;
+    let cells = all
+        .iter()
+        .zip(gains)
+        .zip(verdicts)
+        .map(|((played, gain), judged)| cell(loaded, ensemble, played, *gain, judged, zero));
+    let cells: Vec<Cell> = cells.collect();
+    let repeats = |bars: i64| cells.iter().all(|c| repeats(c, Span(length.0 * bars), Span(length.0 * available)));
+    let least = 2.min(available);
+    let bars = (least..=available / 2).find(|n| repeats(*n)).unwrap_or(least);
+    PageTempo { tempo: first.performance.tempo, bar: length, available: available as u32, bars: bars as u32, cells }
+}
+
+/// Whether what is played in the first stretch comes again in all later ones, to a nanosecond: pulses are rounded one by
+/// one.
+fn repeats(cell: &Cell, stretch: Span, whole: Span) -> bool {
+    let early = -EARLY.0;
+    let inside: Vec<_> = cell.hits.iter().filter(|h| h.0.0 >= early && h.0.0 < whole.0 + early).collect();
+    let mut places: Vec<(i64, usize)> = inside.iter().map(|h| ((h.0.0 - early).rem_euclid(stretch.0), h.1)).collect();
+    let count = whole.0 / stretch.0;
+    places.sort_unstable();
+    let like = |a: &(i64, usize), b: &(i64, usize)| a.1 == b.1 && b.0 - a.0 < 1000;
+    places.chunk_by(like).all(|same| same.len() as i64 % count == 0)
+}
+
+fn cell(
+    loaded: &Loaded,
+    ensemble: &Ensemble,
+    played: &Played<'_>,
+    gain: f64,
+    judged: &Judged<'_>,
+    zero: Instant,
+) -> Cell {
+    let rig = &played.variant.rig;
+    let worst = judged.verdict.worst_gap();
+    let hits = played.hits.iter().filter(|h| (h.at - zero).0 >= -EARLY.0);
+    let hits = hits.map(|h| {
+        let (voice, factor) = ensemble.part(played.of, h);
+        (Instant((h.at - zero).0), voice, factor)
+    });
+    Cell {
+        hits: hits.collect(),
+        gain,
+        passes: judged.passes(),
+        misses: one_phrase(rig, &judged.verdict.standings),
+        gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g)),
+        worst: worst.and_then(crate::gap::Gap::worst_signed),
+        band: worst.and_then(crate::gap::Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
+        pairs: worst.map_or_else(Vec::new, |g| pairs(played, g.between, zero)),
+        timing: diagram(loaded, played),
+    }
+}
+
+/// The hits of two players that are due on one beat, each with the first of the other's.
+fn pairs(played: &Played<'_>, between: [usize; 2], zero: Instant) -> Vec<Pair> {
+    let rig = &played.variant.rig;
+    let mut firsts: std::collections::BTreeMap<Beat, [Option<Instant>; 2]> = std::collections::BTreeMap::new();
+    for hit in &played.hits {
+        if let Some(side) = between.iter().position(|p| *p == hit.sequencer) {
+            firsts.entry(hit.due).or_default()[side].get_or_insert(hit.at);
+        }
+    }
+    let pair = |times: &[Option<Instant>; 2]| {
+        let [a, b] = [times[0]?, times[1]?];
+        let mut names = between.map(|p| rig.player_name(p).to_owned());
+        if b < a {
+            names.reverse();
+        }
+        let at = Instant((a.min(b) - zero).0);
+        (at.0 >= 0).then_some(Pair { at, gap: (b - a).abs(), names })
+    };
+    firsts.values().filter_map(pair).collect()
+}
+
+fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<String> {
+    let (rig, performance) = (&played.variant.rig, &played.performance);
+    let (name, tempo) = (&played.variant.name, performance.tempo);
+    let moment = scene::moment(rig, performance, loaded.patch.meter.bar())?;
+    let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
+    let title = loaded.patch.title.clone().unwrap_or_else(|| loaded.name.clone());
+    let figures = scene::timing_picture((&format!("page.{name}.{tempo}"), &title, &about), rig, performance, &moment);
+    Some(timing(&figures))
+}
