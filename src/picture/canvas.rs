@@ -12,7 +12,7 @@ pub(super) const HEADING: f64 = 16.0;
 /// See [`HEADING`].
 pub(super) const LABEL: f64 = 13.0;
 /// Bold text is wider by no more than this.
-const BOLD: f64 = 1.13;
+const BOLD: f64 = 1.15;
 
 /// On which side of its place a label stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -15,7 +15,7 @@ pub(super) struct Plot {
 }
 
 /// How high the strip for nought is.
-const STRIP: f64 = 22.0;
+const STRIP: f64 = 28.0;
 /// From one label to the next below it.
 pub(super) const PITCH: f64 = 16.0;
 
@@ -45,7 +45,7 @@ impl Ms {
             ends = (step_below(ends.0 / 3.0), step(ends.1 * 3.0));
         }
         let foot = if zero { plot.bottom - STRIP } else { plot.bottom };
-        Self { scale: Scale::log(ends, (foot, plot.top)), zero: zero.then_some(plot.bottom - STRIP / 2.0 + 2.0) }
+        Self { scale: Scale::log(ends, (foot, plot.top)), zero: zero.then_some(plot.bottom - 10.0) }
     }
 
     /// Where a figure lies; nought and less lie in the strip.
@@ -88,7 +88,7 @@ pub(super) fn tempo_axis(canvas: &mut Canvas, x: &Scale, plot: &Plot, tempos: &[
     if crowded || ticks.is_empty() {
         ticks = x.ticks(6);
     }
-    for &tempo in tempos {
+    for &tempo in tempos.iter().filter(|_| tempos.len() <= 200) {
         let at = x.at(tempo);
         canvas.line("hg-rule hg-thin", (at, plot.bottom), (at, plot.bottom + 6.0));
     }
@@ -104,6 +104,12 @@ pub(super) fn tempo_axis(canvas: &mut Canvas, x: &Scale, plot: &Plot, tempos: &[
     let middle = (plot.left + plot.right) / 2.0;
     let half = super::text::ems(&title) * LABEL / 2.0;
     canvas.label(&title, (middle.max(16.0 + half), y + 20.0), Anchor::Middle, "hg-soft");
+}
+
+/// Where a plot ends so that the longest name at its right has room, if that is not too long.
+pub(super) fn right_beside<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
+    let longest = names.map(super::text::ems).fold(0.0, f64::max) * LABEL;
+    (WIDTH - 8.0 - 46.0 - longest - 1.0).clamp(320.0, 400.0)
 }
 
 /// Names at the right of a plot, each as near as may be to where it belongs, with a stroke that leads there.

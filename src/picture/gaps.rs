@@ -1,5 +1,5 @@
 use super::canvas::{Anchor, Canvas, Room};
-use super::frame::{Ms, PITCH, Plot, names_at_the_end, tempo_axis};
+use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
 use super::ink;
 use super::scale::Scale;
 use super::text::{figure, number};
@@ -34,6 +34,9 @@ pub struct GapLine {
     pub pieces: Vec<Vec<(f64, f64)>>,
 }
 
+/// With more tempos than this, none has a mark: they would be a smear.
+const MOST_MARKS: usize = 40;
+
 /// Draws gaps over tempo: a line each, over the bands in which they are heard, on a scale of ratios.
 ///
 /// What never changes with tempo is flat; what is a share of a period falls as one over tempo. Gaps of nought lie in a strip
@@ -41,7 +44,8 @@ pub struct GapLine {
 #[must_use]
 pub fn gap_over_tempo(of: &GapPicture) -> String {
     let height = 400.0_f64.max(132.0 + PITCH * of.lines.len() as f64);
-    let plot = Plot { left: 70.0, top: 62.0, right: 390.0, bottom: height - 54.0 };
+    let right = right_beside(of.lines.iter().map(|l| l.name.as_str()));
+    let plot = Plot { left: 70.0, top: 62.0, right, bottom: height - 54.0 };
     let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
     canvas.heading(&of.title, &of.about);
     let points = || of.lines.iter().flat_map(|l| &l.pieces).flatten().copied();
@@ -62,7 +66,8 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
             canvas.label(&figure(*edge), (plot.left - 6.0, at + 4.5), Anchor::End, "hg-soft");
         }
     }
-    for tempo in &of.tempos {
+    let marked = if of.tempos.len() > MOST_MARKS { &[][..] } else { &of.tempos[..] };
+    for tempo in marked {
         let at = x.at(*tempo);
         canvas.line("hg-grid hg-thin", (at, plot.top), (at, plot.bottom));
     }
@@ -89,7 +94,7 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
         }
     }
     for (n, line) in of.lines.iter().enumerate() {
-        for (tempo, ms) in line.pieces.iter().flatten().filter(|p| of.tempos.contains(&p.0)) {
+        for (tempo, ms) in line.pieces.iter().flatten().filter(|p| marked.contains(&p.0)) {
             canvas.mark(n, (x.at(*tempo), y.at(*ms)));
         }
     }

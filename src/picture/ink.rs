@@ -44,9 +44,14 @@ const LINES: [Role; COLOURS] = [
     role("line4", "#aa6383", "#957d7e"),
 ];
 
-/// The style sheet. Every rule begins with `hg-`, so that a page may hold it any number of times; a page that has its own
-/// idea of a colour sets `--hg-NAME`. A reader that knows neither variables nor media gets the colours of paper.
-pub(super) fn style() -> String {
+/// The style sheet that stands in every picture, always the same text: a page that allows styles by their checksum needs one
+/// for all.
+///
+/// Every rule begins with `hg-`, so that a page may hold it any number of times; a page that has its own idea of a colour sets
+/// `--hg-NAME`: ground, ink, soft, grid, area, band0 to band4, line0 to line4. A reader that knows neither variables nor media
+/// gets the colours of paper.
+#[must_use]
+pub fn style() -> String {
     let mut out = String::new();
     let mut dark = String::new();
     let mut rule = |class: &str, property: &str, role: &Role| {

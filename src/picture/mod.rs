@@ -20,6 +20,7 @@ mod wave;
 mod window;
 
 pub use gaps::{GapLine, GapPicture, gap_over_tempo};
+pub use ink::style;
 pub use spread::{SpreadPicture, spread};
 pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing};
 pub use wave::{WavePanel, WavePicture, waveform};

@@ -14,7 +14,7 @@ pub struct SpreadPicture {
     pub about: String,
     /// Signed gaps in milliseconds, rising, and how often each came.
     pub gaps: Vec<(f64, u64)>,
-    /// Marks: their names and gaps in milliseconds, rising.
+    /// Marks: their labels and gaps in milliseconds, rising.
     pub marks: Vec<(String, f64)>,
     /// The largest acceptable gap in milliseconds, without its sign.
     pub max_gap_ms: f64,
@@ -58,7 +58,9 @@ pub fn spread(of: &SpreadPicture) -> String {
         let place = |n: usize| left + (right - left) * n as f64 / COLUMNS as f64;
         // What came once is still to be seen.
         let high = y.at(share(count)).min(bottom - 1.0);
-        canvas.rect("hg-f0", Room { left: place(n) + 0.4, top: high, right: place(n + 1) - 0.4, bottom });
+        let column = Room { left: place(n) + 0.4, top: high, right: place(n + 1) - 0.4, bottom };
+        canvas.rect("hg-f0", column);
+        canvas.keep_clear(column);
     }
     canvas.line("hg-rule hg-thin", (left, bottom), (right, bottom));
     for (value, text) in x.ticks(6) {
@@ -69,31 +71,32 @@ pub fn spread(of: &SpreadPicture) -> String {
     let title = format!("gap in ms; positive: {}, negative: {}", of.later, of.earlier);
     let title = fitted(&title, (WIDTH - 32.0) / LABEL);
     canvas.label(&title, (WIDTH / 2.0, bottom + 40.0), Anchor::Middle, "hg-soft");
-    for limit in [-of.max_gap_ms, of.max_gap_ms] {
-        if limit > ends.0 && limit < ends.1 {
-            let [at, high, low] = [x.at(limit), top - 6.0, bottom].map(number);
-            let look = "class=\"hg-rule\" stroke-width=\"1.4\" stroke-dasharray=\"1 2.5\"";
-            canvas.raw(&format!("<path {look} d=\"M{at} {high}L{at} {low}\"/>"));
-            let label = format!("max gap {} ms", figure(of.max_gap_ms));
-            let places =
-                [((x.at(limit) + 5.0, top + 8.0), Anchor::Start), ((x.at(limit) - 5.0, top + 8.0), Anchor::End)];
-            canvas.label_somewhere(&label, &places, "hg-ink");
-        }
+    for limit in [-of.max_gap_ms, of.max_gap_ms].into_iter().filter(|l| *l > ends.0 && *l < ends.1) {
+        let [at, high, low] = [x.at(limit), top - 6.0, bottom].map(number);
+        let look = "class=\"hg-rule\" stroke-width=\"1.4\" stroke-dasharray=\"1 2.5\"";
+        canvas.raw(&format!("<path {look} d=\"M{at} {high}L{at} {low}\"/>"));
     }
-    for (n, (name, gap)) in of.marks.iter().enumerate().take(9) {
+    for (n, (label, gap)) in of.marks.iter().enumerate().take(9) {
         let at = x.at(*gap);
         // In two rows by turns: neighbours are often close.
         let row = top - 36.0 + 16.0 * (n % 2) as f64;
         let [place, high, low] = [at, row + 4.0, bottom].map(number);
-        canvas.raw(&format!(
-            "<path class=\"hg-line hg-s1\" stroke-dasharray=\"7 4\" d=\"M{place} {high}L{place} {low}\"/>"
-        ));
+        let look = "class=\"hg-line hg-s1\" stroke-dasharray=\"7 4\"";
+        canvas.raw(&format!("<path {look} d=\"M{place} {high}L{place} {low}\"/>"));
+        canvas.keep_clear(Room { left: at - 1.5, top: top - 12.0, right: at + 1.5, bottom });
         canvas.mark(1, (at, bottom));
-        let label = fitted(&format!("{name}: {}", figure((gap * 1000.0).round() / 1000.0)), 14.0);
+        let label = fitted(label, 14.0);
         let rows = [row, top - 20.0, top - 36.0];
-        let places = rows.into_iter().flat_map(|y| {
-            [((at, y), Anchor::Middle), ((at - 4.0, y + 4.0), Anchor::End), ((at + 4.0, y + 4.0), Anchor::Start)]
-        });
+        let places = rows
+            .into_iter()
+            .flat_map(|y| [((at, y), Anchor::Middle), ((at - 4.0, y), Anchor::End), ((at + 4.0, y), Anchor::Start)]);
+        canvas.label_somewhere(&label, &places.collect::<Vec<_>>(), "hg-ink");
+    }
+    let limit = x.at(of.max_gap_ms);
+    if of.max_gap_ms > ends.0 && of.max_gap_ms < ends.1 {
+        let label = format!("max gap {} ms", figure(of.max_gap_ms));
+        let heights = [top + 8.0, top + 40.0, top + 72.0].into_iter();
+        let places = heights.flat_map(|y| [((limit + 5.0, y), Anchor::Start), ((limit - 5.0, y), Anchor::End)]);
         canvas.label_somewhere(&label, &places.collect::<Vec<_>>(), "hg-ink");
     }
     canvas.finish()
@@ -103,8 +106,8 @@ pub fn spread(of: &SpreadPicture) -> String {
 fn said(of: &SpreadPicture) -> String {
     let total: u64 = of.gaps.iter().map(|g| g.1).sum();
     let mut out = format!("How often which gap came, of {total}; positive is {}.", of.later);
-    of.marks.iter().take(9).for_each(|(name, ms)| {
-        let _ = write!(out, " {name}: {} ms.", figure(*ms));
+    of.marks.iter().take(9).for_each(|(label, _)| {
+        let _ = write!(out, " {label}.");
     });
     let _ = write!(out, " The max gap is {} ms.", figure(of.max_gap_ms));
     out
@@ -115,6 +118,38 @@ mod tests {
     use super::super::read;
     use super::*;
     use proptest::prelude::*;
+
+    /// A thousand gaps from 1 to 5 ms, twice as many in the upper half: columns add up to all, each is as high as its share,
+    /// and marks stand where their figures are.
+    #[test]
+    fn columns_are_shares_of_all() {
+        let gaps: Vec<(f64, u64)> =
+            (0..400).map(|n| (1.0 + f64::from(n) / 100.0, if n < 200 { 1 } else { 4 })).collect();
+        let marks = vec![("5 %".to_owned(), 1.5), ("95 %".to_owned(), 4.75)];
+        let picture = SpreadPicture { name: "s".into(), gaps, marks, max_gap_ms: 2.0, ..SpreadPicture::default() };
+        let text = spread(&picture);
+        let seen = read::svg(&text);
+        let label = |word: &str, low: f64, high: f64| {
+            let found = seen.texts.iter().find(|t| t.text == word && (low..high).contains(&t.at.0));
+            found.unwrap_or_else(|| panic!("no {word}")).at
+        };
+        // Labels at the left stand 4.5 units below their lines.
+        let (none, one) = (label("0", 0.0, 66.0).1 - 4.5, label("1", 0.0, 66.0).1 - 4.5);
+        let document = roxmltree::Document::parse(&text).expect("XML");
+        let number =
+            |n: &roxmltree::Node<'_, '_>, key: &str| n.attribute(key).expect("one").parse::<f64>().expect("a number");
+        let columns = document.descendants().filter(|n| n.attribute("class") == Some("hg-f0"));
+        let shares: Vec<f64> = columns.map(|c| number(&c, "height") / (none - one)).collect();
+        // Half a hundredth of a unit is lost in each of sixty columns.
+        assert!((shares.iter().sum::<f64>() - 100.0).abs() < 0.05, "{shares:?}");
+        let (two, four) = (label("2", 66.0, 600.0).0, label("4", 66.0, 600.0).0);
+        let place = |ms: f64| two + (ms - 2.0) * (four - two) / 2.0;
+        let marks = seen.paths("hg-s1");
+        for (mark, ms) in marks.iter().zip([1.5, 4.75]) {
+            assert!((mark[0].0 - place(ms)).abs() < 0.5, "{ms}");
+        }
+        assert_eq!(marks.len(), 2);
+    }
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(200))]

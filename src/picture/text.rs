@@ -51,7 +51,8 @@ pub(super) fn escaped(text: &str) -> String {
 }
 
 /// How wide a text is at most, in units of its size: each character as wide as the widest of the common sans-serif
-/// fonts draws it, as measured in `DejaVu Sans`, which is wider than most, and rounded up.
+/// fonts draws it, rounded up: measured in a browser with `DejaVu Sans`, which is wider than most, and `Liberation Sans`, for
+/// letters of Latin, Cyrillic, Hebrew and Arabic. A full-width letter is as wide as its size.
 #[must_use]
 pub(super) fn ems(text: &str) -> f64 {
     clean(text).chars().map(em).sum()
@@ -60,14 +61,14 @@ pub(super) fn ems(text: &str) -> f64 {
 fn em(c: char) -> f64 {
     match c {
         'i' | 'l' | 'j' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '·' | ' ' => 0.36,
-        '!' | 'f' | 't' | 'r' | '(' | ')' | '[' | ']' | '-' | '/' => 0.43,
-        'm' | 'w' | 'M' | 'W' | '%' | '@' => 1.0,
+        '!' | 'f' | 't' | 'r' | '(' | ')' | '[' | ']' | '-' | '/' => 0.44,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' => 1.02,
         '0'..='9' => 0.64,
         'a'..='z' => 0.64,
         'A'..='Z' => 0.79,
         'µ' | '–' | '×' => 0.84,
         c if c.is_ascii() => 0.84,
-        '\u{0}'..='\u{ffff}' => 1.05,
+        '\u{0}'..='\u{ffff}' => 1.25,
         _ => 1.4,
     }
 }

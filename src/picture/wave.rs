@@ -88,9 +88,8 @@ pub fn waveform(of: &WavePicture) -> String {
         canvas.label_over(&name, (right - 2.0, head + 16.0), Anchor::End, "hg-ink");
         let note = fitted(&panel.note, (right - left) * 0.7 / LABEL);
         canvas.label_over(&note, (right - 2.0, middle + REACH + 20.0), Anchor::End, "hg-soft");
-        for (at, who) in &onsets {
-            let at = x.at(*at);
-            let who = fitted(who, 12.0);
+        for (at, who) in together(&onsets, &x) {
+            let who = fitted(&who, 14.0);
             let height = head + 16.0;
             let places = [
                 ((at, height), Anchor::Middle),
@@ -101,6 +100,20 @@ pub fn waveform(of: &WavePicture) -> String {
         }
     }
     canvas.finish()
+}
+
+/// Where hits begin, and whose they are: those that stand at one place have one label.
+fn together(onsets: &[&(f64, String)], x: &Scale) -> Vec<(f64, String)> {
+    let mut all: Vec<(f64, Vec<&str>)> = Vec::new();
+    for (at, who) in onsets {
+        let at = x.at(*at);
+        match all.iter_mut().find(|(other, _)| (other - at).abs() < 1.5) {
+            Some((_, names)) if names.contains(&who.as_str()) => {}
+            Some((_, names)) => names.push(who),
+            None => all.push((at, vec![who])),
+        }
+    }
+    all.into_iter().map(|(at, names)| (at, names.join(" + "))).collect()
 }
 
 /// The wave as the outline of what lies between the smallest and the largest sample of each unit of width.

@@ -1,5 +1,5 @@
-use super::canvas::{Anchor, Canvas, Room};
-use super::frame::{Ms, PITCH, Plot, names_at_the_end, tempo_axis};
+use super::canvas::{Anchor, Canvas, LABEL, Room};
+use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
 use super::ink;
 use super::scale::Scale;
 use super::text::figure;
@@ -43,7 +43,8 @@ pub struct Component {
 #[must_use]
 pub fn window(of: &WindowPicture) -> String {
     let height = 370.0_f64.max(132.0 + PITCH * of.components.len() as f64);
-    let plot = Plot { left: 74.0, top: 62.0, right: 384.0, bottom: height - 54.0 };
+    let right = right_beside(of.components.iter().map(|c| c.name.as_str()));
+    let plot = Plot { left: 74.0, top: 62.0, right, bottom: height - 54.0 };
     let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
     canvas.heading(&of.title, &of.about);
     let tempos = || of.windows.iter().map(|w| w.0).chain(of.tempos.iter().copied());
@@ -77,21 +78,23 @@ pub fn window(of: &WindowPicture) -> String {
     let left_out = names_at_the_end(&mut canvas, &plot, &names);
     debug_assert_eq!(left_out, 0, "the picture is as high as its names need");
     let word = if outlines.is_empty() { "no delay is acceptable" } else { "acceptable" };
-    // Within the widest outline, else anywhere.
-    let widest = outlines.iter().max_by(|a, b| a.len().cmp(&b.len()));
-    let mut places = Vec::new();
-    for point in widest.map_or(&[][..], |o| &o[..o.len() / 2]) {
-        let below = outlines.iter().flatten().filter(|p| p.0 == point.0).map(|p| p.1);
-        let (top, bottom) = below.fold((f64::MAX, f64::MIN), |e, y| (e.0.min(y), e.1.max(y)));
-        let steps = (1..8).map(|n| top + (bottom - top) * f64::from(n) / 8.0);
-        places.extend(steps.map(|y| ((point.0, y), Anchor::Middle)));
+    // Within the highest outline, near its middle; else anywhere.
+    let middle = f64::midpoint(plot.left, plot.right);
+    let mut inside: Vec<(f64, (f64, f64))> = Vec::new();
+    for outline in &outlines {
+        // The upper edge goes, the lower one comes back.
+        let edges = outline.iter().zip(outline.iter().rev()).take(outline.len() / 2);
+        inside.extend(edges.map(|(top, bottom)| (top.0, (top.1, bottom.1))));
     }
-    places.sort_by(|a, b| {
-        let off = |p: &((f64, f64), Anchor)| (p.0.0 - (plot.left + plot.right) / 2.0).abs();
-        off(a).total_cmp(&off(b))
-    });
-    places.retain(|p| p.0.0 > plot.left + 50.0 && p.0.0 < plot.right - 50.0);
-    places.push((((plot.left + plot.right) / 2.0, plot.top + 16.0), Anchor::Middle));
+    inside.retain(|(x, (top, bottom))| (x - middle).abs() < middle - plot.left - 50.0 && bottom - top > LABEL + 4.0);
+    let off = |(x, (top, bottom)): &(f64, (f64, f64))| (x - middle).abs() - 4.0 * (bottom - top);
+    inside.sort_by(|a, b| off(a).total_cmp(&off(b)));
+    let heights = |(x, (top, bottom)): &(f64, (f64, f64))| {
+        let (x, top, high) = (*x, *top, bottom - top);
+        (1..10).map(move |n| ((x, top + high * f64::from(n) / 10.0), Anchor::Middle))
+    };
+    let mut places: Vec<_> = inside.iter().take(20).flat_map(heights).collect();
+    places.push(((middle, plot.top + 16.0), Anchor::Middle));
     canvas.label_somewhere(word, &places, "hg-ink");
     canvas.finish()
 }

@@ -1,3 +1,4 @@
+use super::chart::gap_chart;
 use super::{Align, Checked, Judged, Table, runs, words};
 use crate::gap::Reason::{NeverPlays, PairsWithNothing};
 use crate::gap::{Band, Gap, Sure};
@@ -17,6 +18,7 @@ pub fn check_table(checked: &Checked<'_>) -> String {
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         variant(&mut out, checked, same);
     }
+    out.push_str(&gap_chart(checked));
     out.push_str(&closing(checked));
     out.push_str(&footnotes(checked));
     out

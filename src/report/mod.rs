@@ -1,5 +1,6 @@
 //! What people and programs are shown: words, tables, JSON, CSV. Nothing here computes; it only says.
 
+mod chart;
 mod check;
 mod check_csv;
 mod check_json;

@@ -16,11 +16,15 @@ pub struct Moment {
     pub margins: Vec<(usize, Instant, Span)>,
 }
 
+/// What there is at a beat: whether somebody is off or nearly so, and the margins.
+#[derive(Default)]
+struct Found {
+    trouble: bool,
+    margins: Vec<(usize, Instant, Span)>,
+}
+
 /// A margin under this is small.
 const SMALL: Span = Span(PS_PER_MS);
-
-/// A sequencer, when a reset comes to it, and its margin.
-type Decision = (usize, Instant, Span);
 
 /// The first reset from the second bar on at which somebody is off the one or decides by less than a millisecond; if there
 /// is none, the first one from there on; without resets, the beat with the widest gap, from there on if there is one.
@@ -30,8 +34,7 @@ type Decision = (usize, Instant, Span);
 pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment> {
     let heard = listen(rig, performance);
     let clockwork = rig.clockwork(performance.tempo);
-    // By beat: whether there is trouble, and the margins.
-    let mut resets: BTreeMap<Beat, (bool, Vec<Decision>)> = BTreeMap::new();
+    let mut resets: BTreeMap<Beat, Found> = BTreeMap::new();
     let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
     for n in 0..rig.sequencers.len() {
         let mut ever = std::iter::once(&rig.sequencers).chain(rig.course.eras.iter().map(|era| &era.sequencers));
@@ -42,21 +45,21 @@ pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment>
         let known = margins(rig, n, performance, &heard[n]).unwrap_or_default();
         for pulse in &heard[n].reset {
             let Some(beat) = from.beat(pulse.number, pulse.rise).filter(|beat| *beat < rig.end) else { continue };
-            let (trouble, of) = resets.entry(beat).or_default();
+            let found = resets.entry(beat).or_default();
             let margin = known.iter().find(|m| m.at == pulse.rise);
             let one = rig.one.map_or(0, |o| performance.timelines[o].last_until(beat).max(0));
             let settled = &performance.tracks[n].settled;
             let off = settled.iter().any(|s| s.one == one && s.pulses_late != 0);
-            *trouble |= off || margin.and_then(|m| m.distance).is_some_and(|d| d < SMALL);
-            of.extend(margin.and_then(|m| Some((n, m.at, m.distance?))));
+            found.trouble |= off || margin.and_then(|m| m.distance).is_some_and(|d| d < SMALL);
+            found.margins.extend(margin.and_then(|m| Some((n, m.at, m.distance?))));
         }
     }
     let later = |beat: &Beat| *beat >= bar;
-    let found = resets.iter().find(|(beat, (trouble, _))| later(beat) && *trouble);
+    let found = resets.iter().find(|(beat, found)| later(beat) && found.trouble);
     let found = found.or_else(|| resets.iter().find(|(beat, _)| later(beat))).or_else(|| resets.iter().next());
     let place = |beat: Beat, margins: &[_]| Moment { beat, at: clockwork.instant(beat), margins: margins.to_vec() };
-    if let Some((beat, (_, margins))) = found {
-        return Some(place(*beat, margins));
+    if let Some((beat, found)) = found {
+        return Some(place(*beat, &found.margins));
     }
     let mut due: BTreeMap<Beat, [Instant; 2]> = BTreeMap::new();
     for hit in list(rig, performance) {

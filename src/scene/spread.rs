@@ -20,7 +20,7 @@ pub fn spread_picture(about: (&str, &str, &str), rig: &Rig, chances: &Chances) -
         title: about.1.to_owned(),
         about: words,
         gaps: chances.histograms[n].bins().map(|(gap, n)| (gap.ms(), n)).collect(),
-        marks: marks.map(|(p, gap)| (format!("{p} %"), gap.ms())).collect(),
+        marks: marks.map(|(p, gap)| (format!("{p} %: {} ms", ms(gap)), gap.ms())).collect(),
         max_gap_ms: trials.max_gap.ms(),
         later: format!("{second} after {first}"),
         earlier: format!("{first} after {second}"),

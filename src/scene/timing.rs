@@ -172,17 +172,20 @@ fn sounding(
     }
 }
 
-/// From the first hit that is due to each other one, the widest first.
+/// To each hit that is due from the first one before it that somebody else plays, the widest first.
 fn gaps(rig: &Rig, due: &[&Hit], zero: Instant, places: &[[usize; 3]]) -> Vec<Distance> {
-    let Some(first) = due.iter().min_by_key(|h| (h.at, h.sequencer)) else { return Vec::new() };
     let place = |h: &Hit| ((h.at - zero).ms(), places[h.sequencer][2]);
     let name = |h: &Hit| rig.player_name(h.sequencer);
-    let mut others: Vec<&&Hit> = due.iter().filter(|h| h.sequencer != first.sequencer && h.at > first.at).collect();
-    others.sort_by_key(|h| (std::cmp::Reverse(h.at), h.sequencer));
-    let distance = |h: &&Hit| Distance {
+    let first = |h: &Hit| {
+        let others = due.iter().filter(|o| o.sequencer != h.sequencer && o.at < h.at);
+        others.min_by_key(|o| (o.at, o.sequencer)).copied()
+    };
+    let mut pairs: Vec<(&Hit, &Hit)> = due.iter().filter_map(|h| Some((first(h)?, *h))).collect();
+    pairs.sort_by_key(|(first, h)| (std::cmp::Reverse(h.at - first.at), h.sequencer));
+    let distance = |(first, h): (&Hit, &Hit)| Distance {
         from: place(first),
         to: place(h),
         label: format!("{} {} ms after {}", name(h), ms(h.at - first.at), name(first)),
     };
-    others.into_iter().map(distance).collect()
+    pairs.into_iter().map(distance).collect()
 }

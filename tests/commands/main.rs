@@ -14,6 +14,7 @@ mod laws;
 mod manifest;
 mod out;
 mod place;
+mod plot;
 mod render;
 mod runs;
 mod usage;
