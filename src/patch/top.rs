@@ -12,7 +12,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 19] = [
+const KEYS: [&str; 20] = [
     "title",
     "note",
     "tempos",
@@ -32,6 +32,7 @@ const KEYS: [&str; 19] = [
     "voice",
     "fix",
     "change",
+    super::component::KEY,
 ];
 /// The largest numbers of a meter.
 const LARGEST_METER: u32 = 64;
