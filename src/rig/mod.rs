@@ -27,7 +27,7 @@ pub use circuit::Passage;
 pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
-pub use margin::{Heard, Margin, Reach, margins};
+pub use margin::{Heard, Margin, Reach, latest_look, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};

@@ -7,7 +7,7 @@
 
 mod reach;
 
-pub use reach::Reach;
+pub use reach::{Reach, latest_look};
 
 use super::{Counting, Edge, Machine, Play, Pulse, Timeline};
 use crate::patch::{ResetMode, Rig, Sequencer};

@@ -1,6 +1,8 @@
-use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind};
+use crate::patch::{
+    AudioBuffer, EventGrain, Jitter, Path, Poll, ResetMode, Rig, Scatter, Sheet, Source, StageKind,
+};
 use crate::rig::CUT;
-use crate::rig::stage::rc;
+use crate::rig::stage::{rc, speed_of_sound};
 use crate::time::{PS_PER_SECOND, Span};
 
 /// How far, either way, what comes to an input can stand from where the typical run has it, over all tolerances.
@@ -19,6 +21,75 @@ impl Reach {
         };
         Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)))
     }
+
+    /// Of the hits of a sequencer against those of another, or (`None`) against what stands still: whichever of their
+    /// inputs cause them, and what lies between each and the ear. The loop that looks at a box's inputs is left out.
+    #[must_use]
+    pub fn of_hits(rig: &Rig, one: usize, other: Option<usize>) -> Self {
+        let inputs = |s: usize| {
+            let sequencer = &rig.sequencers[s];
+            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored).map(|r| &r.path);
+            std::iter::once(&sequencer.clock).chain(reset)
+        };
+        let out = |s: usize| {
+            let stages = rig.sequencers[s].out.iter();
+            stages.map(|&stage| out_adds(&rig.stages[stage].kind)).try_fold(0, |sum, adds| Some(sum + adds?.0))
+        };
+        let widest = |spans: Vec<Option<Span>>| {
+            spans.into_iter().try_fold(Span::ZERO, |widest: Span, next| Some(widest.max(next?)))
+        };
+        let alone = |path: &Path| stages(rig, path, source(rig, path.source, 0)?);
+        let moved = match other {
+            None => widest(inputs(one).map(alone).collect()),
+            Some(other) => {
+                widest(inputs(one).flat_map(|a| inputs(other).map(move |b| Self::between(rig, a, b).0)).collect())
+            }
+        };
+        let queues = |s: usize| {
+            rig.sequencers[s].out.iter().any(|&o| matches!(rig.stages[o].kind, StageKind::MidiCable(_)))
+        };
+        let queues = queues(one) || other.is_some_and(queues);
+        // Who stands before whom in a queue may change with anything that moves.
+        let moved = moved.filter(|moved| !queues || *moved == Span::ZERO);
+        let both = |moved: Span| Some(Span(moved.0 + out(one)? + other.map_or(Some(0), out)?));
+        Self(moved.and_then(both))
+    }
+
+    /// Of what comes out of a stage whose input stands still.
+    #[must_use]
+    pub fn of_stage(rig: &Rig, kind: &StageKind) -> Self {
+        Self(stage_adds(rig, kind, Span::ZERO))
+    }
+}
+
+/// How far a stage between a sequencer and the ear can move a hit from where the typical run has it.
+fn out_adds(kind: &StageKind) -> Option<Span> {
+    let seconds = |seconds: f64| Span((seconds * PS_PER_SECOND as f64).ceil() as i64);
+    let apart = |typ: f64, ends: [f64; 2]| seconds(ends.iter().map(|end| (end - typ).abs()).fold(0.0, f64::max));
+    Some(match kind {
+        StageKind::Delay(delay) => span(delay.rise),
+        StageKind::Air(air) => {
+            let lasts = |distance: f64, celsius: f64| distance / speed_of_sound(celsius);
+            let (d, t) = (air.distance, air.temperature);
+            apart(lasts(d.typ, t.typ), [lasts(d.min, t.max), lasts(d.max, t.min)])
+        }
+        StageKind::Strike(strike) => {
+            // 2·stroke/v; the softest stroke that a pattern has, velocity 100, takes the longest.
+            let lasts = |stroke: f64, speed: f64| 2.0 * stroke * 127.0 / (speed * 100.0);
+            let (stroke, speed) = (strike.stroke, strike.speed);
+            let way = apart(
+                lasts(stroke.typ, speed.typ),
+                [lasts(stroke.min, speed.max), lasts(stroke.max, speed.min)],
+            );
+            Span(way.0 + span(strike.rise).0 + (strike.spread.0 as f64 * CUT).ceil() as i64)
+        }
+        // What hits do to each other in a queue is moved by anything that moves; that is asked where it is known.
+        StageKind::MidiCable(_) => Span::ZERO,
+        StageKind::Jitter(jitter) => scatter(jitter),
+        StageKind::Poll(poll) => latest_look(poll),
+        StageKind::AudioBuffer(buffer) => blocks(buffer),
+        _ => return None,
+    })
 }
 
 /// What a path begins with. `depth` ends one that runs in a circle.
@@ -51,7 +122,7 @@ fn stages(rig: &Rig, path: &Path, begun: Span) -> Option<Span> {
 fn stage_adds(rig: &Rig, kind: &StageKind, before: Span) -> Option<Span> {
     let plus = |own: Span| Some(Span(before.0 + own.0));
     // What looks at its input now and then moves an edge by less than its period, wherever its looks fall.
-    let looks = |period: Span, still: bool| if still && before == Span::ZERO { Some(Span::ZERO) } else { plus(period) };
+    let see = |period: Span, still: bool| if still && before == Span::ZERO { Some(Span::ZERO) } else { plus(period) };
     match kind {
         StageKind::Delay(d) => {
             let width = d.one_shot.as_ref().map_or(Span::ZERO, |o| span(o.width));
@@ -79,33 +150,41 @@ fn stage_adds(rig: &Rig, kind: &StageKind, before: Span) -> Option<Span> {
         },
         // A pulse between two is spaced by the distance of the two before.
         StageKind::Multiply(_) => Some(Span(before.0.saturating_mul(3))),
-        StageKind::Poll(poll) => {
-            let still = poll.phase.is_some() && poll.drift == 0.0;
-            let grown = (poll.period.0 as f64 * (1.0 + poll.drift)).ceil() as i64;
-            looks(Span(grown * i64::from(poll.samples.max(1))), still)
-        }
-        StageKind::AudioBuffer(buffer) => {
-            let frames = if buffer.events == EventGrain::Block { buffer.frames } else { 1 };
-            let period = f64::from(frames) * PS_PER_SECOND as f64 / f64::from(buffer.sample_rate.max(1));
-            let still = buffer.phase.is_some() && buffer.drift == 0.0;
-            // The blocks that it is late by grow with its drift, too.
-            let late = f64::from(buffer.frames) * f64::from(buffer.blocks) * PS_PER_SECOND as f64
-                / f64::from(buffer.sample_rate.max(1));
-            looks(Span((period * (1.0 + buffer.drift) + late * buffer.drift).ceil() as i64), still)
-        }
+        StageKind::Poll(poll) => see(latest_look(poll), poll.phase.is_some() && poll.drift == 0.0),
+        StageKind::AudioBuffer(buffer) => see(blocks(buffer), buffer.phase.is_some() && buffer.drift == 0.0),
         // Who stands before whom in a queue may change with anything that moves.
         StageKind::MidiCable(_) => (before == Span::ZERO).then_some(Span::ZERO),
-        StageKind::Jitter(jitter) => {
-            let each = match jitter.each {
-                Some(Scatter::Gaussian(sd)) => (sd.0 as f64 * CUT).ceil() as i64,
-                Some(Scatter::Uniform(range)) => range.0 / 2 + 1,
-                None => 0,
-            };
-            plus(Span(each + jitter.wander.map_or(0, |w| w.most.0)))
-        }
+        StageKind::Jitter(jitter) => plus(scatter(jitter)),
         // These stand behind a sequencer only.
         StageKind::Air(_) | StageKind::Strike(_) => Some(before),
     }
+}
+
+/// How late a loop can see an edge, over all that it draws.
+#[must_use]
+pub fn latest_look(poll: &Poll) -> Span {
+    let grown = (poll.period.0 as f64 * (1.0 + poll.drift)).ceil() as i64;
+    Span(grown * i64::from(poll.samples.max(1)))
+}
+
+/// How far what comes out of blocks of audio can be moved.
+fn blocks(buffer: &AudioBuffer) -> Span {
+    let frames = if buffer.events == EventGrain::Block { buffer.frames } else { 1 };
+    let period = f64::from(frames) * PS_PER_SECOND as f64 / f64::from(buffer.sample_rate.max(1));
+    // The blocks that it is late by grow with its drift, too.
+    let late = f64::from(buffer.frames) * f64::from(buffer.blocks) * PS_PER_SECOND as f64
+        / f64::from(buffer.sample_rate.max(1));
+    Span((period * (1.0 + buffer.drift) + late * buffer.drift).ceil() as i64)
+}
+
+/// How far chance moves an event, either way of its middle.
+fn scatter(jitter: &Jitter) -> Span {
+    let each = match jitter.each {
+        Some(Scatter::Gaussian(sd)) => (sd.0 as f64 * CUT).ceil() as i64,
+        Some(Scatter::Uniform(range)) => range.0 / 2 + 1,
+        None => 0,
+    };
+    Span(each + jitter.wander.map_or(0, |w| w.most.0))
 }
 
 /// The furthest of least and most from the usual value.

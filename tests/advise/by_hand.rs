@@ -1,0 +1,1 @@
+//! Worked out by hand.
