@@ -1,11 +1,11 @@
 //! A resistor and a capacitor that land nearest the middle of the window.
 
 use super::at_tempo::{AtTempo, Ground};
-use super::component::{Level, part_at};
+use super::component::{Level, PartAt, part_at};
 use super::series::{E12, E24, values};
 use super::window::Window;
 use crate::patch::{Rc, Sheet, StageKind};
-use crate::time::{PS_PER_SECOND, Span, Tempo};
+use crate::time::{PS_PER_SECOND, Span};
 
 /// A pair, with what its parts and the next input do to it.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,7 +25,7 @@ pub struct RcPair {
     /// The delay over all tolerances and thresholds.
     pub delay: Window,
     /// How it does at each tempo.
-    pub at: Vec<(Tempo, Level)>,
+    pub at: Vec<PartAt>,
 }
 
 /// Volts of a pulse (common practice, no source).
@@ -89,7 +89,7 @@ pub(super) fn propose(ground: &Ground<'_>, tempos: &[AtTempo], sure: &[Window]) 
             aimed,
             usual: Span((ohms * farads * std::f64::consts::LN_2 * PS_PER_SECOND as f64).round() as i64),
             delay: Window { least, most },
-            at: at.iter().map(|a| (a.tempo, a.level)).collect(),
+            at,
         });
     }
     None

@@ -109,8 +109,20 @@ fn likely(tolerances: bool) -> impl Strategy<Value = Likely> {
         any::<bool>(),
         select(vec![0_i64, 300, 1_000, 6_000]),
         select(vec![1_i64, 5, 20]),
+        proptest::bool::weighted(0.8),
     )
-        .prop_map(move |(a, b, home, boxes, phase, tempo, which, clock, shift, width)| {
+        .prop_map(move |(a, b, home, mut boxes, phase, tempo, which, clock, shift, width, calm)| {
+            // One box that wants a delay among others that are right by themselves is what people have.
+            let target = which % boxes.len();
+            if calm {
+                for (n, (_, on_clock, mode, on_reset, _, filter)) in boxes.iter_mut().enumerate() {
+                    if n != target {
+                        (*on_clock, *mode, *on_reset, *filter) = (None, rigs::this_clock(), None, 0);
+                    }
+                }
+            }
+            let shift = if calm { 0 } else { shift };
+            let phase = if calm && phase < (0, 1) { (0, 1) } else { phase };
             let p = |(n, d): (i128, i128)| rigs::part(n, d);
             let (home, phase) = (p(home), p(phase));
             let mut outputs = vec![
@@ -146,7 +158,7 @@ fn likely(tolerances: bool) -> impl Strategy<Value = Likely> {
                 sequencers.push(sequencer);
             }
             let target = Target {
-                sequencer: which % sequencers.len(),
+                sequencer: target,
                 input: if clock { Input::Clock } else { Input::Reset },
             };
             let rig = rigs::rig(home * 3, outputs, stages, sequencers, Some(2));
@@ -159,6 +171,7 @@ fn runner(cases: u32, seed: u64) -> TestRunner {
     TestRunner::new(ProptestConfig {
         cases: ProptestConfig::default().cases.max(cases),
         rng_seed: RngSeed::Fixed(seed),
+        failure_persistence: None,
         max_shrink_iters: 2_000,
         ..ProptestConfig::default()
     })
@@ -178,7 +191,7 @@ fn what_is_advised_passes_and_what_is_not_does_not_on_likely_rigs() {
         .expect("every rig");
     // A test that only ever sees rigs without a window would hold nothing.
     let [none, one, several] = windows.get();
-    assert!(none > 50 && one > 50 && several > 5, "{none} without, {one} with one, {several} with several");
+    assert!(none > 50 && one > 50 && several > 2, "{none} without, {one} with one, {several} with several");
 }
 
 #[test]
