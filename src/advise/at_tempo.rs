@@ -5,9 +5,10 @@ use super::target::{Input, Target, pure};
 use super::window::{ShareWindow, Window};
 use super::{AdviseError, Aim};
 use crate::gap::{Reason, judge, runs::left_to_chance, sure};
-use crate::patch::{ResetMode, Rig, StageKind, Timing};
+use crate::patch::{ResetMode, Rig, Share, StageKind, Timing};
 use crate::rig::{Heard, Reach, Run, latest_look, listen, play};
 use crate::time::{ExactPs, Instant, Span, Tempo};
+use num_rational::Ratio;
 
 /// What delays fit at one tempo.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,6 +55,16 @@ impl AtTempo {
     pub fn shares(&self) -> Vec<ShareWindow> {
         let period = self.period.into_iter();
         period.flat_map(|period| self.sure.iter().map(move |w| w.shares(period))).collect()
+    }
+
+    /// For a box whose loop looks at its inputs now and then: at which part of its resets a delay is told from none. Two edges
+    /// *d* apart are seen apart with probability min(1, d/period) (closed form). `None` for other boxes, and where no window
+    /// begins.
+    #[must_use]
+    pub fn odds(&self, delay: Span) -> Option<Share> {
+        let (looks, first) = (self.looks?, self.passes.first()?);
+        let apart = (delay.0 - (first.least.0 - 1)).clamp(0, looks.0);
+        Some(Ratio::new(i128::from(apart), i128::from(looks.0.max(1))))
     }
 
     /// The settings of a dial of so many steps a period that fit, in steps: those that are sure, and those with which the

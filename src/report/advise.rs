@@ -23,6 +23,9 @@ pub struct Advised<'a> {
     pub advice: &'a Advice,
 }
 
+/// What a logic gate and its wires are taken to cost where chances are told (common practice, no source).
+const SHORT: Span = Span(40 * PS_PER_US);
+
 /// The caution wherever parts and wires are spoken of.
 const WIRING: &str = "Wiring: patch with the power off where the maker says so, keep within the inputs' rated voltages, and leave mains\n\
 wiring to licensed people under local codes.";
@@ -106,8 +109,7 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
     let (advice, rig) = (advised.advice, advised.rig);
     let name = &rig.sequencers[advice.target.sequencer].name;
     let tell = |reasons: &[Reason]| {
-        let said: Vec<String> = reasons.iter().take(2).map(|r| words::reason(rig, r, advice.aim.max_gap)).collect();
-        said.join("; ")
+        reasons.first().map_or_else(String::new, |r| words::reason(rig, r, advice.aim.max_gap))
     };
     let mut said: Vec<String> = Vec::new();
     // The tempo that sets each end is the one to know.
@@ -149,22 +151,22 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
             if touches {
                 let passes = advice.passes.first().or(advice.tempos[0].passes.first());
                 let from = passes.map_or_else(String::new, |w| {
-                    format!(" (without that, {} to {} ms pass)", words::exact_ms(w.least), words::exact_ms(w.most))
+                    format!("\nWithout that, {} to {} ms pass.", words::exact_ms(w.least), words::exact_ms(w.most))
                 });
                 said.push(format!(
-                    "{} ms are kept from wherever somebody would play another step: the skew, and what tolerances can do{from}.",
+                    "Ends are kept {} ms from where somebody would play another step: the skew, and what tolerances can do.{from}",
                     words::ms(kept)
                 ));
             }
         }
     }
-    if let Some(looks) = advice.tempos.first().and_then(|at| at.looks) {
+    if let Some((at, looks)) = advice.tempos.first().and_then(|at| Some((at, at.looks?))) {
+        let odds = at.odds(SHORT).map_or_else(String::new, |odds| {
+            format!("A shorter delay is right at some resets only: {} ms at {} % of them.", words::ms(SHORT), whole_percent(odds))
+        });
         said.push(format!(
-            "{name} looks at its inputs only now and then, up to {} ms late: so much more makes a delay certain. One of d less\n\
-             than that tells the two edges apart at d/{} of the resets: 0.04 ms at {} %.",
-            words::ms(looks),
-            words::ms(looks),
-            percent(Ratio::new(40 * i128::from(PS_PER_US), i128::from(looks.0.max(1))), Round::Near)
+            "{name} looks at its inputs only now and then, up to {} ms late; the windows are certain all the same.\n{odds}",
+            words::ms(looks)
         ));
     }
     if advice.tempos.iter().any(|at| !at.exact) {
@@ -220,7 +222,9 @@ fn parts(out: &mut String, advice: &Advice) {
         let margin = |room: Option<Span>, of: Option<Span>| match room {
             None => "—".to_owned(),
             Some(room) => {
+                // More than ten times its own delay is room enough for anything.
                 let share = of.filter(|of| of.0 > 0).map(|of| Ratio::new(i128::from(room.0), i128::from(of.0)));
+                let share = share.filter(|s| *s < Ratio::from_integer(10));
                 let share = share.map_or_else(String::new, |s| format!(" ({} %)", whole_percent(s)));
                 format!("{} µs{share}", us(room))
             }
@@ -244,9 +248,16 @@ fn fit_phrase(part: &Part) -> String {
         let tempos: Vec<String> = part.at.iter().filter(|a| a.level == level).map(|a| a.tempo.to_string()).collect();
         tempos.join(", ")
     };
-    let odds = part.at.iter().filter_map(|a| a.chance).min().map_or_else(String::new, |(well, of)| {
-        format!(", well in {} % of runs", whole_percent(Ratio::new(i128::from(well), i128::from(of.max(1)))))
-    });
+    let risky = part.at.iter().filter(|a| a.level == Level::AtRisk).filter_map(|a| a.chance);
+    let odds: Vec<Share> =
+        risky.map(|(well, of)| Ratio::new(i128::from(well), i128::from(of.max(1)))).collect();
+    let odds = match (odds.iter().min(), odds.iter().max()) {
+        (Some(low), Some(high)) if low == high => format!(", well in {} % of runs", whole_percent(*low)),
+        (Some(low), Some(high)) => {
+            format!(", well in {} to {} % of runs", whole_percent(*low), whole_percent(*high))
+        }
+        _ => String::new(),
+    };
     match part.fit {
         Fit::Always => "fits always".to_owned(),
         Fit::Sometimes => format!("fits at {}", at(Level::Fits)),
@@ -269,15 +280,15 @@ fn rc_lines(out: &mut String, rc: &RcPair) {
     };
     let _ = writeln!(
         out,
-        "Or solder {} (E24, 5 %) and {} (E12, 10 %), IEC 60063: {verdict}. Nearest the middle of the window, {} ms, they\n\
-         delay a 5 V edge by {} ms, or anything from {} to {} ms with their tolerances and an input that switches\n\
-         somewhere from 1.5 to 3.5 V, which alone is a spread of 0.85 RC.",
+        "Or solder {} (5 %) and {} (10 %), of E24 and E12 (IEC 60063): {verdict}. They come nearest the middle of the\n\
+         window, {} ms: a 5 V edge is late by {} µs, or by {} to {} µs with their tolerances and an input that\n\
+         switches anywhere from 1.5 to 3.5 V, which alone is a spread of 0.85 RC.",
         ohms(rc.ohms),
         farads(rc.farads),
         words::ms(rc.aimed),
-        words::ms(rc.usual),
-        words::ms(rc.delay.least),
-        words::ms(rc.delay.most),
+        us(rc.usual),
+        us(rc.delay.least),
+        us(rc.delay.most),
     );
 }
 
