@@ -9,6 +9,7 @@ fn without_arguments_the_program_says_what_it_can_do() {
 fn every_command_has_a_help() {
     let place = Place::new();
     place.shows("help", &["hitgap --help"]);
+    place.shows("help-advise", &["hitgap advise --help"]);
     place.shows("help-check", &["hitgap check --help"]);
     place.shows("help-hits", &["hitgap hits --help"]);
     place.shows("help-render", &["hitgap render --help"]);
