@@ -1,12 +1,13 @@
+use super::base::Base;
 use super::meetings::meetings;
 use super::stand::{Care, Outcome, Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
 use super::target::{Input, Target, pure};
 use super::window::{ShareWindow, Window};
 use super::{AdviseError, Aim};
-use crate::gap::{Reason, judge, runs::left_to_chance, sure};
+use crate::gap::{Reason, runs::left_to_chance, sure};
 use crate::patch::{ResetMode, Rig, Share, StageKind, Timing};
-use crate::rig::{Heard, Reach, Run, latest_look, listen, play};
+use crate::rig::{Heard, Reach, Run, latest_look, listen};
 use crate::time::{ExactPs, Instant, Span, Tempo};
 use num_rational::Ratio;
 
@@ -133,9 +134,17 @@ impl<'a> Ground<'a> {
         Self { rig, target, aim, allowances: allowances(rig, of_box), open, looks: own, kept, followers, grid }
     }
 
+    /// The rig at a tempo, without anything put in.
+    ///
+    /// # Errors
+    /// If it cannot be played.
+    pub(super) fn base(&self, tempo: Tempo) -> Result<Base, AdviseError> {
+        Base::new(self.rig, self.target, tempo, self.aim, &self.allowances, !self.grid)
+    }
+
     /// A stand for the rig as it is.
-    pub(super) fn stand(&self, tempo: Tempo) -> Stand<'_> {
-        Stand::new(self.rig, self.target, tempo, self.aim, &self.allowances)
+    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Stand<'s> {
+        Stand::new(self.rig, self.target, base, self.aim, &self.allowances)
     }
 
     /// The period of the output from which the path stems.
@@ -148,15 +157,14 @@ impl<'a> Ground<'a> {
     }
 
     /// What delays fit at a tempo.
-    pub(super) fn at(&self, tempo: Tempo) -> Result<AtTempo, AdviseError> {
-        let performance = play(self.rig, tempo)?;
-        judge(self.rig, &performance, self.aim.max_gap)?;
-        let heard = listen(&self.open, &play(&self.open, tempo)?);
+    pub(super) fn at(&self, base: &Base) -> Result<AtTempo, AdviseError> {
+        let tempo = base.tempo;
+        let heard = listen(&self.open, &base.performance);
         let mine = &heard[self.target.sequencer];
         let searched = self.searched(tempo, mine);
         let stops: Vec<Instant> =
             self.rig.course.switches.iter().map(|b| self.rig.clockwork(tempo).instant(*b)).collect();
-        let mut stand = Stand::new(&self.open, self.target, tempo, self.aim, &self.allowances);
+        let mut stand = Stand::new(&self.open, self.target, base, self.aim, &self.allowances);
         let mut sweep = Sweep::new(|delay| stand.delayed(delay));
         let sequencer = &self.open.sequencers[self.target.sequencer];
         let mut places = meetings(sequencer, mine, self.target.input, &stops, (0, searched.0 - 1));
@@ -176,21 +184,23 @@ impl<'a> Ground<'a> {
             sweep.at(delay);
         }
         sweep.refine();
-        let before = self.before(tempo, mine, &stops);
+        let before = self.before(base, mine, &stops);
         let windows = |stretches: Vec<Stretch>| stretches.iter().map(window).collect::<Vec<_>>();
         let passes = windows(sweep.stretches(Care::Typical));
         let sure = self.sure(&sweep, before);
-        let (below, above) = reasons(&sweep, &passes, searched);
+        let (below, above) = told(&sweep, &passes, searched);
         let exact = !self.grid && !sweep.is_spent();
         drop(sweep);
-        let sure = self.confirmed(tempo, sure);
+        let mut reasons = |delay: Option<i64>| delay.map(|d| stand.reasons(d)).unwrap_or_default();
+        let (below, above) = (reasons(below), reasons(above));
+        let sure = self.confirmed(base, sure);
         Ok(AtTempo {
             tempo,
             period: self.period(tempo),
             searched,
             passes,
             sure,
-            elsewhere: self.elsewhere(&performance),
+            elsewhere: self.elsewhere(&base.performance),
             below,
             above,
             kept: self.kept,
@@ -214,12 +224,12 @@ impl<'a> Ground<'a> {
 
     /// Where, on the far side of no delay at all, the box would first play something that does not fit: delaying its other
     /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
-    fn before(&self, tempo: Tempo, mine: &Heard, stops: &[Instant]) -> Option<i64> {
+    fn before(&self, base: &Base, mine: &Heard, stops: &[Instant]) -> Option<i64> {
         let kept = self.kept?;
         let other = self.target.other();
         other.path(&self.open)?;
         let sequencer = &self.open.sequencers[self.target.sequencer];
-        let mut stand = Stand::new(&self.open, other, tempo, self.aim, &self.allowances);
+        let mut stand = Stand::new(&self.open, other, base, self.aim, &self.allowances);
         let typical = stand.delayed(0);
         let fits = |o: &Outcome| o.print == typical.print || o.fits(Care::Sure);
         let places = meetings(sequencer, mine, other.input, stops, (1, kept.0));
@@ -243,11 +253,11 @@ impl<'a> Ground<'a> {
     }
 
     /// Those windows that hold in drawn runs too, at both ends: where pulses are too short to be looked at, none does.
-    fn confirmed(&self, tempo: Tempo, windows: Vec<Window>) -> Vec<Window> {
+    fn confirmed(&self, base: &Base, windows: Vec<Window>) -> Vec<Window> {
         if left_to_chance(self.rig).is_empty() {
             return windows;
         }
-        let mut stand = self.stand(tempo);
+        let mut stand = self.stand(base);
         let mut holds = |delay: Span| {
             let drawn = (1..=DRAWS).map(|number| Run::Drawn { seed: 1, number });
             std::iter::once(Run::Typical)
@@ -281,20 +291,14 @@ fn window(stretch: &Stretch) -> Window {
     Window { least: Span(stretch.least), most: Span(stretch.most) }
 }
 
-/// What is in the way just below the first window and just above the last; where there is none, with the delay that comes
-/// nearest to fitting.
-fn reasons(sweep: &Sweep<'_>, windows: &[Window], searched: Span) -> (Vec<Reason>, Vec<Reason>) {
-    let tried = sweep.tried();
-    let at = |delay: i64| tried.get(&delay).map(|o| o.reasons.clone()).unwrap_or_default();
+/// Just below the first window and just above the last, for what is in the way there; where there is no window, the delay that
+/// comes nearest to fitting.
+fn told(sweep: &Sweep<'_>, windows: &[Window], searched: Span) -> (Option<i64>, Option<i64>) {
     match (windows.first(), windows.last()) {
         (Some(first), Some(last)) => {
-            let above = if last.most.0 + 1 < searched.0 { at(last.most.0 + 1) } else { Vec::new() };
-            (if first.least > Span::ZERO { at(first.least.0 - 1) } else { Vec::new() }, above)
+            let above = Some(last.most.0 + 1).filter(|d| *d < searched.0);
+            (Some(first.least.0 - 1).filter(|d| *d >= 0), above)
         }
-        _ => {
-            let missing = |o: &Outcome| o.reasons.iter().filter(|r| !matches!(r, Reason::GapTooLarge { .. })).count();
-            let nearest = tried.iter().min_by_key(|(delay, o)| (!o.right, missing(o), o.over, **delay));
-            (nearest.map(|(_, o)| o.reasons.clone()).unwrap_or_default(), Vec::new())
-        }
+        _ => (sweep.tried().iter().min_by_key(|(delay, o)| (!o.right, o.over, **delay)).map(|(d, _)| *d), None),
     }
 }

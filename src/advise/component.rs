@@ -1,4 +1,5 @@
 use super::at_tempo::{AtTempo, Ground};
+use super::base::Base;
 use super::stand::Care;
 use super::target::{Input, Target, pure};
 use super::window::Window;
@@ -88,11 +89,16 @@ pub(super) enum Corner {
 
 const CORNERS: [Corner; 3] = [Corner::Least, Corner::Usual, Corner::Most];
 /// How often one is drawn that is left to chance.
-const DRAWS: u64 = 200;
+const DRAWS: u64 = 100;
 
 /// The components in the path, the best first.
-pub(super) fn parts(ground: &Ground<'_>, components: &[Component], tempos: &[AtTempo]) -> Vec<Part> {
-    let mut parts: Vec<Part> = components.par_iter().map(|c| part(ground, c, tempos)).collect();
+pub(super) fn parts(
+    ground: &Ground<'_>,
+    components: &[Component],
+    bases: &[Base],
+    tempos: &[AtTempo],
+) -> Vec<Part> {
+    let mut parts: Vec<Part> = components.par_iter().map(|c| part(ground, c, bases, tempos)).collect();
     // Those alike by how many tempos they fit, and then by the room that is left on the narrower side.
     let fits = |part: &Part| part.at.iter().filter(|at| at.level == Level::Fits).count();
     let room = |part: &Part| part.room.map_or(i64::MIN, |r| r.sooner.0.min(r.later.0));
@@ -100,8 +106,8 @@ pub(super) fn parts(ground: &Ground<'_>, components: &[Component], tempos: &[AtT
     parts
 }
 
-fn part(ground: &Ground<'_>, component: &Component, tempos: &[AtTempo]) -> Part {
-    let at: Vec<PartAt> = tempos.iter().map(|t| part_at(ground, &component.kind, t)).collect();
+fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[AtTempo]) -> Part {
+    let at: Vec<PartAt> = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &component.kind, t)).collect();
     let count = |level: Level| at.iter().filter(|a| a.level == level).count();
     let fit = match (count(Level::Fits), count(Level::AtRisk)) {
         (fits, _) if fits == at.len() => Fit::Always,
@@ -128,8 +134,8 @@ fn part(ground: &Ground<'_>, component: &Component, tempos: &[AtTempo]) -> Part 
 }
 
 /// A stage in the path at one tempo.
-pub(super) fn part_at(ground: &Ground<'_>, kind: &StageKind, at: &AtTempo) -> PartAt {
-    let mut stand = ground.stand(at.tempo);
+pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &AtTempo) -> PartAt {
+    let mut stand = ground.stand(base);
     let fits: Vec<bool> =
         CORNERS.iter().map(|&end| stand.with(corner(kind, end), Run::Typical).fits(Care::Typical)).collect();
     let chance = is_chance(kind).then(|| {
@@ -161,12 +167,13 @@ fn decides(ground: &Ground<'_>, kind: &StageKind, tempo: Tempo) -> bool {
     if matches!(kind, StageKind::Delay(d) if d.rise == d.fall && d.one_shot.is_none()) {
         return true;
     }
+    let (target, rig) = ground.target.alone(ground.rig).unwrap_or_else(|| (ground.target, ground.rig.clone()));
     CORNERS.iter().all(|&end| {
-        let (rig, _) = ground.target.with(ground.rig, corner(kind, end));
+        let (rig, _) = target.with(&rig, corner(kind, end));
         let Ok(performance) = play(&rig, tempo) else { return false };
         // Where nothing can be said (an input that is polled), the windows of plain delays are all there is.
         let all = sure(&rig, &performance, ground.aim.skew);
-        all.get(ground.target.sequencer).copied().flatten().is_none_or(|s| s.at_risk == 0)
+        all.get(target.sequencer).copied().flatten().is_none_or(|s| s.at_risk == 0)
     })
 }
 

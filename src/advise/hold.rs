@@ -8,10 +8,10 @@
 use super::at_tempo::Ground;
 use super::meetings::waits;
 use super::share_of;
-use super::stand::{Care, Outcome};
+use super::stand::{Care, NOTHING, Outcome, judged};
 use super::target::pure;
-use crate::patch::{ResetMode, Share};
-use crate::rig::{Heard, Pulse, Run, listen, play};
+use crate::patch::{ResetMode, Rig, Share};
+use crate::rig::{Heard, Pulse, listen, play};
 use crate::time::{Instant, Span, Tempo};
 use std::collections::BTreeMap;
 
@@ -46,7 +46,8 @@ const BEAT_PS_MICRO: f64 = 60e18;
 
 pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Hold {
     let (low, high) = (between.0.micro(), between.1.micro());
-    let mut tried = Tried { ground, setting, known: BTreeMap::new(), spent: false };
+    let rig = ground.target.with(ground.rig, pure(Span::ZERO));
+    let mut tried = Tried { ground, rig, setting, known: BTreeMap::new(), spent: false };
     let mut places = vec![low, high];
     places.extend(listed.iter().map(|t| t.micro()));
     let ratio = libm::log(high as f64 / low as f64);
@@ -75,16 +76,18 @@ pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo
 
 struct Tried<'g, 'a> {
     ground: &'g Ground<'a>,
+    /// The rig with a stage for the setting.
+    rig: (Rig, usize),
     setting: Setting,
     known: BTreeMap<u64, Outcome>,
     spent: bool,
 }
 
 impl Tried<'_, '_> {
-    fn delay(&self, tempo: Tempo) -> Option<Span> {
-        match self.setting {
+    fn delay(ground: &Ground<'_>, setting: Setting, tempo: Tempo) -> Option<Span> {
+        match setting {
             Setting::Time(time) => Some(time),
-            Setting::Share(share) => share_of(self.ground.period(tempo)?, share),
+            Setting::Share(share) => share_of(ground.period(tempo)?, share),
         }
     }
 
@@ -92,12 +95,13 @@ impl Tried<'_, '_> {
         if self.known.contains_key(&micro) {
             return;
         }
-        let nothing = Outcome { right: false, over: 0, surely_over: None, print: 0, reasons: Vec::new() };
+        // Every tempo is another performance: the whole rig is played.
         let outcome = Tempo::from_micro(micro).and_then(|tempo| {
-            let delay = self.delay(tempo)?;
-            Some(self.ground.stand(tempo).with(pure(delay), Run::Typical))
+            let (rig, slot) = &mut self.rig;
+            rig.stages[*slot].kind = pure(Self::delay(self.ground, self.setting, tempo)?);
+            Some(judged(rig, &play(rig, tempo).ok()?, self.ground.aim, &[])?.0)
         });
-        self.known.insert(micro, outcome.unwrap_or(nothing));
+        self.known.insert(micro, outcome.unwrap_or(NOTHING));
     }
 
     /// Where between two tempos something has to be tried.
@@ -135,7 +139,7 @@ impl Tried<'_, '_> {
     fn meetings(&self, low: u64, high: u64) -> Vec<u64> {
         let at = |micro: u64| -> Option<(f64, Vec<Heard>)> {
             let tempo = Tempo::from_micro(micro)?;
-            let (rig, _) = self.ground.target.with(self.ground.rig, pure(self.delay(tempo)?));
+            let (rig, _) = self.ground.target.with(self.ground.rig, pure(Self::delay(self.ground, self.setting, tempo)?));
             let performance = play(&rig, tempo).ok()?;
             Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance)))
         };

@@ -6,6 +6,7 @@
 //! picoseconds, so that windows have exact ends.
 
 mod at_tempo;
+mod base;
 mod card;
 mod component;
 mod hold;
@@ -115,7 +116,8 @@ pub(crate) fn share_of(period: ExactPs, share: crate::patch::Share) -> Option<Sp
 /// If the rig cannot be played at one of the tempos; a checked patch mostly can.
 pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError> {
     let ground = Ground::new(rig, question.target, &question.aim);
-    let tempos = question.tempos.par_iter().map(|&t| ground.at(t)).collect::<Result<Vec<_>, _>>()?;
+    let bases = question.tempos.par_iter().map(|&t| ground.base(t)).collect::<Result<Vec<_>, _>>()?;
+    let tempos = bases.par_iter().map(|base| ground.at(base)).collect::<Result<Vec<_>, _>>()?;
     let passes = in_all(tempos.iter().map(|t| &t.passes));
     let sure = in_all(tempos.iter().map(|t| &t.sure));
     let shares = shares_in_all(&tempos.iter().map(AtTempo::shares).collect::<Vec<_>>());
@@ -129,8 +131,8 @@ pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError>
         settings.extend(worth_following(&tempos, *steps, all));
     }
     let holds = settings.par_iter().map(|&s| hold::hold(&ground, s, question.between, question.tempos)).collect();
-    let parts = component::parts(&ground, question.components, &tempos);
-    let rc = if question.rc { rc::propose(&ground, &tempos, &sure) } else { None };
+    let parts = component::parts(&ground, question.components, &bases, &tempos);
+    let rc = if question.rc { rc::propose(&ground, &bases, &tempos, &sure) } else { None };
     Ok(Advice { target: question.target, aim: question.aim, tempos, passes, sure, shares, dial, holds, parts, rc })
 }
 

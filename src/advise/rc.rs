@@ -1,6 +1,7 @@
 //! A resistor and a capacitor that land nearest the middle of the window.
 
 use super::at_tempo::{AtTempo, Ground};
+use super::base::Base;
 use super::component::{Level, PartAt, part_at};
 use super::series::{E12, E24, values};
 use super::window::Window;
@@ -56,7 +57,12 @@ pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
 
 /// The pair nearest the middle of the window that all tempos share; `None` without such a window, and where no pair near
 /// it lets the pulses through.
-pub(super) fn propose(ground: &Ground<'_>, tempos: &[AtTempo], sure: &[Window]) -> Option<RcPair> {
+pub(super) fn propose(
+    ground: &Ground<'_>,
+    bases: &[Base],
+    tempos: &[AtTempo],
+    sure: &[Window],
+) -> Option<RcPair> {
     let passes = super::in_all(tempos.iter().map(|t| &t.passes));
     let widest = |windows: &[Window]| windows.iter().copied().max_by_key(|w| w.most.0 / w.least.0.max(1));
     let (window, is_sure) = widest(sure).map(|w| (w, true)).or_else(|| widest(&passes).map(|w| (w, false)))?;
@@ -74,7 +80,7 @@ pub(super) fn propose(ground: &Ground<'_>, tempos: &[AtTempo], sure: &[Window]) 
     pairs.sort_by(|a, b| ((a.0 * 1e5).round(), a.1).partial_cmp(&((b.0 * 1e5).round(), b.1)).unwrap_or(std::cmp::Ordering::Equal));
     for &(_, _, ohms, farads) in pairs.iter().take(MOST_TRIED) {
         let kind = stage(ohms, farads);
-        let at: Vec<_> = tempos.iter().map(|t| part_at(ground, &kind, t)).collect();
+        let at: Vec<_> = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &kind, t)).collect();
         let delays: Vec<Window> = at.iter().filter_map(|a| a.delay).collect();
         if delays.len() < at.len() || at.iter().any(|a| a.level == Level::Fails) {
             continue;

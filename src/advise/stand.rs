@@ -1,17 +1,21 @@
 use super::target::{Target, pure};
 use super::Aim;
+use super::base::Base;
 use crate::gap::{Reason, Verdict, judge};
 use crate::patch::{Rig, StageKind};
-use crate::rig::{Reach, Run, play_run};
-use crate::time::{Span, Tempo};
+use crate::rig::{Performance, Reach, Run, Track, play_run};
+use crate::time::Span;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// A rig on the test stand: one stage at the end of the path, which is set to this and that; the simulator is the judge.
+///
+/// Where nobody hangs on the box, the simulator plays the box alone, and the others are as they were.
 #[derive(Clone, Debug)]
 pub(super) struct Stand<'a> {
-    rig: Rig,
-    slot: usize,
-    tempo: Tempo,
+    /// The whole rig, or the box alone.
+    whole: (Rig, usize),
+    alone: Option<(Rig, usize)>,
+    base: &'a Base,
     aim: &'a Aim,
     /// For each pair, how far tolerances can move its gap; `None` if nothing bounds that.
     allowances: &'a [Option<Span>],
@@ -28,8 +32,6 @@ pub(super) struct Outcome {
     pub(super) surely_over: Option<i64>,
     /// Equal prints: everybody plays the same steps on the same pulses.
     pub(super) print: u64,
-    /// Why it does not pass.
-    pub(super) reasons: Vec<Reason>,
 }
 
 /// With or without what tolerances can do.
@@ -55,16 +57,20 @@ impl Outcome {
     }
 }
 
+/// What cannot be played.
+pub(super) const NOTHING: Outcome = Outcome { right: false, over: 0, surely_over: None, print: 0 };
+
 impl<'a> Stand<'a> {
     pub(super) fn new(
         rig: &Rig,
         target: Target,
-        tempo: Tempo,
+        base: &'a Base,
         aim: &'a Aim,
         allowances: &'a [Option<Span>],
     ) -> Self {
-        let (rig, slot) = target.with(rig, pure(Span::ZERO));
-        Self { rig, slot, tempo, aim, allowances }
+        let alone = base.others.as_ref().and_then(|_| target.alone(rig));
+        let alone = alone.map(|(target, rig)| target.with(&rig, pure(Span::ZERO)));
+        Self { whole: target.with(rig, pure(Span::ZERO)), alone, base, aim, allowances }
     }
 
     /// With the stage set to a delay, in the typical run.
@@ -74,29 +80,58 @@ impl<'a> Stand<'a> {
 
     /// With any stage, in any run.
     pub(super) fn with(&mut self, kind: StageKind, run: Run) -> Outcome {
-        self.rig.stages[self.slot].kind = kind;
-        self.outcome(run).unwrap_or(Outcome { right: false, over: 0, surely_over: None, print: 0, reasons: Vec::new() })
+        if let (Some((alone, slot)), Some(others)) = (&mut self.alone, &self.base.others)
+            && (run == Run::Typical || others.are_still())
+        {
+            alone.stages[*slot].kind = kind;
+            let Ok(performance) = play_run(alone, self.base.tempo, run) else { return NOTHING };
+            let Some(track) = performance.tracks.first() else { return NOTHING };
+            return others.with(&self.whole.0, self.base, track, self.aim, self.allowances);
+        }
+        self.played(kind, run).map_or(NOTHING, |(outcome, _)| outcome)
     }
 
-    /// `None` if the rig cannot be played: a loop that keeps itself going.
-    fn outcome(&self, run: Run) -> Option<Outcome> {
-        let performance = play_run(&self.rig, self.tempo, run).ok()?;
-        let verdict = judge(&self.rig, &performance, self.aim.max_gap).ok()?;
-        let mut print = DefaultHasher::new();
-        for track in &performance.tracks {
-            track.sounds.len().hash(&mut print);
-            track.sounds.iter().for_each(|s| (s.pulse, s.step).hash(&mut print));
-            track.settled.iter().for_each(|s| (s.one, s.pulses_late).hash(&mut print));
-            track.moves.iter().for_each(|m| (m.pulse, m.pulses_late).hash(&mut print));
-        }
-        Some(Outcome {
-            right: is_right(&verdict),
-            over: over(&verdict, self.aim.max_gap, |_| Some(Span::ZERO)).unwrap_or(0),
-            surely_over: over(&verdict, self.aim.max_gap, |pair| self.allowances.get(pair).copied().flatten()),
-            print: print.finish(),
-            reasons: verdict.reasons,
-        })
+    /// Why a delay does not pass.
+    pub(super) fn reasons(&mut self, delay: i64) -> Vec<Reason> {
+        self.played(pure(Span(delay)), Run::Typical).map(|(_, reasons)| reasons).unwrap_or_default()
     }
+
+    /// The whole rig; `None` if it cannot be played: a loop that keeps itself going.
+    fn played(&mut self, kind: StageKind, run: Run) -> Option<(Outcome, Vec<Reason>)> {
+        let (rig, slot) = &mut self.whole;
+        rig.stages[*slot].kind = kind;
+        let performance = play_run(rig, self.base.tempo, run).ok()?;
+        judged(rig, &performance, self.aim, self.allowances)
+    }
+}
+
+/// A performance of a whole rig, judged.
+pub(super) fn judged(
+    rig: &Rig,
+    performance: &Performance,
+    aim: &Aim,
+    allowances: &[Option<Span>],
+) -> Option<(Outcome, Vec<Reason>)> {
+    let verdict = judge(rig, performance, aim.max_gap).ok()?;
+    let outcome = Outcome {
+        right: is_right(&verdict),
+        over: over(&verdict, aim.max_gap, |_| Some(Span::ZERO)).unwrap_or(0),
+        surely_over: over(&verdict, aim.max_gap, |pair| allowances.get(pair).copied().flatten()),
+        print: print_of(&performance.tracks),
+    };
+    Some((outcome, verdict.reasons))
+}
+
+/// Equal for equal steps on equal pulses.
+pub(super) fn print_of<'t>(tracks: impl IntoIterator<Item = &'t Track>) -> u64 {
+    let mut print = DefaultHasher::new();
+    for track in tracks {
+        track.sounds.len().hash(&mut print);
+        track.sounds.iter().for_each(|s| (s.pulse, s.step).hash(&mut print));
+        track.settled.iter().for_each(|s| (s.one, s.pulses_late).hash(&mut print));
+        track.moves.iter().for_each(|m| (m.pulse, m.pulses_late).hash(&mut print));
+    }
+    print.finish()
 }
 
 /// Whether all stand on the one and nothing but gaps keeps the rig from passing.

@@ -151,7 +151,7 @@ mod tests {
     use super::*;
 
     fn outcome(right: bool, over: i64, print: u64) -> Outcome {
-        Outcome { right, over, surely_over: Some(over + 3), print, reasons: Vec::new() }
+        Outcome { right, over, surely_over: Some(over + 3), print }
     }
 
     #[test]
