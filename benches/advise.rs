@@ -12,7 +12,9 @@ use std::time::Instant as Clock;
 
 /// Eight boxes that read one reset in four ways, seven of them right by themselves, and twenty components of five kinds.
 fn patch() -> String {
-    let mut text = String::from("tempos = [60, 90, 120, 160]\nbars = 8\n[clock.sixteenths]\nrate = \"4 per beat\"\n[clock.home]\nrate = \"1 per 16 beats\"\n");
+    let mut text = String::from(
+        "tempos = [60, 90, 120, 160]\nbars = 8\n[clock.sixteenths]\nrate = \"4 per beat\"\n[clock.home]\nrate = \"1 per 16 beats\"\n",
+    );
     for n in 0..8 {
         let mode = ["next-clock", "this-clock", "immediate", "held", "sampled"][if n == 0 { 0 } else { 1 + n % 4 }];
         text += &format!(
@@ -21,7 +23,11 @@ fn patch() -> String {
     }
     for n in 0..4 {
         let thresholds = "threshold-rise = { min = \"1.5 V\", typ = \"2.5 V\", max = \"3.5 V\" }\n";
-        text += &format!("[component.gate{n}]\nkind = \"delay\"\ndelay = {{ typ = \"{} us\", max = \"{} us\" }}\n", 20 * n + 1, 40 * n + 2);
+        text += &format!(
+            "[component.gate{n}]\nkind = \"delay\"\ndelay = {{ typ = \"{} us\", max = \"{} us\" }}\n",
+            20 * n + 1,
+            40 * n + 2
+        );
         text += &format!("[component.lag{n}]\nkind = \"rc\"\nr = \"{} kohm\"\nc = \"22 nF\"\n{thresholds}", 4 * n + 1);
         text += &format!("[component.loop{n}]\nkind = \"poll\"\nperiod = \"{} us\"\n", 100 * n + 20);
         text += &format!("[component.shot{n}]\nkind = \"delay\"\ndelay = \"{} us\"\nwidth = \"2 ms\"\n", 100 * n + 20);

@@ -152,7 +152,9 @@ fn commands_within_the_text_work_too() {
         let Some(arguments) = ours(&code).filter(|a| !a.is_empty()) else { continue };
         // A placeholder stands for every command.
         let commands = if arguments.contains("COMMAND") {
-            ["advise", "check", "hits", "render", "compare", "flam", "voices"].map(|c| arguments.replace("COMMAND", c)).to_vec()
+            ["advise", "check", "hits", "render", "compare", "flam", "voices"]
+                .map(|c| arguments.replace("COMMAND", c))
+                .to_vec()
         } else {
             vec![arguments.to_owned()]
         };

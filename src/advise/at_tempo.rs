@@ -260,9 +260,7 @@ impl<'a> Ground<'a> {
         let mut stand = self.stand(base);
         let mut holds = |delay: Span| {
             let drawn = (1..=DRAWS).map(|number| Run::Drawn { seed: 1, number });
-            std::iter::once(Run::Typical)
-                .chain(drawn)
-                .all(|run| stand.with(pure(delay), run).fits(Care::Typical))
+            std::iter::once(Run::Typical).chain(drawn).all(|run| stand.with(pure(delay), run).fits(Care::Typical))
         };
         windows.into_iter().filter(|w| holds(w.least) && holds(w.most)).collect()
     }

@@ -54,20 +54,13 @@ impl Base {
 }
 
 impl Others {
-    fn new(
-        rig: &Rig,
-        target: usize,
-        tempo: Tempo,
-        verdict: &Verdict,
-        aim: &Aim,
-        allowances: &[Option<Span>],
-    ) -> Self {
+    fn new(rig: &Rig, target: usize, tempo: Tempo, verdict: &Verdict, aim: &Aim, allowances: &[Option<Span>]) -> Self {
         let apart = || verdict.gaps.iter().enumerate().filter(|(_, g)| !g.between.contains(&target));
         let others = || verdict.standings.iter().enumerate().filter(|(n, _)| *n != target).map(|(_, s)| s);
         let over = |allowance: &dyn Fn(usize) -> Option<Span>| {
-            apart().filter_map(|(n, g)| Some((n, g.worst()?))).try_fold(-aim.max_gap.0, |over, (n, worst)| {
-                Some(over.max(worst.0 + allowance(n)?.0 - aim.max_gap.0))
-            })
+            apart()
+                .filter_map(|(n, g)| Some((n, g.worst()?)))
+                .try_fold(-aim.max_gap.0, |over, (n, worst)| Some(over.max(worst.0 + allowance(n)?.0 - aim.max_gap.0)))
         };
         let meets = |player: usize| apart().any(|(_, g)| g.between.contains(&player) && g.paired > 0);
         Self {
@@ -87,7 +80,14 @@ impl Others {
     }
 
     /// What becomes of the rig when the box plays this.
-    pub(super) fn with(&self, rig: &Rig, base: &Base, track: &Track, aim: &Aim, allowances: &[Option<Span>]) -> Outcome {
+    pub(super) fn with(
+        &self,
+        rig: &Rig,
+        base: &Base,
+        track: &Track,
+        aim: &Aim,
+        allowances: &[Option<Span>],
+    ) -> Outcome {
         let of = |s: usize| Meant {
             track: if s == self.target { track } else { &base.performance.tracks[s] },
             clock: &base.performance.timelines[rig.origin(&rig.sequencers[s].clock)],

@@ -92,12 +92,7 @@ const CORNERS: [Corner; 3] = [Corner::Least, Corner::Usual, Corner::Most];
 const DRAWS: u64 = 100;
 
 /// The components in the path, the best first.
-pub(super) fn parts(
-    ground: &Ground<'_>,
-    components: &[Component],
-    bases: &[Base],
-    tempos: &[AtTempo],
-) -> Vec<Part> {
+pub(super) fn parts(ground: &Ground<'_>, components: &[Component], bases: &[Base], tempos: &[AtTempo]) -> Vec<Part> {
     let mut parts: Vec<Part> = components.par_iter().map(|c| part(ground, c, bases, tempos)).collect();
     // Those alike by how many tempos they fit, and then by the room that is left on the narrower side.
     let fits = |part: &Part| part.at.iter().filter(|at| at.level == Level::Fits).count();

@@ -126,7 +126,11 @@ impl Tried<'_, '_> {
                 return Some((if m_over <= 0 { m } else { n }, false));
             }
             // Where it only climbs or falls there is nothing to find further in.
-            if m_over < n_over { high = n } else { low = m }
+            if m_over < n_over {
+                high = n
+            } else {
+                low = m
+            }
             let ends = (self.known[&p].over, self.known[&q].over);
             if (m_over >= ends.0 && n_over >= m_over) || (n_over >= ends.1 && m_over >= n_over) {
                 return None;
@@ -139,7 +143,8 @@ impl Tried<'_, '_> {
     fn meetings(&self, low: u64, high: u64) -> Vec<u64> {
         let at = |micro: u64| -> Option<(f64, Vec<Heard>)> {
             let tempo = Tempo::from_micro(micro)?;
-            let (rig, _) = self.ground.target.with(self.ground.rig, pure(Self::delay(self.ground, self.setting, tempo)?));
+            let (rig, _) =
+                self.ground.target.with(self.ground.rig, pure(Self::delay(self.ground, self.setting, tempo)?));
             let performance = play(&rig, tempo).ok()?;
             Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance)))
         };

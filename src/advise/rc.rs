@@ -57,12 +57,7 @@ pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
 
 /// The pair nearest the middle of the window that all tempos share; `None` without such a window, and where no pair near
 /// it lets the pulses through.
-pub(super) fn propose(
-    ground: &Ground<'_>,
-    bases: &[Base],
-    tempos: &[AtTempo],
-    sure: &[Window],
-) -> Option<RcPair> {
+pub(super) fn propose(ground: &Ground<'_>, bases: &[Base], tempos: &[AtTempo], sure: &[Window]) -> Option<RcPair> {
     let passes = super::in_all(tempos.iter().map(|t| &t.passes));
     let widest = |windows: &[Window]| windows.iter().copied().max_by_key(|w| w.most.0 / w.least.0.max(1));
     let (window, is_sure) = widest(sure).map(|w| (w, true)).or_else(|| widest(&passes).map(|w| (w, false)))?;
@@ -77,7 +72,9 @@ pub(super) fn propose(
         }
     }
     // A thousandth of per cent apart is alike.
-    pairs.sort_by(|a, b| ((a.0 * 1e5).round(), a.1).partial_cmp(&((b.0 * 1e5).round(), b.1)).unwrap_or(std::cmp::Ordering::Equal));
+    pairs.sort_by(|a, b| {
+        ((a.0 * 1e5).round(), a.1).partial_cmp(&((b.0 * 1e5).round(), b.1)).unwrap_or(std::cmp::Ordering::Equal)
+    });
     for &(_, _, ohms, farads) in pairs.iter().take(MOST_TRIED) {
         let kind = stage(ohms, farads);
         let at: Vec<_> = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &kind, t)).collect();

@@ -1,6 +1,6 @@
-use super::target::{Target, pure};
 use super::Aim;
 use super::base::Base;
+use super::target::{Target, pure};
 use crate::gap::{Reason, Verdict, judge};
 use crate::patch::{Rig, StageKind};
 use crate::rig::{Performance, Reach, Run, Track, play_run};
@@ -61,13 +61,7 @@ impl Outcome {
 pub(super) const NOTHING: Outcome = Outcome { right: false, over: 0, surely_over: None, print: 0 };
 
 impl<'a> Stand<'a> {
-    pub(super) fn new(
-        rig: &Rig,
-        target: Target,
-        base: &'a Base,
-        aim: &'a Aim,
-        allowances: &'a [Option<Span>],
-    ) -> Self {
+    pub(super) fn new(rig: &Rig, target: Target, base: &'a Base, aim: &'a Aim, allowances: &'a [Option<Span>]) -> Self {
         let alone = base.others.as_ref().and_then(|_| target.alone(rig));
         let alone = alone.map(|(target, rig)| target.with(&rig, pure(Span::ZERO)));
         Self { whole: target.with(rig, pure(Span::ZERO)), alone, base, aim, allowances }
@@ -136,8 +130,7 @@ pub(super) fn print_of<'t>(tracks: impl IntoIterator<Item = &'t Track>) -> u64 {
 
 /// Whether all stand on the one and nothing but gaps keeps the rig from passing.
 fn is_right(verdict: &Verdict) -> bool {
-    verdict.standings.iter().all(|s| s.right)
-        && verdict.reasons.iter().all(|r| matches!(r, Reason::GapTooLarge { .. }))
+    verdict.standings.iter().all(|s| s.right) && verdict.reasons.iter().all(|r| matches!(r, Reason::GapTooLarge { .. }))
 }
 
 fn over(verdict: &Verdict, max_gap: Span, allowance: impl Fn(usize) -> Option<Span>) -> Option<i64> {

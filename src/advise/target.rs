@@ -170,5 +170,10 @@ fn path_hangs(rig: &Rig, path: &Path, hangs: &[bool], depth: usize) -> bool {
 
 /// A stage that delays rises and falls alike.
 pub(super) fn pure(delay: Span) -> StageKind {
-    StageKind::Delay(Delay { rise: Sheet::plain(delay), fall: Sheet::plain(delay), swallows: Span::ZERO, one_shot: None })
+    StageKind::Delay(Delay {
+        rise: Sheet::plain(delay),
+        fall: Sheet::plain(delay),
+        swallows: Span::ZERO,
+        one_shot: None,
+    })
 }

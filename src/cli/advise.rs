@@ -115,11 +115,14 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
         let color = std::io::stderr().is_terminal();
-        let of_file =
-            loaded.patch.read_components(&source).map_err(|faults| Failure::Input(faults.render(&name, &source, color)))?;
+        let of_file = loaded
+            .patch
+            .read_components(&source)
+            .map_err(|faults| Failure::Input(faults.render(&name, &source, color)))?;
         for component in of_file {
             if all.iter().any(|c| c.name == component.name) {
-                let what = format!("the component `{}` of `{}` is there already", component.name, crate::report::plain(&name));
+                let what =
+                    format!("the component `{}` of `{}` is there already", component.name, crate::report::plain(&name));
                 return Err(Failure::input(what, "rename one of the two, so that the table can be read"));
             }
             all.push(component);
@@ -143,7 +146,10 @@ fn setting(text: &str) -> Result<Setting, String> {
         let share = quantity::share(text).map_err(|e| format!("{e}; {}", e.help()))?;
         let within = share >= Ratio::from_integer(0) && share < Ratio::from_integer(1);
         return within.then_some(Setting::Share(share)).ok_or_else(|| {
-            format!("`{}` is out of bounds: write a share from 0 % to less than 100 %", crate::patch::shown(text.trim()))
+            format!(
+                "`{}` is out of bounds: write a share from 0 % to less than 100 %",
+                crate::patch::shown(text.trim())
+            )
         });
     }
     super::args::time_from_zero(text).map(Setting::Time)

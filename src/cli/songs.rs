@@ -32,7 +32,8 @@ pub(super) fn songs(file: &Path) -> Result<Vec<Song>, Failure> {
         let record = record.map_err(|e| bad(e.to_string(), HELP))?;
         let line = record.position().map_or(0, csv::Position::line);
         let cell = |n: usize| record.get(n).unwrap_or_default();
-        let tempo: Tempo = cell(tempo).parse().map_err(|e: crate::time::TempoError| bad(format!("line {line}: {e}"), HELP))?;
+        let tempo: Tempo =
+            cell(tempo).parse().map_err(|e: crate::time::TempoError| bad(format!("line {line}: {e}"), HELP))?;
         if all.len() == MOST_SONGS {
             return Err(bad(format!("more than {MOST_SONGS} songs"), "make two cards of it"));
         }

@@ -64,7 +64,11 @@ fn component(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Component, 
         return Err(fields.tell(fault));
     }
     // What was wrong with its words has been told.
-    if fields.faults.count() > before { Err(Told) } else { Ok(Component { name: stage.name, kind: stage.kind, price, note }) }
+    if fields.faults.count() > before {
+        Err(Told)
+    } else {
+        Ok(Component { name: stage.name, kind: stage.kind, price, note })
+    }
 }
 
 impl Patch {
@@ -76,7 +80,9 @@ impl Patch {
         if source.len() > LARGEST_FILE {
             let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
             let fault = Fault { at: None, ..Fault::new(0..0, message) };
-            return Err(Faults::one(fault.help("a list of components is written by hand: is this another kind of file?")));
+            return Err(Faults::one(
+                fault.help("a list of components is written by hand: is this another kind of file?"),
+            ));
         }
         let table = node::read(source)?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());

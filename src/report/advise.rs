@@ -1,7 +1,5 @@
 use super::{Align, Table, words};
-use crate::advise::{
-    Advice, AtTempo, Card, Fit, Hold, Input, Level, Part, Pick, RcPair, Setting, ShareWindow, Window,
-};
+use crate::advise::{Advice, AtTempo, Card, Fit, Hold, Input, Level, Part, Pick, RcPair, Setting, ShareWindow, Window};
 use crate::gap::Reason;
 use crate::patch::{Rig, Share};
 use crate::time::{PS_PER_US, Span, Tempo, round_half_up};
@@ -108,10 +106,12 @@ fn windows(out: &mut String, advice: &Advice) {
 fn ends(out: &mut String, advised: &Advised<'_>) {
     let (advice, rig) = (advised.advice, advised.rig);
     let name = &rig.sequencers[advice.target.sequencer].name;
-    let tell = |reasons: &[Reason]| {
-        reasons.first().map_or_else(String::new, |r| words::reason(rig, r, advice.aim.max_gap))
-    };
+    let tell =
+        |reasons: &[Reason]| reasons.first().map_or_else(String::new, |r| words::reason(rig, r, advice.aim.max_gap));
     let mut said: Vec<String> = Vec::new();
+    if advice.sure.first().is_some_and(|w| w.least == Span::ZERO) {
+        said.push("Nothing is needed: no delay at all will do.".to_owned());
+    }
     // The tempo that sets each end is the one to know.
     let sets = |at: &&AtTempo| !at.sure.is_empty() || !at.passes.is_empty();
     let low = |at: &AtTempo| at.sure.first().or(at.passes.first()).map(|w| w.least);
@@ -145,9 +145,10 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
     match advice.tempos.first().and_then(|at| at.kept) {
         None => said.push(format!("Nothing bounds how {name}'s inputs move against each other: no delay is sure.")),
         Some(kept) => {
-            let touches = advice.tempos.iter().any(|at| {
-                at.passes.iter().zip(&at.sure).any(|(p, s)| p.least < s.least || p.most > s.most)
-            });
+            let touches = advice
+                .tempos
+                .iter()
+                .any(|at| at.passes.iter().zip(&at.sure).any(|(p, s)| p.least < s.least || p.most > s.most));
             if touches {
                 let passes = advice.passes.first().or(advice.tempos[0].passes.first());
                 let from = passes.map_or_else(String::new, |w| {
@@ -162,7 +163,11 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
     }
     if let Some((at, looks)) = advice.tempos.first().and_then(|at| Some((at, at.looks?))) {
         let odds = at.odds(SHORT).map_or_else(String::new, |odds| {
-            format!("A shorter delay is right at some resets only: {} ms at {} % of them.", words::ms(SHORT), whole_percent(odds))
+            format!(
+                "A shorter delay is right at some resets only: {} ms at {} % of them.",
+                words::ms(SHORT),
+                whole_percent(odds)
+            )
         });
         said.push(format!(
             "{name} looks at its inputs only now and then, up to {} ms late; the windows are certain all the same.\n{odds}",
@@ -170,7 +175,10 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
         ));
     }
     if advice.tempos.iter().any(|at| !at.exact) {
-        said.push("Something behind this box queues or looks: the windows were found on a grid, and may have missed one.".into());
+        said.push(
+            "Something behind this box queues or looks: the windows were found on a grid, and may have missed one."
+                .into(),
+        );
     }
     for other in advice.tempos.iter().flat_map(|at| &at.elsewhere) {
         let line = format!(
@@ -249,8 +257,7 @@ fn fit_phrase(part: &Part) -> String {
         tempos.join(", ")
     };
     let risky = part.at.iter().filter(|a| a.level == Level::AtRisk).filter_map(|a| a.chance);
-    let odds: Vec<Share> =
-        risky.map(|(well, of)| Ratio::new(i128::from(well), i128::from(of.max(1)))).collect();
+    let odds: Vec<Share> = risky.map(|(well, of)| Ratio::new(i128::from(well), i128::from(of.max(1)))).collect();
     let odds = match (odds.iter().min(), odds.iter().max()) {
         (Some(low), Some(high)) if low == high => format!(", well in {} % of runs", whole_percent(*low)),
         (Some(low), Some(high)) => {
@@ -346,8 +353,7 @@ fn steps_phrase(steps: &[u32]) -> String {
             _ => runs.push((step, step)),
         }
     }
-    let said: Vec<String> =
-        runs.iter().map(|(a, b)| if a == b { a.to_string() } else { format!("{a}–{b}") }).collect();
+    let said: Vec<String> = runs.iter().map(|(a, b)| if a == b { a.to_string() } else { format!("{a}–{b}") }).collect();
     if said.is_empty() { "none".to_owned() } else { said.join(", ") }
 }
 
@@ -422,7 +428,8 @@ fn farads(farads: f64) -> String {
 
 fn scaled(value: f64, units: &[(f64, &str)]) -> String {
     // A rounding error under the unit is the unit.
-    let (scale, unit) = units.iter().find(|(s, _)| value >= s * 0.999_999).or(units.last()).copied().unwrap_or((1.0, ""));
+    let (scale, unit) =
+        units.iter().find(|(s, _)| value >= s * 0.999_999).or(units.last()).copied().unwrap_or((1.0, ""));
     let text = format!("{:.2}", value / scale);
     format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
 }

@@ -29,7 +29,8 @@ pub fn advise_csv(advised: &Advised<'_>, out: impl Write) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
     csv.write_record(COLUMNS)?;
     let mut write = |cells: &[(&str, String)]| {
-        let cell = |column: &&str| cells.iter().find(|(name, _)| name == column).map_or("", |(_, v)| v.as_str()).to_owned();
+        let cell =
+            |column: &&str| cells.iter().find(|(name, _)| name == column).map_or("", |(_, v)| v.as_str()).to_owned();
         csv.write_record(COLUMNS.iter().map(cell))
     };
     let ends = |w: &Window| [("least_ms", w.least.ms().to_string()), ("most_ms", w.most.ms().to_string())];
@@ -53,7 +54,12 @@ pub fn advise_csv(advised: &Advised<'_>, out: impl Write) -> io::Result<()> {
         }
         let steps = advice.dial.as_ref().map(|(steps, _)| at.settings(*steps).0).unwrap_or_default();
         for step in steps {
-            write(&[("row", "setting".to_owned()), ("name", step.to_string()), tempo.clone(), ("fit", "fits".to_owned())])?;
+            write(&[
+                ("row", "setting".to_owned()),
+                ("name", step.to_string()),
+                tempo.clone(),
+                ("fit", "fits".to_owned()),
+            ])?;
         }
     }
     for w in &advice.sure {
@@ -68,7 +74,12 @@ pub fn advise_csv(advised: &Advised<'_>, out: impl Write) -> io::Result<()> {
         };
         for (from, to) in &hold.ranges {
             let range = format!("{from}..{to}");
-            write(&[("row", "holds".to_owned()), ("name", name.clone()), ("tempo_bpm", range), ("fit", "passes".to_owned())])?;
+            write(&[
+                ("row", "holds".to_owned()),
+                ("name", name.clone()),
+                ("tempo_bpm", range),
+                ("fit", "passes".to_owned()),
+            ])?;
         }
     }
     for part in &advice.parts {

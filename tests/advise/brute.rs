@@ -30,16 +30,7 @@ fn fits(rig: &Rig, target: Target, tempo: Tempo, max_gap: Span, delay: i64, run:
 }
 
 fn ask(rig: &Rig, target: Target, tempos: &[Tempo], aim: Aim, settings: &[Setting], between: (Tempo, Tempo)) -> Advice {
-    let question = Question {
-        target,
-        aim,
-        tempos,
-        components: &[],
-        dial_steps: None,
-        settings,
-        between,
-        rc: false,
-    };
+    let question = Question { target, aim, tempos, components: &[], dial_steps: None, settings, between, rc: false };
     advise(rig, &question).expect("it can be played")
 }
 
@@ -80,7 +71,8 @@ struct Likely {
 }
 
 fn mode() -> impl Strategy<Value = ResetMode> {
-    let times = || select(vec![0, 1, 40, 1_000, 4_999, 5_000, 5_001].iter().map(|&us| rigs::us(us)).collect::<Vec<_>>());
+    let times =
+        || select(vec![0, 1, 40, 1_000, 4_999, 5_000, 5_001].iter().map(|&us| rigs::us(us)).collect::<Vec<_>>());
     prop_oneof![
         2 => Just(rigs::this_clock()),
         1 => times().prop_map(|grace| ResetMode::ThisClock { grace: Some(grace) }),
@@ -97,7 +89,9 @@ fn mode() -> impl Strategy<Value = ResetMode> {
 fn likely(tolerances: bool) -> impl Strategy<Value = Likely> {
     let part = || select(vec![(1, 4), (1, 4), (1, 2), (1, 1), (2, 1), (1, 3)]);
     let delays = || select(vec![None, None, Some(0_i64), Some(40), Some(700), Some(5_000)]);
-    let box_ = move || (0..2_usize, delays(), mode(), delays(), select(vec![0_i64, 0, 300, 2_500]), select(vec![0_i64, 0, 0, 1]));
+    let box_ = move || {
+        (0..2_usize, delays(), mode(), delays(), select(vec![0_i64, 0, 300, 2_500]), select(vec![0_i64, 0, 0, 1]))
+    };
     (
         part(),
         part(),
@@ -152,15 +146,13 @@ fn likely(tolerances: bool) -> impl Strategy<Value = Likely> {
                 let period = if *output == 0 { p(a) } else { p(b) };
                 let steps = (home / period).ceil().to_integer().clamp(1, 32) as usize;
                 let pattern: String = (0..steps).map(|s| if s % 4 == 0 { 'X' } else { 'x' }).collect();
-                let mut sequencer = rigs::with_reset(rigs::sequencer(&format!("q{n}"), clock, &pattern), reset, mode.clone());
+                let mut sequencer =
+                    rigs::with_reset(rigs::sequencer(&format!("q{n}"), clock, &pattern), reset, mode.clone());
                 sequencer.latency = rigs::us(*latency);
                 sequencer.min_high = rigs::us(*filter * 500);
                 sequencers.push(sequencer);
             }
-            let target = Target {
-                sequencer: target,
-                input: if clock { Input::Clock } else { Input::Reset },
-            };
+            let target = Target { sequencer: target, input: if clock { Input::Clock } else { Input::Reset } };
             let rig = rigs::rig(home * 3, outputs, stages, sequencers, Some(2));
             Likely { rig, target, tempo: tempo.parse().expect("a tempo") }
         })

@@ -60,7 +60,10 @@ fn what_cannot_be_advised_is_refused() {
         .with("empty.csv", "song,tempo\n")
         .with("basket.toml", "[component.gate]\nkind = \"delay\"\ndelay = \"40 us\"\n")
         .with("no-component.toml", "title = \"nothing\"\n")
-        .with("bad-basket.toml", "titel = \"typo\"\n[component.gate]\nkind = \"dely\"\n[component.wall]\nkind = \"strike\"\n");
+        .with(
+            "bad-basket.toml",
+            "titel = \"typo\"\n[component.gate]\nkind = \"dely\"\n[component.wall]\nkind = \"strike\"\n",
+        );
     let late = "hitgap advise patches/late-bell.toml";
     let line = |rest: &str| format!("{late} {rest}");
     let lines: Vec<String> = [
@@ -96,7 +99,8 @@ fn what_cannot_be_advised_is_refused() {
 #[test]
 fn programs_get_the_whole_answer() {
     let place = Place::new();
-    let line = "hitgap advise patches/three-in-the-basket.toml --on sequencer.wren.clock --dial-steps 100 --format json";
+    let line =
+        "hitgap advise patches/three-in-the-basket.toml --on sequencer.wren.clock --dial-steps 100 --format json";
     let report: Value = serde_json::from_str(&place.run(line).exits(0).stdout).expect("JSON");
     assert_eq!(report["format"], 1);
     assert_eq!(report["windows"][0]["least_ms"], 0.01);

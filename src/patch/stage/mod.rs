@@ -148,11 +148,7 @@ pub(super) fn stage(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Stag
 }
 
 /// Reads a table that has the keys of a stage and others, which are left alone.
-pub(super) fn stage_with(
-    fields: &mut Fields<'_, '_>,
-    view: &View<'_>,
-    others: &[&'static str],
-) -> Result<Stage, Told> {
+pub(super) fn stage_with(fields: &mut Fields<'_, '_>, view: &View<'_>, others: &[&'static str]) -> Result<Stage, Told> {
     let words = KINDS.each_ref().map(|kind| (kind.word, kind));
     let help = format!("write kind = \"delay\"; there is {}", kinds_that(|_| true));
     let kind = fields.choice("kind", &words);

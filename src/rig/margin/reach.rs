@@ -1,6 +1,4 @@
-use crate::patch::{
-    AudioBuffer, EventGrain, Jitter, Path, Poll, ResetMode, Rig, Scatter, Sheet, Source, StageKind,
-};
+use crate::patch::{AudioBuffer, EventGrain, Jitter, Path, Poll, ResetMode, Rig, Scatter, Sheet, Source, StageKind};
 use crate::rig::CUT;
 use crate::rig::stage::{rc, speed_of_sound};
 use crate::time::{PS_PER_SECOND, Span};
@@ -45,9 +43,8 @@ impl Reach {
                 widest(inputs(one).flat_map(|a| inputs(other).map(move |b| Self::between(rig, a, b).0)).collect())
             }
         };
-        let queues = |s: usize| {
-            rig.sequencers[s].out.iter().any(|&o| matches!(rig.stages[o].kind, StageKind::MidiCable(_)))
-        };
+        let queues =
+            |s: usize| rig.sequencers[s].out.iter().any(|&o| matches!(rig.stages[o].kind, StageKind::MidiCable(_)));
         let queues = queues(one) || other.is_some_and(queues);
         // Who stands before whom in a queue may change with anything that moves.
         let moved = moved.filter(|moved| !queues || *moved == Span::ZERO);
@@ -77,10 +74,7 @@ fn out_adds(kind: &StageKind) -> Option<Span> {
             // 2·stroke/v; the softest stroke that a pattern has, velocity 100, takes the longest.
             let lasts = |stroke: f64, speed: f64| 2.0 * stroke * 127.0 / (speed * 100.0);
             let (stroke, speed) = (strike.stroke, strike.speed);
-            let way = apart(
-                lasts(stroke.typ, speed.typ),
-                [lasts(stroke.min, speed.max), lasts(stroke.max, speed.min)],
-            );
+            let way = apart(lasts(stroke.typ, speed.typ), [lasts(stroke.min, speed.max), lasts(stroke.max, speed.min)]);
             Span(way.0 + span(strike.rise).0 + (strike.spread.0 as f64 * CUT).ceil() as i64)
         }
         // What hits do to each other in a queue is moved by anything that moves; that is asked where it is known.
