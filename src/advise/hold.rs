@@ -127,9 +127,9 @@ impl Tried<'_, '_> {
             }
             // Where it only climbs or falls there is nothing to find further in.
             if m_over < n_over {
-                high = n
+                high = n;
             } else {
-                low = m
+                low = m;
             }
             let ends = (self.known[&p].over, self.known[&q].over);
             if (m_over >= ends.0 && n_over >= m_over) || (n_over >= ends.1 && m_over >= n_over) {

@@ -1,5 +1,6 @@
 use super::args::{Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
+use super::plot::{PlotArgs, plot};
 use super::{Failure, Outcome, talk};
 use crate::gap::runs::{Trials, chances, left_to_chance};
 use crate::gap::{Body, judge, sure};
@@ -34,6 +35,8 @@ pub(super) struct CheckArgs {
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
+    #[command(flatten)]
+    plot: PlotArgs,
 }
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
@@ -61,14 +64,26 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         .collect::<Result<Vec<_>, Failure>>()?;
     bar.iter().for_each(ProgressBar::finish_and_clear);
     let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, results };
+    let pictures = match args.plot.plot {
+        true => plot(&args.plot, &loaded, &variants, &checked, args.seed)?,
+        false => Vec::new(),
+    };
     talk::result(|out| match args.format {
-        Format::Table => out.write_all(check_table(&checked).as_bytes()),
+        Format::Table => {
+            out.write_all(check_table(&checked).as_bytes())?;
+            out.write_all(if pictures.is_empty() { b"" } else { b"\nPictures:\n" })?;
+            pictures.iter().try_for_each(|path| writeln!(out, "  {path}"))
+        }
         Format::Json => {
             serde_json::to_writer_pretty(&mut *out, &check_json(&checked))?;
             out.write_all(b"\n")
         }
         Format::Csv => check_csv(&checked, out),
     })?;
+    if args.format != Format::Table {
+        // What programs read stays whole.
+        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+    }
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })
 }
 

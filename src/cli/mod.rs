@@ -1,13 +1,16 @@
 //! The command line: one file a command. Only this module knows clap, the terminal and where files lie.
 
 mod advise;
+mod album;
 mod args;
 mod check;
 mod compare;
 mod failure;
 mod flam;
 mod hits;
+mod identify;
 mod load;
+mod plot;
 mod press;
 mod render;
 mod songs;
@@ -37,6 +40,10 @@ const CARE: &str = "Start low: headphone listening at length can harm hearing, a
 at the ear. Common limits: 85 dBA for 8 hours a day, halved for every 3 dB more (NIOSH); 80 dBA for 40 hours a week \
 (WHO/ITU H.870).";
 
+/// The caution wherever a text speaks of wiring.
+const WIRING: &str = "Patch with the power off where the maker says so, and keep within the inputs' rated voltages; mains \
+wiring is for licensed people under local codes.";
+
 /// The caution in a line, for where sound was just written.
 const CARE_SHORT: &str =
     "Start low, and see `hitgap --help` on listening levels: a file's level says nothing about the level at the ear.";
@@ -46,7 +53,7 @@ enum Command {
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
     ///
     /// Looks at every variant at every tempo. Passes (exit status 0) if everybody agrees on the one and no gap is over the
-    /// max gap, in all that is listed; else fails (exit status 1).
+    /// max gap, in all that is listed; else fails (exit status 1). With --plot, pictures beside the renders, as SVG.
     Check(check::CheckArgs),
     /// List every hit of one variant at one tempo
     ///
@@ -71,6 +78,11 @@ enum Command {
     /// Writes a file for each gap and tempo: 3 bars with the voices apart, one with them together, equally loud. On stdout,
     /// what each gap amounts to.
     Flam(flam::FlamArgs),
+    /// Find out how a box reads its reset: what to set, and what to listen for
+    ///
+    /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
+    /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
+    Identify(identify::IdentifyArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -94,6 +106,7 @@ impl Cli {
             Command::Hits(args) => hits::run(&args),
             Command::Compare(args) => compare::run(&args),
             Command::Flam(args) => flam::run(&args),
+            Command::Identify(args) => identify::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
         }

@@ -121,15 +121,15 @@ impl Press {
             tempo_bpm: sheet.tempo_bpm,
             seed: self.seed,
             run: sheet.run,
-            sample_rate: program.sample_rate(),
-            sample_format: match self.format {
+            sample_rate: Some(program.sample_rate()),
+            sample_format: Some(match self.format {
                 Format::Pcm16 => SampleFormat::Int16,
                 Format::Pcm24 => SampleFormat::Int24,
                 Format::Float32 => SampleFormat::Float32,
-            },
-            channels: sheet.channels.count(),
-            frames: written.frames,
-            gain_db,
+            }),
+            channels: Some(sheet.channels.count()),
+            frames: Some(written.frames),
+            gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;
         if self.bar.is_none() {

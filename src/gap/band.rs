@@ -44,6 +44,18 @@ impl Band {
         }
     }
 
+    /// The size with which it begins; that itself belongs to it, but for [`Self::TwoHits`].
+    #[must_use]
+    pub const fn least(self) -> Span {
+        Span::from_ms(match self {
+            Self::OneHit => 0,
+            Self::Thicker => 1,
+            Self::Split => 5,
+            Self::Flam => 10,
+            Self::TwoHits => 50,
+        })
+    }
+
     /// Its name in files.
     #[must_use]
     pub const fn key(self) -> &'static str {
@@ -102,6 +114,10 @@ mod tests {
         assert_eq!([ps(10, -1), ps(10, 0)], [Band::Split, Band::Flam]);
         assert_eq!([ps(50, 0), ps(50, 1)], [Band::Flam, Band::TwoHits]);
         assert_eq!(Band::of(Span::from_ms(-22)), Band::Flam);
+        for band in Band::ALL {
+            assert_eq!(Band::of(Span(band.least().0 + 1)), band);
+            assert!(band == Band::OneHit || Band::of(Span(band.least().0 - 1)) < band);
+        }
     }
 
     /// A null at 500 Hz for 1 ms: Master Handbook of Acoustics, p. 202.

@@ -1,7 +1,7 @@
 use super::{Band, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
 use crate::hits::{Taken, taken};
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Move, Passage, Performance, Track, stage::Tally};
+use crate::rig::{Move, Passage, Performance, Track, stage::HeldUp, stage::Tally};
 use crate::time::{Beat, Clockwork, Instant, LineError, Span, round_half_up};
 use std::collections::BTreeMap;
 
@@ -16,8 +16,8 @@ pub struct Verdict {
     pub reasons: Vec<Reason>,
     /// What does not keep it from passing and should be known.
     pub warnings: Vec<Warning>,
-    /// For each stage on a path, what happened to pulses there, all its channels together; those where nothing did are
-    /// left out.
+    /// For each stage on a path, what happened to pulses there, all its channels together; those where nothing did, and
+    /// whose delay is the same for all, are left out.
     pub passages: Vec<Passage>,
 }
 
@@ -247,15 +247,17 @@ pub(super) fn judge_pairs(
 
 /// What happened at each stage, its channels taken together.
 fn passages(performance: &Performance) -> Vec<Passage> {
-    let mut stages: BTreeMap<usize, Tally> = BTreeMap::new();
-    for Passage { stage, tally } in &performance.passages {
-        let all = stages.entry(*stage).or_default();
+    let mut stages: BTreeMap<usize, (Tally, Option<HeldUp>)> = BTreeMap::new();
+    for Passage { stage, tally, held_up } in &performance.passages {
+        let (all, held) = stages.entry(*stage).or_default();
+        // Of several channels, the one that is held up most when all has settled.
+        *held = [*held, *held_up].into_iter().flatten().max_by_key(|h| h.last);
         all.lost += tally.lost;
         all.merged += tally.merged;
         all.added += tally.added;
     }
-    let told = stages.into_iter().filter(|(_, tally)| *tally != Tally::default());
-    told.map(|(stage, tally)| Passage { stage, tally }).collect()
+    let told = stages.into_iter().filter(|(_, (tally, held_up))| *tally != Tally::default() || held_up.is_some());
+    told.map(|(stage, (tally, held_up))| Passage { stage, tally, held_up }).collect()
 }
 
 fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut(usize, &[Span])) -> Vec<Gap> {

@@ -69,6 +69,11 @@ impl Faults {
         if self.list.len() < MOST_GATHERED { self.list.push(fault) } else { self.more += 1 }
     }
 
+    /// The one that was told last, to say more of it.
+    pub(super) fn last_mut(&mut self) -> Option<&mut Fault> {
+        self.list.last_mut()
+    }
+
     pub(super) fn one(fault: Fault) -> Self {
         Self { list: vec![fault], ..Self::default() }
     }

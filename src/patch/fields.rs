@@ -195,6 +195,15 @@ impl<'a> Fields<'_, 'a> {
         })
     }
 
+    /// One of a few words, of which it is to be said what each means.
+    pub(super) fn choice_of<T: Copy>(&mut self, key: &str, choices: &[(&'static str, T)], meaning: &str) -> Got<T> {
+        let got = self.choice(key, choices);
+        if let Some(fault) = self.faults.last_mut().filter(|_| got.is_err()) {
+            meaning.clone_into(&mut fault.help);
+        }
+        got
+    }
+
     /// One of a few words.
     pub(super) fn choice<T: Copy>(&mut self, key: &str, choices: &[(&'static str, T)]) -> Got<T> {
         let example = choices.first().map_or("", |(word, _)| word);

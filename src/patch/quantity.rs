@@ -359,7 +359,7 @@ pub fn rate(text: &str) -> Result<Beat, QuantityError> {
         [n] if !n.is_empty() && n.len() <= 5 && n.bytes().all(|b| b.is_ascii_digit()) => {
             return Err(fail(format!("`{n}` is not a rate"), Some(format!("{n} per beat"))));
         }
-        _ => return Err(fail(format!("`{}` is not a rate", shown(text)), None)),
+        _ => return Err(fail(format!("`{}` is not a rate", shown(text)), note(text))),
     };
     let number = |word: &str| -> Result<Decimal, QuantityError> {
         match Decimal::split(word, RATE)? {
@@ -392,4 +392,16 @@ pub fn rate(text: &str) -> Result<Beat, QuantityError> {
         _ => format!("{under} per {over} beats"),
     });
     Err(fail(format!("`{}` is not a whole number", shown(if rate_n.decimals > 0 { n } else { m })), write))
+}
+
+/// What to write for a note value such as `1/8`, of a whole note, as musicians call it.
+fn note(text: &str) -> Option<String> {
+    let (over, under) = text.trim().split_once('/')?;
+    let number = |word: &str| word.parse::<i64>().ok().filter(|n| (1..=64).contains(n));
+    let (over, under) = (number(over)?, number(under)?);
+    let period = Ratio::new(4 * over, under);
+    Some(match (*period.numer(), *period.denom()) {
+        (1, n) => format!("{n} per beat"),
+        (m, n) => format!("{n} per {m} beats"),
+    })
 }

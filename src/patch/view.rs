@@ -212,13 +212,46 @@ fn bad_name(name: &str, noun: &str) -> Option<(String, String)> {
     })
 }
 
+/// Words under which people look for a key, and the key, where that is one: the first that is known counts.
+const SYNONYMS: [(&str, &[&str]); 22] = [
+    ("bpm", &["tempos"]),
+    ("tempo", &["tempos"]),
+    ("time-signature", &["meter"]),
+    ("length", &["bars", "width"]),
+    ("name", &["title", "about"]),
+    ("description", &["note", "about"]),
+    ("division", &["rate"]),
+    ("speed", &["rate"]),
+    ("frequency", &["rate"]),
+    ("offset", &["shift", "offset"]),
+    ("delay", &["latency", "shift"]),
+    ("nudge", &["offset", "shift"]),
+    ("gate", &["width"]),
+    ("duty", &["width"]),
+    ("pulse-width", &["width"]),
+    ("pattern", &["steps"]),
+    ("sequence", &["steps"]),
+    ("sound", &["voice"]),
+    ("drum", &["voice"]),
+    ("instrument", &["voice"]),
+    ("mode", &["reset-mode"]),
+    ("type", &["kind", "model"]),
+];
+
+/// The key that somebody means who uses another word for it.
+fn synonym<'k>(found: &str, known: &[&'k str]) -> Option<&'k str> {
+    let found = found.to_ascii_lowercase().replace('_', "-");
+    let (_, keys) = SYNONYMS.iter().find(|(word, _)| *word == found)?;
+    keys.iter().find_map(|key| known.iter().copied().find(|k| k == key))
+}
+
 /// Tells every key that is not known, with the nearest that is.
 pub(super) fn check_keys(fields: &[(&Key, &Node)], known: &[&str], what: &str, faults: &mut Faults) {
     for (key, _) in fields {
         if known.contains(&key.text.as_str()) || faults.is_full() {
             continue;
         }
-        let close = nearest(&key.text, known.iter().copied());
+        let close = synonym(&key.text, known).or_else(|| nearest(&key.text, known.iter().copied()));
         let label = match close {
             Some(close) => format!("did you mean `{close}`?"),
             None => {

@@ -1,6 +1,7 @@
 use super::{Align, Checked, Judged, Table, runs, words};
 use crate::gap::Reason::{NeverPlays, PairsWithNothing};
 use crate::gap::{Band, Gap, Sure};
+use crate::rig::stage::Tally;
 use crate::time::{PS_PER_MS, Span};
 use std::fmt::Write;
 
@@ -60,6 +61,7 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
     }
     out.push_str(&table.render());
     remarks(out, checked, results);
+    held_up(out, results);
     sureness(results).iter().for_each(|line| {
         let _ = writeln!(out, "  {line}");
     });
@@ -124,8 +126,8 @@ fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
         let warnings = judged.warnings(checked.patch.max_wobble).into_iter().map(|w| format!("mind: {w}"));
-        let passages =
-            judged.verdict.passages.iter().map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
+        let lossy = judged.verdict.passages.iter().filter(|p| p.tally != Tally::default());
+        let passages = lossy.map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
         let losses =
             judged.verdict.standings.iter().enumerate().flat_map(|(i, s)| words::losses(rig.player_name(i), s));
         let losses = losses.map(|l| format!("mind: at {}, {l}", judged.tempo));
@@ -137,6 +139,31 @@ fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
                 said.push(line);
             }
         }
+    }
+}
+
+/// By how much slow edges hold pulses up: the first, and one when the charge has settled.
+fn held_up(out: &mut String, results: &[Judged<'_>]) {
+    let mut said: Vec<(String, Vec<String>)> = Vec::new();
+    for judged in results {
+        for passage in &judged.verdict.passages {
+            let Some(held) = passage.held_up else { continue };
+            let (name, [first, last]) =
+                (&judged.variant.rig.stages[passage.stage].name, [held.first, held.last].map(words::ms));
+            let line = if first == last {
+                format!("{name} holds pulses up by {first} ms")
+            } else {
+                format!("{name} holds the first pulse up by {first} ms, and by {last} ms when its charge has settled")
+            };
+            match said.iter_mut().find(|(said, _)| *said == line) {
+                Some((_, tempos)) => tempos.push(judged.tempo.to_string()),
+                None => said.push((line, vec![judged.tempo.to_string()])),
+            }
+        }
+    }
+    for (line, tempos) in said {
+        let at = if tempos.len() == results.len() { String::new() } else { format!("at {}, ", tempos.join(", ")) };
+        let _ = writeln!(out, "  note: {at}{line}");
     }
 }
 

@@ -41,6 +41,11 @@ struct StageRow {
     lost: u64,
     merged: u64,
     added: u64,
+    /// Only where the delay depends on what went before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    first_delay_ms: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    settled_delay_ms: Option<f64>,
 }
 
 #[derive(Serialize, Debug)]
@@ -161,7 +166,9 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
 
 fn stage(rig: &Rig, passage: &Passage) -> StageRow {
     let Tally { lost, merged, added } = passage.tally;
-    StageRow { name: rig.stages[passage.stage].name.clone(), lost, merged, added }
+    let (first_delay_ms, settled_delay_ms) = passage.held_up.map(|h| (h.first.ms(), h.last.ms())).unzip();
+    let name = rig.stages[passage.stage].name.clone();
+    StageRow { name, lost, merged, added, first_delay_ms, settled_delay_ms }
 }
 
 fn sequencer(rig: &Rig, index: usize, s: &Standing, sure: Option<Sure>) -> SequencerRow {

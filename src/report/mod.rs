@@ -8,6 +8,7 @@ mod check_csv;
 mod check_json;
 mod compare;
 mod flam;
+mod identify;
 mod runs;
 mod runs_csv;
 mod runs_json;
@@ -22,6 +23,7 @@ pub use check_csv::check_csv;
 pub use check_json::{CheckReport, check_json};
 pub use compare::{Compared, compare_table};
 pub use flam::{FlamRow, flam_table};
+pub use identify::{alike_table, identified, identify_json, identify_table, letter};
 pub use table::{Align, Table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 

@@ -9,7 +9,7 @@
 use super::margin::Heard;
 use super::player::{CLOCK, Player, RESET, channel};
 use super::stage::midi_cable::{Carries, MidiCable};
-use super::stage::{self, Out, Stage, Tally, poll::Poll};
+use super::stage::{self, HeldUp, Out, Stage, Tally, poll::Poll};
 use super::{Counting, Edge, Pulse, Pulses, Run, Timeline, Track, Wire};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
 use crate::time::Instant;
@@ -23,6 +23,8 @@ pub struct Passage {
     pub stage: usize,
     /// What was counted there.
     pub tally: Tally,
+    /// By how much its pulses were held up, where that depends on what went before.
+    pub held_up: Option<HeldUp>,
 }
 
 #[derive(Debug)]
@@ -35,6 +37,32 @@ struct Node<'a> {
     wakes: BinaryHeap<Reverse<Instant>>,
     /// Its turn within an instant.
     rank: usize,
+    /// What left it, with its channel, where somebody wants to know.
+    kept: Option<Vec<(usize, Edge)>>,
+}
+
+/// Where edges leave from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Point {
+    /// An output of the clock: an index into [`Rig::outputs`].
+    Output(usize),
+    /// A channel of a stage: an index into [`Rig::stages`]. A stage has one for each path that it is named in.
+    Stage(usize),
+    /// A shared point: an index into [`Rig::wires`].
+    Wire(usize),
+    /// A tap of a sequencer: an index into [`Rig::sequencers`].
+    Sequencer(usize),
+}
+
+/// What left one point in the course of a run.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Probed {
+    /// Where.
+    pub point: Point,
+    /// Which of its channels: of a sequencer the tap, in the order step 1, end, hits, thru.
+    pub channel: usize,
+    /// What left, in order of time.
+    pub edges: Vec<Edge>,
 }
 
 impl Node<'_> {
@@ -95,7 +123,15 @@ struct Builder<'a> {
 impl<'a> Builder<'a> {
     fn add(&mut self, body: Body<'a>, channels: usize) -> usize {
         let (out, listeners) = (Out::new(&vec![false; channels]), vec![Vec::new(); channels]);
-        self.nodes.push(Node { body, out, listeners, inbox: Vec::new(), wakes: BinaryHeap::new(), rank: 0 });
+        self.nodes.push(Node {
+            body,
+            out,
+            listeners,
+            inbox: Vec::new(),
+            wakes: BinaryHeap::new(),
+            rank: 0,
+            kept: None,
+        });
         self.nodes.len() - 1
     }
 
@@ -289,6 +325,7 @@ impl Circuit<'_> {
         let mut left: Vec<(usize, usize, Edge)> = Vec::new();
         for channel in 0..node.out.channels() {
             while let Some(edge) = node.out.leave(channel, now) {
+                node.kept.iter_mut().for_each(|kept| kept.push((channel, edge)));
                 left.extend(node.listeners[channel].iter().map(|&(to, port)| (to, port, edge)));
             }
         }
@@ -374,11 +411,13 @@ pub(super) fn run(
     run: Run,
 ) -> (Vec<Track>, Vec<Passage>, bool) {
     let (mut tracks, mut passages) = (Vec::new(), Vec::new());
-    let (nodes, rests) = ran(rig, timelines, countings, run, false);
+    let (nodes, rests) = ran(rig, timelines, countings, run, |_| {});
     for node in nodes {
         match node.body {
             Body::Player(player) => tracks.push(player.close()),
-            Body::Stage(stage, _) => passages.push(Passage { stage, tally: node.out.tally }),
+            Body::Stage(stage, machine) => {
+                passages.push(Passage { stage, tally: node.out.tally, held_up: machine.held_up() });
+            }
             Body::Output(_) | Body::Point => {}
         }
     }
@@ -387,7 +426,14 @@ pub(super) fn run(
 
 /// What comes to the inputs of each sequencer in the typical run.
 pub(super) fn listen(rig: &Rig, timelines: &[Timeline], countings: &[Counting]) -> Vec<Heard> {
-    let (nodes, _) = ran(rig, timelines, countings, Run::Typical, true);
+    let listen = |builder: &mut Builder<'_>| {
+        for node in &mut builder.nodes {
+            if let Body::Player(player) = &mut node.body {
+                player.listen();
+            }
+        }
+    };
+    let (nodes, _) = ran(rig, timelines, countings, Run::Typical, listen);
     let heard = nodes.into_iter().filter_map(|node| match node.body {
         Body::Player(mut player) => Some(player.heard()),
         _ => None,
@@ -395,13 +441,39 @@ pub(super) fn listen(rig: &Rig, timelines: &[Timeline], countings: &[Counting]) 
     heard.collect()
 }
 
-/// All nodes after the run.
+/// What leaves every point in a run: the outputs that something hangs on, shared points and the channels of stages, in
+/// the order in which paths come to them.
+pub(super) fn probe(rig: &Rig, timelines: &[Timeline], countings: &[Counting], run: Run) -> Vec<Probed> {
+    let mut points: Vec<Option<Point>> = Vec::new();
+    let attach = |builder: &mut Builder<'_>| {
+        builder.nodes.iter_mut().for_each(|node| node.kept = Some(Vec::new()));
+        let of = |n: usize, node: &Node<'_>| match node.body {
+            Body::Output(_) => builder.outputs.iter().position(|o| *o == Some(n)).map(Point::Output),
+            Body::Point => builder.points.iter().position(|p| *p == Some((n, 0))).map(Point::Wire),
+            Body::Stage(stage, _) => Some(Point::Stage(stage)),
+            Body::Player(_) => Some(Point::Sequencer(n)),
+        };
+        points = builder.nodes.iter().enumerate().map(|(n, node)| of(n, node)).collect();
+    };
+    let (nodes, _) = ran(rig, timelines, countings, run, attach);
+    let mut all = Vec::new();
+    for (node, point) in nodes.into_iter().zip(points) {
+        let (Some(point), Some(kept)) = (point, node.kept) else { continue };
+        for channel in 0..node.listeners.len() {
+            let edges = kept.iter().filter(|(c, _)| *c == channel).map(|(_, edge)| *edge).collect();
+            all.push(Probed { point, channel, edges });
+        }
+    }
+    all
+}
+
+/// All nodes after the run; `attach` may fit them with ears before.
 fn ran<'a>(
     rig: &'a Rig,
     timelines: &'a [Timeline],
     countings: &'a [Counting],
     run: Run,
-    listen: bool,
+    attach: impl FnOnce(&mut Builder<'a>),
 ) -> (Vec<Node<'a>>, bool) {
     let mut builder = Builder {
         rig,
@@ -420,10 +492,7 @@ fn ran<'a>(
             }
             _ => None,
         });
-        let mut player = Player::new(rig, sequencer, timelines, counting, poll);
-        if listen {
-            player.listen();
-        }
+        let player = Player::new(rig, sequencer, timelines, counting, poll);
         builder.add(Body::Player(Box::new(player)), 4);
     }
     for (index, sequencer) in rig.sequencers.iter().enumerate() {
@@ -437,6 +506,7 @@ fn ran<'a>(
     builder.connect();
     builder.rank();
     builder.settle();
+    attach(&mut builder);
     // A pulse makes two edges, a multiplier up to 256 of it, and each edge a few turns at a node; whoever needs more than
     // that does not come to rest.
     let pulses: u64 = timelines.iter().map(|t| t.most(rig.end).unsigned_abs()).sum();

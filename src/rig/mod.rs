@@ -23,7 +23,7 @@ pub mod stage;
 mod track;
 
 pub use chance::{CUT, Chance, Run};
-pub use circuit::Passage;
+pub use circuit::{Passage, Point, Probed};
 pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
@@ -128,4 +128,10 @@ pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 #[must_use]
 pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
     circuit::listen(rig, &performance.timelines, &performance.countings)
+}
+
+/// What leaves every output, stage, shared point and sequencer in the typical run: for pictures.
+#[must_use]
+pub fn probe(rig: &Rig, performance: &Performance) -> Vec<Probed> {
+    circuit::probe(rig, &performance.timelines, &performance.countings, Run::Typical)
 }

@@ -45,17 +45,17 @@ pub struct Facts {
     /// Which run's draws it plays; nothing where nothing is drawn.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub run: Option<u64>,
-    /// Frames a second.
-    pub sample_rate: u32,
+    /// Frames a second; like the rest, nothing for a picture.
+    pub sample_rate: Option<u32>,
     /// How a sample is written.
-    pub sample_format: SampleFormat,
+    pub sample_format: Option<SampleFormat>,
     /// Samples a frame.
-    pub channels: u16,
+    pub channels: Option<u16>,
     /// How long it is.
-    pub frames: u64,
+    pub frames: Option<u64>,
     /// By how much its own levels were turned up or down, in decibels, to 6 decimals. Must be finite.
-    #[serde(serialize_with = "figure")]
-    pub gain_db: f64,
+    #[serde(serialize_with = "opt_figure")]
+    pub gain_db: Option<f64>,
     /// Its true peak in decibels above full scale, to 6 decimals; nothing for silence.
     #[serde(serialize_with = "opt_figure")]
     pub true_peak_dbtp: Option<f64>,
@@ -77,6 +77,10 @@ pub enum Kind {
     Voice,
     /// Two voices a given time apart.
     Flam,
+    /// What a box would do in a trial that tells habits apart.
+    Trial,
+    /// A picture.
+    Picture,
 }
 
 /// How a sample is written.

@@ -207,11 +207,11 @@ mod tests {
             tempo_bpm: Some(50.0),
             seed: 1,
             run: None,
-            sample_rate: 48_000,
-            sample_format: SampleFormat::Int24,
-            channels: 2,
-            frames: 96_000,
-            gain_db: -1.5,
+            sample_rate: Some(48_000),
+            sample_format: Some(SampleFormat::Int24),
+            channels: Some(2),
+            frames: Some(96_000),
+            gain_db: Some(-1.5),
             true_peak_dbtp: None,
         };
         let (bytes, sha256) = (content.len() as u64, sha256_hex(content));
@@ -328,7 +328,7 @@ mod tests {
     fn rounded(mut manifest: Manifest) -> Manifest {
         let six = |x: f64| (x * 1e6).round() / 1e6;
         for entry in manifest.files.values_mut().chain(manifest.intents.values_mut()) {
-            entry.facts.gain_db = six(entry.facts.gain_db);
+            entry.facts.gain_db = entry.facts.gain_db.map(six);
             entry.facts.tempo_bpm = entry.facts.tempo_bpm.map(six);
             entry.facts.true_peak_dbtp = entry.facts.true_peak_dbtp.map(six);
         }
@@ -337,12 +337,12 @@ mod tests {
 
     prop_compose! {
         fn any_facts()(
-            kind in prop::sample::select(vec![Kind::Mix, Kind::Stem, Kind::Matched, Kind::Alternation, Kind::Voice, Kind::Flam]),
-            sample_format in prop::sample::select(vec![SampleFormat::Int16, SampleFormat::Int24, SampleFormat::Float32]),
+            kind in prop::sample::select(vec![Kind::Mix, Kind::Stem, Kind::Matched, Kind::Alternation, Kind::Voice, Kind::Flam, Kind::Picture]),
+            sample_format in prop::option::of(prop::sample::select(vec![SampleFormat::Int16, SampleFormat::Int24, SampleFormat::Float32])),
             texts in prop::collection::vec(prop::option::of(any::<String>()), 4),
             command in any::<String>(),
-            figures in (prop::option::of(1.0..1000.0), -200.0..200.0, prop::option::of(-200.0..200.0)),
-            seed in any::<u64>(), run in prop::option::of(any::<u64>()), sample_rate in any::<u32>(), channels in any::<u16>(), frames in any::<u64>(),
+            figures in (prop::option::of(1.0..1000.0), prop::option::of(-200.0..200.0), prop::option::of(-200.0..200.0)),
+            seed in any::<u64>(), run in prop::option::of(any::<u64>()), sample_rate in any::<Option<u32>>(), channels in any::<Option<u16>>(), frames in any::<Option<u64>>(),
         ) -> Facts {
             let mut texts = texts.into_iter();
             let mut text = || texts.next().flatten();

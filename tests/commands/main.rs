@@ -9,6 +9,7 @@ mod compare;
 mod endings;
 mod flam;
 mod hits;
+mod identify;
 mod input;
 mod laws;
 mod manifest;

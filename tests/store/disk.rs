@@ -37,11 +37,11 @@ pub(crate) fn facts() -> Facts {
         tempo_bpm: Some(50.0),
         seed: 1,
         run: None,
-        sample_rate: 48_000,
-        sample_format: SampleFormat::Int24,
-        channels: 2,
-        frames: 1,
-        gain_db: 0.0,
+        sample_rate: Some(48_000),
+        sample_format: Some(SampleFormat::Int24),
+        channels: Some(2),
+        frames: Some(1),
+        gain_db: Some(0.0),
         true_peak_dbtp: Some(-1.0),
     }
 }

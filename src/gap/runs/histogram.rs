@@ -31,6 +31,11 @@ impl Histogram {
         self.count += other.count;
     }
 
+    /// The bins that hold something, in rising order: the middle of each and how many times it holds.
+    pub fn bins(&self) -> impl Iterator<Item = (Span, u64)> {
+        self.bins.iter().map(|(&bin, &n)| (middle(bin), n))
+    }
+
     /// The smallest time up to which lie at least so many hundredths of all (nearest rank), as the middle of its bin;
     /// `None` of none.
     #[must_use]

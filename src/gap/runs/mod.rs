@@ -68,6 +68,8 @@ pub struct Chances {
     /// Each pair, in the order of [`Verdict::gaps`]: indices of the two, and the second's hits minus the first's; `None`
     /// where nothing ever pairs.
     pub gaps: Vec<([usize; 2], Option<Figures>)>,
+    /// For each of those pairs, how often which gap came.
+    pub histograms: Vec<Histogram>,
     /// With three sequencers or takes or more: how far apart the first and the last hit of a due beat are, over all due beats on
     /// which at least two of them sound.
     pub spread: Option<Figures>,
@@ -218,6 +220,7 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
         worst_run: tally.worst.map_or(1, |w| w.3.0),
         sequencers: tally.sequencers,
         gaps: pairs.zip(tally.gaps.iter().map(Times::figures)).collect(),
+        histograms: tally.gaps.iter().map(|t| t.histogram().clone()).collect(),
         spread: tally.spread.figures(),
     })
 }

@@ -84,6 +84,12 @@ impl Times {
         }
     }
 
+    /// How often which times came.
+    #[must_use]
+    pub fn histogram(&self) -> &Histogram {
+        &self.histogram
+    }
+
     /// What is to be said of them; `None` of none.
     #[must_use]
     pub fn figures(&self) -> Option<Figures> {

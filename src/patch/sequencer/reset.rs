@@ -15,7 +15,8 @@ const MODES_EXPLAINED: &str = "choose what a reset does:\n\
     \"immediate\": step 1 plays at once\n\
     \"held\": step 1 plays at once, and the clock is ignored while the reset stays high\n\
     \"sampled\": a clock pulse that finds the reset high plays step 1\n\
-    \"ignored\": nothing";
+    \"ignored\": nothing\n\
+    if nobody knows, `hitgap identify` finds out";
 
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Mode {
@@ -37,7 +38,7 @@ pub(super) struct ResetInput {
 
 pub(super) fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<ResetInput, Told> {
     let path: Got<Path> = path(fields, "reset", view);
-    let mode = fields.choice(
+    let mode = fields.choice_of(
         "reset-mode",
         &[
             ("this-clock", Mode::ThisClock),
@@ -47,6 +48,7 @@ pub(super) fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Rese
             ("sampled", Mode::Sampled),
             ("ignored", Mode::Ignored),
         ],
+        MODES_EXPLAINED,
     );
     let setup_time = fields.whole_time("setup-time");
     let on_tie = fields.choice("on-tie", &[("clock-first", OnTie::ClockFirst), ("reset-first", OnTie::ResetFirst)]);

@@ -35,7 +35,7 @@ pub use strike::Strike;
 
 use super::{Chance, Edge};
 use crate::patch::StageKind;
-use crate::time::Instant;
+use crate::time::{Instant, Span};
 
 /// A stage at work.
 pub trait Stage: std::fmt::Debug + Send {
@@ -54,6 +54,20 @@ pub trait Stage: std::fmt::Debug + Send {
     fn is_late(&self) -> bool {
         false
     }
+
+    /// How much later than it came the first pulse left, and the last, where that is not the same for all.
+    fn held_up(&self) -> Option<HeldUp> {
+        None
+    }
+}
+
+/// By how much a stage whose delay depends on what went before held its pulses up.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HeldUp {
+    /// The rise of the first pulse that left.
+    pub first: Span,
+    /// The rise of the last one, when all has settled.
+    pub last: Span,
 }
 
 /// A stage of a path, set up. `device` draws once a run, `events` once an event.

@@ -10,7 +10,7 @@
 //! Sources: closed form of the one-pole step response; the figures that the tests hold it against stand beside them.
 
 use super::approach::{Approach, later};
-use super::{Out, Stage};
+use super::{HeldUp, Out, Stage};
 use crate::patch;
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
@@ -25,6 +25,9 @@ pub struct Rc {
     since: Instant,
     /// Of the pulse that is out, or on its way out.
     number: i64,
+    /// By how much the rise that is on its way out is late.
+    foretold: Span,
+    held_up: Option<HeldUp>,
 }
 
 /// One run's resistors, capacitor and thresholds, as what they do.
@@ -76,7 +79,15 @@ impl Rc {
         let reads_high = device.clone().sheet(settings.threshold_rise);
         let reads_low = device.sheet(settings.threshold_fall);
         let network = Network::new(settings, r, c, reads_high, reads_low);
-        Self { network, high: false, volts: settings.low, since: Instant::START, number: 0 }
+        Self {
+            network,
+            high: false,
+            volts: settings.low,
+            since: Instant::START,
+            number: 0,
+            foretold: Span::ZERO,
+            held_up: None,
+        }
     }
 
     /// When a level is crossed; where a loop may be closed, not at the instant of the cause.
@@ -102,10 +113,13 @@ impl Stage for Rc {
             (true, false) => {
                 self.number = edge.number;
                 if let Some(at) = self.crossing(self.network.reads_high, true) {
+                    self.foretold = at - edge.at;
                     out.send(0, Edge { at, rise: true, number: self.number });
                 }
             }
             (false, true) => {
+                let first = self.held_up.map_or(self.foretold, |h| h.first);
+                self.held_up = Some(HeldUp { first, last: self.foretold });
                 if let Some(at) = self.crossing(self.network.reads_low, false) {
                     out.send(0, Edge { at, rise: false, number: self.number });
                 }
@@ -121,6 +135,10 @@ impl Stage for Rc {
 
     fn is_late(&self) -> bool {
         self.network.has_hysteresis()
+    }
+
+    fn held_up(&self) -> Option<HeldUp> {
+        self.held_up
     }
 }
 
@@ -231,6 +249,9 @@ mod tests {
         assert_eq!(shown[..3], ["6.93", "4.34", "3.96"]);
         assert_eq!(shown[23], "3.91");
         assert_eq!((tally.lost, tally.merged), (0, 0));
+        let mut stage = Rc::new(&settings, Chance::none());
+        through(&mut stage, &pulses(&list));
+        assert_eq!(stage.held_up(), Some(HeldUp { first: Span(delays[0]), last: Span(delays[23]) }));
         let told = first_and_settled_delay(&settings, Span(period), Span(period / 2));
         assert_eq!(told.first, Passage::After(Span(delays[0])));
         let Passage::After(settled) = told.settled else { panic!("{told:?}") };

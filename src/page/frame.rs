@@ -1,0 +1,72 @@
+//! Filling a page in: text that stays text, data that stays data, and the policy that keeps everything else out.
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use sha2::{Digest, Sha256};
+
+/// A text as it may stand in HTML, in an element or between quotes. Controls and marks that turn or hide text are shown
+/// as what they are.
+#[must_use]
+pub fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\n' | '\t' => out.push(c),
+            c if c.is_control() => out.push('\u{fffd}'),
+            // A text may run from right to left; it may not turn what stands beside it.
+            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => out.push('\u{fffd}'),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// JSON as it may stand in a script element: nothing in it ends the element or begins a comment.
+pub(super) fn json(value: &serde_json::Value) -> String {
+    value.to_string().replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")
+}
+
+/// What a policy calls a script or style sheet that stands in the page itself.
+fn hash(text: &str) -> String {
+    format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())))
+}
+
+/// A policy under which a page runs this script and these style sheets, and asks nobody for anything.
+pub(super) fn policy(script: &str, styles: &[&str]) -> String {
+    let mut hashes: Vec<String> = styles.iter().map(|s| hash(s)).collect();
+    hashes.sort_unstable();
+    hashes.dedup();
+    format!(
+        "default-src 'none'; script-src {}; style-src {}; base-uri 'none'; form-action 'none'",
+        hash(script),
+        hashes.join(" ")
+    )
+}
+
+/// The style sheets within a piece of markup of our own.
+pub(super) fn styles(markup: &str) -> Vec<&str> {
+    markup.split("<style>").skip(1).filter_map(|rest| rest.split_once("</style>")).map(|(style, _)| style).collect()
+}
+
+/// Fills places `{{name}}` of a template in; what is put in is not looked at again.
+pub(super) fn fill(template: &str, places: &[(&str, &str)]) -> String {
+    let mut out = String::with_capacity(template.len() + places.iter().map(|p| p.1.len()).sum::<usize>());
+    let mut rest = template;
+    while let Some((before, after)) = rest.split_once("{{") {
+        out.push_str(before);
+        let Some((name, after)) = after.split_once("}}") else {
+            out.push_str("{{");
+            rest = after;
+            continue;
+        };
+        out.push_str(places.iter().find(|(place, _)| *place == name).map_or("", |(_, text)| text));
+        rest = after;
+    }
+    out.push_str(rest);
+    out
+}

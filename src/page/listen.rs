@@ -1,0 +1,255 @@
+use super::frame::{escape, fill, json, policy, styles};
+use super::sounds::{PageVoice, RATE};
+use crate::report::{exact_ms, plain};
+use crate::time::{Instant, Span, Tempo};
+use std::fmt::Write;
+
+/// All that a listening page says and plays.
+#[derive(Clone, Debug)]
+pub struct ListeningPage {
+    /// What it is about.
+    pub title: String,
+    /// A few lines more.
+    pub note: Option<String>,
+    /// The patch as it was named, or what stands in its place.
+    pub source: String,
+    /// The largest acceptable gap.
+    pub max_gap: Span,
+    /// How much before its bar line a hit may sound and still be part of the bar.
+    pub early: Span,
+    /// The caution about listening.
+    pub care: String,
+    /// The voices that hits name by their places here.
+    pub voices: Vec<PageVoice>,
+    /// The versions that are held against each other, the original first.
+    pub variants: Vec<PageVariant>,
+    /// What each of them plays at each tempo; at least one.
+    pub tempos: Vec<PageTempo>,
+    /// Pictures that are always shown: SVG and what stands below.
+    pub pictures: Vec<(String, String)>,
+}
+
+/// A version.
+#[derive(Clone, Debug)]
+pub struct PageVariant {
+    /// Its name.
+    pub name: String,
+    /// What it says of itself.
+    pub about: Option<String>,
+}
+
+/// All versions at one tempo.
+#[derive(Clone, Debug)]
+pub struct PageTempo {
+    /// The tempo.
+    pub tempo: Tempo,
+    /// How long a bar lasts; the whole piece where bars differ.
+    pub bar: Span,
+    /// How many bars there are.
+    pub available: u32,
+    /// How many are looped unless others are asked for: as many as it takes until all repeats.
+    pub bars: u32,
+    /// Each version, in the order of [`ListeningPage::variants`].
+    pub cells: Vec<Cell>,
+}
+
+/// One version at one tempo.
+#[derive(Clone, Debug)]
+pub struct Cell {
+    /// Its hits from the loop's beginning on: when, which voice, how strong.
+    pub hits: Vec<(Instant, usize, f64)>,
+    /// A factor on all of it, with which it is as loud as the others.
+    pub gain: f64,
+    /// Whether it passes.
+    pub passes: bool,
+    /// Who misses the one, or `nobody`.
+    pub misses: String,
+    /// The worst gap in words.
+    pub gap: String,
+    /// The worst gap; `None` where nothing meets.
+    pub worst: Option<Span>,
+    /// Its band, and what is heard.
+    pub band: Option<(String, String)>,
+    /// The coincident hits of that pair: when the first sounds, by how much the second is later, and whose they are.
+    pub pairs: Vec<Pair>,
+    /// The timing diagram, as SVG.
+    pub timing: Option<String>,
+}
+
+/// Two hits that are meant to be one.
+#[derive(Clone, Debug)]
+pub struct Pair {
+    /// When the first of them sounds.
+    pub at: Instant,
+    /// How much later the other does.
+    pub gap: Span,
+    /// Whose they are, the first to sound first.
+    pub names: [String; 2],
+}
+
+const TEMPLATE: &str = include_str!("parts/page.html");
+const STYLE: &str = include_str!("parts/page.css");
+/// In this order: each part uses those before it.
+const SCRIPT: &str = concat!(
+    "'use strict';\n",
+    include_str!("parts/engine.js"),
+    include_str!("parts/chance.js"),
+    include_str!("parts/sound.js"),
+    include_str!("parts/state.js"),
+    include_str!("parts/wave.js"),
+    include_str!("parts/player.js"),
+    include_str!("parts/blind.js"),
+    include_str!("parts/keys.js"),
+);
+
+/// The page, whole.
+#[must_use]
+pub fn listening_page(page: &ListeningPage) -> String {
+    let pictures = pictures(page);
+    let mut sheets = styles(&pictures);
+    sheets.push(STYLE);
+    let csp = policy(SCRIPT, &sheets);
+    let note = page.note.as_ref().map_or_else(String::new, |n| format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(n.trim())));
+    let option = |value: usize, name: &str, chosen: bool| {
+        let selected = if chosen { " selected" } else { "" };
+        format!("<option value=\"{value}\"{selected}>{}</option>", escape(name))
+    };
+    let sides = |chosen: usize| -> String {
+        page.variants.iter().enumerate().map(|(n, v)| option(n, &v.name, n == chosen)).collect()
+    };
+    fill(
+        TEMPLATE,
+        &[
+            ("csp", &escape(&csp)),
+            ("title", &escape(&page.title)),
+            ("style", STYLE),
+            ("sentence", &sentence(page)),
+            ("note", &note),
+            ("care", &escape(&page.care)),
+            ("tempos", &tempos(page)),
+            ("versions", &versions(page)),
+            ("bars", &bars(page)),
+            ("table", &table(page)),
+            ("pictures", &pictures),
+            ("sides_a", &sides(0)),
+            ("sides_b", &sides(1.min(page.variants.len() - 1))),
+            ("footer", &format!("Made from {} by hitgap. Nothing here is sent anywhere.", escape(&page.source))),
+            ("data", &json(&data(page))),
+            ("script", SCRIPT),
+        ],
+    )
+}
+
+fn sentence(page: &ListeningPage) -> String {
+    let tempos = page.tempos.len();
+    let fixes = page.variants.len() - 1;
+    format!(
+        "The original and {} of it, at {}: listen to what changes, and test whether you can tell.",
+        if fixes == 1 { "one other version".to_owned() } else { format!("{fixes} other versions") },
+        if tempos == 1 { "one tempo".to_owned() } else { format!("{tempos} tempos") },
+    )
+}
+
+fn radio(name: &str, value: usize, text: &str) -> String {
+    let checked = if value == 0 { " checked" } else { "" };
+    format!("<label><input type=\"radio\" name=\"{name}\" value=\"{value}\"{checked}><span dir=\"auto\">{text}</span></label>")
+}
+
+fn tempos(page: &ListeningPage) -> String {
+    page.tempos.iter().enumerate().map(|(n, t)| radio("tempo", n, &t.tempo.to_string())).collect()
+}
+
+fn versions(page: &ListeningPage) -> String {
+    let one = |(n, v): (usize, &PageVariant)| {
+        let about = v.about.as_ref().map_or_else(String::new, |a| format!(" <span class=\"about\">{}</span>", escape(a)));
+        radio("version", n, &format!("{}{about}", escape(&v.name)))
+    };
+    page.variants.iter().enumerate().map(one).collect()
+}
+
+/// The lengths of loops that every tempo has: powers of two, and what it takes until all repeats.
+fn bars(page: &ListeningPage) -> String {
+    let most = page.tempos.iter().map(|t| t.available).min().unwrap_or(1).max(1);
+    let mut all: Vec<u32> = (0..31).map(|n| 1 << n).take_while(|n| *n <= most.min(64)).collect();
+    all.extend(page.tempos.iter().map(|t| t.bars));
+    all.sort_unstable();
+    all.dedup();
+    let text = |n: &u32| if *n == 1 { "1 bar".to_owned() } else { format!("{n} bars") };
+    all.iter().map(|n| format!("<option value=\"{n}\">{}</option>", text(n))).collect()
+}
+
+fn table(page: &ListeningPage) -> String {
+    let mut rows = String::new();
+    for tempo in &page.tempos {
+        for (variant, cell) in page.variants.iter().zip(&tempo.cells) {
+            let band = cell.band.as_ref().map_or("—", |(name, _)| name);
+            let _ = write!(
+                rows,
+                "<tr><td class=\"number\">{}</td><td dir=\"auto\">{}</td><td>{}</td><td>{}</td><td>{}</td></tr>",
+                tempo.tempo,
+                escape(&variant.name),
+                escape(&cell.misses),
+                escape(&cell.gap),
+                escape(band)
+            );
+        }
+    }
+    format!(
+        "<details><summary>All of it as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
+         <table><thead><tr><th scope=\"col\" class=\"number\">tempo</th><th scope=\"col\">version</th><th scope=\"col\">misses the one</th>\
+         <th scope=\"col\">gap</th><th scope=\"col\">heard as</th></tr></thead><tbody>{rows}</tbody></table></div></details>"
+    )
+}
+
+fn pictures(page: &ListeningPage) -> String {
+    let mut out = String::new();
+    for (svg, caption) in &page.pictures {
+        let _ = write!(out, "<figure>{svg}<figcaption>{}</figcaption></figure>", escape(caption));
+    }
+    for (t, tempo) in page.tempos.iter().enumerate() {
+        for (v, cell) in tempo.cells.iter().enumerate() {
+            let Some(svg) = &cell.timing else { continue };
+            let hidden = if t + v == 0 { "" } else { " hidden" };
+            let _ = write!(out, "<figure data-timing=\"{t}/{v}\"{hidden}>{svg}</figure>");
+        }
+    }
+    out
+}
+
+/// Milliseconds as a number of JSON, to the picosecond.
+fn ms(ps: i64) -> serde_json::Value {
+    serde_json::json!(ps as f64 / 1e9)
+}
+
+fn data(page: &ListeningPage) -> serde_json::Value {
+    let cell = |cell: &Cell| {
+        serde_json::json!({
+            "gain": cell.gain,
+            "hits": cell.hits.iter().map(|(at, voice, gain)| serde_json::json!([ms(at.0), voice, gain])).collect::<Vec<_>>(),
+            "passes": cell.passes,
+            "misses": cell.misses,
+            "gap": cell.gap,
+            "gapMs": cell.worst.map(|w| ms(w.0)),
+            "band": cell.band.as_ref().map(|b| &b.0),
+            "heard": cell.band.as_ref().map(|b| &b.1),
+            "pairs": cell.pairs.iter().map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1]])).collect::<Vec<_>>(),
+        })
+    };
+    let tempo = |t: &PageTempo| {
+        serde_json::json!({
+            "bpm": t.tempo.to_string(), "barMs": ms(t.bar.0), "bars": t.bars,
+            "cells": t.cells.iter().map(cell).collect::<Vec<_>>(),
+        })
+    };
+    serde_json::json!({
+        "format": 1,
+        "title": plain(&page.title),
+        "patch": plain(&page.source),
+        "maxGap": exact_ms(page.max_gap),
+        "earlyMs": ms(page.early.0),
+        "rate": RATE,
+        "voices": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
+        "variants": page.variants.iter().map(|v| serde_json::json!({ "name": plain(&v.name), "about": v.about.as_deref().map(plain) })).collect::<Vec<_>>(),
+        "tempos": page.tempos.iter().map(tempo).collect::<Vec<_>>(),
+    })
+}

@@ -1,0 +1,94 @@
+// The blind test: X is A or B, drawn anew for each trial.
+const blind = (() => {
+  let test = null;
+  const pick = (id) => Number($(id).value);
+
+  const hear = async (which) => {
+    player.stop();
+    const version = which === 'x' ? (test.x === 'a' ? test.a : test.b) : test[which];
+    test.heard[which] += 1;
+    await sound.play([loop(test.tempo, version, test.bars)], data.rate, 0, 0);
+    say(`playing ${which.toUpperCase()}`);
+  };
+
+  const next = () => {
+    test.x = chance.draw(2) === 0 ? 'a' : 'b';
+    test.heard = { a: 0, b: 0, x: 0 };
+    text('blind-progress', `Trial ${test.trials.length + 1} of ${test.of}`);
+  };
+
+  const result = () => {
+    const right = test.trials.filter((t) => t.x === t.answer).length;
+    const p = chance.atLeast(right, test.trials.length);
+    return { right, of: test.trials.length, p };
+  };
+
+  const sentence = ({ right, of, p }) =>
+    `You were right ${right} times of ${of}; guessing does that, or better, in ${chance.percent(p)} of tests.`;
+
+  const answer = (said) => {
+    if (!test || test.trials.length >= test.of) return;
+    test.trials.push({ x: test.x, answer: said, heard: test.heard });
+    if (test.trials.length < test.of) {
+      next();
+      say(`answered; trial ${test.trials.length + 1} of ${test.of}`);
+      $('blind-x').focus();
+      return;
+    }
+    sound.stop();
+    const outcome = result();
+    text('blind-result', `${sentence(outcome)} ${outcome.p < 0.05 ? 'You hear the difference.' : 'That is no proof that you hear it, nor that you do not.'}`);
+    $('blind-trial').hidden = true;
+    $('blind-done').hidden = false;
+    $('blind-result').focus();
+  };
+
+  const begin = () => {
+    const [a, b] = [pick('blind-a'), pick('blind-b')];
+    if (a === b) { text('blind-problem', 'Choose two different versions.'); return; }
+    text('blind-problem', '');
+    test = { a, b, tempo: state.tempo, bars: state.bars, of: Math.max(1, Math.min(100, Math.round(Number($('blind-count').value)) || 16)), trials: [] };
+    $('blind-setup').hidden = true;
+    $('blind-done').hidden = true;
+    $('blind-trial').hidden = false;
+    text('blind-names', `A is ${data.variants[a].name}, B is ${data.variants[b].name}, at ${data.tempos[test.tempo].bpm}.`);
+    next();
+    $('blind-x').focus();
+  };
+
+  const again = () => {
+    sound.stop();
+    test = null;
+    $('blind-setup').hidden = false;
+    $('blind-trial').hidden = true;
+    $('blind-done').hidden = true;
+    $('blind-begin').focus();
+  };
+
+  /** What `hitgap results` reads. */
+  const record = () => {
+    const side = (version) => ({ variant: data.variants[version].name, gap_ms: cell(test.tempo, version).gapMs });
+    return {
+      hitgap: 'blind-test', format: 1, patch: data.patch, title: data.title, tempo_bpm: Number(data.tempos[test.tempo].bpm),
+      a: side(test.a), b: side(test.b), saved: new Date().toISOString(), trials: test.trials, ...result(),
+    };
+  };
+
+  const save = () => {
+    const link = document.createElement('a');
+    link.href = URL.createObjectURL(new Blob([`${JSON.stringify(record(), null, 2)}\n`], { type: 'application/json' }));
+    link.download = 'hitgap-blind-test.json';
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+    say('saved');
+  };
+
+  for (const which of ['a', 'b', 'x']) $(`blind-${which === 'x' ? 'x' : `hear-${which}`}`).addEventListener('click', () => hear(which));
+  $('blind-begin').addEventListener('click', begin);
+  $('blind-is-a').addEventListener('click', () => answer('a'));
+  $('blind-is-b').addEventListener('click', () => answer('b'));
+  $('blind-again').addEventListener('click', again);
+  $('blind-cancel').addEventListener('click', again);
+  $('blind-save').addEventListener('click', save);
+  return { begin, hear, answer, again, record, running: () => test !== null && !$('blind-trial').hidden, drawn: () => test && test.x };
+})();

@@ -1,0 +1,27 @@
+// Keys for everything; `?` shows them.
+const keys = (() => {
+  const list = $('keys');
+  const typing = (target) => target.matches && target.matches('input:not([type="radio"]):not([type="range"]), select, textarea');
+  document.addEventListener('keydown', (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+    const key = event.key.toLowerCase();
+    const button = event.target.matches && event.target.matches('button, summary, a');
+    const acts = {
+      ' ': () => { if (button) return false; player.toggle(); return true; },
+      p: () => { player.toggle(); return true; },
+      t: () => { player.tempo((state.tempo + (event.shiftKey ? data.tempos.length - 1 : 1)) % data.tempos.length); return true; },
+      a: () => blind.running() && (blind.hear('a'), true),
+      b: () => blind.running() && (blind.hear('b'), true),
+      x: () => blind.running() && (blind.hear('x'), true),
+      '?': () => { if (list.open) list.close(); else list.showModal(); return true; },
+    };
+    if (/^[1-9]$/.test(key) && Number(key) <= data.variants.length) { player.version(Number(key) - 1); event.preventDefault(); return; }
+    if (acts[key] && acts[key]()) event.preventDefault();
+  });
+  $('keys-open').addEventListener('click', () => list.showModal());
+  $('keys-close').addEventListener('click', () => list.close());
+})();
+tell();
+say('ready');
+globalThis.hitgap = { engine, chance, sound, state, data, voices, loop, player, blind };
+document.documentElement.dataset.ready = 'true';

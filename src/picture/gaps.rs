@@ -1,0 +1,173 @@
+use super::canvas::{Anchor, Canvas, Room};
+use super::frame::{Ms, PITCH, Plot, names_at_the_end, tempo_axis};
+use super::ink;
+use super::scale::Scale;
+use super::text::{figure, number};
+use std::fmt::Write;
+
+/// How far apart hits land, over tempo.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GapPicture {
+    /// Makes the ids within the picture: unique in a page.
+    pub name: String,
+    /// The heading.
+    pub title: String,
+    /// A line below it; may be empty.
+    pub about: String,
+    /// The largest acceptable gap in milliseconds.
+    pub max_gap_ms: f64,
+    /// The names of the bands and where each begins, in milliseconds, rising; the last has no end. At most five.
+    pub bands: Vec<(String, f64)>,
+    /// The tempos that are played, in quarter notes a minute: they get marks.
+    pub tempos: Vec<f64>,
+    /// The lines; the first has the plainest look.
+    pub lines: Vec<GapLine>,
+}
+
+/// One line.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GapLine {
+    /// Whose gap it is.
+    pub name: String,
+    /// Tempos, rising, and the size of the gap there in milliseconds. Where another step is played from one tempo to the
+    /// next, a new piece begins: the line is not drawn across.
+    pub pieces: Vec<Vec<(f64, f64)>>,
+}
+
+/// Draws gaps over tempo: a line each, over the bands in which they are heard, on a scale of ratios.
+///
+/// What never changes with tempo is flat; what is a share of a period falls as one over tempo. Gaps of nought lie in a strip
+/// below the scale.
+#[must_use]
+pub fn gap_over_tempo(of: &GapPicture) -> String {
+    let height = 400.0_f64.max(132.0 + PITCH * of.lines.len() as f64);
+    let plot = Plot { left: 70.0, top: 62.0, right: 390.0, bottom: height - 54.0 };
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
+    canvas.heading(&of.title, &of.about);
+    let points = || of.lines.iter().flat_map(|l| &l.pieces).flatten().copied();
+    let tempos = points().map(|p| p.0).chain(of.tempos.iter().copied());
+    let ends = tempos.fold((f64::MAX, f64::MIN), |e, t| (e.0.min(t), e.1.max(t)));
+    let ends = if ends.0 <= ends.1 { ends } else { (60.0, 180.0) };
+    let x = Scale::even(ends, (plot.left, plot.right));
+    let y = Ms::holding(points().map(|p| p.1).chain([of.max_gap_ms]), &plot);
+    let shades = shades(of, &y, &plot);
+    for (n, (_, top, bottom)) in shades.iter().enumerate().filter(|(_, s)| s.2 > s.1) {
+        let room = Room { left: plot.left, top: *top, right: plot.right, bottom: *bottom };
+        canvas.rect(&format!("hg-b{}", n.min(4)), room);
+    }
+    y.draw(&mut canvas, &plot, "gap in ms, by powers of ten");
+    for (_, edge) in of.bands.iter().filter(|b| b.1 > 0.0) {
+        let at = y.at(*edge);
+        if at > plot.top && at < plot.bottom {
+            canvas.label(&figure(*edge), (plot.left - 6.0, at + 4.5), Anchor::End, "hg-soft");
+        }
+    }
+    for tempo in &of.tempos {
+        let at = x.at(*tempo);
+        canvas.line("hg-grid hg-thin", (at, plot.top), (at, plot.bottom));
+    }
+    let limit = y.at(of.max_gap_ms);
+    let [left, right, at] = [plot.left, plot.right, limit].map(number);
+    canvas.raw(&format!(
+        "<path class=\"hg-rule\" stroke-width=\"1.4\" stroke-dasharray=\"1 2.5\" d=\"M{left} {at}L{right} {at}\"/>"
+    ));
+    canvas.keep_clear(Room { left: plot.left, top: limit - 1.5, right: plot.right, bottom: limit + 1.5 });
+    let mut names = Vec::new();
+    for (n, line) in of.lines.iter().enumerate() {
+        let c = n % ink::COLOURS;
+        let look = format!(" stroke-dasharray=\"{}\"", ink::dash(n));
+        for piece in &line.pieces {
+            let places: Vec<(f64, f64)> = piece.iter().map(|(t, ms)| (x.at(*t), y.at(*ms))).collect();
+            canvas.path(&format!("hg-line hg-s{c}"), &look, &places, false);
+            for pair in places.windows(2) {
+                let ((a, b), (c, d)) = (pair[0], pair[1]);
+                canvas.keep_clear(Room { left: a, top: b.min(d) - 2.0, right: c, bottom: b.max(d) + 2.0 });
+            }
+        }
+        if let Some((_, ms)) = line.pieces.iter().flatten().last() {
+            names.push((n, y.at(*ms), line.name.clone()));
+        }
+    }
+    for (n, line) in of.lines.iter().enumerate() {
+        for (tempo, ms) in line.pieces.iter().flatten().filter(|p| of.tempos.contains(&p.0)) {
+            canvas.mark(n, (x.at(*tempo), y.at(*ms)));
+        }
+    }
+    tempo_axis(&mut canvas, &x, &plot, &of.tempos);
+    names_at_the_end(&mut canvas, &plot, &names);
+    let word = format!("max gap {} ms", figure(of.max_gap_ms));
+    let across = |y: f64| -> Vec<((f64, f64), Anchor)> {
+        let far = |n: u8| plot.left + 6.0 + (plot.right - plot.left - 12.0) * f64::from(n) / 12.0;
+        let starts = (0..=9).map(|n| ((far(n), y), Anchor::Start));
+        starts.chain([((plot.right - 6.0, y), Anchor::End)]).collect()
+    };
+    // From the right: names of bands stand at the left.
+    let from_right = |y| across(y).into_iter().rev();
+    let places = [limit - 5.0, limit + 14.0].into_iter().flat_map(from_right).collect::<Vec<_>>();
+    canvas.label_somewhere(&word, &places, "hg-ink");
+    for (name, top, bottom) in shades.iter().filter(|s| s.2 - s.1 >= 15.0) {
+        let mut places = Vec::new();
+        for part in [0.5, 0.25, 0.75] {
+            let at = (top + (bottom - top) * part + 4.5).clamp(top + 12.0, (bottom - 3.0).max(top + 12.0));
+            places.extend(across(at));
+        }
+        canvas.label_somewhere(name, &places, "hg-soft");
+    }
+    canvas.finish()
+}
+
+/// Each band with its top and bottom in the picture; the lowest takes in the strip for nought.
+fn shades<'a>(of: &'a GapPicture, y: &Ms, plot: &Plot) -> Vec<(&'a str, f64, f64)> {
+    let edge = |n: usize| of.bands.get(n).map_or(plot.top, |b| y.at(b.1));
+    let foot = |n: usize| if n == 0 { plot.bottom } else { edge(n) };
+    of.bands.iter().enumerate().map(|(n, (name, _))| (name.as_str(), edge(n + 1), foot(n))).collect()
+}
+
+/// What the picture says, in words.
+fn said(of: &GapPicture) -> String {
+    let mut out = format!("The largest gap over tempo, in milliseconds; the max gap is {} ms.", figure(of.max_gap_ms));
+    for line in of.lines.iter().take(8) {
+        let at: Vec<&(f64, f64)> = line.pieces.iter().flatten().filter(|p| of.tempos.contains(&p.0)).collect();
+        let told: Vec<String> = at.iter().take(6).map(|p| format!("{} at {}", figure(p.1), figure(p.0))).collect();
+        let told = if told.is_empty() { "nothing meets".to_owned() } else { told.join(", ") };
+        let jumps = match line.pieces.len() {
+            0 | 1 => "",
+            _ => "; it jumps where another step is played",
+        };
+        let _ = write!(out, " {}: {told}{jumps}.", line.name);
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::read;
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(200))]
+        #[test]
+        fn labels_never_overlap(
+            tempos in proptest::collection::vec(1.0_f64..1000.0, 0..20),
+            lines in proptest::collection::vec((read::any_text(), proptest::collection::vec(
+                proptest::collection::vec((1.0_f64..1000.0, prop_oneof![Just(0.0), 0.00001_f64..1.0, 0.0_f64..5000.0]), 0..5), 0..4)), 0..30),
+            max_gap_ms in 0.0_f64..600.0,
+            texts in (read::any_text(), read::any_text(), read::any_text()),
+        ) {
+            let lines = lines.into_iter().map(|(name, mut pieces)| {
+                pieces.iter_mut().for_each(|p| p.sort_by(|a, b| a.0.total_cmp(&b.0)));
+                GapLine { name, pieces }
+            });
+            let bands = [("one hit", 0.0), ("thicker", 1.0), ("split", 5.0), ("flam", 10.0), ("two hits", 50.0)];
+            let picture = GapPicture {
+                name: texts.0, title: texts.1, about: texts.2, max_gap_ms,
+                bands: bands.map(|(n, ms)| (n.to_owned(), ms)).to_vec(),
+                tempos, lines: lines.collect(),
+            };
+            let text = gap_over_tempo(&picture);
+            read::svg(&text).is_sound();
+            prop_assert_eq!(&text, &gap_over_tempo(&picture));
+        }
+    }
+}

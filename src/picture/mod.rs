@@ -1,0 +1,26 @@
+//! Pictures: figures in, the text of an SVG file out.
+//!
+//! A picture is one root element that may stand alone as a file or within a page: it scales by its view box, carries its
+//! own style sheet for paper and dark pages, says in words what it shows, and has no id or class that another could have.
+//! The same figures make the same bytes.
+
+mod arrow;
+mod canvas;
+mod frame;
+mod gaps;
+mod ink;
+mod mark;
+#[cfg(test)]
+mod read;
+mod scale;
+mod spread;
+mod text;
+mod timing;
+mod wave;
+mod window;
+
+pub use gaps::{GapLine, GapPicture, gap_over_tempo};
+pub use spread::{SpreadPicture, spread};
+pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing};
+pub use wave::{WavePanel, WavePicture, waveform};
+pub use window::{Component, WindowPicture, window};

@@ -1,0 +1,13 @@
+//! From a rig to the figures that a picture shows. Pure: what is drawn is what the simulator and the renderer made.
+
+mod gaps;
+mod moment;
+mod spread;
+mod timing;
+mod wave;
+
+pub use gaps::gap_picture;
+pub use moment::{Moment, moment};
+pub use spread::spread_picture;
+pub use timing::timing_picture;
+pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};

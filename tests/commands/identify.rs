@@ -1,0 +1,54 @@
+use super::place::Place;
+use super::wav::Wav;
+
+#[test]
+fn the_experiment_the_answers_and_what_does_not_fit() {
+    let place = Place::new();
+    place.shows(
+        "identify",
+        &[
+            "hitgap identify",
+            "hitgap identify --answers a,a,b",
+            "hitgap identify --answers f,a,b",
+            "hitgap identify --answers ?,b,?",
+            "hitgap identify --answers a,a,c",
+            "hitgap identify patches/late-bell.toml --sequencer wren --tempo 50 --out there",
+            "hitgap identify --answers a,b",
+            "hitgap identify --answers a,b,x",
+            "hitgap identify patches/late-bell.toml",
+            "hitgap identify patches/late-bell.toml --sequencer moth",
+            "hitgap identify patches/moth-wakes-on-seven.toml --sequencer moth",
+            "hitgap identify --tempo 60,70",
+        ],
+    );
+    assert_eq!(place.sounds("out").len(), 13);
+    assert_eq!(place.sounds("there").len(), 13);
+}
+
+/// Where the loud step stands in the sound: a pulse is half a second, and a file begins 100 ms before the beat. The drum
+/// is read from its low end, which neither the hat nor the click has: a one-pole low-pass at 200 Hz, closed form.
+#[test]
+fn what_is_written_is_what_is_said() {
+    let place = Place::new();
+    place.run("hitgap identify").exits(0);
+    for (file, at) in [("1a", vec![0.0]), ("1b", vec![0.5]), ("1d", vec![0.0, 0.5]), ("3a", vec![0.12])] {
+        let sound = Wav::read(&place.read(&format!("out/identify.{file}.60bpm.wav")));
+        let mono = sound.left();
+        let alpha = 1.0 - (-std::f64::consts::TAU * 200.0 / 48_000.0).exp();
+        let (mut low, mut quiet_since, mut onsets) = (0.0, 0_usize, Vec::new());
+        let loudest = mono.iter().fold(0.0_f64, |m, s| m.max(s.abs()));
+        for (n, s) in mono.iter().enumerate() {
+            low += alpha * (s - low);
+            if low.abs() > 0.1 * loudest {
+                if n - quiet_since > 4_800 {
+                    onsets.push(n as f64 / 48_000.0 - 0.1);
+                }
+                quiet_since = n;
+            }
+        }
+        // The first stretch of 4 s; the filter takes a few milliseconds to follow.
+        onsets.retain(|t| *t < 3.9);
+        assert_eq!(onsets.len(), at.len(), "{file}: {onsets:?}");
+        assert!(onsets.iter().zip(&at).all(|(found, at)| (0.0..0.01).contains(&(found - at))), "{file}: {onsets:?}");
+    }
+}
