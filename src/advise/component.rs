@@ -48,6 +48,8 @@ pub struct Part {
     pub fit: Fit,
     /// Its delay over all tolerances and tempos; `None` if it lets no pulse through.
     pub delay: Option<Window>,
+    /// Its usual delay at the first tempo.
+    pub usual: Option<Span>,
     /// How much sooner and how much later it could come at every tempo and still be sure; negative where it is not. `None`
     /// where there is no window at some tempo.
     pub room: Option<Room>,
@@ -117,12 +119,19 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
         sooner: all.iter().map(|r| r.sooner).min().unwrap_or_default(),
         later: all.iter().map(|r| r.later).min().unwrap_or_default(),
     });
+    let usual = tempos.first().and_then(|t| {
+        let usual = corner(&component.kind, Corner::Usual);
+        self::delay(ground.rig, ground.target, &usual, t.tempo)
+    });
+    // What is left to chance has no usual delay: the middle of it.
+    let usual = usual.map(|w| Span(w.least.0 + (w.most.0 - w.least.0) / 2));
     Part {
         name: component.name.clone(),
         price: component.price.clone(),
         note: component.note.clone(),
         fit,
         delay: least.zip(most).map(|(least, most)| Window { least, most }),
+        usual,
         room,
         at,
     }

@@ -1,10 +1,14 @@
+use super::album::{Picture, hang};
 use super::args::{Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::load::{Loaded, load, read_text};
 use super::songs::songs;
 use super::{Failure, Outcome, talk};
 use crate::advise::{Aim, Question, Setting, Song, Target, advise, card};
 use crate::patch::{Component, ORIGINAL, quantity};
+use crate::picture::window;
 use crate::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
+use crate::scene::window_picture;
+use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
 use num_rational::Ratio;
@@ -48,6 +52,15 @@ pub(super) struct AdviseArgs {
     /// The songs of the card and their tempos: a CSV file with the columns `song` and `tempo`
     #[arg(long, value_name = "FILE", requires = "card", conflicts_with = "tempo")]
     songs: Option<PathBuf>,
+    /// Draw a picture: which delays will do at which tempo, and the components across them
+    #[arg(long, conflicts_with = "card")]
+    plot: bool,
+    /// The folder that the picture goes to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
+    out: PathBuf,
+    /// Write over files that are not this program's, or were changed since it made them
+    #[arg(long, requires = "plot")]
+    overwrite: bool,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table", conflicts_with = "card")]
     format: Format,
@@ -97,15 +110,41 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         talk::result(|out| out.write_all(advise_card(&advised, &card).as_bytes()))?;
         return Ok(Outcome::Done);
     }
+    let pictures = if args.plot { plot(args, &loaded, &advised)? } else { Vec::new() };
     talk::result(|out| match args.format {
-        Format::Table => out.write_all(advise_table(&advised).as_bytes()),
+        Format::Table => {
+            out.write_all(advise_table(&advised).as_bytes())?;
+            pictures.iter().try_for_each(|path| writeln!(out, "\nPicture:\n  {path}"))
+        }
         Format::Json => {
             serde_json::to_writer_pretty(&mut *out, &advise_json(&advised))?;
             out.write_all(b"\n")
         }
         Format::Csv => advise_csv(&advised, out),
     })?;
+    if args.format != Format::Table {
+        // What programs read stays whole.
+        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+    }
     Ok(Outcome::Done)
+}
+
+/// Draws and writes the picture; gives back where it lies.
+fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec<String>, Failure> {
+    let stem = loaded.stem()?;
+    let title = loaded.patch.title.clone().unwrap_or_else(|| stem.clone());
+    let on = advised.advice.target.name(advised.rig).replacen("sequencer.", "", 1);
+    let name = format!("{stem}.{}.{on}.window", advised.variant);
+    let figures = window_picture((&name, &title), advised.rig, advised.advice);
+    let picture = Picture {
+        name: format!("{name}.svg"),
+        variant: Some(advised.variant.to_owned()),
+        tempo_bpm: None,
+        seed: 1,
+        svg: window(&figures),
+    };
+    let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
+    hang((&args.out, args.overwrite), "advise", &patch, &[picture])
 }
 
 /// Those of the patch and those of files.

@@ -71,8 +71,7 @@ struct Likely {
 }
 
 fn mode() -> impl Strategy<Value = ResetMode> {
-    let times =
-        || select([0, 1, 40, 1_000, 4_999, 5_000, 5_001].iter().map(|&us| rigs::us(us)).collect::<Vec<_>>());
+    let times = || select([0, 1, 40, 1_000, 4_999, 5_000, 5_001].iter().map(|&us| rigs::us(us)).collect::<Vec<_>>());
     prop_oneof![
         2 => Just(rigs::this_clock()),
         1 => times().prop_map(|grace| ResetMode::ThisClock { grace: Some(grace) }),

@@ -111,3 +111,16 @@ fn programs_get_the_whole_answer() {
     assert_eq!(report["components"][0]["tempos"].as_array().map(Vec::len), Some(4));
     assert_eq!(report["holds"][0]["ranges_bpm"], serde_json::json!([[75.0, 300.0]]));
 }
+
+/// A fits-always component lies within the region; the picture is listed with what it was made from.
+#[test]
+fn a_window_is_drawn() {
+    let place = Place::new();
+    let line = "hitgap advise patches/three-in-the-basket.toml --on sequencer.wren.clock --plot --out there";
+    place.shows("advise-plot", &[line]);
+    let name = "three-in-the-basket.original.wren.clock.window.svg";
+    let svg = String::from_utf8(place.read(&format!("there/{name}"))).expect("text");
+    assert!(svg.starts_with("<svg") && svg.contains("envelope") && svg.contains("loop-box"));
+    let manifest = String::from_utf8(place.read("there/manifest.json")).expect("text");
+    assert!(manifest.contains(name) && manifest.contains("\"advise\""));
+}
