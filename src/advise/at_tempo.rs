@@ -24,7 +24,7 @@ pub struct AtTempo {
     /// inputs are looked at by a loop: those that would do if it looked without a break.
     pub passes: Vec<Window>,
     /// The delays with which every run does, over all tolerances, with the skew kept from where anybody would play something
-    /// else.
+    /// else; as far as this box and those that hang on it go, see [`Self::elsewhere`].
     pub sure: Vec<Window>,
     /// What of the rig no delay on this path can mend, since it lies elsewhere.
     pub elsewhere: Vec<Elsewhere>,
@@ -44,9 +44,9 @@ pub struct AtTempo {
 /// Something at risk that lies elsewhere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Elsewhere {
-    /// Index of a sequencer whose own resets are at risk at any delay on this path.
+    /// Index of a sequencer whose own resets are, or may be, at risk at any delay on this path.
     pub sequencer: usize,
-    /// How much is left; `None` if nothing bounds it.
+    /// How much is left; `None` if nothing bounds it, or if nothing is known of it.
     pub margin: Option<Span>,
 }
 
@@ -269,9 +269,19 @@ impl<'a> Ground<'a> {
     fn elsewhere(&self, performance: &crate::rig::Performance) -> Vec<Elsewhere> {
         let all = sure(self.rig, performance, self.aim.skew);
         let own = |s: &usize| *s == self.target.sequencer || self.followers.contains(s);
-        let at_risk = all.iter().enumerate().filter(|(s, _)| !own(s)).filter_map(|(sequencer, sure)| {
-            let sure = sure.filter(|s| s.at_risk > 0)?;
-            Some(Elsewhere { sequencer, margin: sure.margin.filter(|_| sure.bounded) })
+        // Of inputs that are filtered, gathered or polled no margin is known: it stands where nothing can move them.
+        let moves = |s: usize| {
+            let sequencer = &self.rig.sequencers[s];
+            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
+            let reach = Reach::between(self.rig, &sequencer.clock, &reset.path).0;
+            Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+        };
+        let at_risk = all.iter().enumerate().filter(|(s, _)| !own(s)).filter_map(|(sequencer, sure)| match sure {
+            Some(sure) if sure.at_risk > 0 => {
+                Some(Elsewhere { sequencer, margin: sure.margin.filter(|_| sure.bounded) })
+            }
+            Some(_) => None,
+            None => moves(sequencer)?.then_some(Elsewhere { sequencer, margin: None }),
         });
         at_risk.collect()
     }

@@ -181,10 +181,11 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
         );
     }
     for other in advice.tempos.iter().flat_map(|at| &at.elsewhere) {
-        let line = format!(
-            "Mind: {} is at risk by itself, which no delay here changes.",
-            rig.sequencers[other.sequencer].name
-        );
+        let name = &rig.sequencers[other.sequencer].name;
+        let line = match other.margin {
+            Some(_) => format!("Mind: {name} is at risk by itself, which no delay here changes."),
+            None => format!("Mind: how sure {name} is of its own resets is not known, and no delay here changes it."),
+        };
         if !said.contains(&line) {
             said.push(line);
         }
