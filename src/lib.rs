@@ -1,6 +1,7 @@
 //! hitgap works out every pulse and hit of a clocked rig exactly, says how far apart the hits land, and renders them
 //! so that people hear it.
 
+pub mod advise;
 pub mod cli;
 pub mod gap;
 pub mod hits;

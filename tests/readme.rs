@@ -5,7 +5,7 @@
 //! - A command in the text, such as `hitgap voices` in backticks, is run too.
 //! - A `text` block belongs to the command of the `sh` block before it, if nothing else stands between but words; else it
 //!   is an error in `mine.toml`, which is then made from `patches/late-bell.toml` with the line that the block shows.
-//! - A `toml` block is a whole patch.
+//! - A `toml` block is a whole patch, or, where its first line is `# from patches/NAME.toml`, stands in that file.
 //! - There are no other blocks.
 
 use std::path::Path;
@@ -152,7 +152,9 @@ fn commands_within_the_text_work_too() {
         let Some(arguments) = ours(&code).filter(|a| !a.is_empty()) else { continue };
         // A placeholder stands for every command.
         let commands = if arguments.contains("COMMAND") {
-            ["check", "hits", "render", "compare", "flam", "voices"].map(|c| arguments.replace("COMMAND", c)).to_vec()
+            ["advise", "check", "hits", "render", "compare", "flam", "voices"]
+                .map(|c| arguments.replace("COMMAND", c))
+                .to_vec()
         } else {
             vec![arguments.to_owned()]
         };
@@ -171,6 +173,11 @@ fn every_patch_is_one() {
     let patches: Vec<&Block> = blocks.iter().filter(|b| b.kind == "toml").collect();
     assert!(!patches.is_empty());
     for patch in patches {
+        if let Some((name, part)) = patch.text.strip_prefix("# from ").and_then(|text| text.split_once('\n')) {
+            let whole = std::fs::read_to_string(dir.path().join(name)).expect("the file that is named");
+            assert!(whole.replace("\r\n", "\n").contains(part), "{name} does not hold\n{part}");
+            continue;
+        }
         std::fs::write(dir.path().join("shown.toml"), &patch.text).expect("a file");
         let ran = run(&dir, "check shown.toml");
         assert!(matches!(ran.status, Some(0 | 1)), "{}", ran.stderr);

@@ -11,7 +11,7 @@ use std::path::PathBuf;
 const MOST_TEMPOS: usize = 1000;
 
 /// Which patch, and what of it.
-#[derive(Args, Debug)]
+#[derive(Args, Clone, Debug)]
 pub(super) struct PatchArgs {
     /// The patch file
     pub(super) patch: PathBuf,

@@ -7,6 +7,7 @@ use crate::patch::{Asked, Patch, Variant, VariantError};
 use crate::time::Span;
 use std::fs::File;
 use std::io::{IsTerminal, Read};
+use std::path::Path;
 
 /// A patch with the name and the bytes it came from.
 #[derive(Debug)]
@@ -24,31 +25,42 @@ pub(super) struct Loaded {
 /// The largest patch file, in bytes; a byte more is read to see that it is larger.
 const LARGEST: u64 = 1 << 20;
 
+/// Reads a file of text; `what` is what it should be.
+///
+/// # Errors
+/// Exit status 3 if it cannot be read, 2 if it is too large or no text.
+pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
+    let shown = crate::report::plain(&file.display().to_string());
+    let thing = what.split(' ').nth(1).unwrap_or(what);
+    let cannot = |e: std::io::Error| {
+        let help = match e.kind() {
+            std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`".to_owned(),
+            std::io::ErrorKind::PermissionDenied => {
+                "this user may not read it: change its permissions, or copy it".to_owned()
+            }
+            _ => format!("{what} is a text file that can be read from start to end"),
+        };
+        Failure::File(format!("error: `{shown}` could not be read: {e}\nhelp: {help}"))
+    };
+    let mut bytes = Vec::new();
+    File::open(file).and_then(|f| f.take(LARGEST + 1).read_to_end(&mut bytes)).map_err(cannot)?;
+    if bytes.len() as u64 > LARGEST {
+        let found = format!("`{shown}` is larger than 1 MiB ({LARGEST} bytes), the most that {what} file may hold");
+        return Err(Failure::input(found, format!("{what} is a page of text: is this the right file?")));
+    }
+    String::from_utf8(bytes).map_err(|e| {
+        let found = format!("`{shown}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
+        Failure::input(found, format!("save the {thing} as UTF-8, or check that this is the right file"))
+    })
+}
+
 /// Reads and checks a patch file; warnings are said on stderr.
 ///
 /// # Errors
 /// Exit status 3 if the file cannot be read, 2 if it is no valid patch.
 pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
-    let shown = crate::report::plain(&name);
-    let cannot = |e: std::io::Error| {
-        let help = match e.kind() {
-            std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`",
-            std::io::ErrorKind::PermissionDenied => "this user may not read it: change its permissions, or copy it",
-            _ => "a patch is a text file that can be read from start to end",
-        };
-        Failure::File(format!("error: `{shown}` could not be read: {e}\nhelp: {help}"))
-    };
-    let mut bytes = Vec::new();
-    File::open(&args.patch).and_then(|f| f.take(LARGEST + 1).read_to_end(&mut bytes)).map_err(cannot)?;
-    if bytes.len() as u64 > LARGEST {
-        let found = format!("`{shown}` is larger than 1 MiB ({LARGEST} bytes), the most that a patch file may hold");
-        return Err(Failure::input(found, "a patch is a page of text: is this the right file?"));
-    }
-    let source = String::from_utf8(bytes).map_err(|e| {
-        let found = format!("`{shown}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
-        Failure::input(found, "save the patch as UTF-8, or check that this is the right file")
-    })?;
+    let source = read_text(&args.patch, "a patch")?;
     let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap };
     let color = std::io::stderr().is_terminal();
     match Patch::parse(&source, &asked) {

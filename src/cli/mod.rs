@@ -1,5 +1,6 @@
 //! The command line: one file a command. Only this module knows clap, the terminal and where files lie.
 
+mod advise;
 mod album;
 mod args;
 mod check;
@@ -13,6 +14,7 @@ mod load;
 mod plot;
 mod press;
 mod render;
+mod songs;
 mod takes;
 mod talk;
 mod voices;
@@ -60,6 +62,12 @@ enum Command {
     /// `step` from 1, `velocity` from 1 to 127. Without --tempo, the first tempo of the patch. A CSV or MIDI file that was
     /// written so can be a take: `[hits.NAME]` with `file = "..."` in a patch.
     Hits(hits::HitsArgs),
+    /// Say how much delay a path needs at the tempos played, and which component gives it
+    ///
+    /// Works out between which delays at the end of one path everybody takes the right one and no gap is over the max gap, at
+    /// every tempo and over all tolerances; then ranks components, and proposes a resistor and a capacitor. With --card, what
+    /// to set for each song. The exit status is 0 whether or not anything fits.
+    Advise(advise::AdviseArgs),
     /// Hold the original against its fixes: matched in loudness, apart and by turns
     ///
     /// Writes PATCH.original.TEMPObpm.matched.wav and, for each fix, PATCH.FIX.TEMPObpm.matched.wav and
@@ -94,6 +102,7 @@ impl Cli {
     /// [`Failure`], ready to be shown, with its exit status.
     pub fn run(self) -> Result<Outcome, Failure> {
         match self.command {
+            Command::Advise(args) => advise::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Hits(args) => hits::run(&args),
             Command::Compare(args) => compare::run(&args),

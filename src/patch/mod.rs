@@ -5,6 +5,7 @@
 
 mod build;
 mod change;
+mod component;
 mod decimal;
 mod diagnose;
 mod fault;

@@ -1,5 +1,6 @@
 use super::build::{build, default_bars};
 use super::change::check_course;
+use super::component::components;
 use super::fault::{Fault, Faults, MOST_TOLD, VariantError};
 use super::fix::{Change, Clash, Fix, apply, clash, fixes};
 use super::model::{Patch, Rig, Variant};
@@ -43,6 +44,7 @@ impl Patch {
         let fixes = fixes(source, &table, &mut faults, &mut warnings);
         let view = View::new(&table, &mut faults);
         let original = build(&view, &top, source, &mut faults, &mut warnings);
+        let components = components(source, &table, &view, &mut faults, &mut warnings);
         let mut rigs = Vec::new();
         let known: HashSet<_> = owned_keys(&faults).chain(owned_keys(&warnings)).collect();
         for fix in fixes.iter().filter(|fix| !fix.broken) {
@@ -93,6 +95,7 @@ impl Patch {
             max_wobble: document.top.max_wobble,
             original: Variant { name: ORIGINAL.to_owned(), about: None, rig: document.ended(original) },
             fixes: document.fixes.iter().zip(rigs).map(variant).collect(),
+            components,
             warnings,
             document: Arc::new(document),
         })
@@ -146,6 +149,11 @@ impl Patch {
             about: (!about.is_empty()).then(|| about.join("; ")),
             rig: document.ended(rig),
         })
+    }
+
+    /// The tables of the file without any fix.
+    pub(super) fn document_view(&self) -> View<'_> {
+        View::new(&self.document.table, &mut Faults::default())
     }
 
     fn fix(&self, name: &str) -> Result<usize, VariantError> {

@@ -12,7 +12,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 20] = [
+const KEYS: [&str; 21] = [
     "title",
     "note",
     "tempos",
@@ -33,6 +33,7 @@ const KEYS: [&str; 20] = [
     "voice",
     "fix",
     "change",
+    super::component::KEY,
 ];
 /// The largest numbers of a meter.
 const LARGEST_METER: u32 = 64;

@@ -1,5 +1,8 @@
 //! What people and programs are shown: words, tables, JSON, CSV. Nothing here computes; it only says.
 
+mod advise;
+mod advise_csv;
+mod advise_json;
 mod chart;
 mod check;
 mod check_csv;
@@ -13,6 +16,9 @@ mod runs_json;
 mod table;
 mod words;
 
+pub use advise::{Advised, advise_card, advise_table};
+pub use advise_csv::advise_csv;
+pub use advise_json::{AdviseReport, advise_json};
 pub use check::check_table;
 pub use check_csv::check_csv;
 pub use check_json::{CheckReport, check_json};

@@ -28,7 +28,7 @@ pub use circuit::{Passage, Point, Probed};
 pub use counting::Counting;
 pub use edge::Edge;
 pub use machine::{Machine, Play};
-pub use margin::{Heard, Margin, Reach, Resets, margins};
+pub use margin::{Heard, Margin, Reach, Resets, latest_look, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};

@@ -5,9 +5,11 @@ mod moment;
 mod spread;
 mod timing;
 mod wave;
+mod window;
 
 pub use gaps::gap_picture;
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;
 pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};
+pub use window::window_picture;

@@ -116,6 +116,19 @@ pub struct Stage {
     pub kind: StageKind,
 }
 
+/// A stage that somebody may put in, and what is said of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Component {
+    /// Its name.
+    pub name: String,
+    /// What it does, as a data sheet says.
+    pub kind: StageKind,
+    /// What it costs, in the file's own words.
+    pub price: Option<String>,
+    /// Where its values come from, or whatever else people should know.
+    pub note: Option<String>,
+}
+
 /// The way that pulses take to an input: where they begin, then stages in order.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Path {
@@ -393,6 +406,8 @@ pub struct Patch {
     pub original: Variant,
     /// Each fix alone, in the order of the file.
     pub fixes: Vec<Variant>,
+    /// What somebody may put in, in the order of the file.
+    pub components: Vec<Component>,
     /// What is right and has no effect; to be told, and nothing else.
     pub warnings: super::Faults,
     /// What was read, for joining fixes.

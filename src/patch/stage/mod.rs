@@ -146,11 +146,16 @@ static KINDS: [KindOfStage; 12] = [
 
 /// Reads a `[stage.NAME]` table.
 pub(super) fn stage(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Stage, Told> {
+    stage_with(fields, view, &[])
+}
+
+/// Reads a table that has the keys of a stage and others, which are left alone.
+pub(super) fn stage_with(fields: &mut Fields<'_, '_>, view: &View<'_>, others: &[&'static str]) -> Result<Stage, Told> {
     let words = KINDS.each_ref().map(|kind| (kind.word, kind));
     let help = format!("write kind = \"delay\"; there is {}", kinds_that(|_| true));
     let kind = fields.choice("kind", &words);
     let kind = fields.needed("kind", kind, &help);
-    check(fields, kind.ok());
+    check(fields, kind.ok(), others);
     let kind = (kind?.read)(fields, view)?;
     Ok(Stage { name: fields.section.name.text.clone(), kind })
 }
@@ -169,7 +174,7 @@ pub(super) fn kinds_that(may: impl Fn(&KindOfStage) -> bool) -> String {
 }
 
 /// Tells every key that the kind has not; where the kind is not known, every key that no kind has.
-fn check(fields: &mut Fields<'_, '_>, kind: Option<&KindOfStage>) {
+fn check(fields: &mut Fields<'_, '_>, kind: Option<&KindOfStage>, others: &[&'static str]) {
     let has = |kind: &KindOfStage, key: &Key| kind.keys.contains(&key.text.as_str());
     let mut known = vec!["kind"];
     let Some(kind) = kind else {
@@ -178,10 +183,12 @@ fn check(fields: &mut Fields<'_, '_>, kind: Option<&KindOfStage>) {
                 known.push(key);
             }
         }
+        known.extend(others);
         check_keys(&fields.section.fields, &known, "a stage", fields.faults);
         return;
     };
     known.extend(kind.keys);
+    known.extend(others);
     let (own, foreign): (Vec<(&Key, &Node)>, Vec<_>) =
         fields.section.fields.iter().partition(|(key, _)| has(kind, key) || !KINDS.iter().any(|other| has(other, key)));
     check_keys(&own, &known, kind.what, fields.faults);

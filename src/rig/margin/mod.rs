@@ -7,7 +7,7 @@
 
 mod reach;
 
-pub use reach::Reach;
+pub use reach::{Reach, latest_look};
 
 use super::player::meant;
 use super::{Counting, Edge, Later, Machine, Performance, Play, Pulse, Timeline};

@@ -1,6 +1,8 @@
-use crate::patch::{EventGrain, Path, Rig, Scatter, Sheet, Source, StageKind, Timing};
+use crate::patch::{
+    AudioBuffer, EventGrain, Jitter, Path, Poll, ResetMode, Rig, Scatter, Sheet, Source, StageKind, Timing,
+};
 use crate::rig::stage::envelope::bound::{Shortest, apart};
-use crate::rig::stage::rc;
+use crate::rig::stage::{rc, speed_of_sound};
 use crate::rig::swayed::furthest;
 use crate::rig::{CUT, Pulse, Timeline};
 use crate::time::{Instant, PS_PER_SECOND, Span};
@@ -12,7 +14,7 @@ use crate::time::{Instant, PS_PER_SECOND, Span};
 pub struct Reach(pub Option<Span>);
 
 impl Reach {
-    /// At a tempo, by its outputs' timelines, of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
+    /// At a tempo, by its outputs' timelines (none where no tempo is looked at: then less is known), of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
     #[must_use]
     pub fn between(rig: &Rig, timelines: &[Timeline], clock: &Path, reset: &Path) -> Self {
         let off = off_by_itself(rig);
@@ -30,11 +32,57 @@ impl Reach {
         Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)))
     }
 
+    /// Of the hits of a sequencer against those of another, or (`None`) against what stands still: whichever of their
+    /// inputs cause them, and what lies between each and the ear. The loop that looks at a box's inputs is left out.
+    #[must_use]
+    pub fn of_hits(rig: &Rig, timelines: &[Timeline], one: usize, other: Option<usize>) -> Self {
+        let inputs = |s: usize| {
+            let sequencer = &rig.sequencers[s];
+            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored).map(|r| &r.path);
+            std::iter::once(&sequencer.clock).chain(reset)
+        };
+        let out = |s: usize| {
+            let stages = rig.sequencers[s].out.iter();
+            stages.map(|&stage| out_adds(&rig.stages[stage].kind)).try_fold(0, |sum, adds| Some(sum + adds?.0))
+        };
+        let widest = |spans: Vec<Option<Span>>| {
+            spans.into_iter().try_fold(Span::ZERO, |widest: Span, next| Some(widest.max(next?)))
+        };
+        let played = Played { rig, timelines };
+        let alone = |path: &Path| stages(played, path, source(played, path.source, 0)?);
+        let moved = match other {
+            None => widest(inputs(one).map(alone).collect()),
+            Some(other) => widest(
+                inputs(one).flat_map(|a| inputs(other).map(move |b| Self::between(rig, timelines, a, b).0)).collect(),
+            ),
+        };
+        let queues =
+            |s: usize| rig.sequencers[s].out.iter().any(|&o| matches!(rig.stages[o].kind, StageKind::MidiCable(_)));
+        let queues = queues(one) || other.is_some_and(queues);
+        // Who stands before whom in a queue may change with anything that moves.
+        let moved = moved.filter(|moved| !queues || *moved == Span::ZERO);
+        let both = |moved: Span| Some(Span(moved.0 + out(one)? + other.map_or(Some(0), out)?));
+        Self(moved.and_then(both))
+    }
+
+    /// Of what comes out of a stage that hangs on nothing, and whose input stands still. `None` too where the lengths of
+    /// pulses would have to be known.
+    #[must_use]
+    pub fn of_stage(rig: &Rig, kind: &StageKind) -> Self {
+        Self(kind_adds(Played { rig, timelines: &[] }, kind, None, Span::ZERO))
+    }
+
+    /// How far what the clock sends at two instants can be off against each other by its own jitter, however close they are.
+    #[must_use]
+    pub fn swing(rig: &Rig) -> Span {
+        Span(2 * off_by_itself(rig).0)
+    }
+
     /// How far what the clock sends at two instants is off against each other because of the clock's own jitter; 0 for an
     /// exact clock. `None` where pulses are so close that it may make one of two.
     #[must_use]
     pub fn of_clock(rig: &Rig, timelines: &[Timeline], index: usize) -> Option<Span> {
-        let swing = Span(2 * off_by_itself(rig).0);
+        let swing = Self::swing(rig);
         if swing == Span::ZERO {
             return Some(swing);
         }
@@ -62,6 +110,33 @@ impl Reach {
         let mut reaches = paths.map(|path| stages(rig, path, source(rig, path.source, 0)?));
         reaches.all(|reach| reach == Some(Span::ZERO))
     }
+}
+
+/// How far a stage between a sequencer and the ear can move a hit from where the typical run has it.
+fn out_adds(kind: &StageKind) -> Option<Span> {
+    let seconds = |seconds: f64| Span((seconds * PS_PER_SECOND as f64).ceil() as i64);
+    let apart = |typ: f64, ends: [f64; 2]| seconds(ends.iter().map(|end| (end - typ).abs()).fold(0.0, f64::max));
+    Some(match kind {
+        StageKind::Delay(delay) => span(delay.rise),
+        StageKind::Air(air) => {
+            let lasts = |distance: f64, celsius: f64| distance / speed_of_sound(celsius);
+            let (d, t) = (air.distance, air.temperature);
+            apart(lasts(d.typ, t.typ), [lasts(d.min, t.max), lasts(d.max, t.min)])
+        }
+        StageKind::Strike(strike) => {
+            // 2·stroke/v; the softest stroke that a pattern has, velocity 100, takes the longest.
+            let lasts = |stroke: f64, speed: f64| 2.0 * stroke * 127.0 / (speed * 100.0);
+            let (stroke, speed) = (strike.stroke, strike.speed);
+            let way = apart(lasts(stroke.typ, speed.typ), [lasts(stroke.min, speed.max), lasts(stroke.max, speed.min)]);
+            Span(way.0 + span(strike.rise).0 + (strike.spread.0 as f64 * CUT).ceil() as i64)
+        }
+        // What hits do to each other in a queue is moved by anything that moves; that is asked where it is known.
+        StageKind::MidiCable(_) => Span::ZERO,
+        StageKind::Jitter(jitter) => scatter(jitter),
+        StageKind::Poll(poll) => latest_look(poll),
+        StageKind::AudioBuffer(buffer) => blocks(buffer),
+        _ => return None,
+    })
 }
 
 /// The furthest, either way, that the clock is off by itself.
@@ -107,9 +182,10 @@ impl Played<'_> {
             _ => false,
         };
         let Source::Output(output) = path.source else { return None };
+        let timeline = self.timelines.get(output)?;
         let output_keeps = match self.rig.outputs[output].timing {
             Timing::Rate { .. } | Timing::Start => true,
-            Timing::Stop | Timing::Run => !self.timelines[output].is_even(),
+            Timing::Stop | Timing::Run => !timeline.is_even(),
         };
         if !output_keeps || !path.stages[..stage].iter().all(keeps) {
             return None;
@@ -117,7 +193,7 @@ impl Played<'_> {
         let long = Span(i64::MAX / 4);
         let mut shortest = Shortest { high: long, low: long, apart: long };
         let mut before: Option<Pulse> = None;
-        for pulse in self.timelines[output].pulses(self.rig.end) {
+        for pulse in timeline.pulses(self.rig.end) {
             shortest.high = shortest.high.min(pulse.fall - pulse.rise);
             if let Some(before) = before.replace(pulse) {
                 shortest.low = shortest.low.min(pulse.rise - before.fall);
@@ -156,10 +232,15 @@ fn stages(rig: Played<'_>, path: &Path, begun: Span) -> Option<Span> {
 
 /// The reach behind stage `n` of a path, from that before it.
 fn stage_adds(rig: Played<'_>, path: &Path, n: usize, before: Span) -> Option<Span> {
+    kind_adds(rig, &rig.rig.stages[path.stages[n]].kind, Some((path, n)), before)
+}
+
+/// The same of a kind of stage, perhaps without a place on a path.
+fn kind_adds(rig: Played<'_>, kind: &StageKind, place: Option<(&Path, usize)>, before: Span) -> Option<Span> {
     let plus = |own: Span| Some(Span(before.0 + own.0));
     // What looks at its input now and then moves an edge by less than its period, wherever its looks fall.
     let looks = |period: Span, still: bool| if still && before == Span::ZERO { Some(Span::ZERO) } else { plus(period) };
-    match &rig.rig.stages[path.stages[n]].kind {
+    match kind {
         StageKind::Delay(d) => {
             let width = d.one_shot.as_ref().map_or(Span::ZERO, |o| span(o.width));
             plus(span(d.rise).max(span(d.fall)).max(Span(span(d.rise).0 + width.0)))
@@ -178,6 +259,7 @@ fn stage_adds(rig: Played<'_>, path: &Path, n: usize, before: Span) -> Option<Sp
             if plain && before == Span::ZERO {
                 return Some(Span::ZERO);
             }
+            let (path, n) = place?;
             plus(apart(envelope, rig.shortest(path, n)?)?)
         }
         StageKind::Divide(divide) => match &divide.reset {
@@ -189,33 +271,41 @@ fn stage_adds(rig: Played<'_>, path: &Path, n: usize, before: Span) -> Option<Sp
         },
         // A pulse between two is spaced by the distance of the two before.
         StageKind::Multiply(_) => Some(Span(before.0.saturating_mul(3))),
-        StageKind::Poll(poll) => {
-            let still = poll.phase.is_some() && poll.drift == 0.0;
-            let grown = (poll.period.0 as f64 * (1.0 + poll.drift)).ceil() as i64;
-            looks(Span(grown * i64::from(poll.samples.max(1))), still)
-        }
-        StageKind::AudioBuffer(buffer) => {
-            let frames = if buffer.events == EventGrain::Block { buffer.frames } else { 1 };
-            let period = f64::from(frames) * PS_PER_SECOND as f64 / f64::from(buffer.sample_rate.max(1));
-            let still = buffer.phase.is_some() && buffer.drift == 0.0;
-            // The blocks that it is late by grow with its drift, too.
-            let late = f64::from(buffer.frames) * f64::from(buffer.blocks) * PS_PER_SECOND as f64
-                / f64::from(buffer.sample_rate.max(1));
-            looks(Span((period * (1.0 + buffer.drift) + late * buffer.drift).ceil() as i64), still)
-        }
+        StageKind::Poll(poll) => looks(latest_look(poll), poll.phase.is_some() && poll.drift == 0.0),
+        StageKind::AudioBuffer(buffer) => looks(blocks(buffer), buffer.phase.is_some() && buffer.drift == 0.0),
         // Who stands before whom in a queue may change with anything that moves.
         StageKind::MidiCable(_) => (before == Span::ZERO).then_some(Span::ZERO),
-        StageKind::Jitter(jitter) => {
-            let each = match jitter.each {
-                Some(Scatter::Gaussian(sd)) => (sd.0 as f64 * CUT).ceil() as i64,
-                Some(Scatter::Uniform(range)) => range.0 / 2 + 1,
-                None => 0,
-            };
-            plus(Span(each + jitter.wander.map_or(0, |w| w.most.0)))
-        }
+        StageKind::Jitter(jitter) => plus(scatter(jitter)),
         // These stand behind a sequencer only.
         StageKind::Air(_) | StageKind::Strike(_) => Some(before),
     }
+}
+
+/// How late a loop can see an edge, over all that it draws.
+#[must_use]
+pub fn latest_look(poll: &Poll) -> Span {
+    let grown = (poll.period.0 as f64 * (1.0 + poll.drift)).ceil() as i64;
+    Span(grown * i64::from(poll.samples.max(1)))
+}
+
+/// How far what comes out of blocks of audio can be moved.
+fn blocks(buffer: &AudioBuffer) -> Span {
+    let frames = if buffer.events == EventGrain::Block { buffer.frames } else { 1 };
+    let period = f64::from(frames) * PS_PER_SECOND as f64 / f64::from(buffer.sample_rate.max(1));
+    // The blocks that it is late by grow with its drift, too.
+    let late = f64::from(buffer.frames) * f64::from(buffer.blocks) * PS_PER_SECOND as f64
+        / f64::from(buffer.sample_rate.max(1));
+    Span((period * (1.0 + buffer.drift) + late * buffer.drift).ceil() as i64)
+}
+
+/// How far chance moves an event, either way of its middle.
+fn scatter(jitter: &Jitter) -> Span {
+    let each = match jitter.each {
+        Some(Scatter::Gaussian(sd)) => (sd.0 as f64 * CUT).ceil() as i64,
+        Some(Scatter::Uniform(range)) => range.0 / 2 + 1,
+        None => 0,
+    };
+    Span(each + jitter.wander.map_or(0, |w| w.most.0))
 }
 
 /// The furthest of least and most from the usual value.

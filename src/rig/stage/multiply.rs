@@ -175,7 +175,7 @@ mod tests {
         let times = [(0, 40), (100, 110), (160, 170)];
         let edges: Vec<_> =
             (0..).zip(times).flat_map(|(n, (up, down))| [edge(n, up, true), edge(n, down, false)]).collect();
-        let (left, _) = alone(&mut Multiply::new(&patch::Multiply { by: 2 }), 1, &edges);
+        let (left, _) = alone(&mut Multiply::new(&patch::Multiply { by: 2 }, 2), 1, &edges);
         // From 150 to 175 the second behind pulse 1, in which the first behind pulse 2 (160 to 170) vanishes.
         let seen: Vec<_> = left[0].iter().map(|e| (e.at.0, e.rise, e.number)).collect();
         assert_eq!(seen[2..4], [(150, true, 3), (175, false, 3)]);

@@ -1,0 +1,312 @@
+use super::base::Base;
+use super::meetings::meetings;
+use super::stand::{Care, Outcome, Stand, allowances};
+use super::sweep::{End, Stretch, Sweep};
+use super::target::{Input, Target, pure};
+use super::window::{ShareWindow, Window};
+use super::{AdviseError, Aim};
+use crate::gap::{Reason, runs::left_to_chance, sure};
+use crate::patch::{ResetMode, Rig, Share, StageKind, Timing};
+use crate::rig::{Heard, Reach, Run, latest_look, listen};
+use crate::time::{ExactPs, Instant, Span, Tempo};
+use num_rational::Ratio;
+
+/// What delays fit at one tempo.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AtTempo {
+    /// The tempo.
+    pub tempo: Tempo,
+    /// The period at this tempo of the output from which the path stems; `None` for one that pulses once.
+    pub period: Option<ExactPs>,
+    /// Delays from 0 up to and not this were looked at: the time between two pulses of the clock of this box.
+    pub searched: Span,
+    /// The delays with which the typical run passes and everybody stands on the one, exact to a picosecond. For a box whose
+    /// inputs are looked at by a loop: those that would do if it looked without a break.
+    pub passes: Vec<Window>,
+    /// The delays with which every run does, over all tolerances, with the skew kept from where anybody would play something
+    /// else; as far as this box and those that hang on it go, see [`Self::elsewhere`].
+    pub sure: Vec<Window>,
+    /// What of the rig no delay on this path can mend, since it lies elsewhere.
+    pub elsewhere: Vec<Elsewhere>,
+    /// Why the first window begins where it does, or what is in the way where there is none; empty where it begins at 0.
+    pub below: Vec<Reason>,
+    /// Why the last window ends where it does; empty where it ends with what was looked at.
+    pub above: Vec<Reason>,
+    /// How far an end is kept away from where somebody plays something else: tolerances, looks and the skew. `None` if
+    /// nothing bounds it.
+    pub kept: Option<Span>,
+    /// How late the loop of this box may look.
+    pub looks: Option<Span>,
+    /// Whether the windows are exact; else something queues or looks behind the box, and they were found on a grid.
+    pub exact: bool,
+}
+
+/// Something at risk that lies elsewhere.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Elsewhere {
+    /// Index of a sequencer whose own resets are, or may be, at risk at any delay on this path.
+    pub sequencer: usize,
+    /// How much is left; `None` if nothing bounds it, or if nothing is known of it.
+    pub margin: Option<Span>,
+}
+
+impl AtTempo {
+    /// The windows that are sure, as shares of the period.
+    #[must_use]
+    pub fn shares(&self) -> Vec<ShareWindow> {
+        let period = self.period.into_iter();
+        period.flat_map(|period| self.sure.iter().map(move |w| w.shares(period))).collect()
+    }
+
+    /// For a box whose loop looks at its inputs now and then: at which part of its resets a delay is told from none. Two edges
+    /// *d* apart are seen apart with probability min(1, d/period) (closed form). `None` for other boxes, and where no window
+    /// begins.
+    #[must_use]
+    pub fn odds(&self, delay: Span) -> Option<Share> {
+        let (looks, first) = (self.looks?, self.passes.first()?);
+        let apart = (delay.0 - (first.least.0 - 1)).clamp(0, looks.0);
+        Some(Ratio::new(i128::from(apart), i128::from(looks.0.max(1))))
+    }
+
+    /// The settings of a dial of so many steps a period that fit, in steps: those that are sure, and those with which the
+    /// typical run passes.
+    #[must_use]
+    pub fn settings(&self, steps: u32) -> (Vec<u32>, Vec<u32>) {
+        let of = |windows: &[Window]| {
+            let fits = |step: &u32| {
+                let delay = self.period.and_then(|p| super::dialled(p, *step, steps));
+                delay.is_some_and(|d| d < self.searched && windows.iter().any(|w| w.holds(d)))
+            };
+            (0..steps).filter(fits).collect::<Vec<_>>()
+        };
+        (of(&self.sure), of(&self.passes))
+    }
+}
+
+/// How a path is looked at, whatever the tempo.
+pub(super) struct Ground<'a> {
+    pub(super) rig: &'a Rig,
+    pub(super) target: Target,
+    pub(super) aim: &'a Aim,
+    /// The rig with nothing between this box and its inputs.
+    open: Rig,
+    looks: Option<Span>,
+    /// How far an end is kept away from a change of what is played.
+    kept: Option<Span>,
+    allowances: Vec<Option<Span>>,
+    followers: Vec<usize>,
+    /// Something behind the box does not move with it.
+    grid: bool,
+}
+
+/// How many delays are tried where something queues or looks behind the box.
+const GRID: i64 = 128;
+/// How many drawn runs a window is tried with at its ends.
+const DRAWS: u64 = 16;
+/// The furthest that is looked when a box has no period.
+const FURTHEST: i64 = 2 * crate::time::PS_PER_SECOND;
+
+impl<'a> Ground<'a> {
+    pub(super) fn new(rig: &'a Rig, target: Target, aim: &'a Aim) -> Self {
+        let sequencer = &rig.sequencers[target.sequencer];
+        let mut open = rig.clone();
+        open.sequencers[target.sequencer].poll = None;
+        let followers = target.followers(rig);
+        let own = looks_of(rig, target.sequencer);
+        let between = |s: usize| {
+            let sequencer = &rig.sequencers[s];
+            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
+            let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
+            Some(moved.0 + Reach::swing(rig).0 + looks_of(rig, s).unwrap_or(Span::ZERO).0)
+        };
+        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(between);
+        let moved = moved.collect::<Option<Vec<i64>>>().and_then(|all| all.into_iter().max());
+        let kept = moved.map(|moved| Span(moved + aim.skew.0));
+        let of_box = |s: usize| looks_of(rig, s).unwrap_or(Span::ZERO);
+        let queues = |stage: &usize| {
+            let kind = &rig.stages[*stage].kind;
+            matches!(
+                kind,
+                StageKind::MidiCable(_) | StageKind::Poll(_) | StageKind::AudioBuffer(_) | StageKind::Strike(_)
+            )
+        };
+        let grid = !followers.is_empty() || sequencer.out.iter().any(queues);
+        Self { rig, target, aim, allowances: allowances(rig, of_box), open, looks: own, kept, followers, grid }
+    }
+
+    /// The rig at a tempo, without anything put in.
+    ///
+    /// # Errors
+    /// If it cannot be played.
+    pub(super) fn base(&self, tempo: Tempo) -> Result<Base, AdviseError> {
+        Base::new(self.rig, self.target, tempo, self.aim, &self.allowances, !self.grid)
+    }
+
+    /// A stand for the rig as it is.
+    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Stand<'s> {
+        Stand::new(self.rig, self.target, base, self.aim, &self.allowances)
+    }
+
+    /// The period of the output from which the path stems.
+    pub(super) fn period(&self, tempo: Tempo) -> Option<ExactPs> {
+        let output = self.rig.origin(self.target.path(self.rig)?);
+        match &self.rig.outputs[output].timing {
+            Timing::Rate { period, .. } => Some(tempo.exact(*period)),
+            _ => None,
+        }
+    }
+
+    /// What delays fit at a tempo.
+    pub(super) fn at(&self, base: &Base) -> Result<AtTempo, AdviseError> {
+        let tempo = base.tempo;
+        let heard = listen(&self.open, &base.performance);
+        let mine = &heard[self.target.sequencer];
+        let searched = self.searched(tempo, mine);
+        let stops: Vec<Instant> =
+            self.rig.course.switches.iter().map(|b| self.rig.clockwork(tempo).instant(*b)).collect();
+        let mut stand = Stand::new(&self.open, self.target, base, self.aim, &self.allowances);
+        let mut sweep = Sweep::new(|delay| stand.delayed(delay));
+        let sequencer = &self.open.sequencers[self.target.sequencer];
+        let mut places = meetings(sequencer, mine, self.target.input, &stops, (0, searched.0 - 1));
+        // What hangs on this box moves with it.
+        for &follower in &self.followers {
+            let sequencer = &self.open.sequencers[follower];
+            for input in [Input::Clock, Input::Reset] {
+                places.extend(meetings(sequencer, &heard[follower], input, &stops, (0, searched.0 - 1)));
+            }
+        }
+        if self.grid {
+            places.extend((0..GRID).map(|n| (searched.0 - 1) / GRID * n));
+        }
+        places.extend([0, searched.0 - 1]);
+        let beside = places.iter().flat_map(|p| [p - 1, *p, p + 1]);
+        for delay in beside.filter(|d| (0..searched.0).contains(d)) {
+            sweep.at(delay);
+        }
+        sweep.refine();
+        let before = self.before(base, mine, &stops);
+        let windows = |stretches: Vec<Stretch>| stretches.iter().map(window).collect::<Vec<_>>();
+        let passes = windows(sweep.stretches(Care::Typical));
+        let sure = self.sure(&sweep, before);
+        let (below, above) = told(&sweep, &passes, searched);
+        let exact = !self.grid && !sweep.is_spent();
+        drop(sweep);
+        let mut reasons = |delay: Option<i64>| delay.map(|d| stand.reasons(d)).unwrap_or_default();
+        let (below, above) = (reasons(below), reasons(above));
+        let sure = self.confirmed(base, sure);
+        Ok(AtTempo {
+            tempo,
+            period: self.period(tempo),
+            searched,
+            passes,
+            sure,
+            elsewhere: self.elsewhere(&base.performance),
+            below,
+            above,
+            kept: self.kept,
+            looks: self.looks,
+            exact,
+        })
+    }
+
+    /// Up to which delay it makes sense to look: by then the next pulse of the box's own clock has come.
+    fn searched(&self, tempo: Tempo, mine: &Heard) -> Span {
+        let steps = mine.clock.windows(2).map(|two| (two[1].rise - two[0].rise).0).max();
+        let period = self.period(tempo).map(|p| crate::time::round_half_up(p) as i64);
+        // A clock that is started late has a longer gap; a period is a period.
+        let most = match (self.target.input, steps, period) {
+            (Input::Clock, _, Some(period)) => period.max(steps.unwrap_or(0).min(period * 2)),
+            (_, Some(steps), _) => steps,
+            (_, None, period) => period.unwrap_or(FURTHEST),
+        };
+        Span(most.max(2))
+    }
+
+    /// Where, on the far side of no delay at all, the box would first play something that does not fit: delaying its other
+    /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
+    fn before(&self, base: &Base, mine: &Heard, stops: &[Instant]) -> Option<i64> {
+        let kept = self.kept?;
+        let other = self.target.other();
+        other.path(&self.open)?;
+        let sequencer = &self.open.sequencers[self.target.sequencer];
+        let mut stand = Stand::new(&self.open, other, base, self.aim, &self.allowances);
+        let typical = stand.delayed(0);
+        let fits = |o: &Outcome| o.print == typical.print || o.fits(Care::Sure);
+        let places = meetings(sequencer, mine, other.input, stops, (1, kept.0));
+        let beside = places.iter().flat_map(|p| [p - 1, *p, p + 1]);
+        beside.filter(|d| *d > 0).find(|&d| !fits(&stand.delayed(d)))
+    }
+
+    /// The windows over all tolerances.
+    fn sure(&self, sweep: &Sweep<'_>, before: Option<i64>) -> Vec<Window> {
+        let Some(Span(kept)) = self.kept else { return Vec::new() };
+        let narrowed = |s: Stretch| {
+            let least = match s.low {
+                End::Decision => s.least - 1 + kept,
+                End::Search => before.map_or(s.least, |before| (kept - before).max(s.least)),
+                End::Gap => s.least,
+            };
+            let most = if s.high == End::Decision { s.most + 1 - kept } else { s.most };
+            (least <= most).then_some(Window { least: Span(least), most: Span(most) })
+        };
+        sweep.stretches(Care::Sure).into_iter().filter_map(narrowed).collect()
+    }
+
+    /// Those windows that hold in drawn runs too, at both ends: where pulses are too short to be looked at, none does.
+    fn confirmed(&self, base: &Base, windows: Vec<Window>) -> Vec<Window> {
+        if left_to_chance(self.rig).is_empty() {
+            return windows;
+        }
+        let mut stand = self.stand(base);
+        let mut holds = |delay: Span| {
+            let drawn = (1..=DRAWS).map(|number| Run::Drawn { seed: 1, number });
+            std::iter::once(Run::Typical).chain(drawn).all(|run| stand.with(pure(delay), run).fits(Care::Typical))
+        };
+        windows.into_iter().filter(|w| holds(w.least) && holds(w.most)).collect()
+    }
+
+    /// The sequencers that hang on nothing here and are at risk by themselves.
+    fn elsewhere(&self, performance: &crate::rig::Performance) -> Vec<Elsewhere> {
+        let all = sure(self.rig, performance, self.aim.skew);
+        let own = |s: &usize| *s == self.target.sequencer || self.followers.contains(s);
+        // Of inputs that are filtered, gathered or polled no margin is known: it stands where nothing can move them.
+        let moves = |s: usize| {
+            let sequencer = &self.rig.sequencers[s];
+            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
+            let reach = Reach::between(self.rig, &performance.timelines, &sequencer.clock, &reset.path).0;
+            Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+        };
+        let at_risk = all.iter().enumerate().filter(|(s, _)| !own(s)).filter_map(|(sequencer, sure)| match sure {
+            Some(sure) if sure.at_risk > 0 => {
+                Some(Elsewhere { sequencer, margin: sure.margin.filter(|_| sure.bounded) })
+            }
+            Some(_) => None,
+            None => moves(sequencer)?.then_some(Elsewhere { sequencer, margin: None }),
+        });
+        at_risk.collect()
+    }
+}
+
+/// How late the loop of a box may look; nothing for a box without one.
+fn looks_of(rig: &Rig, sequencer: usize) -> Option<Span> {
+    match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
+        Some(StageKind::Poll(poll)) => Some(latest_look(poll)),
+        _ => None,
+    }
+}
+
+fn window(stretch: &Stretch) -> Window {
+    Window { least: Span(stretch.least), most: Span(stretch.most) }
+}
+
+/// Just below the first window and just above the last, for what is in the way there; where there is no window, the delay that
+/// comes nearest to fitting.
+fn told(sweep: &Sweep<'_>, windows: &[Window], searched: Span) -> (Option<i64>, Option<i64>) {
+    match (windows.first(), windows.last()) {
+        (Some(first), Some(last)) => {
+            let above = Some(last.most.0 + 1).filter(|d| *d < searched.0);
+            (Some(first.least.0 - 1).filter(|d| *d >= 0), above)
+        }
+        _ => (sweep.tried().iter().min_by_key(|(delay, o)| (!o.right, o.over, **delay)).map(|(d, _)| *d), None),
+    }
+}

@@ -1,0 +1,103 @@
+use super::{Advice, AtTempo, Window, dialled};
+use crate::time::{Span, Tempo};
+
+/// A song of an evening.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Song {
+    /// Its title; empty for a tempo alone.
+    pub title: String,
+    /// Its tempo.
+    pub tempo: Tempo,
+}
+
+/// What to dial for each song.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Card {
+    /// A row a song, in their order.
+    pub rows: Vec<CardRow>,
+    /// The one setting that serves all.
+    pub all: Option<Pick>,
+}
+
+/// One song.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CardRow {
+    /// The song.
+    pub song: Song,
+    /// What to set; `None` if nothing does it for sure.
+    pub pick: Option<Pick>,
+    /// The delays that would do.
+    pub windows: Vec<Window>,
+}
+
+/// A setting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pick {
+    /// A step of the dial, the first and the last step beside it that do too, and the delay that it gives.
+    Step {
+        /// What to dial.
+        step: u32,
+        /// The steps around it that do too.
+        from: u32,
+        /// See `from`.
+        to: u32,
+        /// What it amounts to; nothing where tempos differ.
+        delay: Option<Span>,
+    },
+    /// A time.
+    Delay(Span),
+}
+
+/// The card for some songs, whose tempos the advice knows.
+#[must_use]
+pub fn card(advice: &Advice, songs: &[Song]) -> Card {
+    let steps = advice.dial.as_ref().map(|(steps, _)| *steps);
+    let at = |song: &Song| advice.tempos.iter().find(|t| t.tempo == song.tempo);
+    let row = |song: &Song| {
+        let known = at(song);
+        let windows = known.map(|t| t.sure.clone()).unwrap_or_default();
+        CardRow { song: song.clone(), pick: known.and_then(|t| pick(t, &windows, steps)), windows }
+    };
+    let all = match &advice.dial {
+        // The step that is nearest the middle at the tempo with the least choice.
+        Some((steps, fits)) => {
+            let narrowest = advice.tempos.iter().min_by_key(|t| t.settings(*steps).0.len());
+            let middle = narrowest.and_then(|t| Some((t.period?, widest(&t.sure)?.middle())));
+            middle.and_then(|(period, middle)| step_near(fits, |s| dialled(period, s, *steps), middle, false))
+        }
+        None => widest(&advice.sure).map(|w| Pick::Delay(w.middle())),
+    };
+    Card { rows: songs.iter().map(row).collect(), all }
+}
+
+fn pick(at: &AtTempo, windows: &[Window], steps: Option<u32>) -> Option<Pick> {
+    let middle = widest(windows)?.middle();
+    match (steps, at.period) {
+        (Some(steps), Some(period)) => {
+            let fits = at.settings(steps).0;
+            step_near(&fits, |s| dialled(period, s, steps), middle, true)
+        }
+        _ => Some(Pick::Delay(middle)),
+    }
+}
+
+fn widest(windows: &[Window]) -> Option<Window> {
+    windows.iter().copied().max_by_key(|w| w.most.0 - w.least.0)
+}
+
+/// Of the steps that fit the one whose delay is nearest to `middle` by ratio; `tell` says whether the delay is told.
+fn step_near(fits: &[u32], delay: impl Fn(u32) -> Option<Span>, middle: Span, tell: bool) -> Option<Pick> {
+    let off = |step: u32| {
+        let delay = delay(step).map_or(f64::INFINITY, |d| d.0.max(1) as f64);
+        libm::fabs(libm::log(delay / middle.0.max(1) as f64))
+    };
+    let step = fits.iter().copied().min_by(|a, b| off(*a).total_cmp(&off(*b)))?;
+    let run = |up: bool| {
+        let mut at = step;
+        while let Some(next) = (if up { at.checked_add(1) } else { at.checked_sub(1) }).filter(|n| fits.contains(n)) {
+            at = next;
+        }
+        at
+    };
+    Some(Pick::Step { step, from: run(false), to: run(true), delay: if tell { delay(step) } else { None } })
+}

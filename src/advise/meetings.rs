@@ -1,0 +1,75 @@
+//! At which delays edges meet: only there can anybody play something else.
+
+use super::target::Input;
+use crate::patch::{ResetMode, Sequencer};
+use crate::rig::{Heard, Pulse};
+use crate::time::{Instant, Span};
+
+/// Edges beyond this never come: what never falls.
+const NEVER: i64 = i64::MAX / 4;
+
+/// The times that a box waits, with both signs: an edge counts or does not by whether it comes that long before or after
+/// another one.
+pub(super) fn waits(sequencer: &Sequencer) -> Vec<i64> {
+    let of_mode = match sequencer.reset.as_ref().map(|r| &r.mode) {
+        Some(ResetMode::NextClock { setup_time, .. } | ResetMode::Sampled { setup_time }) => *setup_time,
+        Some(ResetMode::Immediate { holdoff }) => *holdoff,
+        Some(ResetMode::ThisClock { grace: Some(grace) }) => *grace,
+        _ => Span::ZERO,
+    };
+    // A rise is seen so late, and a fall so late: edges of two kinds are moved against each other.
+    let (high, low) = (sequencer.min_high.0, sequencer.min_low.0);
+    let mut all = Vec::new();
+    for wait in [0, of_mode.0, -of_mode.0, sequencer.gathers.0, -sequencer.gathers.0] {
+        for seen in [0, high, -high, low, -low, high - low, low - high] {
+            all.push(wait + seen);
+        }
+    }
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+fn edges(pulses: &[Pulse]) -> Vec<i64> {
+    let mut all: Vec<i64> = pulses.iter().flat_map(|p| [p.rise.0, p.fall.0]).filter(|at| *at < NEVER).collect();
+    all.sort_unstable();
+    all
+}
+
+/// The delays from `least` to `most` at which an edge of the delayed input meets one of the other input of the same box, or
+/// comes a waiting time from it; and what else stands still in the box. `stops` are when the clock is stopped and started.
+pub(super) fn meetings(
+    sequencer: &Sequencer,
+    heard: &Heard,
+    input: Input,
+    stops: &[Instant],
+    (least, most): (i64, i64),
+) -> Vec<i64> {
+    let (moved, still) = match input {
+        Input::Clock => (edges(&heard.clock), edges(&heard.reset)),
+        Input::Reset => (edges(&heard.reset), edges(&heard.clock)),
+    };
+    let waits = waits(sequencer);
+    let mut all: Vec<i64> = Vec::new();
+    for edge in &still {
+        for wait in &waits {
+            // still + wait = moved + delay.
+            let meets = edge + wait;
+            let from = moved.partition_point(|m| *m < meets - most);
+            let to = moved.partition_point(|m| *m <= meets - least);
+            all.extend(moved[from..to].iter().map(|m| meets - m));
+        }
+    }
+    // A first rise that comes so late after the power came on plays step 1.
+    if let (Input::Clock, Some(idle), Some(first)) = (input, sequencer.idle_reset, heard.clock.first()) {
+        all.push(idle.0 - (first.rise - Instant::START).0);
+    }
+    // A reset of which nothing sounds while the clock stands.
+    if input == Input::Reset && !sequencer.sounds_on_reset {
+        all.extend(heard.reset.iter().flat_map(|p| stops.iter().map(|stop| (*stop - p.rise).0)));
+    }
+    all.retain(|d| *d >= least && *d <= most);
+    all.sort_unstable();
+    all.dedup();
+    all
+}

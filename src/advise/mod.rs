@@ -1,0 +1,146 @@
+//! Which delay on one path puts everybody on the one at every tempo, and which component gives it.
+//!
+//! The delay is a stage put at the end of the path, and the simulator is the judge: no mode has a formula here. What is
+//! worked out is only where to ask it. As a function of the delay, who plays what can change nowhere but where edges meet at
+//! the inputs of one box, or are one of its waiting times apart; in between the worst gap is convex. Instants are whole
+//! picoseconds, so that windows have exact ends.
+
+mod at_tempo;
+mod base;
+mod card;
+mod component;
+mod hold;
+mod meetings;
+mod rc;
+mod series;
+mod stand;
+mod sweep;
+mod target;
+mod window;
+
+pub use at_tempo::{AtTempo, Elsewhere};
+pub use card::{Card, CardRow, Pick, Song, card};
+pub use component::{Fit, Level, Part, PartAt, Room};
+pub use hold::{Hold, Setting};
+pub use rc::RcPair;
+pub use series::{E12, E24, values};
+pub use target::{Input, Target, TargetError};
+pub use window::{ShareWindow, Window, in_all, shares_in_all};
+
+use crate::patch::{Component, Rig};
+use crate::rig::RigError;
+use crate::time::{ExactPs, LineError, Span, Tempo, round_half_up};
+use at_tempo::Ground;
+use num_rational::Ratio;
+use rayon::prelude::*;
+
+/// Why no advice can be given.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum AdviseError {
+    /// The rig cannot be played.
+    #[error("{0}")]
+    Rig(#[from] RigError),
+    /// An instant that does not fit; a checked patch has none.
+    #[error("{0}")]
+    Time(#[from] LineError),
+}
+
+/// What counts as good enough.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Aim {
+    /// The largest gap that is still acceptable.
+    pub max_gap: Span,
+    /// A margin under this is at risk.
+    pub skew: Span,
+}
+
+/// What is asked.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Question<'a> {
+    /// Where the delay goes.
+    pub target: Target,
+    /// What is good enough.
+    pub aim: Aim,
+    /// At which tempos.
+    pub tempos: &'a [Tempo],
+    /// Components to try.
+    pub components: &'a [Component],
+    /// How many steps a dial has for one period.
+    pub dial_steps: Option<u32>,
+    /// Settings whose range of tempos is wanted.
+    pub settings: &'a [Setting],
+    /// The tempos between which a setting is followed.
+    pub between: (Tempo, Tempo),
+    /// Whether a resistor and a capacitor are to be proposed.
+    pub rc: bool,
+}
+
+/// The answer.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Advice {
+    /// Where the delay goes.
+    pub target: Target,
+    /// What is good enough.
+    pub aim: Aim,
+    /// Each tempo, in the order asked.
+    pub tempos: Vec<AtTempo>,
+    /// The delays that pass at every tempo in the typical run.
+    pub passes: Vec<Window>,
+    /// The delays that are sure at every tempo.
+    pub sure: Vec<Window>,
+    /// The same as shares of the period; empty where there is no period.
+    pub shares: Vec<ShareWindow>,
+    /// For a dial, its steps, and those of its settings that are sure at every tempo.
+    pub dial: Option<(u32, Vec<u32>)>,
+    /// Over which tempos settings hold.
+    pub holds: Vec<Hold>,
+    /// The components, the best first.
+    pub parts: Vec<Part>,
+    /// What could be soldered.
+    pub rc: Option<RcPair>,
+}
+
+/// The delay that a dial of so many steps a period gives at a step: rounded once, as an output rounds.
+pub(crate) fn dialled(period: ExactPs, step: u32, steps: u32) -> Option<Span> {
+    share_of(period, Ratio::new(i128::from(step), i128::from(steps.max(1))))
+}
+
+/// A share of a period as a delay.
+pub(crate) fn share_of(period: ExactPs, share: crate::patch::Share) -> Option<Span> {
+    i64::try_from(round_half_up(period * share)).ok().map(Span)
+}
+
+/// Works out what is asked of a rig.
+///
+/// # Errors
+/// If the rig cannot be played at one of the tempos; a checked patch mostly can.
+pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError> {
+    let ground = Ground::new(rig, question.target, &question.aim);
+    let bases = question.tempos.par_iter().map(|&t| ground.base(t)).collect::<Result<Vec<_>, _>>()?;
+    let tempos = bases.par_iter().map(|base| ground.at(base)).collect::<Result<Vec<_>, _>>()?;
+    let passes = in_all(tempos.iter().map(|t| &t.passes));
+    let sure = in_all(tempos.iter().map(|t| &t.sure));
+    let shares = shares_in_all(&tempos.iter().map(AtTempo::shares).collect::<Vec<_>>());
+    let dial: Option<(u32, Vec<u32>)> = question.dial_steps.map(|steps| {
+        let fits = |step: &u32| tempos.iter().all(|t| t.settings(steps).0.contains(step));
+        let first = tempos.first().map(|t| t.settings(steps).0).unwrap_or_default();
+        (steps, first.into_iter().filter(fits).collect())
+    });
+    let mut settings = question.settings.to_vec();
+    if let (Some((steps, all)), true) = (&dial, settings.is_empty()) {
+        settings.extend(worth_following(&tempos, *steps, all));
+    }
+    let holds = settings.par_iter().map(|&s| hold::hold(&ground, s, question.between, question.tempos)).collect();
+    let parts = component::parts(&ground, question.components, &bases, &tempos);
+    let rc = if question.rc { rc::propose(&ground, &bases, &tempos, &sure) } else { None };
+    Ok(Advice { target: question.target, aim: question.aim, tempos, passes, sure, shares, dial, holds, parts, rc })
+}
+
+/// The setting of a dial that fits at the most tempos, the smallest of those alike.
+fn worth_following(tempos: &[AtTempo], steps: u32, all: &[u32]) -> Option<Setting> {
+    let of: Vec<Vec<u32>> = tempos.iter().map(|t| t.settings(steps).0).collect();
+    let known = of.iter().flatten().copied();
+    let count = |step: &u32| of.iter().filter(|fits| fits.contains(step)).count();
+    let best = all.first().copied().or_else(|| known.min_by_key(|step| (std::cmp::Reverse(count(step)), *step)));
+    best.map(|step| Setting::Share(Ratio::new(i128::from(step), i128::from(steps.max(1)))))
+}

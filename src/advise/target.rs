@@ -1,0 +1,179 @@
+use crate::patch::{Delay, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind, shown};
+use crate::time::Span;
+
+/// Where the delay goes: the end of the way to one input of a sequencer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Target {
+    /// Index into the rig's sequencers.
+    pub sequencer: usize,
+    /// Which of its inputs.
+    pub input: Input,
+}
+
+/// An input of a sequencer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Input {
+    /// Its clock.
+    Clock,
+    /// Its reset.
+    Reset,
+}
+
+/// Why a text names no path that could be delayed.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TargetError {
+    /// It is not of the form `sequencer.NAME.clock`.
+    #[error("`{}` is not a path that can be delayed", shown(.0))]
+    Form(String),
+    /// No sequencer has the name.
+    #[error("there is no sequencer `{}`", shown(.name))]
+    Unknown {
+        /// What was asked for.
+        name: String,
+        /// The sequencers there are.
+        known: Vec<String>,
+    },
+    /// The sequencer has no reset, or takes no notice of it.
+    #[error("the sequencer `{0}` has no reset that it obeys: a delay there changes nothing")]
+    NoReset(String),
+}
+
+impl TargetError {
+    /// What to do, for after `help: `.
+    #[must_use]
+    pub fn help(&self) -> String {
+        match self {
+            Self::Form(_) => "write sequencer.NAME.clock or sequencer.NAME.reset".to_owned(),
+            Self::Unknown { known, .. } => {
+                let all: Vec<String> = known.iter().map(|k| format!("sequencer.{k}.clock")).collect();
+                format!("write one of {}", all.join(", "))
+            }
+            Self::NoReset(name) => format!("write sequencer.{name}.clock"),
+        }
+    }
+}
+
+/// A name that no stage of a patch can have: names hold no blanks.
+const SLOT: &str = "the part";
+
+impl Target {
+    /// Reads `sequencer.NAME.clock` or `sequencer.NAME.reset`.
+    ///
+    /// # Errors
+    /// See [`TargetError`].
+    pub fn parse(rig: &Rig, text: &str) -> Result<Self, TargetError> {
+        let parts: Vec<&str> = text.trim().split('.').collect();
+        let ["sequencer", name, input] = parts[..] else { return Err(TargetError::Form(text.to_owned())) };
+        let input = match input {
+            "clock" => Input::Clock,
+            "reset" => Input::Reset,
+            _ => return Err(TargetError::Form(text.to_owned())),
+        };
+        let Some(sequencer) = rig.sequencers.iter().position(|s| s.name == name) else {
+            let known = rig.sequencers.iter().map(|s| s.name.clone()).collect();
+            return Err(TargetError::Unknown { name: name.to_owned(), known });
+        };
+        let obeys = rig.sequencers[sequencer].reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+        if input == Input::Reset && !obeys {
+            return Err(TargetError::NoReset(name.to_owned()));
+        }
+        Ok(Self { sequencer, input })
+    }
+
+    /// As it is written.
+    #[must_use]
+    pub fn name(self, rig: &Rig) -> String {
+        let input = if self.input == Input::Clock { "clock" } else { "reset" };
+        format!("sequencer.{}.{input}", rig.sequencers[self.sequencer].name)
+    }
+
+    /// The other input of the same box.
+    pub(super) const fn other(self) -> Self {
+        let input = match self.input {
+            Input::Clock => Input::Reset,
+            Input::Reset => Input::Clock,
+        };
+        Self { input, ..self }
+    }
+
+    /// The way to the input; `None` for the reset of a box that has none.
+    #[must_use]
+    pub fn path(self, rig: &Rig) -> Option<&Path> {
+        let sequencer = &rig.sequencers[self.sequencer];
+        match self.input {
+            Input::Clock => Some(&sequencer.clock),
+            Input::Reset => sequencer.reset.as_ref().map(|r| &r.path),
+        }
+    }
+
+    /// The rig with one more stage at the end of the path, and the stage's index.
+    pub(super) fn with(self, rig: &Rig, kind: StageKind) -> (Rig, usize) {
+        let mut rig = rig.clone();
+        let slot = rig.stages.len();
+        rig.stages.push(Stage { name: SLOT.to_owned(), kind });
+        let sequencer = &mut rig.sequencers[self.sequencer];
+        match (self.input, &mut sequencer.reset) {
+            (Input::Clock, _) | (Input::Reset, None) => sequencer.clock.stages.push(slot),
+            (Input::Reset, Some(reset)) => reset.path.stages.push(slot),
+        }
+        (rig, slot)
+    }
+
+    /// The rig with this box alone, where nothing that comes to it depends on a box: the same comes to its inputs.
+    pub(super) fn alone(self, rig: &Rig) -> Option<(Self, Rig)> {
+        let all = vec![true; rig.sequencers.len()];
+        let hangs = [self, self.other()].iter().filter_map(|t| t.path(rig)).any(|path| path_hangs(rig, path, &all, 0));
+        if hangs {
+            return None;
+        }
+        let sequencers = vec![rig.sequencers[self.sequencer].clone()];
+        let alone = Rig { sequencers, takes: Vec::new(), ..rig.clone() };
+        Some((Self { sequencer: 0, ..self }, alone))
+    }
+
+    /// The other sequencers that may get something else to play when this path is delayed: all that hang on its box.
+    pub(super) fn followers(self, rig: &Rig) -> Vec<usize> {
+        let mut hangs = vec![false; rig.sequencers.len()];
+        hangs[self.sequencer] = true;
+        // A chain is at most as long as there are sequencers.
+        for _ in 0..rig.sequencers.len() {
+            for (n, sequencer) in rig.sequencers.iter().enumerate() {
+                let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
+                if paths.into_iter().any(|path| path_hangs(rig, path, &hangs, 0)) {
+                    hangs[n] = true;
+                }
+            }
+        }
+        (0..hangs.len()).filter(|&n| hangs[n] && n != self.sequencer).collect()
+    }
+}
+
+/// Whether what comes down a path depends on some of the sequencers. `depth` ends one that runs in a circle.
+fn path_hangs(rig: &Rig, path: &Path, hangs: &[bool], depth: usize) -> bool {
+    if depth > rig.wires.len() + rig.stages.len() + 1 {
+        return false;
+    }
+    let begins = match path.source {
+        Source::Output(_) => false,
+        Source::Sequencer { index, .. } => hangs[index],
+        Source::Wire(wire) => path_hangs(rig, &rig.wires[wire].path, hangs, depth + 1),
+    };
+    let second = |stage: &usize| match &rig.stages[*stage].kind {
+        StageKind::Logic(logic) => logic.with.as_ref().is_some_and(|p| path_hangs(rig, p, hangs, depth + 1)),
+        StageKind::Divide(divide) => divide.reset.as_ref().is_some_and(|p| path_hangs(rig, p, hangs, depth + 1)),
+        // One queue for all who name it.
+        StageKind::MidiCable(_) => true,
+        _ => false,
+    };
+    begins || path.stages.iter().any(second)
+}
+
+/// A stage that delays rises and falls alike.
+pub(super) fn pure(delay: Span) -> StageKind {
+    StageKind::Delay(Delay {
+        rise: Sheet::plain(delay),
+        fall: Sheet::plain(delay),
+        swallows: Span::ZERO,
+        one_shot: None,
+    })
+}

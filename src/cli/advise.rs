@@ -1,0 +1,212 @@
+use super::album::{Picture, hang};
+use super::args::{Format, JudgeArgs, PatchArgs, Tempos, tempos};
+use super::load::{Loaded, load, read_text};
+use super::songs::songs;
+use super::{Failure, Outcome, talk};
+use crate::advise::{Aim, Question, Setting, Song, Target, advise, card};
+use crate::patch::{Component, ORIGINAL, quantity};
+use crate::picture::window;
+use crate::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
+use crate::scene::window_picture;
+use crate::store::sha256_hex;
+use crate::time::Tempo;
+use clap::Args;
+use num_rational::Ratio;
+use std::io::IsTerminal;
+use std::path::PathBuf;
+
+/// The most steps of a dial.
+const MOST_STEPS: i64 = 10_000;
+/// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
+const BETWEEN: (u64, u64) = (20, 300);
+/// How many steps a dial has on a card, unless something else is said.
+const CARD_STEPS: u32 = 100;
+
+#[derive(Args, Debug)]
+pub(super) struct AdviseArgs {
+    #[command(flatten)]
+    patch: PatchArgs,
+    #[command(flatten)]
+    judge: JudgeArgs,
+    /// Where the delay goes: sequencer.NAME.clock or sequencer.NAME.reset
+    #[arg(long, value_name = "PATH")]
+    on: String,
+    /// The variant to put it into: a fix, or several joined by + (default: the original)
+    #[arg(long, value_name = "NAME", default_value = ORIGINAL)]
+    fix: String,
+    /// A file with [component.NAME] tables to try, beside those of the patch; may be given again
+    #[arg(long, value_name = "FILE")]
+    components: Vec<PathBuf>,
+    /// Steps of a dial for one period: which of them fit
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=MOST_STEPS), allow_negative_numbers = true)]
+    dial_steps: Option<u32>,
+    /// A delay such as 40us, or a share of the period such as 1% or 1pct: over which tempos it passes; may be given again
+    #[arg(long, value_name = "SETTING", value_parser = setting, allow_hyphen_values = true)]
+    setting: Vec<Setting>,
+    /// Between which tempos settings are followed, such as 20..300 (default: that, and wider if the tempos are)
+    #[arg(long, value_name = "FROM..TO", value_parser = between)]
+    between: Option<(Tempo, Tempo)>,
+    /// Print a card instead: what to set for each tempo, and the one setting that serves all
+    #[arg(long)]
+    card: bool,
+    /// The songs of the card and their tempos: a CSV file with the columns `song` and `tempo`
+    #[arg(long, value_name = "FILE", requires = "card", conflicts_with = "tempo")]
+    songs: Option<PathBuf>,
+    /// Draw a picture: which delays will do at which tempo, and the components across them
+    #[arg(long, conflicts_with = "card")]
+    plot: bool,
+    /// The folder that the picture goes to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
+    out: PathBuf,
+    /// Write over files that are not this program's, or were changed since it made them
+    #[arg(long, requires = "plot")]
+    overwrite: bool,
+    /// How to print the result
+    #[arg(long, value_enum, default_value = "table", conflicts_with = "card")]
+    format: Format,
+}
+
+pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
+    let of_file = args.songs.as_ref().map(|file| songs(file)).transpose()?;
+    let asked = match &of_file {
+        Some(songs) => {
+            let mut tempos: Vec<Tempo> = Vec::new();
+            for song in songs {
+                if !tempos.contains(&song.tempo) {
+                    tempos.push(song.tempo);
+                }
+            }
+            PatchArgs { tempo: Some(Tempos(tempos)), ..args.patch.clone() }
+        }
+        None => args.patch.clone(),
+    };
+    let loaded = load(&asked, args.judge.max_gap)?;
+    let variant = loaded.variant(&args.fix)?;
+    let target = Target::parse(&variant.rig, &args.on).map_err(|e| Failure::input(&e, e.help()))?;
+    let components = components(&loaded, &args.components)?;
+    let patch = &loaded.patch;
+    let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
+    let question = Question {
+        target,
+        aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
+        tempos: &patch.tempos,
+        components: if args.card { &[] } else { &components },
+        dial_steps: steps,
+        settings: &args.setting,
+        between: args.between.unwrap_or_else(|| wide(&patch.tempos)),
+        rc: !args.card,
+    };
+    let advice = advise(&variant.rig, &question).map_err(|e| Failure::input(&e, "fewer bars, or a faster tempo"))?;
+    let advised = Advised {
+        name: loaded.name.clone(),
+        title: patch.title.as_deref(),
+        variant: &variant.name,
+        rig: &variant.rig,
+        advice: &advice,
+    };
+    if args.card {
+        let plain = || patch.tempos.iter().map(|&tempo| Song { title: String::new(), tempo }).collect();
+        let card = card(&advice, &of_file.unwrap_or_else(plain));
+        talk::result(|out| out.write_all(advise_card(&advised, &card).as_bytes()))?;
+        return Ok(Outcome::Done);
+    }
+    let pictures = if args.plot { plot(args, &loaded, &advised)? } else { Vec::new() };
+    talk::result(|out| match args.format {
+        Format::Table => {
+            out.write_all(advise_table(&advised).as_bytes())?;
+            pictures.iter().try_for_each(|path| writeln!(out, "\nPicture:\n  {path}"))
+        }
+        Format::Json => {
+            serde_json::to_writer_pretty(&mut *out, &advise_json(&advised))?;
+            out.write_all(b"\n")
+        }
+        Format::Csv => advise_csv(&advised, out),
+    })?;
+    if args.format != Format::Table {
+        // What programs read stays whole.
+        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+    }
+    Ok(Outcome::Done)
+}
+
+/// Draws and writes the picture; gives back where it lies.
+fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec<String>, Failure> {
+    let stem = loaded.stem()?;
+    let title = loaded.patch.title.clone().unwrap_or_else(|| stem.clone());
+    let on = advised.advice.target.name(advised.rig).replacen("sequencer.", "", 1);
+    let name = format!("{stem}.{}.{on}.window", advised.variant);
+    let figures = window_picture((&name, &title), advised.rig, advised.advice);
+    let picture = Picture {
+        name: format!("{name}.svg"),
+        variant: Some(advised.variant.to_owned()),
+        tempo_bpm: None,
+        seed: 1,
+        svg: window(&figures),
+    };
+    let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
+    hang((&args.out, args.overwrite), "advise", &patch, &[picture])
+}
+
+/// Those of the patch and those of files.
+fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Failure> {
+    let mut all = loaded.patch.components.clone();
+    for file in files {
+        let name = file.display().to_string();
+        let source = read_text(file, "a list of components")?;
+        let color = std::io::stderr().is_terminal();
+        let of_file = loaded
+            .patch
+            .read_components(&source)
+            .map_err(|faults| Failure::Input(faults.render(&name, &source, color)))?;
+        for component in of_file {
+            if all.iter().any(|c| c.name == component.name) {
+                let what =
+                    format!("the component `{}` of `{}` is there already", component.name, crate::report::plain(&name));
+                return Err(Failure::input(what, "rename one of the two, so that the table can be read"));
+            }
+            all.push(component);
+        }
+    }
+    Ok(all)
+}
+
+/// A usual range of tempos, and wider if those asked for are.
+fn wide(tempos: &[Tempo]) -> (Tempo, Tempo) {
+    let (low, high) = (Tempo::whole(BETWEEN.0), Tempo::whole(BETWEEN.1));
+    (tempos.iter().copied().fold(low, Tempo::min), tempos.iter().copied().fold(high, Tempo::max))
+}
+
+/// Reads `40us`, `1%` or `1pct`.
+///
+/// # Errors
+/// A sentence.
+fn setting(text: &str) -> Result<Setting, String> {
+    if text.trim_end().ends_with('%') || text.trim_end().ends_with("pct") {
+        let share = quantity::share(text).map_err(|e| format!("{e}; {}", e.help()))?;
+        let within = share >= Ratio::from_integer(0) && share < Ratio::from_integer(1);
+        return within.then_some(Setting::Share(share)).ok_or_else(|| {
+            format!(
+                "`{}` is out of bounds: write a share from 0 % to less than 100 %",
+                crate::patch::shown(text.trim())
+            )
+        });
+    }
+    super::args::time_from_zero(text).map(Setting::Time)
+}
+
+/// Reads `20..300`.
+///
+/// # Errors
+/// A sentence.
+fn between(text: &str) -> Result<(Tempo, Tempo), String> {
+    let ends = text.split_once("..").ok_or_else(|| format!("`{text}` is not a range: write 20..300"))?;
+    let one = |text: &str| match tempos(text)?.0[..] {
+        [tempo] => Ok(tempo),
+        _ => Err(format!("`{text}` is not one tempo")),
+    };
+    let (low, high) = (one(ends.0)?, one(ends.1)?);
+    if low > high {
+        return Err(format!("`{text}` runs downwards: write the smaller tempo first"));
+    }
+    Ok((low, high))
+}
