@@ -83,6 +83,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             text.as_bytes(),
             "compare",
             Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
+            args.draw.run,
         )?;
     }
     let page_name = page_name.map(|name| press.shown(&name));

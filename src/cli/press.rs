@@ -148,6 +148,7 @@ impl Press {
         bytes: &[u8],
         command: &str,
         patch: Option<(String, String)>,
+        run: Option<u64>,
     ) -> Result<(), Failure> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
@@ -161,7 +162,7 @@ impl Press {
             sequencer: None,
             tempo_bpm: None,
             seed: self.seed,
-            run: None,
+            run,
             sample_rate: None,
             sample_format: None,
             channels: None,

@@ -3,6 +3,7 @@
 mod advise;
 mod advise_csv;
 mod advise_json;
+mod breakdown;
 mod chart;
 mod check;
 mod check_csv;
@@ -29,7 +30,7 @@ pub use table::{Align, Table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
 use crate::gap::runs::Chances;
-use crate::gap::{Sure, Verdict};
+use crate::gap::{Breakdown, Sure, Verdict};
 use crate::patch::{Patch, Variant};
 use crate::time::{Span, Tempo};
 
@@ -49,6 +50,8 @@ pub struct Judged<'a> {
     pub sure: Vec<Option<Sure>>,
     /// The stages of the variant that are left to chance, by name.
     pub drawn: Vec<String>,
+    /// Where each sequencer's time goes, if that was asked for; else empty.
+    pub breakdown: Vec<Option<Breakdown>>,
     /// What many runs came to, if they were asked for.
     pub runs: Option<Chances>,
 }
