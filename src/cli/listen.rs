@@ -3,8 +3,8 @@
 use super::compare::Played;
 use super::load::Loaded;
 use super::{CARE, Failure};
-use crate::page::{Cell, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
-use crate::picture::{gap_over_tempo, timing};
+use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
 use crate::report::{Compared, Judged, gap_phrase, one_phrase};
 use crate::scene;
 use crate::score::{EARLY, Ensemble, begin};
@@ -26,7 +26,7 @@ pub(super) fn page(
     let title = patch.title.clone().unwrap_or_else(|| stem.clone());
     let variants: Vec<_> = played.first().map_or_else(Vec::new, |(all, _)| all.iter().map(|p| p.variant).collect());
     let gaps = scene::gap_picture(
-        (&format!("{stem}.page"), &title),
+        (&format!("{stem}.page"), "Gap over tempo"),
         &variants,
         &patch.tempos,
         super::plot::range(loaded),
@@ -46,10 +46,10 @@ pub(super) fn page(
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: variants.iter().map(|v| PageVariant { name: v.name.clone(), about: v.about.clone() }).collect(),
         tempos: tempos.collect(),
-        pictures: vec![(
-            gap_over_tempo(&gaps),
-            "How far apart hits land that are meant to be one, at every tempo.".to_owned(),
-        )],
+        pictures: vec![drawn(|narrow| {
+            let name = narrow.map_or_else(|| gaps.name.clone(), |_| format!("{}.narrow", gaps.name));
+            gap_over_tempo_within(&GapPicture { name, ..gaps.clone() }, narrow.unwrap_or(WIDTH))
+        })],
         title,
     })
 }
@@ -144,12 +144,20 @@ fn pairs(played: &Played<'_>, between: [usize; 2], zero: Instant) -> Vec<Pair> {
     firsts.values().filter_map(pair).collect()
 }
 
-fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<String> {
+/// A picture for a page and for a phone, by what draws it: ids must differ.
+fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
+    Drawn { wide: draw(None), narrow: draw(Some(NARROW)) }
+}
+
+fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
     let (rig, performance) = (&played.variant.rig, &played.performance);
     let (name, tempo) = (&played.variant.name, performance.tempo);
     let moment = scene::moment(rig, performance, loaded.patch.meter.bar())?;
     let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
-    let title = loaded.patch.title.clone().unwrap_or_else(|| loaded.name.clone());
-    let figures = scene::timing_picture((&format!("page.{name}.{tempo}"), &title, &about), rig, performance, &moment);
-    Some(timing(&figures))
+    let figures =
+        scene::timing_picture((&format!("page.{name}.{tempo}"), "On the wires", &about), rig, performance, &moment);
+    Some(drawn(|narrow| {
+        let name = narrow.map_or_else(|| figures.name.clone(), |_| format!("{}.narrow", figures.name));
+        timing_within(&TimingPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
+    }))
 }

@@ -25,8 +25,17 @@ pub struct ListeningPage {
     pub variants: Vec<PageVariant>,
     /// What each of them plays at each tempo; at least one.
     pub tempos: Vec<PageTempo>,
-    /// Pictures that are always shown: SVG and what stands below.
-    pub pictures: Vec<(String, String)>,
+    /// Pictures that are always shown.
+    pub pictures: Vec<Drawn>,
+}
+
+/// A picture as SVG, drawn for a page's column and for a phone's: its text is not scaled.
+#[derive(Clone, Debug)]
+pub struct Drawn {
+    /// For a column of about 560 pixels.
+    pub wide: String,
+    /// For one of about 320.
+    pub narrow: String,
 }
 
 /// A version.
@@ -72,8 +81,8 @@ pub struct Cell {
     pub band: Option<(String, String)>,
     /// The coincident hits of that pair: when the first sounds, by how much the second is later, and whose they are.
     pub pairs: Vec<Pair>,
-    /// The timing diagram, as SVG.
-    pub timing: Option<String>,
+    /// The timing diagram.
+    pub timing: Option<Drawn>,
 }
 
 /// Two hits that are meant to be one.
@@ -109,10 +118,7 @@ pub fn listening_page(page: &ListeningPage) -> String {
     let mut sheets = styles(&pictures);
     sheets.push(STYLE);
     let csp = policy(SCRIPT, &sheets);
-    let note = page
-        .note
-        .as_ref()
-        .map_or_else(String::new, |n| format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(n.trim())));
+    let note = page.note.as_deref().map_or_else(String::new, note);
     let option = |value: usize, name: &str, chosen: bool| {
         let selected = if chosen { " selected" } else { "" };
         format!("<option value=\"{value}\"{selected}>{}</option>", escape(name))
@@ -141,6 +147,13 @@ pub fn listening_page(page: &ListeningPage) -> String {
             ("script", SCRIPT),
         ],
     )
+}
+
+/// A note's paragraphs, which blank lines part: a line's end in the patch is none on the page.
+fn note(text: &str) -> String {
+    let lines: Vec<&str> = text.lines().map(str::trim).collect();
+    let paragraphs = lines.split(|l| l.is_empty()).filter(|p| !p.is_empty()).map(|p| p.join(" "));
+    paragraphs.map(|p| format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(&p))).collect()
 }
 
 fn sentence(page: &ListeningPage) -> String {
@@ -201,7 +214,7 @@ fn table(page: &ListeningPage) -> String {
         }
     }
     format!(
-        "<details><summary>All of it as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
+        "<details><summary>Every tempo and version as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
          <table><thead><tr><th scope=\"col\" class=\"number\">tempo</th><th scope=\"col\">version</th><th scope=\"col\">misses the one</th>\
          <th scope=\"col\">gap</th><th scope=\"col\">heard as</th></tr></thead><tbody>{rows}</tbody></table></div></details>"
     )
@@ -209,14 +222,17 @@ fn table(page: &ListeningPage) -> String {
 
 fn pictures(page: &ListeningPage) -> String {
     let mut out = String::new();
-    for (svg, caption) in &page.pictures {
-        let _ = write!(out, "<figure>{svg}<figcaption>{}</figcaption></figure>", escape(caption));
+    let both = |Drawn { wide, narrow }: &Drawn| {
+        format!("<div class=\"wide\">{wide}</div><div class=\"narrow\">{narrow}</div>")
+    };
+    for picture in &page.pictures {
+        let _ = write!(out, "<figure class=\"drawn\">{}</figure>", both(picture));
     }
     for (t, tempo) in page.tempos.iter().enumerate() {
         for (v, cell) in tempo.cells.iter().enumerate() {
-            let Some(svg) = &cell.timing else { continue };
+            let Some(picture) = &cell.timing else { continue };
             let hidden = if t + v == 0 { "" } else { " hidden" };
-            let _ = write!(out, "<figure data-timing=\"{t}/{v}\"{hidden}>{svg}</figure>");
+            let _ = write!(out, "<figure class=\"drawn\" data-timing=\"{t}/{v}\"{hidden}>{}</figure>", both(picture));
         }
     }
     out

@@ -4,9 +4,11 @@ use super::text::{ems, escaped, fitted, id, number};
 use super::{ink, mark};
 use std::fmt::Write;
 
-/// Every picture is this wide, in units of its own: as pixels on a phone or a page, a label of 13 is legible from some
-/// 400 pixels on.
-pub(super) const WIDTH: f64 = 560.0;
+/// A picture is this wide unless it is drawn for a narrow column, in units of its own: as pixels on a page, a label of 13
+/// is legible from some 400 pixels on.
+pub const WIDTH: f64 = 560.0;
+/// How wide it is for a phone: on 320 pixels a label of 13 then has 10.4.
+pub const NARROW: f64 = 400.0;
 /// Sizes of text.
 pub(super) const HEADING: f64 = 16.0;
 /// See [`HEADING`].
@@ -56,6 +58,7 @@ pub(super) struct Canvas {
     id: String,
     title: String,
     desc: String,
+    width: f64,
     height: f64,
     body: String,
     labels: Vec<Room>,
@@ -66,11 +69,12 @@ pub(super) struct Canvas {
 impl Canvas {
     /// An empty picture. `name` makes its ids, and must be unique in a page; title and description are what it says to
     /// those who do not see it.
-    pub(super) fn new(name: &str, title: &str, desc: &str, height: f64) -> Self {
+    pub(super) fn new(name: &str, title: &str, desc: &str, (width, height): (f64, f64)) -> Self {
         Self {
             id: id(name),
             title: escaped(title),
             desc: escaped(desc),
+            width,
             height,
             body: String::new(),
             labels: Vec::new(),
@@ -82,6 +86,10 @@ impl Canvas {
     pub(super) fn raw(&mut self, element: &str) {
         self.body.push_str(element);
         self.body.push('\n');
+    }
+
+    pub(super) fn width(&self) -> f64 {
+        self.width
     }
 
     pub(super) fn rect(&mut self, class: &str, room: Room) {
@@ -121,12 +129,12 @@ impl Canvas {
 
     /// Whether a label would stand within the picture and on no other.
     pub(super) fn is_free(&self, room: &Room) -> bool {
-        room.within(WIDTH, self.height) && !self.labels.iter().any(|other| other.meets(room))
+        room.within(self.width, self.height) && !self.labels.iter().any(|other| other.meets(room))
     }
 
     /// The heading and, below it, smaller, what is to be known; both cut to the picture's width.
     pub(super) fn heading(&mut self, heading: &str, about: &str) {
-        let width = WIDTH - 32.0;
+        let width = self.width - 32.0;
         let heading = fitted(heading, width / HEADING / BOLD);
         let (x, y) = (16.0, 25.0);
         let end = x + ems(&heading) * HEADING * BOLD;
@@ -195,8 +203,8 @@ impl Canvas {
 
     /// The whole file.
     pub(super) fn finish(self) -> String {
-        let Self { id, title, desc, height, body, .. } = self;
-        let (w, h, style) = (number(WIDTH), number(height), ink::style());
+        let Self { id, title, desc, width, height, body, .. } = self;
+        let (w, h, style) = (number(width), number(height), ink::style());
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"hg-fig\" viewBox=\"0 0 {w} {h}\" role=\"img\" \
              aria-labelledby=\"{id}-title {id}-desc\">\n<title id=\"{id}-title\">{title}</title>\n\

@@ -1,6 +1,6 @@
 //! What two pictures share: milliseconds over tempo, with a strip for nought below the scale of ratios.
 
-use super::canvas::{Anchor, Canvas, LABEL, WIDTH, room};
+use super::canvas::{Anchor, Canvas, LABEL, NARROW, room};
 use super::ink;
 use super::scale::{Scale, step, step_below};
 use super::text::{fitted, number};
@@ -99,17 +99,18 @@ pub(super) fn tempo_axis(canvas: &mut Canvas, x: &Scale, plot: &Plot, tempos: &[
         }
         canvas.label(&text, (at, y), Anchor::Middle, "hg-soft");
     }
-    let title = "tempo in quarter notes a minute; strokes: the tempos played";
-    let title = fitted(title, (WIDTH - 32.0) / LABEL);
+    let strokes = if canvas.width() > NARROW { "; strokes: the tempos played" } else { "" };
+    let title = fitted(&format!("tempo in quarter notes a minute{strokes}"), (canvas.width() - 32.0) / LABEL);
     let middle = (plot.left + plot.right) / 2.0;
     let half = super::text::ems(&title) * LABEL / 2.0;
     canvas.label(&title, (middle.max(16.0 + half), y + 20.0), Anchor::Middle, "hg-soft");
 }
 
-/// Where a plot ends so that the longest name at its right has room, if that is not too long.
-pub(super) fn right_beside<'a>(names: impl Iterator<Item = &'a str>) -> f64 {
+/// Where a plot ends so that the longest name at its right has room, if that is not too long: between four and five
+/// sevenths of the picture's width.
+pub(super) fn right_beside<'a>(width: f64, names: impl Iterator<Item = &'a str>) -> f64 {
     let longest = names.map(super::text::ems).fold(0.0, f64::max) * LABEL;
-    (WIDTH - 8.0 - 46.0 - longest - 1.0).clamp(320.0, 400.0)
+    (width - 8.0 - 46.0 - longest - 1.0).clamp(width * 4.0 / 7.0, width * 5.0 / 7.0)
 }
 
 /// Names at the right of a plot, each as near as may be to where it belongs, with a stroke that leads there.
@@ -124,7 +125,7 @@ pub(super) fn names_at_the_end(canvas: &mut Canvas, plot: &Plot, names: &[(usize
     order.retain(|&n| n < fit);
     let wanted: Vec<f64> = order.iter().map(|&n| names[n].1).collect();
     let places = apart(&wanted, PITCH, (plot.top, plot.bottom));
-    let width = WIDTH - 8.0 - (plot.right + 46.0);
+    let width = canvas.width() - 8.0 - (plot.right + 46.0);
     for (&n, y) in order.iter().zip(places) {
         let (line, end, name) = &names[n];
         let c = line % ink::COLOURS;

@@ -1,4 +1,4 @@
-use super::canvas::{Anchor, Canvas, Room};
+use super::canvas::{Anchor, Canvas, Room, WIDTH};
 use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
 use super::ink;
 use super::scale::Scale;
@@ -43,10 +43,16 @@ const MOST_MARKS: usize = 40;
 /// below the scale.
 #[must_use]
 pub fn gap_over_tempo(of: &GapPicture) -> String {
+    gap_over_tempo_within(of, WIDTH)
+}
+
+/// The same on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
+#[must_use]
+pub fn gap_over_tempo_within(of: &GapPicture, width: f64) -> String {
     let height = 400.0_f64.max(132.0 + PITCH * of.lines.len() as f64);
-    let right = right_beside(of.lines.iter().map(|l| l.name.as_str()));
+    let right = right_beside(width, of.lines.iter().map(|l| l.name.as_str()));
     let plot = Plot { left: 70.0, top: 62.0, right, bottom: height - 54.0 };
-    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (width, height));
     canvas.heading(&of.title, &of.about);
     let points = || of.lines.iter().flat_map(|l| &l.pieces).flatten().copied();
     let tempos = points().map(|p| p.0).chain(of.tempos.iter().copied());
@@ -170,6 +176,7 @@ mod tests {
                 bands: bands.map(|(n, ms)| (n.to_owned(), ms)).to_vec(),
                 tempos, lines: lines.collect(),
             };
+            read::svg(&gap_over_tempo_within(&picture, super::super::NARROW)).is_sound();
             let text = gap_over_tempo(&picture);
             read::svg(&text).is_sound();
             prop_assert_eq!(&text, &gap_over_tempo(&picture));

@@ -19,9 +19,10 @@ mod timing;
 mod wave;
 mod window;
 
-pub use gaps::{GapLine, GapPicture, gap_over_tempo};
+pub use canvas::{NARROW, WIDTH};
+pub use gaps::{GapLine, GapPicture, gap_over_tempo, gap_over_tempo_within};
 pub use ink::style;
 pub use spread::{SpreadPicture, spread};
-pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing};
+pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing, timing_within};
 pub use wave::{WavePanel, WavePicture, waveform};
 pub use window::{Component, WindowPicture, window};

@@ -31,7 +31,7 @@ const COLUMNS: usize = 60;
 #[must_use]
 pub fn spread(of: &SpreadPicture) -> String {
     let (left, right, top, bottom) = (66.0, WIDTH - 24.0, 106.0, 300.0);
-    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), bottom + 54.0);
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (WIDTH, bottom + 54.0));
     canvas.heading(&of.title, &of.about);
     let values = || of.gaps.iter().filter(|g| g.1 > 0).map(|g| g.0).chain(of.marks.iter().map(|m| m.1));
     let ends = values().fold((f64::MAX, f64::MIN), |e, v| (e.0.min(v), e.1.max(v)));

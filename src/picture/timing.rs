@@ -86,6 +86,12 @@ const MOST: usize = 300;
 /// Draws the levels of wires and the hits of sequencers in lanes over one time axis, and distances below as arrows.
 #[must_use]
 pub fn timing(of: &TimingPicture) -> String {
+    timing_within(of, WIDTH)
+}
+
+/// The same on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
+#[must_use]
+pub fn timing_within(of: &TimingPicture, width: f64) -> String {
     let mut lows = Vec::new();
     let mut y = 58.0;
     for (n, lane) in of.lanes.iter().enumerate() {
@@ -95,8 +101,8 @@ pub fn timing(of: &TimingPicture) -> String {
     let lanes_end = y + 8.0;
     let bottom = lanes_end + PITCH * of.distances.len() as f64 + 4.0;
     let height = bottom + 54.0;
-    let (left, right) = (132.0, WIDTH - 20.0);
-    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
+    let (left, right) = (if width < WIDTH { 112.0 } else { 132.0 }, width - 20.0);
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (width, height));
     canvas.heading(&of.title, &of.about);
     let x = Scale::even((of.from_ms, of.to_ms), (left, right));
     let (unit, factor) = unit(of.to_ms - of.from_ms);
@@ -267,6 +273,7 @@ mod tests {
                 lanes: lanes.into_iter().map(|(name, group, trace)| Lane { name, group, trace }).collect(),
                 distances: distances.into_iter().map(|(a, b, lane, label)| Distance { from: (a, lane), to: (b, 0), label }).collect(),
             };
+            read::svg(&timing_within(&picture, super::super::NARROW)).is_sound();
             let text = timing(&picture);
             read::svg(&text).is_sound();
             prop_assert_eq!(&text, &timing(&picture));

@@ -51,7 +51,7 @@ const REACH: f64 = 36.0;
 pub fn waveform(of: &WavePicture) -> String {
     let (left, right, top) = (20.0, WIDTH - 20.0, 58.0);
     let bottom = top + PANEL * of.panels.len() as f64;
-    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), bottom + 52.0);
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (WIDTH, bottom + 52.0));
     canvas.heading(&of.title, &of.about);
     let x = Scale::even((of.from_ms, of.to_ms), (left, right));
     canvas.line("hg-rule hg-thin", (left, bottom), (right, bottom));

@@ -1,4 +1,4 @@
-use super::canvas::{Anchor, Canvas, LABEL, Room};
+use super::canvas::{Anchor, Canvas, LABEL, Room, WIDTH};
 use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
 use super::ink;
 use super::scale::Scale;
@@ -43,9 +43,9 @@ pub struct Component {
 #[must_use]
 pub fn window(of: &WindowPicture) -> String {
     let height = 370.0_f64.max(132.0 + PITCH * of.components.len() as f64);
-    let right = right_beside(of.components.iter().map(|c| c.name.as_str()));
+    let right = right_beside(WIDTH, of.components.iter().map(|c| c.name.as_str()));
     let plot = Plot { left: 74.0, top: 62.0, right, bottom: height - 54.0 };
-    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), height);
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (WIDTH, height));
     canvas.heading(&of.title, &of.about);
     let tempos = || of.windows.iter().map(|w| w.0).chain(of.tempos.iter().copied());
     let ends = tempos().fold((f64::MAX, f64::MIN), |e, t| (e.0.min(t), e.1.max(t)));

@@ -28,14 +28,14 @@ const blind = (() => {
 
   const answer = (said) => {
     if (!test || test.trials.length >= test.of) return;
+    sound.stop();
     test.trials.push({ x: test.x, answer: said, heard: test.heard });
     if (test.trials.length < test.of) {
       next();
-      say(`answered; trial ${test.trials.length + 1} of ${test.of}`);
+      say(`answered: trial ${test.trials.length + 1} of ${test.of}`);
       $('blind-x').focus();
       return;
     }
-    sound.stop();
     const outcome = result();
     text('blind-result', `${sentence(outcome)} ${outcome.p < 0.05 ? 'You hear the difference.' : 'That is no proof that you hear it, nor that you do not.'}`);
     $('blind-trial').hidden = true;
@@ -47,7 +47,12 @@ const blind = (() => {
     const [a, b] = [pick('blind-a'), pick('blind-b')];
     if (a === b) { text('blind-problem', 'Choose two different versions.'); return; }
     text('blind-problem', '');
-    test = { a, b, tempo: state.tempo, bars: state.bars, of: Math.max(1, Math.min(100, Math.round(Number($('blind-count').value)) || 16)), trials: [] };
+    // What is no number is sixteen; what was made of it is shown.
+    const of = Math.max(1, Math.min(100, Math.round(Number($('blind-count').value)) || 16));
+    $('blind-count').value = String(of);
+    test = { a, b, tempo: state.tempo, bars: state.bars, of, trials: [] };
+    // Both are mixed now: a wait before X would tell which it is.
+    for (const version of [a, b]) loop(test.tempo, version, test.bars);
     $('blind-setup').hidden = true;
     $('blind-done').hidden = true;
     $('blind-trial').hidden = false;

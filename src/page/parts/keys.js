@@ -1,17 +1,21 @@
 // Keys for everything; `?` shows them.
 const keys = (() => {
   const list = $('keys');
-  const typing = (target) => target.matches && target.matches('input:not([type="radio"]):not([type="range"]), select, textarea');
+  const typing = (target) => target.matches && target.matches('input:not([type="radio"]):not([type="range"]):not([type="checkbox"]), select, textarea');
   document.addEventListener('keydown', (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+    if (!$('keys-on').checked || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
     const key = event.key.toLowerCase();
-    const button = event.target.matches && event.target.matches('button, summary, a');
+    const button = event.target.matches && event.target.matches('button, summary, a, input[type="checkbox"]');
     const acts = {
       ' ': () => { if (button) return false; player.toggle(); return true; },
       p: () => { player.toggle(); return true; },
       t: () => { player.tempo((state.tempo + (event.shiftKey ? data.tempos.length - 1 : 1)) % data.tempos.length); return true; },
-      a: () => blind.running() && (blind.hear('a'), true),
-      b: () => blind.running() && (blind.hear('b'), true),
+      l: () => { player.longer(event.shiftKey ? -1 : 1); return true; },
+      '+': () => { player.louder(3); return true; },
+      '=': () => { player.louder(3); return true; },
+      '-': () => { player.louder(-3); return true; },
+      a: () => blind.running() && (event.shiftKey ? blind.answer('a') : blind.hear('a'), true),
+      b: () => blind.running() && (event.shiftKey ? blind.answer('b') : blind.hear('b'), true),
       x: () => blind.running() && (blind.hear('x'), true),
       '?': () => { if (list.open) list.close(); else list.showModal(); return true; },
     };

@@ -1,23 +1,25 @@
 // The player: tempo, version, loop, level.
 const player = (() => {
   const radios = (name) => [...document.querySelectorAll(`input[name="${name}"]`)];
+  /** Whether what sounds is the player's, and not the blind test's. */
+  let on = false;
   const busy = (words) => { say(words); };
 
   const start = async (offset) => {
     busy('one moment');
     await new Promise((done) => setTimeout(done, 0));
     await sound.play(allLoops(state.tempo, state.bars), data.rate, state.version, offset);
+    on = true;
     $('play').textContent = 'Stop';
-    $('play').setAttribute('aria-pressed', 'true');
     say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
   };
   const stop = () => {
     sound.stop();
+    on = false;
     $('play').textContent = 'Play';
-    $('play').setAttribute('aria-pressed', 'false');
     say('stopped');
   };
-  const toggle = () => (sound.playing() ? stop() : start(0));
+  const toggle = () => (on ? stop() : start(0));
 
   const show = () => {
     const now = cell(), tempo = data.tempos[state.tempo];
@@ -26,7 +28,8 @@ const player = (() => {
     text('now-gap', now.gap);
     text('now-band', now.band ? `${now.band}: ${now.heard}` : '');
     text('now-one', now.misses === 'nobody' ? 'Everybody is on the one.' : `Off the one: ${now.misses}.`);
-    text('now-verdict', now.passes ? `Within the max gap of ${data.maxGap} ms.` : `Not within the max gap of ${data.maxGap} ms, or not on the one.`);
+    const wide = now.gapMs !== null && Math.abs(now.gapMs) > Number(data.maxGap);
+    text('now-verdict', `${now.passes ? 'Passes' : 'Does not pass'}: ${wide ? 'more than' : 'within'} the max gap of ${data.maxGap} ms${now.passes || wide ? '' : ', but not all that is asked'}.`);
     document.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
     document.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
     radios('tempo').forEach((radio, n) => { radio.checked = n === state.tempo; });
@@ -38,17 +41,17 @@ const player = (() => {
   const version = (n) => {
     if (n < 0 || n >= data.variants.length) return;
     state.version = n;
-    sound.choose(n);
-    if (sound.playing()) say(`playing ${data.variants[n].name}`);
+    if (on) sound.choose(n);
+    if (on) say(`playing ${data.variants[n].name}`);
     tell();
   };
   /** Another tempo or loop goes on at the same place of the music. */
   const tempo = (n, bars = state.bars) => {
     if (n < 0 || n >= data.tempos.length) return;
-    const at = sound.position();
+    const at = on ? sound.position() : null;
     const beat = at === null ? 0 : at / (data.tempos[state.tempo].barMs / 1000);
     [state.tempo, state.bars] = [n, bars];
-    if (sound.playing()) start((beat % bars) * (data.tempos[n].barMs / 1000));
+    if (on) start((beat % bars) * (data.tempos[n].barMs / 1000));
     tell();
   };
 
@@ -60,9 +63,23 @@ const player = (() => {
     const db = Number($('level').value);
     sound.setLevel(db <= -60 ? 0 : Math.pow(10, db / 20));
     $('level').setAttribute('aria-valuetext', db <= -60 ? 'silent' : `${db} decibels`);
-    text('level-says', db <= -60 ? 'silent' : `${db} dB`);
+    text('level-says', db <= -60 ? 'silent' : `${db < 0 ? '−' : ''}${Math.abs(db)} dB`);
+  };
+  const louder = (by) => {
+    $('level').value = String(Number($('level').value) + by);
+    level();
+  };
+  const longer = (by) => {
+    const all = [...$('bars').options].map((option) => Number(option.value));
+    const next = all[all.indexOf(state.bars) + by];
+    if (next) tempo(state.tempo, next);
   };
   $('level').addEventListener('input', level);
   level();
-  return { start, stop, toggle, version, tempo };
+  // A print shows the table too.
+  const table = document.querySelector('details');
+  let open = false;
+  addEventListener('beforeprint', () => { open = table.open; table.open = true; });
+  addEventListener('afterprint', () => { table.open = open; });
+  return { start, stop, toggle, version, tempo, louder, longer };
 })();

@@ -68,7 +68,7 @@ const wave = (() => {
       ink.fillText(name, left, 14);
     });
     text('wave-says', gapMs === 0 ? `${first} and ${second} at one instant; ${span.toFixed(0)} ms shown`
-      : `${second} ${size.toFixed(size < 1 ? 3 : 2)} ms after ${first}; ${span.toFixed(0)} ms shown`);
+      : `${second} ${Number(size.toFixed(size < 1 ? 3 : 2))} ms after ${first}; ${span.toFixed(0)} ms shown`);
   };
 
   const follow = () => { draw(false); requestAnimationFrame(follow); };
