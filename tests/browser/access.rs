@@ -1,0 +1,155 @@
+//! By keyboard alone, with the focus to be seen; and what an accessibility checker finds.
+
+use super::driver::{Browser, ENTER, RIGHT, TAB, browser, required, say};
+use super::made::{compare, late_bell, patches};
+use serde_json::Value;
+use std::collections::BTreeSet;
+
+/// Every control that is in sight, by a name; those of one radio group are one.
+const CONTROLS: &str = "const named = (e) => e.type === 'radio' ? `radio ${e.name}` : e.id || e.tagName.toLowerCase() + (e.className ? `.${e.className}` : ''); \
+    const seen = (e) => e.checkVisibility() && !e.closest('dialog:not([open])'); \
+    return [...new Set([...document.querySelectorAll('a[href], button, input, select, textarea, summary, [tabindex=\"0\"]')].filter(seen).map(named))];";
+
+/// What has the focus, by the same names, and how wide its outline is: a radio's is drawn around its label.
+const FOCUS: &str = "const e = document.activeElement; if (!e || e === document.body) return null; \
+    const named = (e) => e.type === 'radio' ? `radio ${e.name}` : e.id || e.tagName.toLowerCase() + (e.className ? `.${e.className}` : ''); \
+    const width = (e) => { const s = getComputedStyle(e); const box = e.getBoundingClientRect(); \
+      const shown = s.outlineStyle !== 'none' && box.width > 0 && s.outlineColor !== getComputedStyle(document.documentElement).backgroundColor; \
+      return shown ? parseFloat(s.outlineWidth) : 0; }; \
+    return [named(e), Math.max(width(e), e.closest('label') ? width(e.closest('label')) : 0)];";
+
+fn names(value: &Value) -> BTreeSet<String> {
+    value.as_array().expect("names").iter().map(|n| n.as_str().expect("a name").to_owned()).collect()
+}
+
+/// Presses Tab until nothing new comes, and gives what had the focus; each must show it.
+fn walk(browser: &Browser) -> BTreeSet<String> {
+    let mut all = BTreeSet::new();
+    for _ in 0..60 {
+        browser.press(&[TAB]);
+        let focus = browser.js(FOCUS);
+        let Some(name) = focus[0].as_str() else { continue };
+        let width = focus[1].as_f64().expect("a width");
+        assert!(width >= 2.0, "{name} has the focus and does not show it: {width}");
+        all.insert(name.to_owned());
+    }
+    all
+}
+
+/// Presses Tab until a control has the focus.
+fn to(browser: &Browser, name: &str) {
+    for _ in 0..60 {
+        if browser.js(FOCUS)[0] == name {
+            return;
+        }
+        browser.press(&[TAB]);
+    }
+    panic!("no Tab leads to {name}");
+}
+
+#[test]
+fn everything_is_worked_by_keyboard_and_shows_the_focus() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    for scheme in ["light", "dark"] {
+        browser.look(1280, scheme);
+        assert_eq!(walk(&browser), names(&browser.js(CONTROLS)), "{scheme}");
+    }
+    // Versions by arrows, the player by Space on its button, the table by Enter.
+    to(&browser, "radio version");
+    browser.press(&[RIGHT]);
+    assert_eq!(browser.js("return hitgap.state.version"), 1);
+    to(&browser, "play");
+    browser.press(&[" "]);
+    browser.until("return hitgap.sound.playing()");
+    browser.press(&[" "]);
+    browser.until("return !hitgap.sound.playing()");
+    to(&browser, "summary");
+    browser.press(&[ENTER]);
+    assert!(walk(&browser).contains("div.scroll"));
+    // Letters and figures, which can be turned off.
+    browser.press(&["3", "t", "l", "+", "p"]);
+    browser.until("return hitgap.sound.playing()");
+    assert_eq!(browser.js("return [hitgap.state.version, hitgap.state.tempo, hitgap.state.bars, document.getElementById('level').value]"),
+        serde_json::json!([2, 1, 4, "-27"]));
+    browser.press(&["?"]);
+    assert_eq!(browser.js("return document.getElementById('keys').open"), true);
+    to(&browser, "keys-on");
+    browser.press(&[" "]);
+    to(&browser, "keys-close");
+    browser.press(&[ENTER]);
+    assert_eq!(browser.js("return document.getElementById('keys').open"), false);
+    browser.press(&["1"]);
+    assert_eq!(browser.js("return hitgap.state.version"), 2);
+    browser.js("document.getElementById('keys-on').checked = true");
+    // A whole blind test: the last control is where the next is wanted.
+    to(&browser, "blind-count");
+    browser.js("document.getElementById('blind-count').value = '2'");
+    to(&browser, "blind-begin");
+    browser.press(&[ENTER]);
+    assert_eq!(browser.js(FOCUS)[0], "blind-x");
+    let trial = walk(&browser);
+    assert_eq!(trial, names(&browser.js(CONTROLS)));
+    assert!(["blind-hear-a", "blind-hear-b", "blind-x", "blind-is-a", "blind-is-b"].iter().all(|c| trial.contains(*c)));
+    to(&browser, "blind-x");
+    browser.press(&["x"]);
+    browser.until("return hitgap.sound.playing()");
+    to(&browser, "blind-is-b");
+    browser.press(&[ENTER]);
+    browser.press(&["A"]);
+    assert_eq!(browser.js(FOCUS)[0], "blind-result");
+    let done = walk(&browser);
+    assert!(done.contains("blind-save") && done.contains("blind-again"), "{done:?}");
+    assert_eq!(browser.console(), Vec::<String>::new());
+}
+
+#[test]
+fn every_control_has_a_name_for_those_who_do_not_see_it() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    let nameless = browser.js(
+        "return [...document.querySelectorAll('button, input, select')].filter((e) => \
+         !(e.tagName === 'BUTTON' ? e.textContent.trim() : e.labels && [...e.labels].some((l) => l.textContent.trim()))).map((e) => e.id)",
+    );
+    assert_eq!(nameless, serde_json::json!([]));
+}
+
+/// Where the checker's one file lies; see `.ci/run`.
+const AXE: &str = "HITGAP_AXE";
+
+#[test]
+fn the_checker_finds_nothing_serious() {
+    let Some(browser) = browser() else { return };
+    let Some(path) = std::env::var_os(AXE) else {
+        assert!(!required(), "HITGAP_BROWSER=required, and {AXE} does not say where axe.min.js lies");
+        say(&format!("skipped: the accessibility checker, for {AXE} does not say where axe.min.js lies"));
+        return;
+    };
+    let axe = std::fs::read_to_string(&path).expect("the checker");
+    let mut rules = 0;
+    for page in [late_bell(), &compare(&patches().join("three-in-the-basket.toml"), &["--tempo", "120"])] {
+        for (width, scheme) in [(360, "light"), (1400, "dark")] {
+            browser.look(width, scheme);
+            browser.visit(&page.page);
+            browser.js(&axe);
+            let states = [
+                "document.querySelector('details').open = true",
+                "document.getElementById('blind-begin').click()",
+                "document.getElementById('keys-open').click()",
+                "document.getElementById('keys').close(); for (let n = 0; n < 16; n += 1) document.getElementById('blind-is-a').click()",
+            ];
+            for state in states {
+                browser.js(state);
+                let found = browser.run(
+                    "const r = await axe.run(document); \
+                     return { passes: r.passes.length, bad: r.violations.filter((v) => ['serious', 'critical'].includes(v.impact)) \
+                       .map((v) => [v.id, v.nodes.map((n) => n.html.slice(0, 200))]) };",
+                );
+                assert_eq!(found["bad"], serde_json::json!([]), "{width} {scheme} after {state}");
+                rules += found["passes"].as_u64().expect("a number");
+            }
+        }
+    }
+    // It did look.
+    assert!(rules > 16 * 10, "{rules}");
+}

@@ -1,0 +1,162 @@
+//! The blind test, through its own buttons, by scripted listeners.
+
+use super::driver::{Browser, browser};
+use super::made::late_bell;
+use serde_json::Value;
+
+/// P(right or more of n) by chance: sums of binomial coefficients over 2ⁿ, exact.
+const PUBLISHED: [(usize, usize, f64); 5] = [
+    (12, 16, 2517.0 / 65536.0),
+    (14, 16, 137.0 / 65536.0),
+    (9, 10, 11.0 / 1024.0),
+    (16, 16, 1.0 / 65536.0),
+    (0, 16, 1.0),
+];
+
+/// A whole test: what is answered to each trial by its number and by what X was.
+fn take(browser: &Browser, count: usize, answer: impl Fn(usize, &str) -> String) -> Value {
+    browser.js(&format!("document.getElementById('blind-count').value = '{count}'"));
+    browser.click("blind-begin");
+    for trial in 0..count {
+        assert_eq!(
+            browser.js("return document.getElementById('blind-progress').textContent"),
+            format!("Trial {} of {count}", trial + 1)
+        );
+        let drawn = browser.js("return hitgap.blind.drawn()");
+        browser.click(&format!("blind-is-{}", answer(trial, drawn.as_str().expect("a or b"))));
+    }
+    assert_eq!(browser.js("return document.getElementById('blind-done').hidden"), false);
+    browser.js("return hitgap.blind.record()")
+}
+
+fn other(side: &str) -> String {
+    if side == "a" { "b" } else { "a" }.to_owned()
+}
+
+fn result(browser: &Browser) -> String {
+    browser.js("return document.getElementById('blind-result').textContent").as_str().expect("a sentence").to_owned()
+}
+
+#[test]
+fn listeners_get_the_published_odds() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    for (right, of, p) in PUBLISHED {
+        let record = take(&browser, of, |n, x| if n < right { x.to_owned() } else { other(x) });
+        assert_eq!((record["right"].as_u64(), record["of"].as_u64()), (Some(right as u64), Some(of as u64)));
+        // Some twenty roundings of a double.
+        assert!((record["p"].as_f64().expect("a number") - p).abs() < 1e-14, "{record}");
+        let percent = match (right, of) {
+            (12, 16) => "3.8 %",
+            (14, 16) => "0.2 %",
+            (9, 10) => "1.1 %",
+            (16, 16) => "under 0.1 %",
+            _ => "100 %",
+        };
+        let sentence =
+            format!("You were right {right} times of {of}; guessing does that, or better, in {percent} of tests.");
+        let said = result(&browser);
+        assert!(said.starts_with(&sentence), "{said}");
+        assert_eq!(said.ends_with(" You hear the difference."), p < 0.05, "{said}");
+        browser.click("blind-again");
+    }
+}
+
+#[test]
+fn a_coin_is_counted_as_it_falls() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    // Heads and tails of 0x6B3A, from the lowest bit up.
+    let coin = |n: usize| if 0x6B3A >> n & 1 == 1 { "a" } else { "b" }.to_owned();
+    let record = take(&browser, 16, |n, _| coin(n));
+    let trials = record["trials"].as_array().expect("trials");
+    let right = trials.iter().filter(|t| t["x"] == t["answer"]).count();
+    assert!(trials.iter().enumerate().all(|(n, t)| t["answer"] == coin(n)));
+    assert_eq!(record["right"].as_u64(), Some(right as u64));
+    // The sum of binomial coefficients in whole numbers.
+    let binomial = |k: u64| (1..=k).fold(1_u64, |c, i| c * (17 - i) / i);
+    let p = (right as u64..=16).map(binomial).sum::<u64>() as f64 / 65536.0;
+    assert!((record["p"].as_f64().expect("a number") - p).abs() < 1e-14, "{record}");
+}
+
+#[test]
+fn what_is_saved_is_what_was_done() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    browser.js(
+        "window.blobs = []; const make = URL.createObjectURL.bind(URL); \
+         URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };",
+    );
+    browser.click("blind-begin");
+    // Each may be heard, from the loop's beginning, and how often is kept.
+    for id in ["blind-hear-a", "blind-hear-b", "blind-x", "blind-x"] {
+        browser.click(id);
+        browser.until("return hitgap.sound.playing() && hitgap.sound.position() < 3");
+    }
+    // The player's keys leave the sound of the test alone.
+    browser.press(&["1", "t"]);
+    assert_eq!(browser.js("return [hitgap.sound.chosen(), hitgap.sound.playing()]"), serde_json::json!([0, true]));
+    for _ in 0..16 {
+        browser.click("blind-is-a");
+    }
+    assert_eq!(browser.js("return hitgap.sound.playing()"), false);
+    browser.click("blind-save");
+    let saved = browser.run("return await window.blobs[0].text()");
+    let saved: Value = serde_json::from_str(saved.as_str().expect("text")).expect("JSON");
+    let mut fields: Vec<&str> = saved.as_object().expect("an object").keys().map(String::as_str).collect();
+    fields.sort_unstable();
+    assert_eq!(
+        fields,
+        ["a", "b", "format", "hitgap", "of", "p", "patch", "right", "saved", "tempo_bpm", "title", "trials"]
+    );
+    assert_eq!((&saved["hitgap"], &saved["format"]), (&Value::from("blind-test"), &Value::from(1)));
+    assert_eq!(saved["tempo_bpm"], 50);
+    assert_eq!(saved["a"], serde_json::json!({ "variant": "original", "gap_ms": 2400 }));
+    assert_eq!(saved["b"], serde_json::json!({ "variant": "phase", "gap_ms": 24 }));
+    assert_eq!(saved["trials"].as_array().map(Vec::len), Some(16));
+    assert_eq!(saved["trials"][0]["heard"], serde_json::json!({ "a": 1, "b": 1, "x": 2 }));
+    let right = saved["trials"].as_array().expect("trials").iter().filter(|t| t["x"] == "a").count();
+    assert_eq!(saved["right"].as_u64(), Some(right as u64));
+}
+
+#[test]
+fn numbers_typed_badly_break_nothing() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    for (typed, of) in [("", 16), ("0", 16), ("-3", 1), ("1e9", 100), ("2.6", 3), ("999999999999999999999", 100)] {
+        browser.js(&format!("document.getElementById('blind-count').value = '{typed}'"));
+        browser.click("blind-begin");
+        assert_eq!(
+            browser.js("return document.getElementById('blind-progress').textContent"),
+            format!("Trial 1 of {of}"),
+            "{typed}"
+        );
+        browser.click("blind-cancel");
+    }
+    // The same version twice is no test.
+    browser.js("document.getElementById('blind-b').value = '0'");
+    browser.click("blind-begin");
+    let said = browser.js("return document.getElementById('blind-problem').textContent");
+    assert_eq!(said, "Choose two different versions.");
+    assert_eq!(browser.console(), Vec::<String>::new());
+}
+
+#[test]
+fn draws_are_fair() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    // Pearson's statistic over 60,000 draws. The limits are those that a fair draw passes once in a million: −2 ln 10⁻⁶ for two
+    // degrees of freedom (closed form), and for others the quantile worked out by halving the regularised incomplete
+    // gamma function; so one run of this test in 250,000 fails for nothing.
+    for (n, pairs, limit) in [(2, false, 23.93), (3, false, 27.64), (6, false, 35.89), (2, true, 30.67)] {
+        let counts = browser.js(&format!(
+            "const counts = new Array({n} ** ({pairs} ? 2 : 1)).fill(0); \
+             for (let k = 0; k < 60000; k += 1) {{ let at = hitgap.chance.draw({n}); \
+               if ({pairs}) at = at * {n} + hitgap.chance.draw({n}); counts[at] += 1; }} return counts;"
+        ));
+        let counts: Vec<f64> = counts.as_array().expect("counts").iter().filter_map(Value::as_f64).collect();
+        let expected = 60_000.0 / counts.len() as f64;
+        let statistic: f64 = counts.iter().map(|c| (c - expected).powi(2) / expected).sum();
+        assert!(statistic < limit, "{n}: {counts:?}: {statistic}");
+    }
+}

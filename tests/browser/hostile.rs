@@ -1,0 +1,130 @@
+//! Titles, notes and names that would break out, turn what stands beside them or push the page apart: text, all of it.
+
+use super::driver::{Browser, browser};
+use super::made::{Made, compare, late_bell, patches};
+use serde_json::Value;
+
+/// As wide as a phone, and wider.
+const WIDTHS: [u32; 3] = [360, 800, 1400];
+
+/// Nothing scrolls sideways: the document is no wider than the view, and no element reaches out of it but within a box that
+/// scrolls by itself.
+fn stays_within(browser: &Browser, what: &str) {
+    for width in WIDTHS {
+        for scheme in ["light", "dark"] {
+            browser.look(width, scheme);
+            browser.js("document.querySelector('details').open = true");
+            let out = browser.js(
+                "const wide = document.documentElement.clientWidth; \
+                 const out = [...document.body.querySelectorAll('*')].filter((e) => e.checkVisibility() && !e.closest('.scroll, svg, dialog, option') \
+                   && e.getBoundingClientRect().right > wide + 0.5).map((e) => e.outerHTML.slice(0, 100)); \
+                 return [document.documentElement.scrollWidth > wide, out];",
+            );
+            assert_eq!(out, serde_json::json!([false, []]), "{what} at {width}, {scheme}");
+        }
+    }
+}
+
+/// Texts do not lie on each other: no two boxes of text elements overlap.
+fn texts_are_apart(browser: &Browser, what: &str) {
+    for width in WIDTHS {
+        browser.look(width, "light");
+        let met = browser.js(
+            "const boxes = []; const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT); \
+             while (walk.nextNode()) { const t = walk.currentNode; const e = t.parentElement; \
+               if (!t.textContent.trim() || !e.checkVisibility() || e.closest('script, style, svg, select, dialog, .scroll')) continue; \
+               const r = document.createRange(); r.selectNodeContents(t); \
+               for (const b of r.getClientRects()) if (b.width > 0) boxes.push([t, b]); } \
+             boxes.length = Math.min(boxes.length, 900); const met = []; \
+             for (let i = 0; i < boxes.length; i += 1) for (let j = 0; j < i; j += 1) { \
+               const [s, a] = boxes[i], [t, b] = boxes[j]; \
+               if (s !== t && a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 6 && b.top < a.bottom - 6) \
+                 met.push([s.textContent.slice(0, 40), t.textContent.slice(0, 40)]); } \
+             return met;",
+        );
+        assert_eq!(met, serde_json::json!([]), "{what} at {width}");
+    }
+}
+
+/// The late bell under another title and note.
+fn titled(title: &str, note: &str) -> Made {
+    let text = std::fs::read_to_string(patches().join("late-bell.toml")).expect("an example");
+    let begin = text.find("tempos = ").expect("its tempos");
+    let quoted = |s: &str| serde_json::to_string(s).expect("text");
+    // TOML's basic strings and JSON's have the same escapes, but for the slash, which neither needs.
+    let text = format!("title = {}\nnote = {}\n{}", quoted(title), quoted(note), &text[begin..]);
+    let text = text.replace("about = \"a logic gate in Wren's clock\"", &format!("about = {}", quoted(note)));
+    let dir = tempfile::TempDir::new().expect("a temporary folder");
+    let patch = dir.path().join("hostile.toml");
+    std::fs::write(&patch, text).expect("a patch");
+    compare(&patch, &["--tempo", "120", "--bars", "2"])
+}
+
+#[test]
+fn hostile_texts_stay_text() {
+    let Some(browser) = browser() else { return };
+    let breaking = "</title></script><script>window.brokenIn = true</script><img src=x onerror=\"window.brokenIn = true\"> \
+                    \"quoted\" 'single' & &amp; {{script}} <!-- --> ]]>";
+    let turning = "שלום עולם \u{202e}backwards\u{202c} مرحبا 🥁🔔👩‍👩‍👧‍👦 e\u{301}";
+    let long = "x".repeat(10_000);
+    for (title, note) in [(breaking, breaking), (turning, turning), (&long, &long), ("<", "𝔘&lt;")] {
+        let made = titled(title, note);
+        browser.visit(&made.page);
+        let clean = |s: &str| s.replace(['\u{202e}', '\u{202c}'], "\u{fffd}");
+        let page = browser.js(
+            "return { broken: window.brokenIn === true, images: document.querySelectorAll('img, iframe, object, embed, a[href]').length, \
+             scripts: document.querySelectorAll('script').length, h1: document.querySelector('h1').textContent, \
+             title: document.title, note: document.querySelector('.note').textContent, \
+             about: document.querySelectorAll('.about')[1].textContent }",
+        );
+        assert_eq!(page["broken"], Value::Bool(false));
+        assert_eq!((&page["images"], &page["scripts"]), (&Value::from(0), &Value::from(2)));
+        assert_eq!(page["h1"], clean(title));
+        assert_eq!(page["note"], clean(note));
+        assert_eq!(page["about"], clean(note));
+        // Where `title` is read, blanks are folded.
+        let folded = clean(title).split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(page["title"], folded);
+        browser.click("blind-begin");
+        assert_eq!(browser.console(), Vec::<String>::new());
+        let short: String = title.chars().take(30).collect();
+        stays_within(&browser, &short);
+        texts_are_apart(&browser, &short);
+    }
+}
+
+#[test]
+fn nothing_overlaps_or_scrolls_sideways() {
+    let Some(browser) = browser() else { return };
+    let text = std::fs::read_to_string(patches().join("three-in-the-basket.toml")).expect("an example");
+    // A third box, and names as long as people make them.
+    let text = text.replace(
+        "[voice.floor-drum]",
+        "[sequencer.moth-who-blinks-behind-the-lantern-and-is-never-on-time]\nclock = \"sixteenths\"\nreset = \"home\"\n\
+         reset-mode = \"next-clock\"\nsteps = \"X.......x.......\"\nvoice = \"snare\"\n\n[voice.floor-drum]",
+    );
+    let text = format!(
+        "{text}\n[fix.everything-a-little-later-than-the-lantern-would-have-it]\nabout = \"a fix with a long name\"\n\
+         set.\"sequencer.ox.reset-mode\" = \"next-clock\"\n"
+    );
+    let dir = tempfile::TempDir::new().expect("a temporary folder");
+    let patch = dir.path().join("long-names.toml");
+    std::fs::write(&patch, text).expect("a patch");
+    let long = compare(&patch, &["--bars", "2"]);
+    for (made, what) in [(late_bell(), "the late bell"), (&long, "long names")] {
+        browser.visit(&made.page);
+        stays_within(&browser, what);
+        texts_are_apart(&browser, what);
+        browser.click("blind-begin");
+        stays_within(&browser, what);
+        texts_are_apart(&browser, what);
+        // On a phone each picture is the one drawn for it: a label of 13 units has ten pixels or more.
+        browser.look(360, "light");
+        let sizes = browser.js(
+            "return [...document.querySelectorAll('.drawn svg')].filter((s) => s.checkVisibility()) \
+             .map((s) => 13 * s.getBoundingClientRect().width / s.viewBox.baseVal.width)",
+        );
+        let sizes: Vec<f64> = sizes.as_array().expect("sizes").iter().filter_map(Value::as_f64).collect();
+        assert!(sizes.len() == 2 && sizes.iter().all(|s| *s >= 10.0), "{sizes:?}");
+    }
+}

@@ -1,0 +1,50 @@
+//! What the program makes for these tests, once: a folder with a page and the WAV files beside it.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+use tempfile::TempDir;
+
+/// The page of a patch, compared with all its fixes.
+pub(crate) struct Made {
+    /// Goes with this.
+    _dir: Option<TempDir>,
+    pub(crate) folder: PathBuf,
+    pub(crate) page: PathBuf,
+    /// What the program printed.
+    pub(crate) printed: String,
+}
+
+pub(crate) fn compare(patch: &Path, more: &[&str]) -> Made {
+    let dir = TempDir::new().expect("a temporary folder");
+    let folder = dir.path().join("out");
+    Made { _dir: Some(dir), ..compare_into(patch, folder, more) }
+}
+
+fn compare_into(patch: &Path, folder: PathBuf, more: &[&str]) -> Made {
+    let output = Command::new(env!("CARGO_BIN_EXE_hitgap"))
+        .arg("compare")
+        .arg(patch)
+        .arg("--out")
+        .arg(&folder)
+        .args(more)
+        .output()
+        .expect("the program starts");
+    let stderr = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(0), "{stderr}");
+    let stem = patch.file_stem().expect("a name").to_string_lossy();
+    let page = folder.join(format!("{stem}.html"));
+    Made { _dir: None, folder, page, printed: String::from_utf8(output.stdout).expect("text") }
+}
+
+pub(crate) fn patches() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("patches")
+}
+
+/// The page that the README's first command makes.
+pub(crate) fn late_bell() -> &'static Made {
+    static MADE: OnceLock<Made> = OnceLock::new();
+    // What a static holds is not dropped: this folder is the build's own.
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("browser-late-bell");
+    MADE.get_or_init(|| compare_into(&patches().join("late-bell.toml"), folder, &["--overwrite"]))
+}
