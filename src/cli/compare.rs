@@ -5,7 +5,7 @@ use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
-use crate::page::listening_page;
+use crate::page::{listening_page, over_budget};
 use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
 use crate::report::{Compared, compare_table, plain};
@@ -78,6 +78,9 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         let played: Vec<_> =
             all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
         let text = listening_page(&page(&loaded, &ensemble, &played, &compared)?);
+        if let Some(words) = over_budget(text.len()) {
+            talk::say(&format!("note: {words}"));
+        }
         press.paste(
             name,
             text.as_bytes(),

@@ -76,3 +76,50 @@ pub(super) fn fill(template: &str, places: &[(&str, &str)]) -> String {
     out.push_str(rest);
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_stays_text() {
+        assert_eq!(escape("<a href=\"x\">'&'</a>"), "&lt;a href=&quot;x&quot;&gt;&#39;&amp;&#39;&lt;/a&gt;");
+        // A control, a right-to-left override, an isolate; letters that run from right to left are letters.
+        assert_eq!(escape("a\u{7}\u{202e}\u{2066}ש\n🥁"), "a\u{fffd}\u{fffd}\u{fffd}ש\n🥁");
+    }
+
+    /// From the specification of Content Security Policy, level 3, section 8.3: the hash of this script.
+    #[test]
+    fn hashes_are_the_standards() {
+        assert_eq!(hash("alert('Hello, world.');"), "'sha256-qznLcsROx4GACP2dm0UCKCzCG+HiZ1guq6ZZDob/Tng='");
+    }
+
+    #[test]
+    fn a_policy_allows_what_stands_in_the_page_and_nothing_else() {
+        let policy = policy("a", &["b", "c", "b"]);
+        let parts: Vec<&str> = policy.split("; ").collect();
+        assert_eq!(parts[0], "default-src 'none'");
+        assert_eq!(parts[1], format!("script-src {}", hash("a")));
+        assert_eq!(parts[2].matches("'sha256-").count(), 2, "{policy}");
+        assert_eq!(parts[3..], ["base-uri 'none'", "form-action 'none'"]);
+    }
+
+    #[test]
+    fn what_is_filled_in_is_not_looked_at_again() {
+        let places = [("a", "{{b}}"), ("b", "2")];
+        assert_eq!(fill("{{a}} {{b}} {{c}} {{", &places), "{{b}} 2  {{");
+    }
+
+    #[test]
+    fn style_sheets_are_found() {
+        assert_eq!(styles("<svg><style>a{}</style></svg><p><style>b{}</style>"), ["a{}", "b{}"]);
+    }
+
+    #[test]
+    fn data_ends_no_script() {
+        let value = serde_json::json!({ "a": "</script><!-- &\u{2028}" });
+        let text = json(&value);
+        assert!(!text.contains(['<', '>', '&', '\u{2028}']), "{text}");
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&text).expect("JSON"), value);
+    }
+}

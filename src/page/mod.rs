@@ -9,5 +9,5 @@ mod listen;
 mod sounds;
 
 pub use frame::escape;
-pub use listen::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, Pair, listening_page};
+pub use listen::{BUDGET, Cell, Drawn, ListeningPage, PageTempo, PageVariant, Pair, listening_page, over_budget};
 pub use sounds::PageVoice;

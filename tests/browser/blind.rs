@@ -83,10 +83,8 @@ fn a_coin_is_counted_as_it_falls() {
 fn what_is_saved_is_what_was_done() {
     let Some(browser) = browser() else { return };
     browser.visit(&late_bell().page);
-    browser.js(
-        "window.blobs = []; const make = URL.createObjectURL.bind(URL); \
-         URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };",
-    );
+    browser.js("window.blobs = []; const make = URL.createObjectURL.bind(URL); \
+         URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };");
     browser.click("blind-begin");
     // Each may be heard, from the loop's beginning, and how often is kept.
     for id in ["blind-hear-a", "blind-hear-b", "blind-x", "blind-x"] {

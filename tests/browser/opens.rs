@@ -32,6 +32,7 @@ const BREAK_IN: &str = "window.seen = []; \
     const style = document.createElement('style'); style.textContent = 'h1 { letter-spacing: 7px }'; document.head.append(style); \
     const image = document.createElement('img'); image.src = 'data:image/gif;base64,R0lGODlhAQABAAAAACw='; document.body.append(image); \
     const asked = await fetch('https://example.invalid/').then(() => 'answered', () => 'refused'); \
+    await new Promise((done) => setTimeout(done, 200)); \
     return { ran: window.brokenIn === true, seen: window.seen.sort(), asked, letters: getComputedStyle(document.querySelector('h1')).letterSpacing };";
 
 #[test]

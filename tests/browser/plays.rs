@@ -4,9 +4,7 @@ use super::driver::{Browser, browser};
 use super::made::{Made, late_bell};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use hitgap::render::{
-    Bank, Channels, Cue, Format, Gain, Master, Memory, NoTakes, Program, Source, Spec, Watch,
-};
+use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, NoTakes, Program, Source, Spec, Watch};
 use hitgap::time::{Instant, Span};
 use serde_json::Value;
 
@@ -85,24 +83,19 @@ fn the_gap_that_is_heard_is_the_gap_that_is_printed() {
                  const whole = await offline(h.data.variants.map((_, n) => h.loop(t, n, bars)), v, seconds); \
                  const [a, b] = [await offline([alone(one)], 0, seconds), await offline([alone(second)], 0, seconds)]; \
                  let odd = 0, peak = 0; for (let n = 0; n < frames; n += 1) {{ odd = Math.max(odd, Math.abs(whole[n] - a[n] - b[n])); peak = Math.max(peak, Math.abs(whole[n])); }} \
-                 const from = Math.max(0, Math.floor((at - 20) / 1000 * h.data.rate)), end = (ms) => Math.floor(ms / 1000 * h.data.rate); \
-                 return {{ one, second, odd: odd / peak, text: cell.gap, early: at < 20 ? frames : 0, \
-                   turned: send(a.slice(-4800)), \
-                   a: send(a.slice(from, end(at + 20))), b: send(b.slice(from, end(at + gap + 20))) }};"
+                 const cut = (s, from, to) => {{ const [a, b] = [from, to].map((ms) => Math.floor(ms / 1000 * h.data.rate)); \
+                   return Float32Array.from({{ length: b - a }}, (_, n) => s[((a + n) % frames + frames) % frames]); }}; \
+                 return {{ one, second, at, gap, odd: odd / peak, text: cell.gap, \
+                   a: send(cut(a, at - 20, at + 20)), b: send(cut(b, at + gap / 2 - 20, at + gap + 20)) }};"
             ));
             assert!(got["odd"].as_f64().expect("a number") < 1e-6, "{got}");
             let voice = |key: &str| got[key].as_u64().expect("a voice") as usize;
-            // Nought of both windows is the same instant. A pair on the very first sample has its beginning, what sounds
-            // before its instant, at the loop's end.
-            let first = if got["early"] == 0 {
-                samples(&got["a"])
-            } else {
-                samples(&got["turned"]).into_iter().chain(samples(&got["a"])).collect()
-            };
-            let before = if got["early"] == 0 { 0.0 } else { 4800.0 };
-            let a = (onset(&first) - before) / 48.0 - rises[voice("one")];
-            let second = samples(&got["b"]);
-            let b = onset(&[vec![0.0; 4800], second].concat()) / 48.0 - 100.0 - rises[voice("second")];
+            // Both windows begin at a whole sample, the second half the gap later: what the second box plays together with
+            // the first's hit, where it is a pulse late, is not its hit.
+            let whole = |ms: f64| (ms * 48.0).floor() / 48.0;
+            let (at, gap) = (got["at"].as_f64().expect("ms"), got["gap"].as_f64().expect("ms"));
+            let a = whole(at - 20.0) + onset(&samples(&got["a"])) / 48.0 - rises[voice("one")];
+            let b = whole(at + gap / 2.0 - 20.0) + onset(&samples(&got["b"])) / 48.0 - rises[voice("second")];
             let text = got["text"].as_str().expect("the gap").to_owned();
             let printed: f64 = text.split_whitespace().nth(1).expect("a figure").parse().expect("a number");
             assert!(text.contains(" ms after "), "{text}");
@@ -133,8 +126,7 @@ fn what_the_page_mixes_is_what_the_renderer_writes() {
             let spec = wav.spec();
             assert_eq!((spec.sample_rate, spec.channels), (48_000, 1), "{spec:?}");
             let full = 2.0_f64.powi(i32::from(spec.bits_per_sample) - 1);
-            let wav: Vec<f64> =
-                wav.into_samples::<i32>().map(|s| f64::from(s.expect("a sample")) / full).collect();
+            let wav: Vec<f64> = wav.into_samples::<i32>().map(|s| f64::from(s.expect("a sample")) / full).collect();
             // The loop begins with a bar line; the file with its lead-in before the clock's start. In the second bar what
             // sounded before the first has died away.
             let here = &page[bar..2 * bar];
