@@ -153,3 +153,40 @@ fn the_checker_finds_nothing_serious() {
     // It did look.
     assert!(rules > 16 * 10, "{rules}");
 }
+
+/// A print has the pictures, the whole table and no button, in black on white, whatever the screen looked like.
+#[test]
+fn it_prints() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    browser.look(1280, "dark");
+    browser.js(
+        "window.prints = []; addEventListener('beforeprint', () => window.prints.push(document.querySelector('details').open)); \
+         addEventListener('afterprint', () => window.prints.push(document.querySelector('details').open));",
+    );
+    // A4 and Letter, in inches.
+    for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
+        let printed =
+            browser.devtools("Page.printToPDF", &serde_json::json!({ "paperWidth": width, "paperHeight": height }));
+        assert!(printed["data"].as_str().is_some_and(|d| d.len() > 20_000));
+    }
+    assert_eq!(browser.js("return window.prints"), serde_json::json!([true, false, true, false]));
+    // As wide as A4 between its margins of 16 mm, at 96 pixels an inch.
+    browser.look(673, "dark");
+    browser.devtools(
+        "Emulation.setEmulatedMedia",
+        &serde_json::json!({ "media": "print", "features": [{ "name": "prefers-color-scheme", "value": "dark" }] }),
+    );
+    let seen = browser.js(
+        "document.querySelector('details').open = true; const shown = (q) => [...document.querySelectorAll(q)].filter((e) => e.checkVisibility()); \
+         const ground = getComputedStyle(document.querySelector('.hg-ground')).fill; \
+         return { controls: shown('button, select, input, canvas').length, pictures: shown('svg').length, rows: shown('tr').length, \
+           paper: getComputedStyle(document.documentElement).backgroundColor, ink: getComputedStyle(document.body).color, ground, \
+           wide: document.documentElement.scrollWidth > document.documentElement.clientWidth };",
+    );
+    assert_eq!(
+        seen,
+        serde_json::json!({ "controls": 0, "pictures": 2, "rows": 13, "paper": "rgb(255, 255, 255)", "ink": "rgb(0, 0, 0)",
+            "ground": "rgb(255, 255, 255)", "wide": false })
+    );
+}

@@ -5,21 +5,33 @@ const player = (() => {
   let on = false;
   const busy = (words) => { say(words); };
 
-  const start = async (offset) => {
+  /** A bar of what sounds, in seconds. */
+  let bar = 0;
+  /** What was asked for last: only that begins. */
+  let asked = 0;
+  /** Begins at a place, in bars, that is asked for when all is mixed: what sounds goes on until then. */
+  const start = async (place) => {
     busy('one moment');
+    asked += 1;
+    const mine = asked;
     await new Promise((done) => setTimeout(done, 0));
-    await sound.play(allLoops(state.tempo, state.bars), data.rate, state.version, offset);
+    if (mine !== asked) return;
+    const loops = allLoops(state.tempo, state.bars);
+    const from = place() % state.bars;
+    bar = data.tempos[state.tempo].barMs / 1000;
+    await sound.play(loops, data.rate, state.version, from * bar);
     on = true;
     $('play').textContent = 'Stop';
     say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
   };
   const stop = () => {
     sound.stop();
+    asked += 1;
     on = false;
     $('play').textContent = 'Play';
     say('stopped');
   };
-  const toggle = () => (on ? stop() : start(0));
+  const toggle = () => (on ? stop() : start(() => 0));
 
   const show = () => {
     const now = cell(), tempo = data.tempos[state.tempo];
@@ -48,10 +60,8 @@ const player = (() => {
   /** Another tempo or loop goes on at the same place of the music. */
   const tempo = (n, bars = state.bars) => {
     if (n < 0 || n >= data.tempos.length) return;
-    const at = on ? sound.position() : null;
-    const beat = at === null ? 0 : at / (data.tempos[state.tempo].barMs / 1000);
     [state.tempo, state.bars] = [n, bars];
-    if (on) start((beat % bars) * (data.tempos[n].barMs / 1000));
+    if (on) start(() => (on ? sound.position() / bar : 0));
     tell();
   };
 
