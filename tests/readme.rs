@@ -201,4 +201,13 @@ fn every_file_that_the_readme_names_is_there() {
         count += 1;
     }
     assert!(count > 3);
+    // What it shows lies in `docs/`, and is not heavy to load.
+    let mut pictures = 0;
+    for picture in readme.split("](docs/").skip(1) {
+        let name = picture.split(')').next().expect("a name");
+        let size = std::fs::metadata(home.join("docs").join(name)).expect("the picture").len();
+        assert!(size < 200_000, "{name} has {size} bytes");
+        pictures += 1;
+    }
+    assert!(pictures >= 2);
 }

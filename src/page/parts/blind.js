@@ -70,7 +70,7 @@ const blind = (() => {
     $('blind-begin').focus();
   };
 
-  /** What `hitgap results` reads. */
+  /** What is saved; the README says what each field holds. */
   const record = () => {
     const side = (version) => ({ variant: data.variants[version].name, gap_ms: cell(test.tempo, version).gapMs });
     return {

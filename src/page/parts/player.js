@@ -35,8 +35,10 @@ const player = (() => {
 
   const show = () => {
     const now = cell(), tempo = data.tempos[state.tempo];
-    text('now-version', data.variants[state.version].about ? `${data.variants[state.version].name} — ${data.variants[state.version].about}` : data.variants[state.version].name);
+    const { name, about } = data.variants[state.version];
+    text('now-version', name);
     text('now-tempo', `at ${tempo.bpm}`);
+    text('now-about', about ?? '');
     text('now-gap', now.gap);
     text('now-band', now.band ? `${now.band}: ${now.heard}` : '');
     text('now-one', now.misses === 'nobody' ? 'Everybody is on the one.' : `Off the one: ${now.misses}.`);
