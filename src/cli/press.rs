@@ -144,6 +144,7 @@ impl Press {
     /// Exit status 3 where the disk refuses.
     pub(super) fn paste(
         &self,
+        kind: Kind,
         name: &str,
         bytes: &[u8],
         command: &str,
@@ -154,7 +155,7 @@ impl Press {
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
         let (patch, patch_sha256) = patch.unzip();
         draft.commit(Facts {
-            kind: Kind::Page,
+            kind,
             command: command.to_owned(),
             patch,
             patch_sha256,
