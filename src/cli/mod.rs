@@ -6,11 +6,13 @@ mod args;
 mod check;
 mod compare;
 mod failure;
+mod file;
 mod flam;
 mod hits;
 mod identify;
 mod listen;
 mod load;
+mod new;
 mod plot;
 mod press;
 mod render;
@@ -85,6 +87,10 @@ enum Command {
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
+    /// Write a patch to start from: three robots on one clock, with every line explained
+    ///
+    /// It can be checked and heard as it is; change it line by line into your own rig.
+    New(new::NewArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -115,6 +121,7 @@ impl Cli {
             Command::Compare(args) => compare::run(&args),
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
+            Command::New(args) => new::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Sweep(args) => sweep::run(&args),
