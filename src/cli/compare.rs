@@ -82,6 +82,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             talk::say(&format!("note: {words}"));
         }
         press.paste(
+            Kind::Page,
             name,
             text.as_bytes(),
             "compare",

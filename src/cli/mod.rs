@@ -6,15 +6,18 @@ mod args;
 mod check;
 mod compare;
 mod failure;
+mod file;
 mod flam;
 mod hits;
 mod identify;
 mod listen;
 mod load;
+mod new;
 mod plot;
 mod press;
 mod render;
 mod songs;
+mod sweep;
 mod takes;
 mod talk;
 mod voices;
@@ -84,10 +87,20 @@ enum Command {
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
+    /// Write a patch to start from: three robots on one clock, with every line explained
+    ///
+    /// It can be checked and heard as it is; change it line by line into your own rig.
+    New(new::NewArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
     Voices(voices::VoicesArgs),
+    /// Hear a grid: one path at many delays, or one dial at many settings, by tempos
+    ///
+    /// Writes a file for each cell (PATCH.VARIANT.KNOB+SETTING.TEMPObpm.wav), the figures of all cells (PATCH.VARIANT.KNOB.sweep.csv)
+    /// and one file that plays them in order, each after its number in tones: a low one for ten, a high one for one. All cells
+    /// of a tempo are equally loud.
+    Sweep(sweep::SweepArgs),
     /// Write WAV files of a variant at each tempo
     ///
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
@@ -108,8 +121,10 @@ impl Cli {
             Command::Compare(args) => compare::run(&args),
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
+            Command::New(args) => new::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
+            Command::Sweep(args) => sweep::run(&args),
         }
     }
 }

@@ -14,6 +14,7 @@ mod identify;
 mod runs;
 mod runs_csv;
 mod runs_json;
+mod sweep;
 mod table;
 mod words;
 
@@ -26,6 +27,7 @@ pub use check_json::{CheckReport, check_json};
 pub use compare::{Compared, compare_table};
 pub use flam::{FlamRow, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table, letter};
+pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
