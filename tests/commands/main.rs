@@ -13,6 +13,7 @@ mod identify;
 mod input;
 mod laws;
 mod manifest;
+mod manual;
 mod new;
 mod out;
 mod place;
