@@ -38,6 +38,7 @@ pub(super) fn page(
         at_tempo(loaded, ensemble, all, gains, verdicts.collect())
     });
     Ok(ListeningPage {
+        lead: None,
         note: patch.note.clone(),
         source: loaded.name.clone(),
         max_gap: patch.max_gap,

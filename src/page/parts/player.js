@@ -1,6 +1,6 @@
 // The player: tempo, version, loop, level.
 const player = (() => {
-  const radios = (name) => [...document.querySelectorAll(`input[name="${name}"]`)];
+  const radios = (name) => [...root.querySelectorAll(`input[name="${prefix}${name}"]`)];
   const busy = (words) => { say(words); };
 
   const start = async (offset) => {
@@ -25,10 +25,11 @@ const player = (() => {
     text('now-tempo', `at ${tempo.bpm}`);
     text('now-gap', now.gap);
     text('now-band', now.band ? `${now.band}: ${now.heard}` : '');
-    text('now-one', now.misses === 'nobody' ? 'Everybody is on the one.' : `Off the one: ${now.misses}.`);
-    text('now-verdict', now.passes ? `Within the max gap of ${data.maxGap} ms.` : `Not within the max gap of ${data.maxGap} ms, or not on the one.`);
-    document.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
-    document.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
+    const one = { nobody: 'Everybody is on the one.', '': '' }[now.misses];
+    text('now-one', one === undefined ? `Off the one: ${now.misses}.` : one);
+    text('now-verdict', now.passes ? (now.misses ? `Within the max gap of ${data.maxGap} ms.` : '') : now.misses ? `Not within the max gap of ${data.maxGap} ms, or not on the one.` : `Over ${data.maxGap} ms, the smallest published figure for telling two sounds from one.`);
+    root.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
+    root.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
     radios('tempo').forEach((radio, n) => { radio.checked = n === state.tempo; });
     radios('version').forEach((radio, n) => { radio.checked = n === state.version; });
     $('bars').value = String(state.bars);
@@ -56,13 +57,15 @@ const player = (() => {
   radios('version').forEach((radio, n) => radio.addEventListener('change', () => version(n)));
   $('play').addEventListener('click', toggle);
   $('bars').addEventListener('change', () => tempo(state.tempo, Number($('bars').value)));
-  const level = () => {
-    const db = Number($('level').value);
+  /** Sets the level, or tells it. */
+  const level = (db = Number($('level').value)) => {
+    $('level').value = String(db);
     sound.setLevel(db <= -60 ? 0 : Math.pow(10, db / 20));
     $('level').setAttribute('aria-valuetext', db <= -60 ? 'silent' : `${db} decibels`);
     text('level-says', db <= -60 ? 'silent' : `${db} dB`);
+    return db;
   };
-  $('level').addEventListener('input', level);
+  $('level').addEventListener('input', () => level());
   level();
-  return { start, stop, toggle, version, tempo };
+  return { start, stop, toggle, version, tempo, level };
 })();
