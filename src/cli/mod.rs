@@ -7,8 +7,10 @@ mod check;
 mod compare;
 mod failure;
 mod flam;
+mod flam_page;
 mod hits;
 mod identify;
+mod lesson;
 mod listen;
 mod load;
 mod plot;
@@ -84,6 +86,11 @@ enum Command {
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
+    /// String several comparisons with a teacher's text into one page
+    ///
+    /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
+    /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
+    Lesson(lesson::LessonArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -108,6 +115,7 @@ impl Cli {
             Command::Compare(args) => compare::run(&args),
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
+            Command::Lesson(args) => lesson::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
         }
