@@ -61,6 +61,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
             Played::Patch(patch) => reader.patch(chapter, patch, &sound, &press)?,
             Played::Flam(flam) => reader.flam(chapter, flam, &sound, &press)?,
         };
+        let player = reader.looped(chapter, player)?;
         chapters.push(PageChapter {
             heading: chapter.heading.clone(),
             text: chapter.text.clone(),
@@ -171,6 +172,19 @@ impl Reader<'_> {
             all
         };
         listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
+    }
+
+    /// The loop that is asked for instead of the shortest that repeats.
+    fn looped(&self, chapter: &Chapter, mut player: ListeningPage) -> Result<ListeningPage, Failure> {
+        let Some(spot) = &chapter.looped else { return Ok(player) };
+        let bars: u32 = spot.text.parse().unwrap_or(u32::MAX);
+        let most = player.tempos.iter().map(|t| t.available).min().unwrap_or(1);
+        if bars > most {
+            let message = format!("`loop` is {bars} bars, and after the first reset there are {most}");
+            return Err(self.fault(spot, &message, &format!("expected at most {most}"), "loop fewer bars, or raise `bars`"));
+        }
+        player.tempos.iter_mut().for_each(|t| t.bars = bars);
+        Ok(player)
     }
 
     fn settings(

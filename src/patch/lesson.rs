@@ -14,8 +14,9 @@ use std::ops::Range;
 /// What may stand at the top of a lesson.
 const TOP: [&str; 3] = ["title", "note", "chapter"];
 /// What a chapter may say.
-const CHAPTER: [&str; 11] =
-    ["heading", "text", "listen-for", "question", "answer", "patch", "fixes", "tempos", "bars", "run", "flam"];
+const CHAPTER: [&str; 12] = [
+    "heading", "text", "listen-for", "question", "answer", "patch", "fixes", "tempos", "bars", "loop", "run", "flam",
+];
 /// What belongs to a patch and to no flam.
 const OF_A_PATCH: [&str; 3] = ["fixes", "bars", "run"];
 /// What a flam may say.
@@ -57,6 +58,8 @@ pub struct Chapter {
     pub played: Played,
     /// Tempos, no two equal; without any, those of the patch, or 120.
     pub tempos: Vec<Tempo>,
+    /// How many bars go round at first; `None` for as many as it takes until all repeats.
+    pub looped: Option<Spot>,
 }
 
 /// What a chapter plays.
@@ -203,7 +206,10 @@ fn chapter(fields: &mut Fields<'_, '_>) -> Result<Chapter, Told> {
     let mut tempos = tempos(fields)?.unwrap_or_default();
     let mut seen = std::collections::HashSet::new();
     tempos.retain(|tempo| seen.insert(*tempo));
-    let chapter = Chapter { heading: heading?, text: text?, listen_for, question, answer, played: played?, tempos };
+    let looped = fields.whole("loop", 1, MOST_BARS)?;
+    let at = fields.get("loop").map_or(0..0, |(_, node)| node.at.clone());
+    let looped = looped.map(|bars| Spot { text: bars.to_string(), at });
+    let chapter = Chapter { looped, heading: heading?, text: text?, listen_for, question, answer, played: played?, tempos };
     // What was wrong with its words has been told.
     if fields.faults.count() > before { Err(Told) } else { Ok(chapter) }
 }
