@@ -1,5 +1,5 @@
 use super::frame::escape;
-use super::listen::{Frame, ListeningPage, STYLE, frame, note, pictures, template, work};
+use super::listen::{Frame, ListeningPage, STYLE, frame, pictures, template, work};
 use super::markdown::markdown;
 use std::fmt::Write;
 
@@ -8,7 +8,7 @@ use std::fmt::Write;
 pub struct LessonPage {
     /// What it is called.
     pub title: String,
-    /// A few lines more.
+    /// What is said before the first chapter, in Markdown.
     pub note: Option<String>,
     /// The lesson's file as it was named.
     pub source: String,
@@ -42,7 +42,7 @@ const OWN_STYLE: &str = include_str!("parts/lesson.css");
 #[must_use]
 pub fn lesson_page(page: &LessonPage) -> String {
     let style = format!("{STYLE}{OWN_STYLE}");
-    let note = page.note.as_ref().map_or_else(String::new, |n| note(n));
+    let note = page.note.as_ref().map_or_else(String::new, |n| format!("<div class=\"text\">\n{}</div>", markdown(n)));
     let pictured: Vec<String> =
         page.chapters.iter().enumerate().map(|(n, c)| pictures(&c.player, &prefix(n))).collect();
     let mut main = String::from("<main>\n");

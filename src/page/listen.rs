@@ -172,7 +172,7 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
     format!("{head}{}{foot}", frame.main)
 }
 
-pub(super) fn note(text: &str) -> String {
+fn note(text: &str) -> String {
     format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(text.trim()))
 }
 

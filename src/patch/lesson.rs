@@ -35,7 +35,7 @@ const MOST_RUNS: i64 = 10_000_000;
 pub struct Lesson {
     /// What it is called.
     pub title: String,
-    /// A few lines more.
+    /// What is said before the first chapter, in Markdown.
     pub note: Option<String>,
     /// In the order of the file; at least one.
     pub chapters: Vec<Chapter>,

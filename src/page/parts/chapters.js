@@ -44,5 +44,10 @@ const chapters = (() => {
     window.addEventListener('hashchange', () => follow(location.hash));
     if (named(location.hash) >= 0) follow(location.hash);
   }
+  // On paper all tables are open.
+  const tables = () => document.querySelectorAll('details:not(.answer):not([open])');
+  let opened = [];
+  window.addEventListener('beforeprint', () => { opened = [...tables()]; opened.forEach((table) => { table.open = true; }); });
+  window.addEventListener('afterprint', () => { opened.forEach((table) => { table.open = false; }); });
   return { pages, folds, show, open: () => pages[open], number: () => open };
 })();
