@@ -46,15 +46,24 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         let gaps = std::iter::once(Span::ZERO).chain(asked.settings.iter().map(|s| s.gap(tempo)));
         let bars: Vec<Vec<Hit>> = gaps.clone().map(|gap| beats(&rig, tempo, gap)).collect();
         let gains = gains(&bars, (&rig, &ensemble, &bank), sound, press)?;
-        let cells = gaps.zip(&bars).zip(gains).map(|((gap, hits), gain)| cell(asked, &ensemble, tempo, gap, hits, gain));
-        tempos.push(PageTempo { tempo, bar: length(tempo, 1), available: BARS as u32, bars: 2, cells: cells.collect() });
+        let cells =
+            gaps.zip(&bars).zip(gains).map(|((gap, hits), gain)| cell(asked, &ensemble, tempo, gap, hits, gain));
+        tempos.push(PageTempo {
+            tempo,
+            bar: length(tempo, 1),
+            available: BARS as u32,
+            bars: 2,
+            cells: cells.collect(),
+        });
     }
     let about = asked.rate.map(|rate| format!("of the period of {rate}"));
     let together = PageVariant { name: "together".to_owned(), about: None };
     let apart = asked.settings.iter().map(|s| PageVariant { name: s.text.clone(), about: about.clone() });
     Ok(ListeningPage {
         title: asked.title.clone(),
-        lead: Some("Two voices together and a time apart: listen to what changes, and test whether you can tell.".to_owned()),
+        lead: Some(
+            "Two voices together and a time apart: listen to what changes, and test whether you can tell.".to_owned(),
+        ),
         note: None,
         source: asked.source.clone(),
         max_gap: MAX_GAP,
@@ -65,7 +74,8 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         tempos,
         pictures: vec![(
             gap_over_tempo(&picture(asked)),
-            "How far apart the two land, at every tempo: a time stays as it is, a share of a period does not.".to_owned(),
+            "How far apart the two land, at every tempo: a time stays as it is, a share of a period does not."
+                .to_owned(),
         )],
     })
 }
@@ -117,7 +127,8 @@ fn gains(
 
 fn cell(asked: &FlamPage<'_>, ensemble: &Ensemble, tempo: Tempo, gap: Span, hits: &[Hit], gain: f64) -> Cell {
     let like = asked.voices[0] == asked.voices[1];
-    let names = if like { ["the first", "the second"] } else { [asked.voices[0].name.as_str(), asked.voices[1].name.as_str()] };
+    let names =
+        if like { ["the first", "the second"] } else { [asked.voices[0].name.as_str(), asked.voices[1].name.as_str()] };
     let [first, second] = if gap < Span::ZERO { [names[1], names[0]] } else { names };
     let band = Band::of(gap);
     let notch = first_notch_hz(gap).filter(|_| like);
@@ -135,7 +146,11 @@ fn cell(asked: &FlamPage<'_>, ensemble: &Ensemble, tempo: Tempo, gap: Span, hits
         gain,
         passes: gap.abs() <= MAX_GAP,
         misses: String::new(),
-        gap: if gap == Span::ZERO { "together".to_owned() } else { format!("{second} {} ms after {first}", ms(gap.abs())) },
+        gap: if gap == Span::ZERO {
+            "together".to_owned()
+        } else {
+            format!("{second} {} ms after {first}", ms(gap.abs()))
+        },
         worst: Some(gap),
         band: Some((band.to_string(), heard)),
         pairs: (0..BARS * BEATS).filter_map(pair).collect(),
@@ -150,8 +165,7 @@ fn picture(asked: &FlamPage<'_>) -> GapPicture {
     let micro = |t: Option<&Tempo>| t.copied().unwrap_or(Tempo::whole(120)).micro();
     let low = (micro(asked.tempos.iter().min()) / 5 * 4).max(1_000_000);
     let high = (micro(asked.tempos.iter().max()) / 4 * 5).min(1_000_000_000);
-    let tempos: Vec<Tempo> =
-        (0..=POINTS).filter_map(|n| Tempo::from_micro(low + (high - low) * n / POINTS)).collect();
+    let tempos: Vec<Tempo> = (0..=POINTS).filter_map(|n| Tempo::from_micro(low + (high - low) * n / POINTS)).collect();
     let line = |setting: &Setting| GapLine {
         name: setting.text.clone(),
         pieces: vec![tempos.iter().map(|t| (t.bpm(), setting.gap(*t).abs().ms())).collect()],

@@ -2,7 +2,7 @@
 
 use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
-use super::flam::{setting, voices};
+use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
 use super::load::{load, read_text};
 use super::press::Press;
@@ -82,7 +82,10 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     if text.len() > LARGEST_PAGE {
         let mib = |bytes: usize| format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20));
         let found = format!("the page would have {}; at most {}", mib(text.len()), mib(LARGEST_PAGE));
-        return Err(Failure::input(found, "name fewer tempos, fixes or bars in its chapters, or make two lessons of it"));
+        return Err(Failure::input(
+            found,
+            "name fewer tempos, fixes or bars in its chapters, or make two lessons of it",
+        ));
     }
     press.paste(&file, text.as_bytes(), "lesson", Some((name.clone(), sha256_hex(source.as_bytes()))))?;
     let shown = press.shown(&file);
@@ -105,8 +108,13 @@ fn stem(file: &Path) -> Result<String, Failure> {
     let stem = file.file_stem().map(|s| s.to_string_lossy().into_owned());
     // A lesson may be called LESSON.lesson.toml, to tell it from patches.
     let stem = stem.map(|s| s.strip_suffix(".lesson").map_or(s.clone(), str::to_owned)).filter(|s| !s.is_empty());
-    stem.ok_or_else(|| Failure::input(format!("`{}` has no file name", shown(&file.display().to_string())), "name a lesson's file"))
+    stem.ok_or_else(|| {
+        Failure::input(format!("`{}` has no file name", shown(&file.display().to_string())), "name a lesson's file")
+    })
 }
+
+/// Two voices of the kit.
+type Pair = [crate::patch::Voice; 2];
 
 /// What turns the names of a lesson into what they mean, and points at those that mean nothing.
 struct Reader<'a> {
@@ -181,21 +189,23 @@ impl Reader<'_> {
         let most = player.tempos.iter().map(|t| t.available).min().unwrap_or(1);
         if bars > most {
             let message = format!("`loop` is {bars} bars, and after the first reset there are {most}");
-            return Err(self.fault(spot, &message, &format!("expected at most {most}"), "loop fewer bars, or raise `bars`"));
+            return Err(self.fault(
+                spot,
+                &message,
+                &format!("expected at most {most}"),
+                "loop fewer bars, or raise `bars`",
+            ));
         }
         player.tempos.iter_mut().for_each(|t| t.bars = bars);
         Ok(player)
     }
 
-    fn settings(
-        &self,
-        chapter: &Chapter,
-        flam: &FlamSetting,
-    ) -> Result<([crate::patch::Voice; 2], Vec<super::flam::Setting>, Vec<Tempo>), Failure> {
+    fn settings(&self, chapter: &Chapter, flam: &FlamSetting) -> Result<(Pair, Vec<Setting>, Vec<Tempo>), Failure> {
         let told = |spot: &Spot, label: &str, (found, help): (String, String)| self.fault(spot, &found, label, &help);
         let tempos = if chapter.tempos.is_empty() { vec![Tempo::whole(120)] } else { chapter.tempos.clone() };
         let voices = voices(&flam.voices.text).map_err(|e| told(&flam.voices, "expected two voices of the kit", e))?;
-        let period = quantity::rate(&flam.rate.text).map_err(|e| told(&flam.rate, "no rate", (e.to_string(), e.help())))?;
+        let period =
+            quantity::rate(&flam.rate.text).map_err(|e| told(&flam.rate, "no rate", (e.to_string(), e.help())))?;
         let read = |spot: &Spot| {
             setting(&spot.text, flam.shares, period, &tempos).map_err(|e| told(spot, "expected at most 10 s", e))
         };

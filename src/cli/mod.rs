@@ -16,6 +16,8 @@ mod load;
 mod plot;
 mod press;
 mod render;
+mod results;
+mod results_blind;
 mod songs;
 mod takes;
 mod talk;
@@ -100,6 +102,11 @@ enum Command {
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
     /// places of the patch, turned down only if a true peak would pass -1 dBTP. On stdout, the files' names.
     Render(render::RenderArgs),
+    /// Say what the answers come to that a page saved
+    ///
+    /// Reads the JSON files of blind tests: how many answers are right, counted anew; how often guessing does that or better,
+    /// exactly; and the Wilson 95 % interval of the share.
+    Results(results::ResultsArgs),
 }
 
 impl Cli {
@@ -118,6 +125,7 @@ impl Cli {
             Command::Lesson(args) => lesson::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
+            Command::Results(args) => results::run(&args),
         }
     }
 }

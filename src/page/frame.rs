@@ -87,7 +87,8 @@ pub(super) fn scoped(markup: &str, prefix: &str) -> String {
     let mut rest = markup;
     // The nearest attribute that is or takes an id.
     let next = |rest: &str| {
-        let found = [" id=\"", " name=\"", " for=\"", " aria-labelledby=\"", " aria-describedby=\"", " aria-controls=\""];
+        let found =
+            [" id=\"", " name=\"", " for=\"", " aria-labelledby=\"", " aria-describedby=\"", " aria-controls=\""];
         found.iter().filter_map(|a| rest.find(a).map(|at| at + a.len())).min()
     };
     while let Some(from) = next(rest) {

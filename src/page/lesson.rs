@@ -73,7 +73,8 @@ fn prefix(n: usize) -> String {
 }
 
 fn index(page: &LessonPage) -> String {
-    let mut out = String::from("<nav class=\"index\" aria-labelledby=\"index\">\n<h2 id=\"index\">Chapters</h2>\n<ol>\n");
+    let mut out =
+        String::from("<nav class=\"index\" aria-labelledby=\"index\">\n<h2 id=\"index\">Chapters</h2>\n<ol>\n");
     for (n, chapter) in page.chapters.iter().enumerate() {
         let _ = writeln!(
             out,
@@ -108,11 +109,7 @@ fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
     if let Some(words) = &chapter.question {
         let _ = write!(out, "<section class=\"text\">\n<h3>A question</h3>\n{}", markdown(words));
         if let Some(words) = &chapter.answer {
-            let _ = writeln!(
-                out,
-                "<details class=\"answer\"><summary>Answer</summary>\n{}</details>",
-                markdown(words)
-            );
+            let _ = writeln!(out, "<details class=\"answer\"><summary>Answer</summary>\n{}</details>", markdown(words));
         }
         out.push_str("</section>\n");
     }

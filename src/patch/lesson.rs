@@ -14,9 +14,8 @@ use std::ops::Range;
 /// What may stand at the top of a lesson.
 const TOP: [&str; 3] = ["title", "note", "chapter"];
 /// What a chapter may say.
-const CHAPTER: [&str; 12] = [
-    "heading", "text", "listen-for", "question", "answer", "patch", "fixes", "tempos", "bars", "loop", "run", "flam",
-];
+const CHAPTER: [&str; 12] =
+    ["heading", "text", "listen-for", "question", "answer", "patch", "fixes", "tempos", "bars", "loop", "run", "flam"];
 /// What belongs to a patch and to no flam.
 const OF_A_PATCH: [&str; 3] = ["fixes", "bars", "run"];
 /// What a flam may say.
@@ -209,7 +208,8 @@ fn chapter(fields: &mut Fields<'_, '_>) -> Result<Chapter, Told> {
     let looped = fields.whole("loop", 1, MOST_BARS)?;
     let at = fields.get("loop").map_or(0..0, |(_, node)| node.at.clone());
     let looped = looped.map(|bars| Spot { text: bars.to_string(), at });
-    let chapter = Chapter { looped, heading: heading?, text: text?, listen_for, question, answer, played: played?, tempos };
+    let chapter =
+        Chapter { looped, heading: heading?, text: text?, listen_for, question, answer, played: played?, tempos };
     // What was wrong with its words has been told.
     if fields.faults.count() > before { Err(Told) } else { Ok(chapter) }
 }
@@ -230,7 +230,9 @@ fn needed_lines(fields: &mut Fields<'_, '_>) -> Result<String, Told> {
 
 fn played(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
     match (fields.get("patch"), fields.get("flam")) {
-        (None, None) => Err(fields.missing("patch", "write patch = \"late-bell.toml\", or flam = { delays = [\"22 ms\"] }")),
+        (None, None) => {
+            Err(fields.missing("patch", "write patch = \"late-bell.toml\", or flam = { delays = [\"22 ms\"] }"))
+        }
         (Some(_), Some((flam, _))) => {
             let fault = Fault::new(flam.at.clone(), format!("{} has a `patch` and a `flam`", fields.what))
                 .label("expected one of the two")
@@ -248,7 +250,12 @@ fn played(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
                 }
             }
             let Value::Table(table) = &node.value else {
-                return Err(fields.wrong_type("flam", node, "a table", "write flam = { delays = [\"5 ms\", \"22 ms\"] }"));
+                return Err(fields.wrong_type(
+                    "flam",
+                    node,
+                    "a table",
+                    "write flam = { delays = [\"5 ms\", \"22 ms\"] }",
+                ));
             };
             fields.within(key, table, flam)
         }
@@ -293,7 +300,9 @@ fn flam(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
     let (apart, shares) = match (delays?, phases?) {
         (Some(delays), None) => (delays, false),
         (None, Some(phases)) => (phases, true),
-        (None, None) => return Err(fields.missing("delays", "write delays = [\"5 ms\", \"22 ms\"], or phases = [\"1 %\"]")),
+        (None, None) => {
+            return Err(fields.missing("delays", "write delays = [\"5 ms\", \"22 ms\"], or phases = [\"1 %\"]"));
+        }
         (Some(_), Some(_)) => {
             let at = fields.get("phases").map_or(fields.at.clone(), |(key, _)| key.at.clone());
             let fault = Fault::new(at, "the flam has `delays` and `phases`")
@@ -333,7 +342,8 @@ fn spots(fields: &mut Fields<'_, '_>, key: &str, example: &str, most: usize) -> 
         return Err(fields.wrong_type(key, node, "a list of texts", &help));
     };
     if list.is_empty() {
-        let fault = Fault::new(node.at.clone(), format!("`{key}` is an empty list")).label("expected at least one text");
+        let fault =
+            Fault::new(node.at.clone(), format!("`{key}` is an empty list")).label("expected at least one text");
         return Err(fields.tell(fault.help(help)));
     }
     if list.len() > most {
