@@ -30,7 +30,7 @@ pub(super) enum Format {
 pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
     let mut blinds = Vec::new();
     for file in &args.files {
-        let text = read_text(file, "a results file")?;
+        let text = read_text(file, "a test")?;
         // Some programs begin a text with a mark of its encoding.
         let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
         let name = file.display().to_string();

@@ -25,6 +25,7 @@ impl From<serde_json::Error> for AnswersError {
         let (line, column) = (error.line(), error.column());
         let said = error.to_string();
         // The place stands at the end of the message too.
+        let said = if error.is_eof() { "the file ends in the middle: it was cut short".to_owned() } else { said };
         let said = said.strip_suffix(&format!(" at line {line} column {column}")).unwrap_or(&said);
         let mut what: String = crate::report::plain(said).chars().take(MOST).collect();
         if said.chars().count() > MOST {
@@ -48,9 +49,16 @@ pub enum Kind {
 /// If it is not JSON, or not one of ours.
 pub fn kind(text: &str) -> Result<Kind, AnswersError> {
     #[derive(Deserialize)]
-    #[serde(expecting = "an object with a field `hitgap`, as a page saves it")]
     struct Head {
         hitgap: Kind,
+    }
+    let begins = text.trim_start();
+    if !begins.is_empty() && !begins.starts_with('{') {
+        let before = &text[..text.len() - begins.len()];
+        let (line, column) =
+            (before.matches('\n').count() + 1, before.len() - before.rfind('\n').map_or(0, |n| n + 1) + 1);
+        let what = "found no JSON object, expected `{` at the beginning".to_owned();
+        return Err(AnswersError { line, column, what });
     }
     Ok(serde_json::from_str::<Head>(text)?.hitgap)
 }
