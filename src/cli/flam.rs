@@ -123,7 +123,8 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             rate: args.delay.is_none().then_some(args.rate.as_str()),
             tempos: &args.tempo.0,
         };
-        press.paste(name, listening_page(&flam_page(&asked, &args.sound, &press)?).as_bytes(), "flam", None)?;
+        let text = listening_page(&flam_page(&asked, &args.sound, &press)?);
+        press.paste(Kind::Page, name, text.as_bytes(), "flam", None, None)?;
     }
     let page = page_name.map(|name| press.shown(&name));
     press.done();

@@ -10,7 +10,7 @@ use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::page::{LessonPage, ListeningPage, PageChapter, lesson_page};
 use crate::patch::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, VariantError, quantity, shown};
 use crate::report::plain;
-use crate::store::sha256_hex;
+use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
 use std::io::IsTerminal;
@@ -87,7 +87,8 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
             "name fewer tempos, fixes or bars in its chapters, or make two lessons of it",
         ));
     }
-    press.paste(&file, text.as_bytes(), "lesson", Some((name.clone(), sha256_hex(source.as_bytes()))))?;
+    let made_from = Some((name.clone(), sha256_hex(source.as_bytes())));
+    press.paste(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
     let shown = press.shown(&file);
     press.done();
     talk::result(|out| {

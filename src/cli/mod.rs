@@ -6,6 +6,7 @@ mod args;
 mod check;
 mod compare;
 mod failure;
+mod file;
 mod flam;
 mod flam_page;
 mod hits;
@@ -13,12 +14,14 @@ mod identify;
 mod lesson;
 mod listen;
 mod load;
+mod new;
 mod plot;
 mod press;
 mod render;
 mod results;
 mod results_blind;
 mod songs;
+mod sweep;
 mod takes;
 mod talk;
 mod voices;
@@ -93,10 +96,20 @@ enum Command {
     /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
     /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
     Lesson(lesson::LessonArgs),
+    /// Write a patch to start from: three robots on one clock, with every line explained
+    ///
+    /// It can be checked and heard as it is; change it line by line into your own rig.
+    New(new::NewArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
     Voices(voices::VoicesArgs),
+    /// Hear a grid: one path at many delays, or one dial at many settings, by tempos
+    ///
+    /// Writes a file for each cell (PATCH.VARIANT.KNOB+SETTING.TEMPObpm.wav), the figures of all cells (PATCH.VARIANT.KNOB.sweep.csv)
+    /// and one file that plays them in order, each after its number in tones: a low one for ten, a high one for one. All cells
+    /// of a tempo are equally loud.
+    Sweep(sweep::SweepArgs),
     /// Write WAV files of a variant at each tempo
     ///
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
@@ -126,6 +139,8 @@ impl Cli {
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Results(args) => results::run(&args),
+            Command::New(args) => new::run(&args),
+            Command::Sweep(args) => sweep::run(&args),
         }
     }
 }

@@ -92,11 +92,28 @@ impl Press {
         Ok(work(self.watch(&progress))?)
     }
 
-    /// Renders a program into a file and lists it in the manifest.
+    /// Renders a program into a file, lists it in the manifest and says so.
     ///
     /// # Errors
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
     pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+        let written = self.print_unsaid(sheet, program, gain)?;
+        self.wrote(&sheet.name);
+        Ok(written)
+    }
+
+    /// Says that a file was written, where no bar shows it.
+    pub(super) fn wrote(&self, name: &str) {
+        if self.bar.is_none() {
+            talk::say(&format!("wrote {}", self.shown(name)));
+        }
+    }
+
+    /// Renders a program into a file and lists it in the manifest: from any thread.
+    ///
+    /// # Errors
+    /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
+    pub(super) fn print_unsaid(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
         let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
@@ -132,9 +149,6 @@ impl Press {
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;
-        if self.bar.is_none() {
-            talk::say(&format!("wrote {}", self.shown(&sheet.name)));
-        }
         Ok(written)
     }
 
@@ -144,16 +158,18 @@ impl Press {
     /// Exit status 3 where the disk refuses.
     pub(super) fn paste(
         &self,
+        kind: Kind,
         name: &str,
         bytes: &[u8],
         command: &str,
         patch: Option<(String, String)>,
+        run: Option<u64>,
     ) -> Result<(), Failure> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
         let (patch, patch_sha256) = patch.unzip();
         draft.commit(Facts {
-            kind: Kind::Page,
+            kind,
             command: command.to_owned(),
             patch,
             patch_sha256,
@@ -161,7 +177,7 @@ impl Press {
             sequencer: None,
             tempo_bpm: None,
             seed: self.seed,
-            run: None,
+            run,
             sample_rate: None,
             sample_format: None,
             channels: None,
@@ -169,9 +185,7 @@ impl Press {
             gain_db: None,
             true_peak_dbtp: None,
         })?;
-        if self.bar.is_none() {
-            talk::say(&format!("wrote {}", self.shown(name)));
-        }
+        self.wrote(name);
         Ok(())
     }
 

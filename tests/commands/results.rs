@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 /// A blind test as a page saves it: so many right answers of so many, and what the page counted.
 fn test(right: usize, of: usize) -> Value {
     let trial = |n: usize| {
-        let x = if n % 3 == 0 { "a" } else { "b" };
+        let x = if n.is_multiple_of(3) { "a" } else { "b" };
         let wrong = if x == "a" { "b" } else { "a" };
         json!({ "x": x, "answer": if n < right { x } else { wrong }, "heard": { "a": 1, "b": 1, "x": 2 } })
     };
