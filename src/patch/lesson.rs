@@ -202,10 +202,10 @@ fn chapter(fields: &mut Fields<'_, '_>) -> Result<Chapter, Told> {
         fields.tell(fault);
     }
     let played = played(fields);
-    let mut tempos = tempos(fields)?.unwrap_or_default();
+    let (tempos, looped) = (tempos(fields), fields.whole("loop", 1, MOST_BARS));
+    let (mut tempos, looped) = (tempos?.unwrap_or_default(), looped?);
     let mut seen = std::collections::HashSet::new();
     tempos.retain(|tempo| seen.insert(*tempo));
-    let looped = fields.whole("loop", 1, MOST_BARS)?;
     let at = fields.get("loop").map_or(0..0, |(_, node)| node.at.clone());
     let looped = looped.map(|bars| Spot { text: bars.to_string(), at });
     let chapter =
