@@ -5,6 +5,7 @@ mod album;
 mod args;
 mod check;
 mod compare;
+mod completions;
 mod failure;
 mod file;
 mod flam;
@@ -14,6 +15,7 @@ mod identify;
 mod lesson;
 mod listen;
 mod load;
+mod manual;
 mod new;
 mod plot;
 mod press;
@@ -100,6 +102,14 @@ enum Command {
     ///
     /// It can be checked and heard as it is; change it line by line into your own rig.
     New(new::NewArgs),
+    /// Print what a shell needs to complete commands and options
+    ///
+    /// For example: `hitgap completions bash > ~/.local/share/bash-completion/completions/hitgap`
+    Completions(completions::CompletionsArgs),
+    /// Print the manual page, or write one for each command
+    ///
+    /// For example: `hitgap manual | man -l -`
+    Manual(manual::ManualArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -136,10 +146,12 @@ impl Cli {
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
             Command::Lesson(args) => lesson::run(&args),
+            Command::New(args) => new::run(&args),
+            Command::Completions(args) => completions::run(&args),
+            Command::Manual(args) => manual::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Results(args) => results::run(&args),
-            Command::New(args) => new::run(&args),
             Command::Sweep(args) => sweep::run(&args),
         }
     }

@@ -14,6 +14,7 @@ mod input;
 mod laws;
 mod lesson;
 mod manifest;
+mod manual;
 mod new;
 mod out;
 mod place;
