@@ -5,7 +5,7 @@ use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
-use crate::page::{listening_page, over_budget};
+use crate::page::{ListeningPage, listening_page, over_budget};
 use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
 use crate::report::{Compared, compare_table, plain};
@@ -60,7 +60,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;
             compared.push(Compared { before: before.clone(), after });
         }
-        all.push(AtTempo::new(args, &loaded, &ensemble, &fixes, tempo)?);
+        all.push(AtTempo::new((&args.sound, &args.draw), &loaded, &ensemble, &fixes, tempo)?);
     }
     let programs: Vec<Programs<'_>> =
         all.iter().map(|e| e.programs(&bank, &args.sound)).collect::<Result<_, Failure>>()?;
@@ -204,14 +204,14 @@ impl<'a> Played<'a> {
 
 impl<'e> AtTempo<'e> {
     fn new(
-        args: &CompareArgs,
+        (sound, draw): (&SoundArgs, &DrawArgs),
         loaded: &'e Loaded,
         ensemble: &'e Ensemble,
         fixes: &'e [Variant],
         tempo: Tempo,
     ) -> Result<Self, Failure> {
-        let (stem, lead_in) = (loaded.stem()?, args.sound.lead_in);
-        let (run, drawn) = (args.draw.of(args.sound.seed), args.draw.tail());
+        let (stem, lead_in) = (loaded.stem()?, sound.lead_in);
+        let (run, drawn) = (draw.of(sound.seed), draw.tail());
         let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
         let sheet = |kind: Kind, variant: &str, tail: &str| Sheet {
             name: format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav"),
@@ -221,7 +221,7 @@ impl<'e> AtTempo<'e> {
             variant: Some(variant.to_owned()),
             sequencer: None,
             tempo_bpm: Some(tempo.bpm()),
-            run: args.draw.run,
+            run: draw.run,
             channels: Channels::Mono,
         };
         let variants = std::iter::once(&loaded.patch.original).chain(fixes).enumerate();
@@ -268,22 +268,30 @@ impl<'e> AtTempo<'e> {
         Ok(Programs { original: sized(&self.original)?, fixed, turns })
     }
 
-    /// Matches each fix to the original in loudness and writes the files. Gives back the factors with which all versions
-    /// are equally loud and none clips, the original's first.
-    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<Vec<f64>, Failure> {
+    /// How loud each version stands.
+    fn matched(&self, press: &Press, programs: &Programs<'_>) -> Result<Matched, Failure> {
         let levels = press.counted(|watch| programs.original.measure(watch))?;
         let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
         let original = press.counted(|watch| programs.original.loudness(watch))?;
-        press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
-        let (mut gains, mut lower) = (vec![stand], 1.0_f64);
-        for (fix, program) in self.fixes.iter().zip(&programs.fixed) {
+        let mut fixes = Vec::new();
+        for program in &programs.fixed {
             let levels = press.counted(|watch| program.measure(watch))?;
             let louder = louder_by(original, press.counted(|watch| program.loudness(watch))?);
             let matched = stand * factor(louder);
-            // A file never clips: a fix that is so much sparser stays quieter here, and is matched by turns.
-            let alone = matched.min(levels.safe_gain());
-            gains.push(matched);
-            lower = lower.min(alone / matched);
+            // A file never clips: a fix that is so much sparser stays quieter there, and is matched by turns.
+            fixes.push([matched, matched.min(levels.safe_gain())]);
+        }
+        Ok(Matched { stand, fixes })
+    }
+
+    /// Matches each fix to the original in loudness and writes the files. Gives back the factors with which all versions
+    /// are equally loud and none clips, the original's first.
+    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<Vec<f64>, Failure> {
+        let levels = self.matched(press, programs)?;
+        let stand = levels.stand;
+        press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
+        for ((fix, program), [matched, alone]) in self.fixes.iter().zip(&programs.fixed).zip(&levels.fixes) {
+            let (matched, alone) = (*matched, *alone);
             if alone < matched {
                 let short = 20.0 * (matched / alone).log10();
                 let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
@@ -299,8 +307,55 @@ impl<'e> AtTempo<'e> {
             let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
             press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
         }
-        Ok(gains.into_iter().map(|g| g * lower).collect())
+        Ok(levels.all())
     }
+}
+
+/// How loud the versions of one tempo stand.
+struct Matched {
+    /// The original's factor.
+    stand: f64,
+    /// Of each fix the factor with which it is as loud, and the largest up to that with which its file does not clip.
+    fixes: Vec<[f64; 2]>,
+}
+
+impl Matched {
+    /// The factors with which all versions are equally loud and none clips, the original's first.
+    fn all(&self) -> Vec<f64> {
+        let lower = self.fixes.iter().map(|[matched, alone]| alone / matched).fold(1.0, f64::min);
+        std::iter::once(self.stand).chain(self.fixes.iter().map(|f| f[0])).map(|g| g * lower).collect()
+    }
+}
+
+/// A listening page without any other file: the original and these fixes.
+///
+/// # Errors
+/// Exit status 2 for what cannot be rendered, 130 on Ctrl-C.
+pub(super) fn listening(
+    loaded: &Loaded,
+    fixes: &[Variant],
+    (sound, draw): (&SoundArgs, &DrawArgs),
+    press: &Press,
+) -> Result<ListeningPage, Failure> {
+    let original = &loaded.patch.original;
+    let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
+    let ensemble = Ensemble::new(&rigs, Seating::Centre, sound.seed)?;
+    let bank = bank(sound, &ensemble)?;
+    let run = draw.of(sound.seed);
+    let mut bodies = Bodies::default();
+    let (mut compared, mut all, mut gains) = (Vec::new(), Vec::new(), Vec::new());
+    for &tempo in &loaded.patch.tempos {
+        let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
+        for fix in fixes {
+            let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;
+            compared.push(Compared { before: before.clone(), after });
+        }
+        let at = AtTempo::new((sound, draw), loaded, &ensemble, fixes, tempo)?;
+        gains.push(at.matched(press, &at.programs(&bank, sound)?)?.all());
+        all.push(at);
+    }
+    let played: Vec<_> = all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
+    page(loaded, &ensemble, &played, &compared)
 }
 
 impl Mended<'_> {

@@ -1,8 +1,10 @@
 use super::args::{Format, SoundArgs, Tempos, tempos};
+use super::flam_page::{FlamPage, flam_page};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::gap::Body;
 use crate::hits::Hit;
+use crate::page::listening_page;
 use crate::patch::{Course, Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
 use crate::render::{Channels, Cue, Gain, Program};
 use crate::report::{FlamRow, flam_table, plain};
@@ -13,8 +15,8 @@ use crate::voice::{NoiseKey, master};
 use clap::Args;
 
 /// Bars in which the voices are apart; one with them together follows.
-const BARS_APART: i64 = 3;
-const BEATS: i64 = 4;
+pub(super) const BARS_APART: i64 = 3;
+pub(super) const BEATS: i64 = 4;
 
 #[derive(Args, Debug)]
 #[command(group(clap::ArgGroup::new("setting").required(true).args(["delay", "phase"])))]
@@ -37,6 +39,9 @@ pub(super) struct FlamArgs {
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
+    /// Write a listening page too: the voices together and apart, side by side in a browser, in one file
+    #[arg(long)]
+    page: bool,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -53,7 +58,7 @@ struct Flam<'e> {
 pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     let period = quantity::rate(&args.rate).map_err(|e| Failure::input(&e, e.help()))?;
     let settings = settings(args, period)?;
-    let voices = voices(&args.voices)?;
+    let voices = voices(&args.voices).map_err(|(found, help)| Failure::input(found, help))?;
     let rig = rig(&voices);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
@@ -76,11 +81,13 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             }
         }
     }
+    let page_name = args.page.then(|| format!("flam.{}+{}.html", voices[0].name, voices[1].name));
     let press = {
         for flam in &flams {
             fits(&flam.program(&bank, &args.sound, 1.0)?, &args.sound, Channels::Mono)?;
         }
-        let names: Vec<String> = flams.iter().map(|f| f.row.file.clone()).collect();
+        let mut names: Vec<String> = flams.iter().map(|f| f.row.file.clone()).collect();
+        names.extend(page_name.clone());
         Press::open(&args.sound, &names)?
     };
     for flam in &flams {
@@ -107,17 +114,33 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         };
         press.print(&sheet, &program, Gain::Auto)?;
     }
+    if let Some(name) = &page_name {
+        let asked = FlamPage {
+            title: format!("{} and {}, a time apart", voices[0].name, voices[1].name),
+            source: "hitgap flam".to_owned(),
+            voices: &voices,
+            settings: &settings,
+            rate: args.delay.is_none().then_some(args.rate.as_str()),
+            tempos: &args.tempo.0,
+        };
+        let text = listening_page(&flam_page(&asked, &args.sound, &press)?);
+        press.paste(Kind::Page, name, text.as_bytes(), "flam", None, None)?;
+    }
+    let page = page_name.map(|name| press.shown(&name));
     press.done();
     let rows: Vec<FlamRow> = flams.into_iter().map(|f| f.row).collect();
-    say(args, &voices, &rows)?;
+    say(args, &voices, &rows, page.as_deref())?;
     Ok(Outcome::Done)
 }
 
-fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow]) -> Result<(), Failure> {
+fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str>) -> Result<(), Failure> {
     talk::result(|out| match args.format {
         Format::Table => {
             let names = [voices[0].name.as_str(), voices[1].name.as_str()];
             out.write_all(flam_table(names, &args.rate, rows).as_bytes())?;
+            if let Some(page) = page {
+                writeln!(out, "\nOpen first {page}, in any browser: together and apart, side by side.")?;
+            }
             let dir = plain(&args.sound.out.display().to_string());
             writeln!(out, "\nIn {dir}, a file each: {BARS_APART} bars with the voices apart, one with them together.")?;
             for row in rows {
@@ -126,9 +149,12 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow]) -> Result<(), Fai
             writeln!(out, "{CARE_SHORT}")
         }
         Format::Json => {
-            let report = serde_json::json!({
+            let mut report = serde_json::json!({
                 "format": 1, "voices": [voices[0].name, voices[1].name], "rate": args.rate, "rows": rows,
             });
+            if let Some(page) = page {
+                report["page"] = page.into();
+            }
             serde_json::to_writer_pretty(&mut *out, &report)?;
             writeln!(out)
         }
@@ -141,8 +167,8 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow]) -> Result<(), Fai
 }
 
 /// A gap as it was asked for.
-struct Setting {
-    text: String,
+pub(super) struct Setting {
+    pub(super) text: String,
     size: Size,
 }
 
@@ -153,7 +179,8 @@ enum Size {
 }
 
 impl Setting {
-    fn gap(&self, tempo: Tempo) -> Span {
+    /// The second voice's hit minus the first's.
+    pub(super) fn gap(&self, tempo: Tempo) -> Span {
         match self.size {
             Size::Time(gap) => gap,
             Size::Beats(beats) => {
@@ -168,34 +195,44 @@ impl Setting {
 const LONGEST_GAP: Span = Span::from_ms(10_000);
 
 fn settings(args: &FlamArgs, period: Beat) -> Result<Vec<Setting>, Failure> {
-    let read = |text: &str| -> Result<Setting, Failure> {
-        let text = text.trim();
-        let size = if args.delay.is_some() {
-            let gap = quantity::whole_time(text).map_err(|e| Failure::input(&e, e.help()))?;
-            Size::Time(gap)
-        } else {
-            // As on a phase dial: 99 % and −1 % are one setting.
-            let share = quantity::phase(quantity::share(text).map_err(|e| Failure::input(&e, e.help()))?);
-            Size::Beats(period * share)
-        };
-        let setting = Setting { text: text.to_owned(), size };
-        let slowest = args.tempo.0.iter().min().copied().unwrap_or(Tempo::whole(120));
-        if setting.gap(slowest).abs() > LONGEST_GAP {
-            let found = format!("a gap of {} ms is longer than 10 s", setting.gap(slowest).ms());
-            return Err(Failure::input(found, "look at the unit: times are written as 5ms or 40us"));
-        }
-        Ok(setting)
-    };
+    let shares = args.delay.is_none();
     let list = args.delay.as_ref().or(args.phase.as_ref()).map_or("", String::as_str);
+    let read = |text| setting(text, shares, period, &args.tempo.0).map_err(|(found, help)| Failure::input(found, help));
     list.split(',').map(read).collect()
 }
 
-fn voices(text: &str) -> Result<[Voice; 2], Failure> {
+/// Reads a time, or a share of a period.
+///
+/// # Errors
+/// What was found, and what to do.
+pub(super) fn setting(text: &str, shares: bool, period: Beat, tempos: &[Tempo]) -> Result<Setting, (String, String)> {
+    let text = text.trim();
+    let said = |e: quantity::QuantityError| (e.to_string(), e.help());
+    let size = if shares {
+        // As on a phase dial: 99 % and −1 % are one setting.
+        Size::Beats(period * quantity::phase(quantity::share(text).map_err(said)?))
+    } else {
+        Size::Time(quantity::whole_time(text).map_err(said)?)
+    };
+    let setting = Setting { text: text.to_owned(), size };
+    let slowest = tempos.iter().min().copied().unwrap_or(Tempo::whole(120));
+    if setting.gap(slowest).abs() > LONGEST_GAP {
+        let found = format!("a gap of {} ms is longer than 10 s", setting.gap(slowest).ms());
+        return Err((found, "look at the unit: times are written as 5ms or 40us".to_owned()));
+    }
+    Ok(setting)
+}
+
+/// Finds two voices of the kit, named as `kick,snare`.
+///
+/// # Errors
+/// What was found, and what to do.
+pub(super) fn voices(text: &str) -> Result<[Voice; 2], (String, String)> {
     let find = |name: &str| {
         let name = name.trim();
         kit().iter().find(|v| v.name == name).cloned().ok_or_else(|| {
             let known: Vec<&str> = kit().iter().map(|v| v.name.as_str()).collect();
-            Failure::input(
+            (
                 format!("there is no voice `{}` in the kit", crate::patch::shown(name)),
                 format!("the kit has {}", known.join(", ")),
             )
@@ -203,15 +240,15 @@ fn voices(text: &str) -> Result<[Voice; 2], Failure> {
     };
     match text.split(',').collect::<Vec<_>>().as_slice() {
         [a, b] => Ok([find(a)?, find(b)?]),
-        other => Err(Failure::input(
-            format!("a flam takes two voices, and `--voices` names {}", other.len()),
-            "write two, such as --voices kick,snare",
+        other => Err((
+            format!("a flam takes two voices, found {}", other.len()),
+            "write two with a comma between, such as kick,snare".to_owned(),
         )),
     }
 }
 
 /// A rig of two sequencers without a clock, so that hits have voices to be played by.
-fn rig(voices: &[Voice; 2]) -> Rig {
+pub(super) fn rig(voices: &[Voice; 2]) -> Rig {
     let like = voices[0] == voices[1];
     let sequencer = |n: usize| {
         let clock = Path { source: Source::Output(0), stages: Vec::new() };

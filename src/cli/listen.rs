@@ -38,6 +38,7 @@ pub(super) fn page(
         at_tempo(loaded, ensemble, all, gains, verdicts.collect())
     });
     Ok(ListeningPage {
+        lead: None,
         note: patch.note.clone(),
         source: loaded.name.clone(),
         max_gap: patch.max_gap,
@@ -145,7 +146,7 @@ fn pairs(played: &Played<'_>, between: [usize; 2], zero: Instant) -> Vec<Pair> {
 }
 
 /// A picture for a page and for a phone, by what draws it: ids must differ.
-fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
+pub(super) fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
     Drawn { wide: draw(None), narrow: draw(Some(NARROW)) }
 }
 

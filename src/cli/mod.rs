@@ -9,8 +9,10 @@ mod completions;
 mod failure;
 mod file;
 mod flam;
+mod flam_page;
 mod hits;
 mod identify;
+mod lesson;
 mod listen;
 mod load;
 mod manual;
@@ -18,6 +20,8 @@ mod new;
 mod plot;
 mod press;
 mod render;
+mod results;
+mod results_blind;
 mod songs;
 mod sweep;
 mod takes;
@@ -89,6 +93,11 @@ enum Command {
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
+    /// String several comparisons with a teacher's text into one page
+    ///
+    /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
+    /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
+    Lesson(lesson::LessonArgs),
     /// Write a patch to start from: three robots on one clock, with every line explained
     ///
     /// It can be checked and heard as it is; change it line by line into your own rig.
@@ -116,6 +125,11 @@ enum Command {
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
     /// places of the patch, turned down only if a true peak would pass -1 dBTP. On stdout, the files' names.
     Render(render::RenderArgs),
+    /// Say what the answers come to that a page saved
+    ///
+    /// Reads the JSON files of blind tests: how many answers are right, counted anew; how often guessing does that or better,
+    /// exactly; and the Wilson 95 % interval of the share.
+    Results(results::ResultsArgs),
 }
 
 impl Cli {
@@ -131,11 +145,13 @@ impl Cli {
             Command::Compare(args) => compare::run(&args),
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
+            Command::Lesson(args) => lesson::run(&args),
             Command::New(args) => new::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Manual(args) => manual::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
+            Command::Results(args) => results::run(&args),
             Command::Sweep(args) => sweep::run(&args),
         }
     }

@@ -77,6 +77,31 @@ pub(super) fn fill(template: &str, places: &[(&str, &str)]) -> String {
     out
 }
 
+/// Markup of our own with `prefix` before every id and every group of radios, and before what refers to them: so that
+/// one page can hold it more than once.
+pub(super) fn scoped(markup: &str, prefix: &str) -> String {
+    if prefix.is_empty() {
+        return markup.to_owned();
+    }
+    let mut out = String::with_capacity(markup.len() * 2);
+    let mut rest = markup;
+    // The nearest attribute that is or takes an id.
+    let next = |rest: &str| {
+        let found =
+            [" id=\"", " name=\"", " for=\"", " aria-labelledby=\"", " aria-describedby=\"", " aria-controls=\""];
+        found.iter().filter_map(|a| rest.find(a).map(|at| at + a.len())).min()
+    };
+    while let Some(from) = next(rest) {
+        out.push_str(&rest[..from]);
+        let to = rest[from..].find('"').map_or(rest.len(), |n| from + n);
+        let ids: Vec<String> = rest[from..to].split(' ').map(|id| format!("{prefix}{id}")).collect();
+        out.push_str(&ids.join(" "));
+        rest = &rest[to..];
+    }
+    out.push_str(rest);
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

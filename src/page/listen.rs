@@ -1,4 +1,4 @@
-use super::frame::{escape, fill, json, policy, styles};
+use super::frame::{escape, fill, json, policy, scoped, styles};
 use super::sounds::{PageVoice, RATE};
 use crate::report::{exact_ms, plain};
 use crate::time::{Instant, Span, Tempo};
@@ -9,6 +9,8 @@ use std::fmt::Write;
 pub struct ListeningPage {
     /// What it is about.
     pub title: String,
+    /// What is done here, in a sentence; `None` for that of a comparison.
+    pub lead: Option<String>,
     /// A few lines more.
     pub note: Option<String>,
     /// The patch as it was named, or what stands in its place.
@@ -71,7 +73,7 @@ pub struct Cell {
     pub gain: f64,
     /// Whether it passes.
     pub passes: bool,
-    /// Who misses the one, or `nobody`.
+    /// Who misses the one, or `nobody`; empty where there is no one to miss.
     pub misses: String,
     /// The worst gap in words.
     pub gap: String,
@@ -97,17 +99,23 @@ pub struct Pair {
 }
 
 const TEMPLATE: &str = include_str!("parts/page.html");
-const STYLE: &str = include_str!("parts/page.css");
+pub(super) const STYLE: &str = include_str!("parts/page.css");
+/// Where the player begins in the template, and where it ends.
+const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
 /// In this order: each part uses those before it.
-const SCRIPT: &str = concat!(
+pub(super) const SCRIPT: &str = concat!(
     "'use strict';\n",
     include_str!("parts/engine.js"),
     include_str!("parts/chance.js"),
     include_str!("parts/sound.js"),
+    "/** A player: all that is below `root`, whose ids begin with `prefix`. */\n\
+     const mount = (root, prefix) => {\n",
     include_str!("parts/state.js"),
     include_str!("parts/wave.js"),
     include_str!("parts/player.js"),
     include_str!("parts/blind.js"),
+    "return { root, $, data, voices, state, loop, tell, say, player, blind };\n};\n",
+    include_str!("parts/chapters.js"),
     include_str!("parts/keys.js"),
 );
 
@@ -130,11 +138,67 @@ pub fn over_budget(bytes: usize) -> Option<String> {
 /// The page, whole.
 #[must_use]
 pub fn listening_page(page: &ListeningPage) -> String {
-    let pictures = pictures(page);
-    let mut sheets = styles(&pictures);
-    sheets.push(STYLE);
+    let [_, player, _] = template();
+    let pictures = pictures(page, "");
+    let note = page.note.as_ref().map_or_else(String::new, |n| note(n));
+    let main = format!("{}{}{}", PLAYER[0], work(page, player, "", &pictures), PLAYER[1]);
+    frame(&Frame {
+        title: &page.title,
+        lead: &page.lead.clone().unwrap_or_else(|| sentence(page)),
+        note: &note,
+        care: &page.care,
+        main: &main,
+        footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
+        style: STYLE,
+        pictures: &[&pictures],
+    })
+}
+
+/// What stands around a page's player or players.
+pub(super) struct Frame<'a> {
+    pub(super) title: &'a str,
+    pub(super) lead: &'a str,
+    /// Markup.
+    pub(super) note: &'a str,
+    pub(super) care: &'a str,
+    /// Markup.
+    pub(super) main: &'a str,
+    pub(super) footer: &'a str,
+    pub(super) style: &'a str,
+    /// Markup within `main` that has style sheets of its own.
+    pub(super) pictures: &'a [&'a str],
+}
+
+/// The template before the player, the player, and what follows it.
+pub(super) fn template() -> [&'static str; 3] {
+    let (before, rest) = TEMPLATE.split_once(PLAYER[0]).expect("the template has a player");
+    let (player, after) = rest.split_once(PLAYER[1]).expect("the player ends");
+    [before, player, after]
+}
+
+/// A page around its main part.
+pub(super) fn frame(frame: &Frame<'_>) -> String {
+    let [before, _, after] = template();
+    let mut sheets: Vec<&str> = frame.pictures.iter().flat_map(|p| styles(p)).collect();
+    sheets.push(frame.style);
     let csp = policy(SCRIPT, &sheets);
-    let note = page.note.as_deref().map_or_else(String::new, note);
+    let head = fill(
+        before,
+        &[
+            ("csp", &escape(&csp)),
+            ("title", &escape(frame.title)),
+            ("style", frame.style),
+            ("sentence", &escape(frame.lead)),
+            ("note", frame.note),
+            ("care", &escape(frame.care)),
+        ],
+    );
+    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT)]);
+    format!("{head}{}{foot}", frame.main)
+}
+
+/// A player filled in; all of its ids begin with `prefix`.
+pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, pictures: &str) -> String {
     let option = |value: usize, name: &str, chosen: bool| {
         let selected = if chosen { " selected" } else { "" };
         format!("<option value=\"{value}\"{selected}>{}</option>", escape(name))
@@ -143,24 +207,16 @@ pub fn listening_page(page: &ListeningPage) -> String {
         page.variants.iter().enumerate().map(|(n, v)| option(n, &v.name, n == chosen)).collect()
     };
     fill(
-        TEMPLATE,
+        &scoped(player, prefix),
         &[
-            ("csp", &escape(&csp)),
-            ("title", &escape(&page.title)),
-            ("style", STYLE),
-            ("sentence", &sentence(page)),
-            ("note", &note),
-            ("care", &escape(&page.care)),
-            ("tempos", &tempos(page)),
-            ("versions", &versions(page)),
+            ("tempos", &tempos(page, prefix)),
+            ("versions", &versions(page, prefix)),
             ("bars", &bars(page)),
             ("table", &table(page)),
-            ("pictures", &pictures),
+            ("pictures", pictures),
             ("sides_a", &sides(0)),
             ("sides_b", &sides(1.min(page.variants.len() - 1))),
-            ("footer", &format!("Made from {} by hitgap. Nothing here is sent anywhere.", escape(&page.source))),
             ("data", &json(&data(page))),
-            ("script", SCRIPT),
         ],
     )
 }
@@ -189,15 +245,17 @@ fn radio(name: &str, value: usize, text: &str) -> String {
     )
 }
 
-fn tempos(page: &ListeningPage) -> String {
-    page.tempos.iter().enumerate().map(|(n, t)| radio("tempo", n, &t.tempo.to_string())).collect()
+fn tempos(page: &ListeningPage, prefix: &str) -> String {
+    let name = format!("{prefix}tempo");
+    page.tempos.iter().enumerate().map(|(n, t)| radio(&name, n, &t.tempo.to_string())).collect()
 }
 
-fn versions(page: &ListeningPage) -> String {
+fn versions(page: &ListeningPage, prefix: &str) -> String {
+    let name = format!("{prefix}version");
     let one = |(n, v): (usize, &PageVariant)| {
         let about =
             v.about.as_ref().map_or_else(String::new, |a| format!(" <span class=\"about\">{}</span>", escape(a)));
-        radio("version", n, &format!("{}{about}", escape(&v.name)))
+        radio(&name, n, &format!("{}{about}", escape(&v.name)))
     };
     page.variants.iter().enumerate().map(one).collect()
 }
@@ -214,31 +272,35 @@ fn bars(page: &ListeningPage) -> String {
 }
 
 fn table(page: &ListeningPage) -> String {
+    let one = page.tempos.iter().flat_map(|t| &t.cells).any(|c| !c.misses.is_empty());
     let mut rows = String::new();
     for tempo in &page.tempos {
         for (variant, cell) in page.variants.iter().zip(&tempo.cells) {
             let band = cell.band.as_ref().map_or("—", |(name, _)| name);
+            let misses = if one { format!("<td>{}</td>", escape(&cell.misses)) } else { String::new() };
             let _ = write!(
                 rows,
-                "<tr><td class=\"number\">{}</td><td dir=\"auto\">{}</td><td>{}</td><td>{}</td><td>{}</td></tr>",
+                "<tr><td class=\"number\">{}</td><td dir=\"auto\">{}</td>{misses}<td>{}</td><td>{}</td></tr>",
                 tempo.tempo,
                 escape(&variant.name),
-                escape(&cell.misses),
                 escape(&cell.gap),
                 escape(band)
             );
         }
     }
+    let misses = if one { "<th scope=\"col\">misses the one</th>" } else { "" };
     format!(
         "<details><summary>Every tempo and version as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
-         <table><thead><tr><th scope=\"col\" class=\"number\">tempo</th><th scope=\"col\">version</th><th scope=\"col\">misses the one</th>\
+         <table><thead><tr><th scope=\"col\" class=\"number\">tempo</th><th scope=\"col\">version</th>{misses}\
          <th scope=\"col\">gap</th><th scope=\"col\">heard as</th></tr></thead><tbody>{rows}</tbody></table></div></details>"
     )
 }
 
-fn pictures(page: &ListeningPage) -> String {
+/// The pictures, their ids within the prefix.
+pub(super) fn pictures(page: &ListeningPage, prefix: &str) -> String {
     let mut out = String::new();
     let both = |Drawn { wide, narrow }: &Drawn| {
+        let [wide, narrow] = [wide, narrow].map(|svg| scoped(svg, prefix));
         format!("<div class=\"wide\">{wide}</div><div class=\"narrow\">{narrow}</div>")
     };
     for picture in &page.pictures {
@@ -312,6 +374,7 @@ mod tests {
         };
         let variant = |name: &str| PageVariant { name: name.to_owned(), about: note.map(str::to_owned) };
         ListeningPage {
+            lead: None,
             title: title.to_owned(),
             note: note.map(str::to_owned),
             source: title.to_owned(),

@@ -3,11 +3,17 @@
 //! A page holds no recordings. It holds the kit's masters, as 16-bit numbers, and the hits of every version with all their
 //! picoseconds, and mixes them as the renderer does: so it stays small, loops without a seam at any length, and every
 //! version is at hand at once. A test holds what a browser mixes against what the renderer writes.
+//!
+//! A lesson is several of them in one file, a chapter each, with a teacher's text.
 
 mod frame;
+mod lesson;
 mod listen;
+mod markdown;
 mod sounds;
 
 pub use frame::escape;
+pub use lesson::{LessonPage, PageChapter, lesson_page};
 pub use listen::{BUDGET, Cell, Drawn, ListeningPage, PageTempo, PageVariant, Pair, listening_page, over_budget};
+pub use markdown::markdown;
 pub use sounds::PageVoice;

@@ -12,6 +12,7 @@ mod fault;
 mod fields;
 mod fix;
 mod kit;
+mod lesson;
 mod measure;
 mod model;
 mod node;
@@ -35,6 +36,7 @@ mod wire;
 
 pub use fault::{Fault, Faults, VariantError};
 pub use kit::{kit, kit_about};
+pub use lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
 pub use model::*;
 pub use parse::{LARGEST_FILE, ORIGINAL};
 pub use show::shown;

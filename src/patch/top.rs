@@ -172,7 +172,7 @@ fn jitter(fields: &mut Fields<'_, '_>) -> Got<Jitter> {
         .map(Some)
 }
 
-fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {
+pub(super) fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {
     const EXAMPLE: &str = "write tempos = [60, 97.5, 120], quarter notes a minute";
     let Some((_, node)) = fields.get("tempos") else { return Ok(None) };
     let list = match &node.value {

@@ -5,7 +5,7 @@ const chance = (() => {
     let term = Math.pow(1 - guess, n), sum = 0;
     for (let k = 0; k <= n; k += 1) {
       if (k >= right) sum += term;
-      term *= ((n - k) / (k + 1)) * (guess / (1 - guess));
+      term = (term * (n - k) * (guess / (1 - guess))) / (k + 1); // in this order a fair coin's terms are exact
     }
     return Math.min(1, sum);
   };

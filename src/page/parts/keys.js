@@ -1,9 +1,11 @@
-// Keys for everything; `?` shows them.
+// Keys for everything; `?` shows them. They work on the player that is open.
 const keys = (() => {
-  const list = $('keys');
+  const list = document.getElementById('keys');
+  const on = document.getElementById('keys-on');
   const typing = (target) => target.matches && target.matches('input:not([type="radio"]):not([type="range"]):not([type="checkbox"]), select, textarea');
   document.addEventListener('keydown', (event) => {
-    if (!$('keys-on').checked || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+    if (!on.checked || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+    const { player, blind, state, data } = chapters.open();
     const key = event.key.toLowerCase();
     const button = event.target.matches && event.target.matches('button, summary, a, input[type="checkbox"]');
     const acts = {
@@ -22,10 +24,12 @@ const keys = (() => {
     if (/^[1-9]$/.test(key) && Number(key) <= data.variants.length) { player.version(Number(key) - 1); event.preventDefault(); return; }
     if (acts[key] && acts[key]()) event.preventDefault();
   });
-  $('keys-open').addEventListener('click', () => list.showModal());
-  $('keys-close').addEventListener('click', () => list.close());
+  for (const page of chapters.pages) page.$('keys-open').addEventListener('click', () => list.showModal());
+  document.getElementById('keys-close').addEventListener('click', () => list.close());
 })();
-tell();
-say('ready');
-globalThis.hitgap = { engine, chance, sound, state, data, voices, loop, player, blind };
+for (const page of chapters.pages) {
+  page.tell();
+  page.say('ready');
+}
+globalThis.hitgap = { engine, chance, sound, chapters, ...chapters.pages[0] };
 document.documentElement.dataset.ready = 'true';

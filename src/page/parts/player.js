@@ -1,6 +1,6 @@
 // The player: tempo, version, loop, level.
 const player = (() => {
-  const radios = (name) => [...document.querySelectorAll(`input[name="${name}"]`)];
+  const radios = (name) => [...root.querySelectorAll(`input[name="${prefix}${name}"]`)];
   /** Whether what sounds is the player's, and not the blind test's. */
   let on = false;
   const busy = (words) => { say(words); };
@@ -41,11 +41,13 @@ const player = (() => {
     text('now-about', about ?? '');
     text('now-gap', now.gap);
     text('now-band', now.band ? `${now.band}: ${now.heard}` : '');
-    text('now-one', now.misses === 'nobody' ? 'Everybody is on the one.' : `Off the one: ${now.misses}.`);
+    const one = { nobody: 'Everybody is on the one.', '': '' }[now.misses];
+    text('now-one', one === undefined ? `Off the one: ${now.misses}.` : one);
     const wide = now.gapMs !== null && Math.abs(now.gapMs) > Number(data.maxGap);
-    text('now-verdict', `${now.passes ? 'Passes' : 'Does not pass'}: ${wide ? 'more than' : 'within'} the max gap of ${data.maxGap} ms${now.passes || wide ? '' : ', but not all that is asked'}.`);
-    document.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
-    document.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
+    const asked = `${now.passes ? 'Passes' : 'Does not pass'}: ${wide ? 'more than' : 'within'} the max gap of ${data.maxGap} ms${now.passes || wide ? '' : ', but not all that is asked'}.`;
+    text('now-verdict', now.misses ? asked : now.passes ? '' : `Over ${data.maxGap} ms, the smallest published figure for telling two sounds from one.`);
+    root.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
+    root.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
     radios('tempo').forEach((radio, n) => { radio.checked = n === state.tempo; });
     radios('version').forEach((radio, n) => { radio.checked = n === state.version; });
     $('bars').value = String(state.bars);
@@ -71,11 +73,13 @@ const player = (() => {
   radios('version').forEach((radio, n) => radio.addEventListener('change', () => version(n)));
   $('play').addEventListener('click', toggle);
   $('bars').addEventListener('change', () => tempo(state.tempo, Number($('bars').value)));
-  const level = () => {
-    const db = Number($('level').value);
+  /** Sets the level, or tells it. */
+  const level = (db = Number($('level').value)) => {
+    $('level').value = String(db);
     sound.setLevel(db <= -60 ? 0 : Math.pow(10, db / 20));
     $('level').setAttribute('aria-valuetext', db <= -60 ? 'silent' : `${db} decibels`);
     text('level-says', db <= -60 ? 'silent' : `${db < 0 ? '−' : ''}${Math.abs(db)} dB`);
+    return db;
   };
   const louder = (by) => {
     $('level').value = String(Number($('level').value) + by);
@@ -86,12 +90,12 @@ const player = (() => {
     const next = all[all.indexOf(state.bars) + by];
     if (next) tempo(state.tempo, next);
   };
-  $('level').addEventListener('input', level);
+  $('level').addEventListener('input', () => level());
   level();
   // A print shows the table too.
-  const table = document.querySelector('details');
+  const table = root.querySelector('details');
   let open = false;
   addEventListener('beforeprint', () => { open = table.open; table.open = true; });
   addEventListener('afterprint', () => { table.open = open; });
-  return { start, stop, toggle, version, tempo, louder, longer };
+  return { start, stop, toggle, version, tempo, level, louder, longer };
 })();

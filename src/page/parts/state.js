@@ -1,8 +1,8 @@
-// What the page holds, and what is chosen.
-const data = JSON.parse(document.getElementById('data').textContent);
+// What a player holds, and what is chosen.
+const $ = (id) => document.getElementById(prefix + id);
+const data = JSON.parse($('data').textContent);
 const voices = data.voices.map(engine.decode);
 const state = { tempo: 0, version: 0, bars: data.tempos[0].bars };
-const $ = (id) => document.getElementById(id);
 const cell = (tempo = state.tempo, version = state.version) => data.tempos[tempo].cells[version];
 const loopSeconds = (tempo, bars) => (bars * data.tempos[tempo].barMs) / 1000;
 

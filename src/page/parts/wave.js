@@ -71,7 +71,7 @@ const wave = (() => {
       : `${second} ${Number(size.toFixed(size < 1 ? 3 : 2))} ms after ${first}; ${span.toFixed(0)} ms shown`);
   };
 
-  const follow = () => { draw(false); requestAnimationFrame(follow); };
+  const follow = () => { if (!root.closest('[data-folded]')) draw(false); requestAnimationFrame(follow); };
   new ResizeObserver(() => draw(true)).observe(canvas);
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => draw(true));
   changed.push(() => draw(true));

@@ -1,0 +1,235 @@
+//! From a lesson's file to its page.
+
+use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
+use super::compare::listening;
+use super::flam::{Setting, setting, voices};
+use super::flam_page::{FlamPage, flam_page};
+use super::load::{load, read_text};
+use super::press::Press;
+use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use crate::page::{LessonPage, ListeningPage, PageChapter, lesson_page};
+use crate::patch::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, VariantError, quantity, shown};
+use crate::report::plain;
+use crate::store::{Kind, sha256_hex};
+use crate::time::{Span, Tempo};
+use clap::Args;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+#[derive(Args, Debug)]
+pub(super) struct LessonArgs {
+    /// The lesson's file; what it names is looked for from its folder on
+    lesson: PathBuf,
+    /// The folder that the page goes to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out")]
+    out: PathBuf,
+    /// What all chance is drawn from: another number, another noise
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
+    seed: u64,
+    /// Write over files that are not this program's, or were changed since it made them
+    #[arg(long)]
+    overwrite: bool,
+}
+
+/// The largest page, in bytes: past it, it opens slowly on a phone and no mail carries it.
+const LARGEST_PAGE: usize = 16 << 20;
+
+pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
+    let name = args.lesson.display().to_string();
+    let source = read_text(&args.lesson, "a lesson")?;
+    let color = std::io::stderr().is_terminal();
+    let lesson = Lesson::parse(&source).map_err(|faults| Failure::Input(faults.render(&name, &source, color)))?;
+    let stem = stem(&args.lesson)?;
+    let sound = SoundArgs {
+        out: args.out.clone(),
+        sample_rate: 48_000,
+        bits: "24".to_owned(),
+        seed: args.seed,
+        lead_in: Span::from_ms(100),
+        overwrite: args.overwrite,
+    };
+    let reader = Reader { folder: args.lesson.parent().unwrap_or(Path::new("")), name: &name, source: &source, color };
+    // All that is named is looked for before anything is played.
+    for chapter in &lesson.chapters {
+        reader.named(chapter)?;
+    }
+    let file = format!("{stem}.html");
+    let press = Press::open(&sound, std::slice::from_ref(&file))?;
+    let mut chapters = Vec::new();
+    for chapter in &lesson.chapters {
+        let player = match &chapter.played {
+            Played::Patch(patch) => reader.patch(chapter, patch, &sound, &press)?,
+            Played::Flam(flam) => reader.flam(chapter, flam, &sound, &press)?,
+        };
+        let player = reader.looped(chapter, player)?;
+        chapters.push(PageChapter {
+            heading: chapter.heading.clone(),
+            text: chapter.text.clone(),
+            listen_for: chapter.listen_for.clone(),
+            question: chapter.question.clone(),
+            answer: chapter.answer.clone(),
+            player: ListeningPage { title: chapter.heading.clone(), note: None, ..player },
+        });
+    }
+    let page = LessonPage {
+        title: lesson.title.clone(),
+        note: lesson.note.clone(),
+        source: name.clone(),
+        care: CARE.to_owned(),
+        chapters,
+    };
+    let text = lesson_page(&page);
+    if text.len() > LARGEST_PAGE {
+        let mib = |bytes: usize| format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20));
+        let found = format!("the page would have {}; at most {}", mib(text.len()), mib(LARGEST_PAGE));
+        return Err(Failure::input(
+            found,
+            "name fewer tempos, fixes or bars in its chapters, or make two lessons of it",
+        ));
+    }
+    let made_from = Some((name.clone(), sha256_hex(source.as_bytes())));
+    press.paste(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
+    let shown = press.shown(&file);
+    press.done();
+    talk::result(|out| {
+        writeln!(out, "{}\n", plain(&lesson.title))?;
+        for (n, chapter) in page.chapters.iter().enumerate() {
+            let of = |n: usize, one: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") };
+            let (versions, tempos) = (chapter.player.variants.len(), chapter.player.tempos.len());
+            let (versions, tempos) = (of(versions, "version"), of(tempos, "tempo"));
+            writeln!(out, "  {}. {}: {versions}, {tempos}", n + 1, plain(&chapter.heading))?;
+        }
+        writeln!(out, "\nOpen {shown}, in any browser.")?;
+        writeln!(out, "{CARE_SHORT}")
+    })?;
+    Ok(Outcome::Done)
+}
+
+fn stem(file: &Path) -> Result<String, Failure> {
+    let stem = file.file_stem().map(|s| s.to_string_lossy().into_owned());
+    // A lesson may be called LESSON.lesson.toml, to tell it from patches.
+    let stem = stem.map(|s| s.strip_suffix(".lesson").map_or(s.clone(), str::to_owned)).filter(|s| !s.is_empty());
+    stem.ok_or_else(|| {
+        Failure::input(format!("`{}` has no file name", shown(&file.display().to_string())), "name a lesson's file")
+    })
+}
+
+/// Two voices of the kit.
+type Pair = [crate::patch::Voice; 2];
+
+/// What turns the names of a lesson into what they mean, and points at those that mean nothing.
+struct Reader<'a> {
+    folder: &'a Path,
+    name: &'a str,
+    source: &'a str,
+    color: bool,
+}
+
+impl Reader<'_> {
+    fn fault(&self, spot: &Spot, message: &str, label: &str, help: &str) -> Failure {
+        Failure::Input(spot.fault(message, label, help).render(self.name, self.source, self.color))
+    }
+
+    fn file(&self, spot: &Spot) -> PathBuf {
+        self.folder.join(spot.text.trim())
+    }
+
+    /// Whether the patch is there, and the voices.
+    fn named(&self, chapter: &Chapter) -> Result<(), Failure> {
+        match &chapter.played {
+            Played::Patch(PatchSetting { file, .. }) => {
+                let path = self.file(file);
+                if path.is_file() {
+                    return Ok(());
+                }
+                let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+                let help = format!(
+                    "paths are looked for from the lesson's folder on: is it in `{}`?",
+                    shown(&folder.display().to_string())
+                );
+                Err(self.fault(file, &format!("there is no patch `{}`", shown(&file.text)), "no such file", &help))
+            }
+            Played::Flam(flam) => self.settings(chapter, flam).map(|_| ()),
+        }
+    }
+
+    fn patch(
+        &self,
+        chapter: &Chapter,
+        patch: &PatchSetting,
+        sound: &SoundArgs,
+        press: &Press,
+    ) -> Result<ListeningPage, Failure> {
+        let PatchSetting { file, fixes, bars, run } = patch;
+        let tempo = (!chapter.tempos.is_empty()).then(|| Tempos(chapter.tempos.clone()));
+        let loaded = load(&PatchArgs { patch: self.file(file), tempo, bars: *bars }, None)?;
+        let chosen: Vec<Variant> = if fixes.is_empty() {
+            loaded.patch.fixes.clone()
+        } else {
+            let mut all = Vec::new();
+            for spot in fixes {
+                if spot.text.trim() == "original" {
+                    let message = "`original` is what every fix is held against";
+                    return Err(self.fault(spot, message, "expected the name of a fix", "name fixes only"));
+                }
+                // What only two fixes together bring is told in the patch's own words.
+                match loaded.patch.variant(&spot.text) {
+                    Ok(_) | Err(VariantError::Together(_)) => all.push(loaded.variant(&spot.text)?),
+                    Err(e) => return Err(self.fault(spot, &e.to_string(), "not a fix of this patch", &e.help())),
+                }
+            }
+            all
+        };
+        listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
+    }
+
+    /// The loop that is asked for instead of the shortest that repeats.
+    fn looped(&self, chapter: &Chapter, mut player: ListeningPage) -> Result<ListeningPage, Failure> {
+        let Some(spot) = &chapter.looped else { return Ok(player) };
+        let bars: u32 = spot.text.parse().unwrap_or(u32::MAX);
+        let most = player.tempos.iter().map(|t| t.available).min().unwrap_or(1);
+        if bars > most {
+            let message = format!("`loop` is {bars} bars, and after the first reset there are {most}");
+            return Err(self.fault(
+                spot,
+                &message,
+                &format!("expected at most {most}"),
+                "loop fewer bars, or raise `bars`",
+            ));
+        }
+        player.tempos.iter_mut().for_each(|t| t.bars = bars);
+        Ok(player)
+    }
+
+    fn settings(&self, chapter: &Chapter, flam: &FlamSetting) -> Result<(Pair, Vec<Setting>, Vec<Tempo>), Failure> {
+        let told = |spot: &Spot, label: &str, (found, help): (String, String)| self.fault(spot, &found, label, &help);
+        let tempos = if chapter.tempos.is_empty() { vec![Tempo::whole(120)] } else { chapter.tempos.clone() };
+        let voices = voices(&flam.voices.text).map_err(|e| told(&flam.voices, "expected two voices of the kit", e))?;
+        let period =
+            quantity::rate(&flam.rate.text).map_err(|e| told(&flam.rate, "no rate", (e.to_string(), e.help())))?;
+        let read = |spot: &Spot| {
+            setting(&spot.text, flam.shares, period, &tempos).map_err(|e| told(spot, "expected at most 10 s", e))
+        };
+        let settings = flam.apart.iter().map(read).collect::<Result<_, _>>()?;
+        Ok((voices, settings, tempos))
+    }
+
+    fn flam(
+        &self,
+        chapter: &Chapter,
+        flam: &FlamSetting,
+        sound: &SoundArgs,
+        press: &Press,
+    ) -> Result<ListeningPage, Failure> {
+        let (voices, settings, tempos) = self.settings(chapter, flam)?;
+        let asked = FlamPage {
+            title: chapter.heading.clone(),
+            source: self.name.to_owned(),
+            voices: &voices,
+            settings: &settings,
+            rate: flam.shares.then_some(flam.rate.text.as_str()),
+            tempos: &tempos,
+        };
+        flam_page(&asked, sound, press)
+    }
+}

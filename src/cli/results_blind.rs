@@ -1,0 +1,90 @@
+//! What blind tests come to.
+
+use super::results::{Format, refused};
+use super::{Failure, Outcome, talk};
+use crate::ear::{BlindTest, Side};
+use crate::report::plain;
+
+/// Says what each of these tests comes to.
+///
+/// # Errors
+/// Exit status 2 for a file that cannot be read as a test, with the place.
+pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcome, Failure> {
+    let mut tests = Vec::new();
+    for (name, text) in files {
+        let test = BlindTest::parse(text).map_err(|e| refused(name, &e))?;
+        let (right, of) = (test.right(), test.trials.len());
+        if let Some(claimed) = test.claimed.filter(|c| *c != u64::from(right)) {
+            let name = crate::patch::shown(name);
+            talk::say(&format!("note: `{name}` says that {claimed} answers are right; its {of} trials say {right}"));
+        }
+        tests.push((name, test));
+    }
+    talk::result(|out| match format {
+        Format::Table => {
+            for (n, (_, test)) in tests.iter().enumerate() {
+                if n > 0 {
+                    writeln!(out)?;
+                }
+                out.write_all(said(test).as_bytes())?;
+            }
+            if tests.len() > 1 {
+                writeln!(out, "\nEach test stands for itself: of twenty that are guessed, one comes under 5 %.")?;
+            }
+            Ok(())
+        }
+        Format::Json => {
+            let tests: Vec<_> = tests.iter().map(|(name, test)| json(name, test)).collect();
+            serde_json::to_writer_pretty(&mut *out, &serde_json::json!({ "format": 1, "tests": tests }))?;
+            writeln!(out)
+        }
+    })?;
+    Ok(Outcome::Done)
+}
+
+fn said(test: &BlindTest) -> String {
+    let side = |side: &Side| match side.gap_ms {
+        Some(gap) => format!("{}, worst gap {} ms", plain(&side.variant), tidy(gap)),
+        None => format!("{}, where nothing meets", plain(&side.variant)),
+    };
+    let guessing = test.guessing();
+    let (over, under) = guessing.fraction();
+    let (share, [low, high]) = test.share();
+    let unheard = test.trials.iter().filter(|t| !t.heard()).count();
+    let mut out = format!(
+        "{}, at {}\n  A: {}\n  B: {}\n\n{}\n  p = {over}/{under} = {:.4}, one-sided, exact; right in {:.0} % of trials (95 %: {:.1}–{:.1})\n",
+        plain(&test.title),
+        test.tempo_bpm,
+        side(&test.a),
+        side(&test.b),
+        guessing.sentence(),
+        guessing.p(),
+        100.0 * share,
+        100.0 * low,
+        100.0 * high,
+    );
+    if unheard > 0 {
+        out += &format!("  in {unheard} of {} trials X was not played before the answer\n", test.trials.len());
+    }
+    out
+}
+
+/// Milliseconds, without a sign, with at most three decimals and no idle noughts.
+fn tidy(ms: f64) -> String {
+    let text = format!("{:.3}", ms.abs());
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn json(name: &str, test: &BlindTest) -> serde_json::Value {
+    let side = |side: &Side| serde_json::json!({ "variant": plain(&side.variant), "gap_ms": side.gap_ms });
+    let guessing = test.guessing();
+    let (over, under) = guessing.fraction();
+    let (share, interval) = test.share();
+    serde_json::json!({
+        "file": name, "kind": "blind-test", "patch": plain(&test.patch), "title": plain(&test.title), "tempo_bpm": test.tempo_bpm,
+        "a": side(&test.a), "b": side(&test.b), "saved": plain(&test.saved),
+        "trials": test.trials.len(), "right": test.right(), "x_not_played": test.trials.iter().filter(|t| !t.heard()).count(),
+        "p": guessing.p(), "p_exact": format!("{over}/{under}"),
+        "share": share, "wilson_95": interval, "told_apart": guessing.told_apart(), "sentence": guessing.sentence(),
+    })
+}

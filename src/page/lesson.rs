@@ -1,0 +1,125 @@
+use super::frame::escape;
+use super::listen::{Frame, ListeningPage, STYLE, frame, pictures, template, work};
+use super::markdown::markdown;
+use std::fmt::Write;
+
+/// A lesson: chapters, each with a teacher's text and a player.
+#[derive(Clone, Debug)]
+pub struct LessonPage {
+    /// What it is called.
+    pub title: String,
+    /// What is said before the first chapter, in Markdown.
+    pub note: Option<String>,
+    /// The lesson's file as it was named.
+    pub source: String,
+    /// The caution about listening.
+    pub care: String,
+    /// In the order in which they are taught.
+    pub chapters: Vec<PageChapter>,
+}
+
+/// A chapter. What it says is Markdown, read by [`markdown()`].
+#[derive(Clone, Debug)]
+pub struct PageChapter {
+    /// What it is called.
+    pub heading: String,
+    /// What is said before anything is heard.
+    pub text: String,
+    /// What to listen for.
+    pub listen_for: Option<String>,
+    /// A question, for afterwards.
+    pub question: Option<String>,
+    /// Its answer, which is shown when it is asked for.
+    pub answer: Option<String>,
+    /// What is heard and seen.
+    pub player: ListeningPage,
+}
+
+/// What a lesson has beyond a listening page.
+const OWN_STYLE: &str = include_str!("parts/lesson.css");
+
+/// The page, whole.
+#[must_use]
+pub fn lesson_page(page: &LessonPage) -> String {
+    let style = format!("{STYLE}{OWN_STYLE}");
+    let note = page.note.as_ref().map_or_else(String::new, |n| format!("<div class=\"text\">\n{}</div>", markdown(n)));
+    let pictured: Vec<String> =
+        page.chapters.iter().enumerate().map(|(n, c)| pictures(&c.player, &prefix(n))).collect();
+    let mut main = String::from("<main>\n");
+    main.push_str(&index(page));
+    for (n, pictures) in pictured.iter().enumerate() {
+        chapter(&mut main, page, n, pictures);
+    }
+    main.push_str("</main>\n");
+    let count = page.chapters.len();
+    frame(&Frame {
+        title: &page.title,
+        lead: &match count {
+            1 => "One chapter: read, listen, and test whether you can tell.".to_owned(),
+            _ => format!("{count} chapters: read, listen, and test whether you can tell."),
+        },
+        note: &note,
+        care: &page.care,
+        main: &main,
+        footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
+        style: &style,
+        pictures: &pictured.iter().map(String::as_str).collect::<Vec<_>>(),
+    })
+}
+
+/// What the ids of a chapter's player begin with.
+fn prefix(n: usize) -> String {
+    format!("c{}-", n + 1)
+}
+
+fn index(page: &LessonPage) -> String {
+    let mut out =
+        String::from("<nav class=\"index\" aria-labelledby=\"index\">\n<h2 id=\"index\">Chapters</h2>\n<ol>\n");
+    for (n, chapter) in page.chapters.iter().enumerate() {
+        let _ = writeln!(
+            out,
+            "<li><a href=\"#chapter-{0}\" data-to-chapter dir=\"auto\">{1}</a></li>",
+            n + 1,
+            escape(&chapter.heading)
+        );
+    }
+    out.push_str("</ol>\n</nav>\n");
+    out
+}
+
+fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
+    let (chapter, number) = (&page.chapters[n], n + 1);
+    let _ = write!(
+        out,
+        "<section class=\"chapter\" id=\"chapter-{number}\" data-chapter aria-labelledby=\"chapter-{number}-heading\">\n\
+         <h2><button type=\"button\" class=\"unfold\" id=\"chapter-{number}-heading\" aria-expanded=\"true\" \
+         aria-controls=\"chapter-{number}-inside\"><span dir=\"auto\">{number}. {}</span></button></h2>\n\
+         <div class=\"inside\" id=\"chapter-{number}-inside\" data-player=\"{}\">\n",
+        escape(&chapter.heading),
+        prefix(n)
+    );
+    let _ = writeln!(out, "<div class=\"text\">\n{}</div>", markdown(&chapter.text));
+    if let Some(words) = &chapter.listen_for {
+        let _ = writeln!(out, "<div class=\"text hint\">\n<h3>Listen for</h3>\n{}</div>", markdown(words));
+    }
+    let [_, player, _] = template();
+    // A heading of the player stands a step lower under a chapter's.
+    let player = player.replace("<h2", "<h3").replace("</h2>", "</h3>");
+    out.push_str(&work(&chapter.player, &player, &prefix(n), pictures));
+    if let Some(words) = &chapter.question {
+        let _ = write!(out, "<section class=\"text\">\n<h3>A question</h3>\n{}", markdown(words));
+        if let Some(words) = &chapter.answer {
+            let _ = writeln!(out, "<details class=\"answer\"><summary>Answer</summary>\n{}</details>", markdown(words));
+        }
+        out.push_str("</section>\n");
+    }
+    if let Some(next) = page.chapters.get(n + 1) {
+        let _ = writeln!(
+            out,
+            "<p class=\"next\"><a href=\"#chapter-{}\" data-to-chapter dir=\"auto\">Next: {}</a></p>",
+            number + 1,
+            escape(&next.heading)
+        );
+    }
+    out.push_str("</div>\n</section>\n");
+}

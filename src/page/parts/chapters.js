@@ -1,0 +1,53 @@
+// The players of the page: one, or one a chapter. One chapter is open at a time, and only it sounds.
+const chapters = (() => {
+  const pages = [...document.querySelectorAll('[data-player]')].map((root) => mount(root, root.dataset.player));
+  const folds = [...document.querySelectorAll('[data-chapter]')];
+  let open = 0;
+
+  const fold = (n, folded) => {
+    folds[n].toggleAttribute('data-folded', folded);
+    folds[n].querySelector('.unfold').setAttribute('aria-expanded', String(!folded));
+  };
+  /** Opens a chapter and folds the others; the level goes with the listener. */
+  const show = (n) => {
+    if (n === open) { fold(n, false); return; }
+    const level = pages[open].player.level();
+    pages[open].player.stop();
+    open = n;
+    folds.forEach((_, other) => fold(other, other !== n));
+    pages[n].player.level(level);
+  };
+  const named = (hash) => folds.findIndex((chapter) => `#${chapter.id}` === hash);
+  const follow = (hash) => {
+    const n = named(hash);
+    if (n < 0) return;
+    show(n);
+    folds[n].scrollIntoView();
+  };
+
+  folds.forEach((chapter, n) => {
+    fold(n, n !== 0);
+    chapter.querySelector('.unfold').addEventListener('click', () => {
+      if (n !== open || chapter.hasAttribute('data-folded')) show(n);
+      else { pages[n].player.stop(); fold(n, true); }
+      if (n === open) chapter.scrollIntoView({ block: 'nearest' });
+    });
+  });
+  for (const link of document.querySelectorAll('[data-to-chapter]')) {
+    link.addEventListener('click', () => {
+      follow(link.hash);
+      const n = named(link.hash);
+      if (n >= 0) folds[n].querySelector('.unfold').focus();
+    });
+  }
+  if (folds.length) {
+    window.addEventListener('hashchange', () => follow(location.hash));
+    if (named(location.hash) >= 0) follow(location.hash);
+  }
+  // On paper all tables are open.
+  const tables = () => document.querySelectorAll('details:not(.answer):not([open])');
+  let opened = [];
+  window.addEventListener('beforeprint', () => { opened = [...tables()]; opened.forEach((table) => { table.open = true; }); });
+  window.addEventListener('afterprint', () => { opened.forEach((table) => { table.open = false; }); });
+  return { pages, folds, show, open: () => pages[open], number: () => open };
+})();

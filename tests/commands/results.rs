@@ -1,0 +1,138 @@
+use super::place::Place;
+use serde_json::{Value, json};
+
+/// A blind test as a page saves it: so many right answers of so many, and what the page counted.
+fn test(right: usize, of: usize) -> Value {
+    let trial = |n: usize| {
+        let x = if n.is_multiple_of(3) { "a" } else { "b" };
+        let wrong = if x == "a" { "b" } else { "a" };
+        json!({ "x": x, "answer": if n < right { x } else { wrong }, "heard": { "a": 1, "b": 1, "x": 2 } })
+    };
+    json!({
+        "hitgap": "blind-test", "format": 1, "patch": "patches/late-bell.toml", "title": "The late bell", "tempo_bpm": 80,
+        "a": { "variant": "phase", "gap_ms": 15 }, "b": { "variant": "or-gate", "gap_ms": 0.04 },
+        "saved": "2026-03-01T20:15:00.000Z", "trials": (0..of).map(trial).collect::<Vec<_>>(),
+        "right": right, "of": of, "p": 0.5,
+    })
+}
+
+fn file(value: &Value) -> String {
+    format!("{}\n", serde_json::to_string_pretty(value).expect("JSON"))
+}
+
+#[test]
+fn a_blind_test_is_counted_anew() {
+    let mut claims = test(12, 16);
+    claims["right"] = 16.into();
+    let mut unheard = test(9, 10);
+    unheard["trials"][3]["heard"]["x"] = 0.into();
+    unheard["a"]["gap_ms"] = Value::Null;
+    unheard["later"] = json!({ "field": [1, 2] });
+    let place = Place::new()
+        .with("12.json", file(&test(12, 16)))
+        .with("14.json", file(&test(14, 16)))
+        .with("9.json", format!("\u{feff}{}", file(&unheard)))
+        .with("claims.json", file(&claims));
+    place.shows(
+        "results",
+        &[
+            "hitgap results 12.json",
+            "hitgap results 14.json 9.json",
+            "hitgap results claims.json",
+            "hitgap results 12.json --format json",
+        ],
+    );
+}
+
+/// Binomial tails, p = ½: published cut-offs and exact fractions. Wilson's interval as scipy gives it, to six places.
+#[test]
+fn figures_are_those_of_the_tables() {
+    for (right, of, exact, p, wilson) in [
+        (12, 16, "2517/65536", 0.038_406, [0.505_017, 0.898_179]),
+        (14, 16, "137/65536", 0.002_090, [f64::NAN; 2]),
+        (9, 10, "11/1024", 0.010_742, [0.595_850, 0.982_124]),
+        (10, 10, "1/1024", 0.000_977, [0.722_467, 1.0]),
+        (0, 10, "1/1", 1.0, [0.0, 0.277_533]),
+        (50, 100, "", 0.539_795, [0.403_832, 0.596_168]),
+    ] {
+        let place = Place::new().with("a.json", file(&test(right, of)));
+        let report: Value =
+            serde_json::from_str(&place.run("hitgap results a.json --format json").exits(0).stdout).expect("JSON");
+        let one = &report["tests"][0];
+        assert_eq!((&one["right"], &one["trials"]), (&right.into(), &of.into()));
+        if !exact.is_empty() {
+            assert_eq!(one["p_exact"], exact);
+        }
+        let near = |found: &Value, expected: f64| (found.as_f64().expect("a number") - expected).abs() < 6e-7;
+        assert!(near(&one["p"], p), "{one}");
+        for (end, expected) in wilson.iter().enumerate().filter(|w| !w.1.is_nan()) {
+            assert!(near(&one["wilson_95"][end], *expected), "{one}");
+        }
+    }
+}
+
+#[test]
+fn a_file_that_is_no_test_is_refused_with_the_place() {
+    let whole = file(&test(12, 16));
+    let changed = |from: &str, to: &str| {
+        assert!(whole.contains(from), "{from}");
+        whole.replacen(from, to, 1)
+    };
+    let mut none = test(0, 1);
+    none["trials"] = json!([]);
+    let place = Place::new()
+        .with("cut.json", &whole[..whole.len() / 2])
+        .with("empty.json", "")
+        .with("list.json", "[1, 2]\n")
+        .with("foreign.json", "{ \"name\": \"a package\" }\n")
+        .with("other-kind.json", "{ \"hitgap\": \"\u{1b}[31mmanifest\" }\n")
+        .with("format-2.json", changed("\"format\": 1", "\"format\": 2"))
+        .with("letter.json", changed("\"answer\": \"a\"", "\"answer\": \"c\""))
+        .with("none.json", file(&none))
+        .with("many.json", file(&test(60, 101)))
+        .with("tempo.json", changed("\"tempo_bpm\": 80", "\"tempo_bpm\": 8000"))
+        .with("number.json", changed("0.04", "1e999"))
+        .with("negative.json", changed("\"x\": 2", "\"x\": -2"))
+        .with("twice.json", changed("\"format\": 1", "\"format\": 1, \"format\": 1"))
+        .with("missing.json", changed("\"title\"", "\"tilte\""))
+        .with("deep.json", "[".repeat(200_000))
+        .with("large.json", " ".repeat((1 << 20) + 1))
+        .with("raw.json", b"\xff\xfe{}");
+    let names = [
+        "cut",
+        "empty",
+        "list",
+        "foreign",
+        "other-kind",
+        "format-2",
+        "letter",
+        "none",
+        "many",
+        "tempo",
+        "number",
+        "negative",
+        "twice",
+        "missing",
+        "deep",
+        "large",
+        "raw",
+        "gone",
+    ];
+    let mut commands: Vec<String> = names.iter().map(|n| format!("hitgap results {n}.json")).collect();
+    commands.push("hitgap results patches/late-bell.toml".to_owned());
+    commands.push("hitgap results".to_owned());
+    place.shows("bad-results", &commands.iter().map(String::as_str).collect::<Vec<_>>());
+}
+
+/// What stands in a file may not reach the terminal raw.
+#[test]
+fn names_in_a_file_stay_text() {
+    let mut hostile = test(12, 16);
+    hostile["title"] = "\u{1b}[31mred\u{7}\n".into();
+    hostile["a"]["variant"] = "\u{9b}2J".into();
+    let place = Place::new().with("a.json", file(&hostile));
+    for line in ["hitgap results a.json", "hitgap results a.json --format json"] {
+        let said = place.run(line).exits(0).stdout;
+        assert!(said.chars().all(|c| c == '\n' || !c.is_control()), "{said:?}");
+    }
+}

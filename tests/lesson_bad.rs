@@ -1,0 +1,71 @@
+//! Faulty lessons, each named after what is wrong with it, and the whole diagnostic that each must give.
+//!
+//! `HITGAP_BLESS=1 cargo test --test lesson_bad` writes the diagnostics anew; read every change before it is kept.
+
+use hitgap::patch::{Lesson, Played};
+use std::path::Path;
+
+#[test]
+fn every_faulty_lesson_gives_its_diagnostic() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad-lessons");
+    let mut files: Vec<_> = std::fs::read_dir(&folder).expect("the folder").map(|e| e.expect("entry").path()).collect();
+    files.retain(|file| file.extension().is_some_and(|e| e == "toml"));
+    files.sort();
+    assert!(files.len() >= 10, "the faulty lessons are there");
+    let mut wrong = Vec::new();
+    for file in files {
+        let source = std::fs::read_to_string(&file).expect("a text");
+        let name = format!("bad-lessons/{}", file.file_name().expect("a name").to_string_lossy());
+        let found = match Lesson::parse(&source) {
+            Ok(_) => format!("{name} is read without a fault\n"),
+            Err(faults) => faults.render(&name, &source, false),
+        };
+        assert!(found.chars().all(|c| c == '\n' || !c.is_control()), "{name} would reach the terminal raw: {found:?}");
+        let beside = file.with_extension("txt");
+        if std::env::var_os("HITGAP_BLESS").is_some() {
+            std::fs::write(&beside, &found).expect("a file");
+        }
+        let expected = std::fs::read_to_string(&beside).unwrap_or_default();
+        if found != expected {
+            wrong.push(format!("{name} gives\n{found}\nexpected\n{expected}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+}
+
+#[test]
+fn a_lesson_is_read_as_it_is_written() {
+    let lesson = Lesson::parse(
+        "title = \"A lesson\"\nnote = \"*so*\"\n[[chapter]]\nheading = \"One\"\ntext = '''a\n\nb'''\nlisten-for = \"c\"\n\
+         question = \"d\"\nanswer = \"e\"\npatch = \"p/q.toml\"\nfixes = [\"x\", \"x+y\"]\ntempos = [60, 97.5, 60.0]\n\
+         bars = 12\nloop = 4\nrun = 20\n\n[[chapter]]\nheading = \"Two\"\ntext = \"f\"\n\
+         flam = { voices = \"kick,hat\", phases = [\"1 %\", \"-2 %\"], rate = \"1 per 8 beats\" }\n",
+    )
+    .expect("a lesson");
+    assert_eq!((lesson.title.as_str(), lesson.note.as_deref()), ("A lesson", Some("*so*")));
+    let [one, two] = &lesson.chapters[..] else { panic!("two chapters") };
+    assert_eq!((one.heading.as_str(), one.text.as_str()), ("One", "a\n\nb"));
+    let more = [&one.listen_for, &one.question, &one.answer].map(|w| w.as_deref());
+    assert_eq!(more, [Some("c"), Some("d"), Some("e")]);
+    let tempos: Vec<String> = one.tempos.iter().map(ToString::to_string).collect();
+    assert_eq!((tempos, one.looped.as_ref().map(|l| l.text.as_str())), (vec!["60".into(), "97.5".into()], Some("4")));
+    let Played::Patch(patch) = &one.played else { panic!("a patch") };
+    let fixes: Vec<&str> = patch.fixes.iter().map(|f| f.text.as_str()).collect();
+    assert_eq!((patch.file.text.as_str(), fixes), ("p/q.toml", vec!["x", "x+y"]));
+    assert_eq!((patch.bars, patch.run), (Some(12), Some(20)));
+    let Played::Flam(flam) = &two.played else { panic!("a flam") };
+    let apart: Vec<&str> = flam.apart.iter().map(|f| f.text.as_str()).collect();
+    assert_eq!((apart, flam.shares), (vec!["1 %", "-2 %"], true));
+    assert_eq!((flam.voices.text.as_str(), flam.rate.text.as_str()), ("kick,hat", "1 per 8 beats"));
+    assert!(two.tempos.is_empty() && two.question.is_none());
+}
+
+#[test]
+fn bounds_hold() {
+    let chapter = "[[chapter]]\nheading = \"One\"\ntext = \"a\"\npatch = \"b.toml\"\n";
+    let of = |n: usize| format!("title = \"A\"\n{}", chapter.repeat(n));
+    assert_eq!(Lesson::parse(&of(64)).expect("64 chapters").chapters.len(), 64);
+    assert!(Lesson::parse(&of(65)).expect_err("65").to_string().contains("65 chapters"));
+    let large = format!("title = \"{}\"\n", "a".repeat(1 << 20));
+    assert!(Lesson::parse(&large).expect_err("1 MiB").to_string().contains("bytes"));
+}
