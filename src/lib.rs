@@ -3,6 +3,7 @@
 
 pub mod advise;
 pub mod cli;
+pub mod ear;
 pub mod gap;
 pub mod hits;
 pub mod identify;

@@ -1,0 +1,33 @@
+//! The listener's ear: what is asked in a trial, which gap comes next, and what the answers say.
+//!
+//! Gaps are kept as levels: whole millionths of an octave above 1 ms ([`Level`]), so that a staircase is whole numbers and
+//! two programs that follow it agree trial by trial. Pure: sessions come in as text, chance as a seed.
+
+mod book;
+mod bootstrap;
+mod curve;
+mod detect;
+mod estimate;
+mod fit;
+mod least;
+mod level;
+mod listener;
+mod rule;
+mod session;
+mod simplex;
+mod staircase;
+mod task;
+
+pub use book::{Book, BookError, Entry, Wanted};
+pub use bootstrap::{Spread, spread};
+pub use curve::{Curve, Shape};
+pub use detect::{d_prime, share_right};
+pub use estimate::{NoThreshold, Reading, read, turned_mean};
+pub use fit::{Fitted, LAPSE_MOST, Point, fit, points};
+pub use least::{at_least, least_right};
+pub use level::Level;
+pub use listener::Listener;
+pub use rule::{Rule, RuleError};
+pub use session::{Session, SessionError, Trial};
+pub use staircase::{Settings, SettingsError, Staircase};
+pub use task::Task;
