@@ -25,7 +25,7 @@ pub struct Fitted {
 /// The largest lapse rate that a fit takes, as Wichmann and Hill 2001 bound it (0 to 0.06).
 pub const LAPSE_MOST: f64 = 0.06;
 /// Between which a slope is looked for: flatter nothing is learnt, steeper all steps look alike.
-const SLOPE: [f64; 2] = [0.2, 20.0];
+pub(super) const SLOPE: [f64; 2] = [0.3, 8.0];
 
 /// Answers gap by gap.
 #[must_use]
@@ -107,7 +107,7 @@ fn polish(from: Curve, points: &[Point], (low, high): (f64, f64)) -> Fitted {
     };
     let start = [from.ln_threshold, libm::log(from.slope), from.lapse];
     let inwards = if from.lapse > LAPSE_MOST / 2.0 { -0.02 } else { 0.02 };
-    let (at, _) = least(&cost, start, [0.3, 0.3, inwards], 1e-7);
+    let (at, _) = least(&cost, start, [0.3, 0.3, inwards], 1e-6);
     let curve = curve(at);
     Fitted { curve, log_likelihood: log_likelihood(&curve, points) }
 }

@@ -19,10 +19,10 @@ mod staircase;
 mod task;
 
 pub use book::{Book, BookError, Entry, Wanted};
-pub use bootstrap::{Spread, spread};
+pub use bootstrap::{Spread, flattened, spread};
 pub use curve::{Curve, Shape};
 pub use detect::{d_prime, share_right};
-pub use estimate::{NoThreshold, Reading, read, turned_mean};
+pub use estimate::{NoThreshold, Reading, Turned, read, turned_mean};
 pub use fit::{Fitted, LAPSE_MOST, Point, fit, points};
 pub use least::{at_least, least_right};
 pub use level::Level;

@@ -2,7 +2,7 @@
 ///
 /// The simplex of Nelder and Mead (Computer Journal 7:308, 1965) with its usual factors 1, 2, ½ and ½; from memory, held
 /// against functions whose least value is known. Bounds are the function's business. Ends when all corners agree to
-/// `close` in value and to 10⁻⁷ in place, or after 600 looks.
+/// `close` in value and to 10⁻⁵ in place, or after 600 looks.
 pub(super) fn least(f: &dyn Fn([f64; 3]) -> f64, from: [f64; 3], steps: [f64; 3], close: f64) -> ([f64; 3], f64) {
     let mut corners: Vec<([f64; 3], f64)> = vec![(from, f(from))];
     for axis in 0..3 {
@@ -13,7 +13,7 @@ pub(super) fn least(f: &dyn Fn([f64; 3]) -> f64, from: [f64; 3], steps: [f64; 3]
     for _ in 0..600 {
         corners.sort_by(|a, b| a.1.total_cmp(&b.1));
         let (best, worst) = (corners[0], corners[3]);
-        let wide = (0..3).any(|i| corners.iter().any(|c| (c.0[i] - best.0[i]).abs() > 1e-7));
+        let wide = (0..3).any(|i| corners.iter().any(|c| (c.0[i] - best.0[i]).abs() > 1e-5));
         if worst.1 - best.1 < close && !wide {
             break;
         }
