@@ -16,5 +16,6 @@ pub mod rig;
 pub mod scene;
 pub mod score;
 pub mod store;
+pub mod sweep;
 pub mod time;
 pub mod voice;

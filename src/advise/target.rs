@@ -106,6 +106,12 @@ impl Target {
         }
     }
 
+    /// The rig with a delay more at the end of the path.
+    #[must_use]
+    pub fn delayed(self, rig: &Rig, delay: Span) -> Rig {
+        self.with(rig, pure(delay)).0
+    }
+
     /// The rig with one more stage at the end of the path, and the stage's index.
     pub(super) fn with(self, rig: &Rig, kind: StageKind) -> (Rig, usize) {
         let mut rig = rig.clone();

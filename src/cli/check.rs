@@ -3,7 +3,7 @@ use super::load::load;
 use super::plot::{PlotArgs, plot};
 use super::{Failure, Outcome, talk};
 use crate::gap::runs::{Trials, chances, left_to_chance};
-use crate::gap::{Body, judge, sure};
+use crate::gap::{Body, breakdown, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
 use crate::report::{Checked, Judged, check_csv, check_json, check_table};
 use crate::rig::{Run, play_run};
@@ -32,12 +32,18 @@ pub(super) struct CheckArgs {
     /// The largest acceptable standard deviation of a pair's gap over all runs, such as 1ms (default: that of the patch)
     #[arg(long, value_name = "TIME", value_parser = time_from_zero, requires = "runs", allow_hyphen_values = true)]
     max_wobble: Option<Span>,
+    /// Take every lateness apart: what each setting, stage and box on the way adds, from the beat to the sound
+    #[arg(long)]
+    breakdown: bool,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
     #[command(flatten)]
     plot: PlotArgs,
 }
+
+/// Drawn runs that a breakdown looks at.
+const DRAWN: u64 = 100;
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let mut loaded = load(&args.patch, args.judge.max_gap)?;
@@ -52,7 +58,13 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let results = cells
         .par_iter()
         .map(|&(variant, tempo)| {
-            let judged = judged(variant, tempo, &loaded.patch, Run::Typical)?;
+            let mut judged = judged(variant, tempo, &loaded.patch, Run::Typical)?;
+            if args.breakdown {
+                // What is drawn is looked at in a few runs: for least and most, not for odds.
+                let runs = if judged.drawn.is_empty() { 0 } else { args.runs.unwrap_or(DRAWN).min(DRAWN) };
+                let taken = breakdown(&variant.rig, tempo, args.seed, runs);
+                judged.breakdown = taken.map_err(|e| Failure::input(&e, e.help()))?;
+            }
             let Some(trials) = trials else { return Ok(judged) };
             let each = || bar.iter().for_each(|b| b.inc(1));
             let runs = chances(&variant.rig, tempo, trials, &each).map_err(|e| out_of_time(&e))?;
@@ -96,7 +108,7 @@ pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run:
     let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
     let drawn = left_to_chance(&variant.rig);
     let sure = sure(&variant.rig, &performance, patch.skew);
-    Ok(Judged { variant, tempo, verdict, body_db: Vec::new(), sure, drawn, runs: None })
+    Ok(Judged { variant, tempo, verdict, body_db: Vec::new(), sure, drawn, breakdown: Vec::new(), runs: None })
 }
 
 fn out_of_time(error: &dyn std::fmt::Display) -> Failure {

@@ -79,10 +79,12 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
         let text = listening_page(&page(&loaded, &ensemble, &played, &compared)?);
         press.paste(
+            Kind::Page,
             name,
             text.as_bytes(),
             "compare",
             Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
+            args.draw.run,
         )?;
     }
     let page_name = page_name.map(|name| press.shown(&name));

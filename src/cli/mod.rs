@@ -15,6 +15,7 @@ mod plot;
 mod press;
 mod render;
 mod songs;
+mod sweep;
 mod takes;
 mod talk;
 mod voices;
@@ -88,6 +89,12 @@ enum Command {
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
     Voices(voices::VoicesArgs),
+    /// Hear a grid: one path at many delays, or one dial at many settings, by tempos
+    ///
+    /// Writes a file for each cell (PATCH.VARIANT.KNOB+SETTING.TEMPObpm.wav), the figures of all cells (PATCH.VARIANT.KNOB.sweep.csv)
+    /// and one file that plays them in order, each after its number in tones: a low one for ten, a high one for one. All cells
+    /// of a tempo are equally loud.
+    Sweep(sweep::SweepArgs),
     /// Write WAV files of a variant at each tempo
     ///
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
@@ -110,6 +117,7 @@ impl Cli {
             Command::Identify(args) => identify::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
+            Command::Sweep(args) => sweep::run(&args),
         }
     }
 }

@@ -144,16 +144,18 @@ impl Press {
     /// Exit status 3 where the disk refuses.
     pub(super) fn paste(
         &self,
+        kind: Kind,
         name: &str,
         bytes: &[u8],
         command: &str,
         patch: Option<(String, String)>,
+        run: Option<u64>,
     ) -> Result<(), Failure> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
         let (patch, patch_sha256) = patch.unzip();
         draft.commit(Facts {
-            kind: Kind::Page,
+            kind,
             command: command.to_owned(),
             patch,
             patch_sha256,
@@ -161,7 +163,7 @@ impl Press {
             sequencer: None,
             tempo_bpm: None,
             seed: self.seed,
-            run: None,
+            run,
             sample_rate: None,
             sample_format: None,
             channels: None,

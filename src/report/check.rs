@@ -1,3 +1,4 @@
+use super::breakdown;
 use super::chart::gap_chart;
 use super::{Align, Checked, Judged, Table, runs, words};
 use crate::gap::Reason::{NeverPlays, PairsWithNothing};
@@ -68,6 +69,7 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         let _ = writeln!(out, "  {line}");
     });
     for judged in results {
+        out.push_str(&breakdown::block(judged));
         out.push_str(&runs::block(checked, judged));
     }
     out.push('\n');

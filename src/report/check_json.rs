@@ -1,3 +1,4 @@
+use super::breakdown::{self, BreakdownRow};
 use super::runs_json::{RunsObject, runs_object};
 use super::{Checked, Judged};
 use crate::gap::{Gap, Standing, Stats, Sure};
@@ -29,6 +30,9 @@ struct ResultRow {
     stages: Vec<StageRow>,
     sequencers: Vec<SequencerRow>,
     gaps: Vec<GapRow>,
+    /// With `--breakdown` only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    breakdown: Option<Vec<BreakdownRow>>,
     /// With `--runs` only.
     #[serde(skip_serializing_if = "Option::is_none")]
     runs: Option<RunsObject>,
@@ -160,6 +164,7 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
             .map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten()))
             .collect(),
         gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
+        breakdown: breakdown::rows(judged),
         runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
 }

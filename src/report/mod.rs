@@ -3,6 +3,7 @@
 mod advise;
 mod advise_csv;
 mod advise_json;
+mod breakdown;
 mod chart;
 mod check;
 mod check_csv;
@@ -13,6 +14,7 @@ mod identify;
 mod runs;
 mod runs_csv;
 mod runs_json;
+mod sweep;
 mod table;
 mod words;
 
@@ -25,11 +27,12 @@ pub use check_json::{CheckReport, check_json};
 pub use compare::{Compared, compare_table};
 pub use flam::{FlamRow, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table, letter};
+pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
 use crate::gap::runs::Chances;
-use crate::gap::{Sure, Verdict};
+use crate::gap::{Breakdown, Sure, Verdict};
 use crate::patch::{Patch, Variant};
 use crate::time::{Span, Tempo};
 
@@ -49,6 +52,8 @@ pub struct Judged<'a> {
     pub sure: Vec<Option<Sure>>,
     /// The stages of the variant that are left to chance, by name.
     pub drawn: Vec<String>,
+    /// Where each sequencer's time goes, if that was asked for; else empty.
+    pub breakdown: Vec<Option<Breakdown>>,
     /// What many runs came to, if they were asked for.
     pub runs: Option<Chances>,
 }

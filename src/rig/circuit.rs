@@ -294,6 +294,18 @@ impl<'a> Builder<'a> {
         node
     }
 
+    /// Lets every node keep what leaves it, and says which is which.
+    fn probed(&mut self) -> Vec<Option<Point>> {
+        self.nodes.iter_mut().for_each(|node| node.kept = Some(Vec::new()));
+        let of = |n: usize, node: &Node<'_>| match node.body {
+            Body::Output(_) => self.outputs.iter().position(|o| *o == Some(n)).map(Point::Output),
+            Body::Point => self.points.iter().position(|p| *p == Some(n)).map(Point::Wire),
+            Body::Stage(stage, _) => Some(Point::Stage(stage)),
+            Body::Player(_) => Some(Point::Sequencer(n)),
+        };
+        self.nodes.iter().enumerate().map(|(n, node)| of(n, node)).collect()
+    }
+
     /// Finds the levels before the start, in the order of the ranks; again and again, since a stage that is late may have
     /// a higher rank than what hangs on it. A ring that finds no rest is left as it is.
     fn settle(&mut self) {
@@ -553,7 +565,7 @@ pub(super) fn run(
     run: Run,
 ) -> (Vec<Track>, Vec<Passage>, bool) {
     let (mut tracks, mut passages) = (Vec::new(), Vec::new());
-    let (nodes, rests) = ran(rig, later, timelines, countings, run, |_| {});
+    let (nodes, rests) = ran(rig, later, timelines, countings, run, |_, _| {});
     for node in nodes {
         match node.body {
             Body::Player(player) => tracks.push(player.close()),
@@ -568,7 +580,7 @@ pub(super) fn run(
 
 /// What comes to the inputs of each sequencer in the typical run.
 pub(super) fn listen(rig: &Rig, later: &[Later], timelines: &[Timeline], countings: &[Counting]) -> Vec<Heard> {
-    let listen = |builder: &mut Builder<'_>| {
+    let listen = |builder: &mut Builder<'_>, _: &[(Tip, Port)]| {
         for node in &mut builder.nodes {
             if let Body::Player(player) = &mut node.body {
                 player.listen();
@@ -593,16 +605,7 @@ pub(super) fn probe(
     run: Run,
 ) -> Vec<Probed> {
     let mut points: Vec<Option<Point>> = Vec::new();
-    let attach = |builder: &mut Builder<'_>| {
-        builder.nodes.iter_mut().for_each(|node| node.kept = Some(Vec::new()));
-        let of = |n: usize, node: &Node<'_>| match node.body {
-            Body::Output(_) => builder.outputs.iter().position(|o| *o == Some(n)).map(Point::Output),
-            Body::Point => builder.points.iter().position(|p| *p == Some(n)).map(Point::Wire),
-            Body::Stage(stage, _) => Some(Point::Stage(stage)),
-            Body::Player(_) => Some(Point::Sequencer(n)),
-        };
-        points = builder.nodes.iter().enumerate().map(|(n, node)| of(n, node)).collect();
-    };
+    let attach = |builder: &mut Builder<'_>, _: &[(Tip, Port)]| points = builder.probed();
     let (nodes, _) = ran(rig, later, timelines, countings, run, attach);
     let mut all = Vec::new();
     for (node, point) in nodes.into_iter().zip(points) {
@@ -615,6 +618,41 @@ pub(super) fn probe(
     all
 }
 
+/// For each sequencer what leaves every point on the way to its clock input, from the output on.
+pub(super) fn trace(rig: &Rig, timelines: &[Timeline], countings: &[Counting], run: Run) -> Vec<Vec<Probed>> {
+    let mut points: Vec<Option<Point>> = Vec::new();
+    let mut ways: Vec<Vec<Tip>> = Vec::new();
+    let attach = |builder: &mut Builder<'_>, wires: &[(Tip, Port)]| {
+        points = builder.probed();
+        let wires: BTreeMap<Port, Tip> = wires.iter().map(|&(from, to)| (to, from)).collect();
+        ways = (0..rig.sequencers.len()).map(|s| way(&builder.nodes, &wires, (s, CLOCK))).collect();
+    };
+    let (nodes, _) = ran(rig, &[], timelines, countings, run, attach);
+    let left = |&(node, channel): &Tip| {
+        let kept = nodes[node].kept.iter().flatten();
+        let edges = kept.filter(|(c, _)| *c == channel).map(|(_, edge)| *edge).collect();
+        Some(Probed { point: points[node]?, channel, edges })
+    };
+    ways.iter().map(|way| way.iter().filter_map(left).collect()).collect()
+}
+
+/// What an input hangs on, from the output on; a ring is followed once.
+fn way(nodes: &[Node<'_>], wires: &BTreeMap<Port, Tip>, input: Port) -> Vec<Tip> {
+    let (mut way, mut port) = (Vec::new(), input);
+    while let Some(&tip) = wires.get(&port).filter(|tip| !way.contains(*tip)) {
+        way.push(tip);
+        port = match &nodes[tip.0].body {
+            Body::Output(_) => break,
+            // A port of a serial line for each of its channels.
+            Body::Stage(..) if nodes[tip.0].listeners.len() > 1 => tip,
+            Body::Stage(..) | Body::Point => (tip.0, 0),
+            Body::Player(_) => (tip.0, CLOCK),
+        };
+    }
+    way.reverse();
+    way
+}
+
 /// All nodes after the run; `attach` may fit them with ears before.
 fn ran<'a>(
     rig: &'a Rig,
@@ -622,7 +660,7 @@ fn ran<'a>(
     timelines: &'a [Timeline],
     countings: &'a [Counting],
     run: Run,
-    attach: impl FnOnce(&mut Builder<'a>),
+    attach: impl FnOnce(&mut Builder<'a>, &[(Tip, Port)]),
 ) -> (Vec<Node<'a>>, bool) {
     let mut builder = Builder {
         rig,
@@ -656,7 +694,7 @@ fn ran<'a>(
     }
     rank(&mut builder.nodes);
     builder.settle();
-    attach(&mut builder);
+    attach(&mut builder, &wires);
     // A pulse makes two edges, a multiplier up to 256 of it, and each edge a few turns at a node; whoever needs more than
     // that does not come to rest.
     let pulses: u64 = timelines.iter().map(|t| t.most(rig.end).unsigned_abs()).sum();

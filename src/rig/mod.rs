@@ -132,6 +132,13 @@ pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
     circuit::listen(rig, &Later::of(rig, performance.tempo), &performance.timelines, &performance.countings)
 }
 
+/// For each sequencer what leaves every point on the way to its clock input in a run, from the output on: of a rig in
+/// which nothing but the clock is changed in the course of the piece.
+#[must_use]
+pub fn trace(rig: &Rig, performance: &Performance, run: Run) -> Vec<Vec<Probed>> {
+    circuit::trace(rig, &performance.timelines, &performance.countings, run)
+}
+
 /// What leaves every output, stage, shared point and sequencer in the typical run: for pictures.
 #[must_use]
 pub fn probe(rig: &Rig, performance: &Performance) -> Vec<Probed> {

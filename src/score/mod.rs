@@ -7,4 +7,4 @@ mod turns;
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
 pub use sheet::{Sheet, Takes};
-pub use turns::{EARLY, Turn, begin, turns};
+pub use turns::{EARLY, Turn, begin, excerpt, turns};

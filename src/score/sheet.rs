@@ -22,6 +22,17 @@ pub struct Takes<'e> {
     fresh: Vec<(usize, NoiseKey)>,
 }
 
+impl Takes<'_> {
+    /// The same sound with the noise that all hits of its voice share.
+    #[must_use]
+    pub fn kept(&self, source: Source) -> Source {
+        match source {
+            Source::Kept(_) => source,
+            Source::Fresh(n) => Source::Kept(u32::try_from(self.fresh[n as usize].0).unwrap_or(u32::MAX)),
+        }
+    }
+}
+
 impl<'e> Sheet<'e> {
     /// An empty sheet.
     #[must_use]

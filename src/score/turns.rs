@@ -67,6 +67,13 @@ pub fn begin(variants: &[(&Rig, &Performance)], meter: Meter, clockwork: &Clockw
     if start < end { start } else { Beat::from_integer(0) }
 }
 
+/// How many bars of a piece are heard of it where many versions are heard one after the other: the fewest that last 3 s
+/// at a tempo.
+#[must_use]
+pub fn excerpt(meter: Meter, tempo: Tempo) -> Beat {
+    at_least(tempo, meter.bar(), SHORTEST_TURN_MS)
+}
+
 /// How long the beats between two last.
 fn lasts(clockwork: &Clockwork, from: Beat, to: Beat) -> Span {
     if clockwork.is_even() {

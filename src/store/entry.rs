@@ -81,6 +81,12 @@ pub enum Kind {
     Trial,
     /// A picture.
     Picture,
+    /// One cell of a grid of settings.
+    Cell,
+    /// All cells of a grid, announced and in order.
+    Parade,
+    /// Figures as text.
+    Figures,
     /// A page for a browser.
     Page,
 }

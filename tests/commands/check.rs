@@ -268,3 +268,18 @@ fn the_formats_agree() {
         assert!(rows.next().is_none());
     }
 }
+
+/// Every hit's contributions, as JSON has them, against the lateness that the same report says of it.
+#[test]
+fn where_the_time_goes_is_shown() {
+    let place = Place::new();
+    place.shows(
+        "breakdown",
+        &[
+            "hitgap check patches/late-bell.toml --breakdown --tempo 50,120 --fix phase --fix or-gate",
+            "hitgap check patches/across-the-room.toml --breakdown --tempo 120 --fix original",
+            "hitgap check patches/hand-in-hand.toml --breakdown --tempo 120 --fix original",
+            "hitgap check patches/wren-slips.toml --breakdown --tempo 120 --fix original",
+        ],
+    );
+}

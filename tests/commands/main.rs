@@ -18,6 +18,7 @@ mod place;
 mod plot;
 mod render;
 mod runs;
+mod sweep;
 mod usage;
 mod voices;
 mod wav;

@@ -1,0 +1,294 @@
+use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
+use super::check::{Bodies, judged};
+use super::load::{Loaded, load};
+use super::press::{Press, Sheet, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::hits::{Hit, list};
+use crate::patch::{Asked, ORIGINAL, Patch, Rig, Variant};
+use crate::render::{Channels, Cue, Gain, Loudness, Program, Watch};
+use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
+use crate::rig::{Run, play};
+use crate::score::{self, EARLY, Ensemble, Seating, Takes, begin, excerpt, factor};
+use crate::store::{Kind, sha256_hex};
+use crate::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
+use crate::time::{Beat, Instant, Span, Tempo};
+use clap::Args;
+use rayon::prelude::*;
+
+/// The most cells of one grid.
+const MOST_CELLS: usize = 10_000;
+
+#[derive(Args, Debug)]
+#[command(group(clap::ArgGroup::new("settings").required(true).args(["delay", "phase"])))]
+pub(super) struct SweepArgs {
+    #[command(flatten)]
+    patch: PatchArgs,
+    #[command(flatten)]
+    judge: JudgeArgs,
+    /// What is turned: sequencer.NAME.clock or sequencer.NAME.reset for what comes to an input, clock.NAME for an output
+    #[arg(long, value_name = "PATH")]
+    on: String,
+    /// Delays: 0ms..30ms:1ms, or a list with commas
+    #[arg(long, value_name = "TIMES", allow_hyphen_values = true)]
+    delay: Option<String>,
+    /// Shares of the period: 0%..5%:0.5%, or a list with commas
+    #[arg(long, value_name = "SHARES", allow_hyphen_values = true)]
+    phase: Option<String>,
+    /// The variant that is turned: a fix, or several joined by +
+    #[arg(long, value_name = "NAME", default_value = ORIGINAL)]
+    fix: String,
+    /// At each tempo, stop after the first cell with a gap over the max gap
+    #[arg(long)]
+    until_over: bool,
+    /// How to print the result
+    #[arg(long, value_enum, default_value = "table")]
+    format: Format,
+    #[command(flatten)]
+    sound: SoundArgs,
+}
+
+/// One cell: a setting at a tempo.
+struct Cell {
+    value: Value,
+    tempo: Tempo,
+    variant: Variant,
+}
+
+/// What a cell plays.
+struct Scored<'e> {
+    name: String,
+    cues: Vec<Cue>,
+    takes: Takes<'e>,
+    end: Instant,
+}
+
+pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
+    let loaded = load(&args.patch, args.judge.max_gap)?;
+    let variant = loaded.variant(&args.fix)?;
+    let knob = Knob::parse(&variant.rig, &args.on).map_err(|e| Failure::input(&e, e.help()))?;
+    let (text, phase) = match (&args.delay, &args.phase) {
+        (Some(delay), _) => (delay, false),
+        (None, Some(phase)) => (phase, true),
+        (None, None) => return Err(Failure::input("there are no settings", "give --delay or --phase")),
+    };
+    let settings = values(text, phase).map_err(|e| Failure::input(&e, e.help()))?;
+    let count = settings.len() * loaded.patch.tempos.len();
+    if count > MOST_CELLS {
+        let found = format!("the grid has {count} cells, and at most {MOST_CELLS} are rendered at once");
+        return Err(Failure::input(found, "fewer tempos, or a larger step"));
+    }
+    let cells = cells(&loaded, &variant, knob, &settings)?;
+    let verdicts = verdicts(&loaded, &cells)?;
+    // All that is played: at each tempo all settings, or all up to the first that is too wide.
+    let over = |j: &Judged<'_>| {
+        j.verdict.worst_gap().and_then(crate::gap::Gap::worst).is_none_or(|worst| worst > loaded.patch.max_gap)
+    };
+    let mut kept: Vec<usize> = Vec::new();
+    for (t, of_tempo) in verdicts.chunks(settings.len()).enumerate() {
+        let stop = of_tempo.iter().position(over).filter(|_| args.until_over).map_or(of_tempo.len(), |n| n + 1);
+        kept.extend((0..stop).map(|n| t * settings.len() + n));
+    }
+    let names = write(args, &loaded, &variant, knob, (&cells, &verdicts, &kept))?;
+    let rows = rows(&cells, &verdicts, &kept, Some(&names.cells));
+    let title = loaded.patch.title.clone().unwrap_or_else(|| loaded.name.clone());
+    let what =
+        format!("{} of {}, {}", if phase { "a share of the period" } else { "delay" }, args.on.trim(), variant.name);
+    talk::result(|out| match args.format {
+        Format::Table => {
+            out.write_all(sweep_table(&title, &what, &rows).as_bytes())?;
+            let dir = plain(&args.sound.out.display().to_string());
+            writeln!(out, "\nListen to {}: every cell in order, each after its number in tones.", names.parade)?;
+            writeln!(out, "The figures are in {}, the {} cells in {dir}.", names.figures, rows.len())?;
+            writeln!(out, "{CARE_SHORT}")
+        }
+        Format::Json => {
+            let report: Vec<_> = rows.iter().map(json).collect();
+            let report = serde_json::json!({ "format": 1, "patch": loaded.name, "variant": variant.name, "on": args.on.trim(), "cells": report });
+            serde_json::to_writer_pretty(&mut *out, &report)?;
+            writeln!(out)
+        }
+        Format::Csv => sweep_csv(&rows, out),
+    })?;
+    Ok(Outcome::Done)
+}
+
+fn json(row: &SweepCell<'_>) -> serde_json::Value {
+    let worst = row.judged.verdict.worst_gap();
+    serde_json::json!({
+        "cell": row.number, "tempo_bpm": row.judged.tempo.bpm(), "setting": row.value.name(), "passes": row.judged.passes(),
+        "worst_gap_ms": worst.and_then(crate::gap::Gap::worst_signed).map(Span::ms),
+        "band": worst.and_then(crate::gap::Gap::band).map(crate::gap::Band::key), "file": row.file,
+    })
+}
+
+/// Every cell, tempo by tempo.
+fn cells(loaded: &Loaded, variant: &Variant, knob: Knob, settings: &[Value]) -> Result<Vec<Cell>, Failure> {
+    let mut all = Vec::new();
+    for &tempo in &loaded.patch.tempos {
+        for &value in settings {
+            let rig = knob.at(&variant.rig, value, tempo).map_err(|e| Failure::input(&e, e.help()))?;
+            let name = format!("{}.{}+{}", variant.name, knob.name(&variant.rig), value.name());
+            all.push(Cell { value, tempo, variant: Variant { name, about: None, rig } });
+        }
+    }
+    Ok(all)
+}
+
+fn verdicts<'a>(loaded: &Loaded, cells: &'a [Cell]) -> Result<Vec<Judged<'a>>, Failure> {
+    let mut bodies = Bodies::default();
+    let all = cells.par_iter().map(|c| judged(&c.variant, c.tempo, &loaded.patch, Run::Typical));
+    let all: Vec<Judged<'_>> = all.collect::<Result<_, _>>()?;
+    all.into_iter().map(|j| bodies.add(j)).collect()
+}
+
+fn rows<'a>(
+    cells: &[Cell],
+    verdicts: &'a [Judged<'a>],
+    kept: &[usize],
+    names: Option<&[String]>,
+) -> Vec<SweepCell<'a>> {
+    let row = |(n, &at): (usize, &usize)| SweepCell {
+        number: n + 1,
+        value: cells[at].value,
+        judged: &verdicts[at],
+        file: names.map(|names| names[n].clone()),
+    };
+    kept.iter().enumerate().map(row).collect()
+}
+
+/// What was written, as it may be shown; cells by their bare names.
+struct Names {
+    cells: Vec<String>,
+    parade: String,
+    figures: String,
+}
+
+fn write(
+    args: &SweepArgs,
+    loaded: &Loaded,
+    variant: &Variant,
+    knob: Knob,
+    (cells, verdicts, kept): (&[Cell], &[Judged<'_>], &[usize]),
+) -> Result<Names, Failure> {
+    let announcer = Patch::parse(ANNOUNCER, &Asked::default()).map_err(|e| Failure::Input(format!("error: {e}")))?;
+    // All cells have the voices of the patch; the tones come after them.
+    let ensemble = Ensemble::new(&[&variant.rig, &announcer.original.rig], Seating::Centre, args.sound.seed)?;
+    let bank = bank(&args.sound, &ensemble)?;
+    let stem = format!("{}.{}.{}", loaded.stem()?, variant.name, knob.name(&variant.rig));
+    let scored: Vec<Scored<'_>> = kept
+        .par_iter()
+        .map(|&at| score(loaded, &ensemble, &cells[at], (&variant.rig, args.sound.lead_in)))
+        .collect::<Result<_, _>>()?;
+    let names: Vec<String> =
+        scored.iter().map(|s| format!("{}.{}", loaded.stem().unwrap_or_default(), s.name)).collect();
+    let (parade, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
+    let mut programs = Vec::new();
+    for scored in &scored {
+        let program = Program::new(&bank, &scored.takes, scored.cues.clone(), args.sound.lead_in, scored.end)?;
+        fits(&program, &args.sound, Channels::Mono)?;
+        programs.push(program);
+    }
+    // Each cell is brought to the loudness of its tempo's first, so that nothing but time tells them apart; and all of a
+    // tempo are turned down together by what the sharpest of them needs.
+    let loud: Vec<Loudness> = programs.par_iter().map(|p| p.loudness(Watch::nobody())).collect::<Result<_, _>>()?;
+    let levels: Vec<f64> =
+        programs.par_iter().map(|p| Ok(p.measure(Watch::nobody())?.safe_gain())).collect::<Result<_, Failure>>()?;
+    let mut gains = vec![1.0; kept.len()];
+    for same in (0..kept.len()).collect::<Vec<_>>().chunk_by(|a, b| cells[kept[*a]].tempo == cells[kept[*b]].tempo) {
+        let first = same[0];
+        for &n in same {
+            gains[n] = factor(loud[first].energy.zip(loud[n].energy).map_or(0.0, |(a, b)| a - b));
+        }
+        let lower = same.iter().map(|&n| levels[n] / gains[n]).fold(1.0, f64::min);
+        same.iter().for_each(|&n| gains[n] *= lower);
+    }
+    let all: Vec<String> = names.iter().cloned().chain([parade.clone(), figures.clone()]).collect();
+    let press = Press::open(&args.sound, &all)?;
+    let (order, takes, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &gains);
+    let whole = Program::new(&bank, &takes, order, args.sound.lead_in, end)?;
+    fits(&whole, &args.sound, Channels::Mono)?;
+    press.expect(programs.iter().map(|p| 2 * p.frames()).sum::<u64>() + 2 * whole.frames());
+    let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
+    let sheet = |name: &str, kind: Kind, variant: &str, tempo: Option<Tempo>| Sheet {
+        name: name.to_owned(),
+        kind,
+        command: "sweep",
+        patch: patch.clone(),
+        variant: Some(variant.to_owned()),
+        sequencer: None,
+        tempo_bpm: tempo.map(Tempo::bpm),
+        run: None,
+        channels: Channels::Mono,
+    };
+    (0..kept.len()).into_par_iter().try_for_each(|n| {
+        let cell = &cells[kept[n]];
+        let sheet = sheet(&names[n], Kind::Cell, &cell.variant.name, Some(cell.tempo));
+        press.print(&sheet, &programs[n], Gain::Fixed(gains[n])).map(drop)
+    })?;
+    press.print(&sheet(&parade, Kind::Parade, &variant.name, None), &whole, Gain::Auto)?;
+    let mut table = Vec::new();
+    sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;
+    press.paste(Kind::Figures, &figures, &table, "sweep", patch.clone(), None)?;
+    let shown = Names { parade: press.shown(&parade), figures: press.shown(&figures), cells: names };
+    press.done();
+    Ok(shown)
+}
+
+/// A few bars of a cell, from the bar line by which the first reset has acted.
+fn score<'e>(
+    loaded: &Loaded,
+    ensemble: &'e Ensemble,
+    cell: &Cell,
+    (voices, lead_in): (&Rig, Span),
+) -> Result<Scored<'e>, Failure> {
+    let rig = &cell.variant.rig;
+    let performance = play(rig, cell.tempo).map_err(|e| Failure::input(&e, e.help()))?;
+    let clockwork = rig.clockwork(cell.tempo);
+    let from = begin(&[(rig, &performance)], loaded.patch.meter, &clockwork);
+    let to = (from + excerpt(loaded.patch.meter, cell.tempo)).min(rig.end);
+    let (zero, end) = (clockwork.instant(from), clockwork.instant(to));
+    let mut sheet = score::Sheet::new(ensemble);
+    for hit in list(rig, &performance) {
+        let early = hit.at + EARLY;
+        if early >= zero && early < end {
+            // Not before the file, whatever the lead-in.
+            let at = Instant((hit.at - zero).0.max(-lead_in.0));
+            sheet.add(0, voices, &hit, at, 1.0);
+        }
+    }
+    let (cues, takes) = sheet.finish();
+    let name = format!("{}.{}bpm.wav", cell.variant.name, cell.tempo);
+    Ok(Scored { name, cues, takes, end: Instant((end - zero).0) })
+}
+
+/// All cells one after the other, each after its number in tones. Hits whose noise is their own have that of their voice.
+fn parade_of<'e>(
+    ensemble: &'e Ensemble,
+    announcer: &Rig,
+    scored: &[Scored<'_>],
+    gains: &[f64],
+) -> (Vec<Cue>, Takes<'e>, Instant) {
+    let mut sheet = score::Sheet::new(ensemble);
+    let mut cues: Vec<Cue> = Vec::new();
+    let mut now = Instant::START;
+    for (n, (cell, gain)) in scored.iter().zip(gains).enumerate() {
+        let (tones, begins) = announce(n + 1, now);
+        for (at, low) in tones {
+            let voice = announcer.sequencers[if low { LOW_TONE } else { 1 - LOW_TONE }].voice;
+            let beat = Beat::from_integer(0);
+            let hit = Hit { at, beat, due: beat, sequencer: 0, step: 1, velocity: 90, level_mdb: 0, voice };
+            sheet.add(1, announcer, &hit, at, 1.0);
+        }
+        let gain = *gain as f32;
+        cues.extend(cell.cues.iter().map(|c| Cue {
+            at: Instant(begins.0 + c.at.0),
+            left: c.left * gain,
+            right: c.right * gain,
+            source: cell.takes.kept(c.source),
+        }));
+        now = Instant(begins.0 + cell.end.0 + Span::from_ms(700).0);
+    }
+    let (tones, takes) = sheet.finish();
+    cues.extend(tones);
+    (cues, takes, now)
+}
