@@ -91,7 +91,7 @@ fn midi(loaded: &Loaded, rig: &Rig, hits: &[Hit], tempo: Tempo, bytes: &mut Vec<
 }
 
 /// Writes a file that appears under its name only when it is whole.
-fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<(), Failure> {
+pub(super) fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<(), Failure> {
     let name = shown(&path.display().to_string());
     let failed = |e: std::io::Error| {
         Failure::File(format!("error: `{name}` could not be written: {e}\nhelp: name a file in a folder that is there"))

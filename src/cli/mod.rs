@@ -5,6 +5,7 @@ mod album;
 mod args;
 mod check;
 mod compare;
+mod ear;
 mod failure;
 mod flam;
 mod hits;
@@ -14,6 +15,8 @@ mod load;
 mod plot;
 mod press;
 mod render;
+mod results;
+mod results_training;
 mod songs;
 mod sweep;
 mod takes;
@@ -100,6 +103,12 @@ enum Command {
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
     /// places of the patch, turned down only if a true peak would pass -1 dBTP. On stdout, the files' names.
     Render(render::RenderArgs),
+    /// Say what the answers of a training session come to
+    ///
+    /// Reads the JSON files that a training page saves: the threshold by the mean of the last turns and by two fitted curves
+    /// with their intervals, and how often each gap was told. With --save, the thresholds go into an ear file, which
+    /// `check --ear` and `advise --ear` take the max gap from. This is not a hearing test in the medical sense.
+    Results(results::ResultsArgs),
 }
 
 impl Cli {
@@ -117,6 +126,7 @@ impl Cli {
             Command::Identify(args) => identify::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
+            Command::Results(args) => results::run(&args),
             Command::Sweep(args) => sweep::run(&args),
         }
     }

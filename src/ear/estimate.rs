@@ -237,7 +237,7 @@ mod tests {
                 held / intervals,
                 trials_in_all / 1000
             );
-            assert!(count > 970.0 && bias.abs() < 0.1 && held / intervals > 0.75);
+            assert!(count > 970.0 && bias.abs() < 0.03 && held / intervals > 0.8);
         }
     }
 
