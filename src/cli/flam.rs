@@ -190,7 +190,7 @@ fn settings(args: &FlamArgs, period: Beat) -> Result<Vec<Setting>, Failure> {
     list.split(',').map(read).collect()
 }
 
-fn voices(text: &str) -> Result<[Voice; 2], Failure> {
+pub(super) fn voices(text: &str) -> Result<[Voice; 2], Failure> {
     let find = |name: &str| {
         let name = name.trim();
         kit().iter().find(|v| v.name == name).cloned().ok_or_else(|| {
@@ -211,7 +211,7 @@ fn voices(text: &str) -> Result<[Voice; 2], Failure> {
 }
 
 /// A rig of two sequencers without a clock, so that hits have voices to be played by.
-fn rig(voices: &[Voice; 2]) -> Rig {
+pub(super) fn rig(voices: &[Voice; 2]) -> Rig {
     let like = voices[0] == voices[1];
     let sequencer = |n: usize| {
         let clock = Path { source: Source::Output(0), stages: Vec::new() };

@@ -21,6 +21,7 @@ mod songs;
 mod sweep;
 mod takes;
 mod talk;
+mod train;
 mod voices;
 
 pub use failure::{Failure, Outcome};
@@ -88,6 +89,12 @@ enum Command {
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
+    /// Train your ear: write a page that finds the smallest gap you hear
+    ///
+    /// Writes train.A+B.TEMPObpm.html, a page that opens in a browser without any network: three tasks, a staircase that
+    /// settles at your threshold, and a session file to save, which `results` reads. This is not a hearing test in the
+    /// medical sense.
+    Train(train::TrainArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -124,6 +131,7 @@ impl Cli {
             Command::Compare(args) => compare::run(&args),
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
+            Command::Train(args) => train::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Results(args) => results::run(&args),

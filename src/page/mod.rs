@@ -7,7 +7,9 @@
 mod frame;
 mod listen;
 mod sounds;
+mod train;
 
 pub use frame::escape;
 pub use listen::{Cell, ListeningPage, PageTempo, PageVariant, Pair, listening_page};
 pub use sounds::PageVoice;
+pub use train::{TrainingPage, training_page};
