@@ -68,9 +68,9 @@ fn voices(patch: &crate::patch::Patch) -> Vec<String> {
 fn sentence(entry: &Entry) -> String {
     let [low, high] = entry.between_ms;
     format!(
-        "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.1} % right, from {} trials\n\
+        "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {} trials\n\
          (95 % interval {low:.2} to {high:.2} ms; other sounds and tasks have thresholds of their own).",
-        plain(&format!("{:.3}", entry.gap_ms)).trim_end_matches('0').trim_end_matches('.'),
+        plain(&format!("{:.2}", entry.gap_ms)).trim_end_matches('0').trim_end_matches('.'),
         entry.task.title(),
         entry.voices.iter().map(|v| plain(v)).collect::<Vec<_>>().join(" and "),
         entry.tempo_bpm,

@@ -204,7 +204,7 @@ pub(super) fn voices(text: &str) -> Result<[Voice; 2], Failure> {
     match text.split(',').collect::<Vec<_>>().as_slice() {
         [a, b] => Ok([find(a)?, find(b)?]),
         other => Err(Failure::input(
-            format!("a flam takes two voices, and `--voices` names {}", other.len()),
+            format!("it takes two voices, and `--voices` names {}", other.len()),
             "write two, such as --voices kick,snare",
         )),
     }

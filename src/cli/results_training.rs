@@ -69,13 +69,13 @@ fn entry(trained: &Trained) -> Option<Entry> {
     let at = *trained.reading.threshold.as_ref().ok()?;
     let [low, high] = trained.reading.fits.first()?.1?.ln_at_share.map(libm::exp);
     let gap_ms = libm::exp(at);
-    // Written to three places: what is less is no gap that anyone was asked for.
+    // Written to two places: what is less is no gap that anyone was asked for.
     Some(Entry {
         task: trained.session.task,
         voices: trained.session.voices.clone(),
         tempo_bpm: trained.session.tempo_bpm,
-        gap_ms: gap_ms.max(0.001),
-        between_ms: [low.min(gap_ms).max(0.001), high.max(gap_ms).clamp(0.001, 10_000.0)],
+        gap_ms: gap_ms.max(0.01),
+        between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
         share: trained.reading.target,
         trials: trained.session.trials.len() as u32,
         saved: trained.session.saved.clone(),

@@ -104,7 +104,7 @@ impl Book {
             let voices: Vec<String> = e.voices.iter().map(|v| quoted(v)).collect();
             let _ = write!(
                 out,
-                "\n[[threshold]]\ntask = \"{}\"\nvoices = [{}]\ntempo-bpm = {:?}\ngap-ms = {:.3}\nbetween-ms = [{:.3}, {:.3}]\n\
+                "\n[[threshold]]\ntask = \"{}\"\nvoices = [{}]\ntempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\n\
                  share = {:.4}\ntrials = {}\nsaved = {}\n",
                 e.task.name(),
                 voices.join(", "),
@@ -199,8 +199,8 @@ mod tests {
     fn faults_say_where() {
         let good = book().to_toml();
         for (from, to, says) in [
-            ("gap-ms = 6.000", "gap-ms = nan", "threshold 1: expected a gap"),
-            ("gap-ms = 6.000", "gap-ms = 0.0", "threshold 1: expected a gap"),
+            ("gap-ms = 6.00", "gap-ms = nan", "threshold 1: expected a gap"),
+            ("gap-ms = 6.00", "gap-ms = 0.0", "threshold 1: expected a gap"),
             ("format = 1", "format = 9", "found format 9"),
             ("two-or-one", "three", "line 5, column 8"),
             ("trials = 50", "trials = -1", "line 11, column 10"),

@@ -1,5 +1,5 @@
 use super::{Align, Table, words};
-use crate::ear::{LAPSE_MOST, Reading, Session, Shape, at_least, d_prime, points};
+use crate::ear::{LAPSE_MOST, Level, Reading, Session, Shape, at_least, d_prime, points};
 use crate::gap::runs::wilson;
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -14,9 +14,6 @@ pub struct Trained {
     /// What that comes to.
     pub reading: Reading,
 }
-
-/// Levels that are told of one by one have at least so many answers.
-const FEW: u32 = 3;
 
 /// Training sessions as people read them, one after the other, and then the thresholds over sessions.
 #[must_use]
@@ -76,7 +73,7 @@ fn one(out: &mut String, trained: &Trained) {
     let _ = writeln!(out, "{}\n{}, {} at {}", words::plain(name), session.task.title(), sounds(session), session.tempo_bpm);
     let _ = writeln!(
         out,
-        "{n} trials, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.1} % right\n",
+        "{n} trials, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.2} % right\n",
         rule.down(),
         f64::from(rule.ratio()) / 10_000.0,
     );
@@ -85,7 +82,7 @@ fn one(out: &mut String, trained: &Trained) {
             let _ = writeln!(out, "no threshold found: {why}\n");
         }
         Ok(at) => {
-            let _ = writeln!(out, "threshold {} at {percent:.1} % right\n", ms(*at));
+            let _ = writeln!(out, "threshold {} at {percent:.2} % right\n", ms(*at));
             estimates(out, reading);
         }
     }
@@ -120,7 +117,7 @@ fn estimates(out: &mut String, reading: &Reading) {
     for (fitted, spread) in &reading.fits {
         let at = fitted.curve.ln_ms_at(reading.target).map_or_else(|| "—".into(), ms);
         let cell = spread.map_or_else(String::new, |s| format!("{}, 95 %", between(s.ln_at_share)));
-        table.row([format!("{} curve at {percent:.1} %", shape(fitted.curve.shape)), at, cell]);
+        table.row([format!("{} curve at {percent:.2} %", shape(fitted.curve.shape)), at, cell]);
     }
     out.push_str(&table.render());
     out.push('\n');
@@ -154,8 +151,9 @@ const fn shape(shape: Shape) -> &'static str {
     }
 }
 
-/// How often each gap was told.
+/// How often gaps were told, in steps of half an octave: a staircase seldom asks for the very same gap twice.
 fn levels(out: &mut String, session: &Session) {
+    const STEP: i32 = 500_000;
     let m = session.task.alternatives();
     let mut table = Table::new(&[
         ("gap", Align::Right),
@@ -164,26 +162,25 @@ fn levels(out: &mut String, session: &Session) {
         ("95 %", Align::Left),
         ("d′", Align::Right),
     ]);
-    let mut left_out = 0;
-    for p in points(&session.trials) {
-        if p.trials < FEW {
-            left_out += p.trials;
-            continue;
-        }
-        let share = f64::from(p.right) / f64::from(p.trials);
-        let [low, high] = wilson(share, f64::from(p.trials));
+    let mut steps: std::collections::BTreeMap<i32, (u32, u32)> = std::collections::BTreeMap::new();
+    for trial in &session.trials {
+        let step = steps.entry(trial.level.0.div_euclid(STEP)).or_default();
+        step.0 += u32::from(trial.right());
+        step.1 += 1;
+    }
+    for (step, (right, trials)) in steps {
+        let share = f64::from(right) / f64::from(trials);
+        let [low, high] = wilson(share, f64::from(trials));
+        let end = |n: i32| Level(n * STEP).ms();
         table.row([
-            ms(p.ln_ms),
-            format!("{} of {}", p.right, p.trials),
+            format!("{:.2} to {:.2} ms", end(step), end(step + 1)),
+            format!("{right} of {trials}"),
             format!("{:.0} %", 100.0 * share),
             format!("{:.0} to {:.0} %", 100.0 * low, 100.0 * high),
             d_prime(share, m).map_or_else(|| "—".into(), |d| format!("{d:.2}").replace('-', "−")),
         ]);
     }
     out.push_str(&table.render());
-    if left_out > 0 {
-        let _ = writeln!(out, "  and {left_out} trials at gaps with fewer than {FEW} answers");
-    }
     out.push('\n');
 }
 

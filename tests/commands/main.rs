@@ -19,6 +19,7 @@ mod plot;
 mod render;
 mod runs;
 mod sweep;
+mod training;
 mod usage;
 mod voices;
 mod wav;
