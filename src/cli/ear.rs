@@ -49,7 +49,8 @@ pub(super) fn listen(args: &EarArgs, loaded: &mut Loaded) -> Result<Option<Strin
         return Err(Failure::input(found, "train that task, and add it with `hitgap results SESSION --save FILE`"));
     };
     patch.max_gap = Span((entry.gap_ms * PS_PER_MS as f64).round() as i64);
-    Ok(Some(sentence(entry)))
+    let other = entry.voices.iter().any(|v| !voices.contains(v));
+    Ok(Some(sentence(entry, other)))
 }
 
 /// The names of all voices that a patch plays, in any variant.
@@ -65,16 +66,22 @@ fn voices(patch: &crate::patch::Patch) -> Vec<String> {
     all
 }
 
-fn sentence(entry: &Entry) -> String {
+/// Which threshold it is; `other`: of other voices than those that play.
+fn sentence(entry: &Entry, other: bool) -> String {
     let [low, high] = entry.between_ms;
     format!(
         "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {} trials\n\
-         (95 % interval {low:.2} to {high:.2} ms; other sounds and tasks have thresholds of their own).",
+         (95 % interval {low:.2} to {high:.2} ms; {}).",
         plain(&format!("{:.2}", entry.gap_ms)).trim_end_matches('0').trim_end_matches('.'),
         entry.task.title(),
         entry.voices.iter().map(|v| plain(v)).collect::<Vec<_>>().join(" and "),
         entry.tempo_bpm,
         100.0 * entry.share,
         entry.trials,
+        if other {
+            "with other voices than this patch's: `hitgap train --patch` trains its own"
+        } else {
+            "other sounds and tasks have thresholds of their own"
+        },
     )
 }
