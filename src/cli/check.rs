@@ -78,7 +78,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         .map(|j| bodies.add(j))
         .collect::<Result<Vec<_>, Failure>>()?;
     bar.iter().for_each(ProgressBar::finish_and_clear);
-    let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, max_gap_from, results };
+    let checked =
+        Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, max_gap_from, results };
     let pictures = match args.plot.plot {
         true => plot(&args.plot, &loaded, &variants, &checked, args.seed)?,
         false => Vec::new(),

@@ -3,7 +3,7 @@ use super::flam::{rig, voices};
 use super::load::load;
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
-use crate::ear::{Curve, Listener, Rule, Session, Settings, Shape, Task};
+use crate::ear::{Curve, Listener, MOST_QUESTIONS, Rule, Session, Settings, Shape, Task};
 use crate::hits::Hit;
 use crate::page::{PageVoice, TrainingPage, training_page};
 use crate::patch::{Voice, quantity};
@@ -27,8 +27,11 @@ pub(super) struct TrainArgs {
     /// Also write a session that a simulated listener with this threshold answered, to see what `results` makes of it
     #[arg(long, value_name = "TIME", hide = true, value_parser = threshold)]
     simulate: Option<Span>,
+    /// For a class: so many numbered files to play instead, a sheet to answer on, and a key (`which of three was two`)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(5..=i64::from(MOST_QUESTIONS)), allow_negative_numbers = true, conflicts_with = "simulate")]
+    pack: Option<u32>,
     #[command(flatten)]
-    sound: SoundArgs,
+    pub(super) sound: SoundArgs,
 }
 
 /// Reads one tempo.
@@ -50,6 +53,9 @@ fn threshold(text: &str) -> Result<Span, String> {
 
 pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let (pair, tempo) = asked(args)?;
+    if let Some(count) = args.pack {
+        return super::pack::pack(args, count, &pair, tempo);
+    }
     let rig = rig(&pair);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
     let place = |sequencer: usize| {
@@ -115,8 +121,7 @@ fn asked(args: &TrainArgs) -> Result<([Voice; 2], Tempo), Failure> {
 fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Result<String, Failure> {
     let rule = Rule::published(2).map_err(|e| Failure::input(e, "a rule takes 1 to 4 right answers"))?;
     let (task, settings) = (Task::TwoOrOne, Settings::usual(rule));
-    let mut curve =
-        Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess: task.guess(), lapse: 0.01 };
+    let mut curve = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess: task.guess(), lapse: 0.01 };
     // The threshold that is asked for is the one that the rule settles at.
     let off = curve.ln_ms_at(rule.target()).unwrap_or(0.0);
     curve.ln_threshold = libm::log(threshold.ms()) - off;

@@ -97,9 +97,10 @@ impl Book {
     /// The text of its file.
     #[must_use]
     pub fn to_toml(&self) -> String {
-        let mut out = "# A listener's thresholds, as `hitgap results --save` wrote them; later ones count before earlier.\n\
+        let mut out =
+            "# A listener's thresholds, as `hitgap results --save` wrote them; later ones count before earlier.\n\
                        format = 1\n"
-            .to_owned();
+                .to_owned();
         for e in &self.entries {
             let voices: Vec<String> = e.voices.iter().map(|v| quoted(v)).collect();
             let _ = write!(
@@ -128,9 +129,7 @@ impl Book {
         let far = |e: &Entry| libm::log(e.tempo_bpm / wanted.tempo_bpm).abs();
         let of_task = self.entries.iter().enumerate().filter(|(_, e)| e.task == task);
         of_task
-            .min_by(|(m, a), (n, b)| {
-                missing(a).cmp(&missing(b)).then(far(a).total_cmp(&far(b))).then(n.cmp(m))
-            })
+            .min_by(|(m, a), (n, b)| missing(a).cmp(&missing(b)).then(far(a).total_cmp(&far(b))).then(n.cmp(m)))
             .map(|(_, e)| e)
     }
 }

@@ -20,7 +20,9 @@ pub enum NoThreshold {
         ms: f64,
     },
     /// The smallest gap was told apart again and again.
-    #[error("{percent} % of the later trials were near the smallest gap, {ms} ms: the threshold lies below what was asked")]
+    #[error(
+        "{percent} % of the later trials were near the smallest gap, {ms} ms: the threshold lies below what was asked"
+    )]
     AtFloor {
         /// Of the later trials.
         percent: u32,
@@ -133,13 +135,8 @@ fn none(session: &Session, tracks: &[Staircase], fitted: Option<&Fitted>) -> Opt
         return Some(NoThreshold::TooShort { found, needed: settings.turns.min(8) });
     }
     let points = points(&session.trials);
-    let guessing = Curve {
-        shape: Shape::Logistic,
-        ln_threshold: 1e3,
-        slope: 1.0,
-        guess: session.task.guess(),
-        lapse: 0.0,
-    };
+    let guessing =
+        Curve { shape: Shape::Logistic, ln_threshold: 1e3, slope: 1.0, guess: session.task.guess(), lapse: 0.0 };
     let gain = fitted.map_or(0.0, |f| 2.0 * (f.log_likelihood - super::fit::log_likelihood(&guessing, &points)));
     (gain < GAIN).then_some(NoThreshold::LikeGuessing)
 }
@@ -195,7 +192,8 @@ mod tests {
                 let settings = Settings::usual(Rule::published(down).expect("rule"));
                 let target = settings.rule.target();
                 let usual = settles(task, settings, 1000);
-                let long = Settings { large_turns: 24, turns: 200, small_step: 200_000, most_trials: 10_000, ..settings };
+                let long =
+                    Settings { large_turns: 24, turns: 200, small_step: 200_000, most_trials: 10_000, ..settings };
                 let long = settles(task, long, 100);
                 println!("{task:?} {down}: {usual:.4}, long {long:.4}, against {target:.4}");
                 assert!((usual - target).abs() < 0.03, "{task:?} {down}: {usual} against {target}");

@@ -22,8 +22,7 @@ impl Listener {
     #[must_use]
     pub fn guessing(task: Task, seed: u64) -> Self {
         let guess = task.guess();
-        let curve =
-            Curve { shape: super::Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess, lapse: 1.0 - guess };
+        let curve = Curve { shape: super::Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess, lapse: 1.0 - guess };
         Self::new(curve, seed)
     }
 

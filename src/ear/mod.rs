@@ -5,6 +5,7 @@
 
 mod book;
 mod bootstrap;
+mod class;
 mod curve;
 mod detect;
 mod estimate;
@@ -20,6 +21,7 @@ mod task;
 
 pub use book::{Book, BookError, Entry, Wanted};
 pub use bootstrap::{Spread, flattened, spread};
+pub use class::{Key, MOST_QUESTIONS, Question};
 pub use curve::{Curve, Shape};
 pub use detect::{d_prime, share_right};
 pub use estimate::{NoThreshold, Reading, Turned, read, turned_mean};

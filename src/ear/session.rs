@@ -67,6 +67,14 @@ pub struct SessionError {
     pub what: String,
 }
 
+impl SessionError {
+    /// What the reader of JSON has to say, with the place it says.
+    pub(super) fn of_json(e: &serde_json::Error) -> Self {
+        let what = e.to_string().split(" at line ").next().unwrap_or_default().to_owned();
+        Self { line: e.line().max(1), column: e.column().max(1), what }
+    }
+}
+
 /// The most trials of a session, and the most tracks.
 const MOST: (usize, u32) = (10_000, 8);
 
@@ -137,12 +145,7 @@ impl Session {
     /// # Errors
     /// The place and what is wrong there.
     pub fn parse(text: &str) -> Result<Self, SessionError> {
-        let raw: Raw = serde_json::from_str(text).map_err(|e| SessionError {
-            line: e.line().max(1),
-            column: e.column().max(1),
-            // Its own place is ours already.
-            what: e.to_string().split(" at line ").next().unwrap_or_default().to_owned(),
-        })?;
+        let raw: Raw = serde_json::from_str(text).map_err(|e| SessionError::of_json(&e))?;
         let fault = |key: &str, nth: usize, what: String| {
             let (line, column) = place(text, key, nth);
             SessionError { line, column, what }
@@ -238,7 +241,7 @@ fn shown(text: &str) -> String {
 }
 
 /// Line and column, from 1, of the `nth` key of that name in a text that is valid JSON.
-fn place(text: &str, key: &str, nth: usize) -> (usize, usize) {
+pub(super) fn place(text: &str, key: &str, nth: usize) -> (usize, usize) {
     let (mut at, mut seen) = (0, 0);
     while let Some(open) = text[at..].find('"').map(|n| at + n) {
         let mut close = open + 1;
@@ -287,8 +290,14 @@ mod tests {
 
     #[test]
     fn every_fault_says_where_and_what() {
-        assert_eq!(fault("training", "blind-test"), "line 2, column 3: found a file of `blind-test`, expected `training`");
-        assert_eq!(fault("\"format\": 1", "\"format\": 2"), "line 3, column 3: found format 2, and this program knows 1");
+        assert_eq!(
+            fault("training", "blind-test"),
+            "line 2, column 3: found a file of `blind-test`, expected `training`"
+        );
+        assert_eq!(
+            fault("\"format\": 1", "\"format\": 2"),
+            "line 3, column 3: found format 2, and this program knows 1"
+        );
         assert_eq!(fault("90.0", "0.5"), "line 9, column 3: found a tempo of 0.5, expected 1 to 1000");
         assert_eq!(fault("90.0", "1e999"), "line 9, column 20: number out of range");
         assert_eq!(
@@ -312,7 +321,8 @@ mod tests {
             assert!(Session::parse(&text[..end]).is_err(), "{end}");
         }
         let deep = "[".repeat(100_000);
-        for hostile in ["", "null", "{}", "[]", "\u{feff}{}", deep.as_str(), "{\"hitgap\":\"training\"", "RIFF\0\0WAVE"] {
+        for hostile in ["", "null", "{}", "[]", "\u{feff}{}", deep.as_str(), "{\"hitgap\":\"training\"", "RIFF\0\0WAVE"]
+        {
             let error = Session::parse(hostile).expect_err("hostile");
             assert!(error.line >= 1 && error.column >= 1 && !error.what.is_empty());
         }

@@ -70,7 +70,8 @@ fn one(out: &mut String, trained: &Trained) {
     let right = session.trials.iter().filter(|t| t.right()).count() as u32;
     let (n, m) = (session.trials.len() as u32, session.task.alternatives());
     let percent = 100.0 * reading.target;
-    let _ = writeln!(out, "{}\n{}, {} at {}", words::plain(name), session.task.title(), sounds(session), session.tempo_bpm);
+    let _ =
+        writeln!(out, "{}\n{}, {} at {}", words::plain(name), session.task.title(), sounds(session), session.tempo_bpm);
     let _ = writeln!(
         out,
         "{n} trials, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.2} % right\n",
@@ -112,7 +113,11 @@ fn estimates(out: &mut String, reading: &Reading) {
     let mut table = Table::new(&[("estimate", Align::Left), ("gap", Align::Right), ("between", Align::Left)]);
     if let Some(t) = reading.turned {
         let cell = between([t.ln_ms - t.error, t.ln_ms + t.error]);
-        table.row([format!("mean of the last {} turns", t.turns), ms(t.ln_ms), format!("{cell}, ± its standard error")]);
+        table.row([
+            format!("mean of the last {} turns", t.turns),
+            ms(t.ln_ms),
+            format!("{cell}, ± its standard error"),
+        ]);
     }
     for (fitted, spread) in &reading.fits {
         let at = fitted.curve.ln_ms_at(reading.target).map_or_else(|| "—".into(), ms);

@@ -72,7 +72,10 @@ fn every_file_is_listed_as_it_is_and_none_is_too_loud() {
         }
     }
     let kinds: std::collections::BTreeSet<&str> = entries.iter().filter_map(|e| e["kind"].as_str()).collect();
-    assert_eq!(kinds.into_iter().collect::<Vec<_>>(), ["alternation", "flam", "matched", "mix", "page", "stem", "voice"]);
+    assert_eq!(
+        kinds.into_iter().collect::<Vec<_>>(),
+        ["alternation", "flam", "matched", "mix", "page", "stem", "voice"]
+    );
 }
 
 #[test]
