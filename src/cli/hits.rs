@@ -1,4 +1,5 @@
 use super::args::{DrawArgs, PatchArgs};
+use super::file::write;
 use super::load::{Loaded, load};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
@@ -7,8 +8,8 @@ use crate::report::ms;
 use crate::rig::play_run;
 use crate::time::Tempo;
 use clap::Args;
-use std::io::{IsTerminal, Write};
-use std::path::{Path, PathBuf};
+use std::io::IsTerminal;
+use std::path::PathBuf;
 
 #[derive(Args, Debug)]
 pub(super) struct HitsArgs {
@@ -88,25 +89,4 @@ fn midi(loaded: &Loaded, rig: &Rig, hits: &[Hit], tempo: Tempo, bytes: &mut Vec<
         ));
     }
     Ok(())
-}
-
-/// Writes a file that appears under its name only when it is whole.
-pub(super) fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<(), Failure> {
-    let name = shown(&path.display().to_string());
-    let failed = |e: std::io::Error| {
-        Failure::File(format!("error: `{name}` could not be written: {e}\nhelp: name a file in a folder that is there"))
-    };
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    // Opened as any new file, so that it may be read by whom the user lets read.
-    let new = |path: &Path| std::fs::OpenOptions::new().write(true).create_new(true).open(path);
-    let mut part = tempfile::Builder::new().make_in(folder, new).map_err(failed)?;
-    part.write_all(bytes).map_err(failed)?;
-    let done = if overwrite { part.persist(path) } else { part.persist_noclobber(path) };
-    done.map(drop).map_err(|e| match e.error.kind() {
-        std::io::ErrorKind::AlreadyExists => {
-            let help = "name another file, or write over it with --overwrite";
-            Failure::File(format!("error: `{name}` is there already\nhelp: {help}"))
-        }
-        _ => failed(e.error),
-    })
 }

@@ -5,13 +5,17 @@ mod album;
 mod args;
 mod check;
 mod compare;
+mod completions;
 mod ear;
 mod failure;
+mod file;
 mod flam;
 mod hits;
 mod identify;
 mod listen;
 mod load;
+mod manual;
+mod new;
 mod pack;
 mod plot;
 mod press;
@@ -97,6 +101,18 @@ enum Command {
     /// settles at your threshold, and a session file to save, which `results` reads. This is not a hearing test in the
     /// medical sense.
     Train(train::TrainArgs),
+    /// Write a patch to start from: three robots on one clock, with every line explained
+    ///
+    /// It can be checked and heard as it is; change it line by line into your own rig.
+    New(new::NewArgs),
+    /// Print what a shell needs to complete commands and options
+    ///
+    /// For example: `hitgap completions bash > ~/.local/share/bash-completion/completions/hitgap`
+    Completions(completions::CompletionsArgs),
+    /// Print the manual page, or write one for each command
+    ///
+    /// For example: `hitgap manual | man -l -`
+    Manual(manual::ManualArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -134,6 +150,9 @@ impl Cli {
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
             Command::Train(args) => train::run(&args),
+            Command::New(args) => new::run(&args),
+            Command::Completions(args) => completions::run(&args),
+            Command::Manual(args) => manual::run(&args),
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Results(args) => results::run(&args),

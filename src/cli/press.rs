@@ -92,11 +92,28 @@ impl Press {
         Ok(work(self.watch(&progress))?)
     }
 
-    /// Renders a program into a file and lists it in the manifest.
+    /// Renders a program into a file, lists it in the manifest and says so.
     ///
     /// # Errors
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
     pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+        let written = self.print_unsaid(sheet, program, gain)?;
+        self.wrote(&sheet.name);
+        Ok(written)
+    }
+
+    /// Says that a file was written, where no bar shows it.
+    pub(super) fn wrote(&self, name: &str) {
+        if self.bar.is_none() {
+            talk::say(&format!("wrote {}", self.shown(name)));
+        }
+    }
+
+    /// Renders a program into a file and lists it in the manifest: from any thread.
+    ///
+    /// # Errors
+    /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
+    pub(super) fn print_unsaid(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
         let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
@@ -132,9 +149,6 @@ impl Press {
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;
-        if self.bar.is_none() {
-            talk::say(&format!("wrote {}", self.shown(&sheet.name)));
-        }
         Ok(written)
     }
 
@@ -171,9 +185,7 @@ impl Press {
             gain_db: None,
             true_peak_dbtp: None,
         })?;
-        if self.bar.is_none() {
-            talk::say(&format!("wrote {}", self.shown(name)));
-        }
+        self.wrote(name);
         Ok(())
     }
 

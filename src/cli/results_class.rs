@@ -50,12 +50,11 @@ pub(super) fn class(key: &(String, String), answers: &(String, String), format: 
         out.write_all(table.render().as_bytes())?;
         writeln!(out)?;
         out.write_all(shares(&points).as_bytes())?;
-        match threshold {
-            Some(ms) => {
-                writeln!(out, "\nThe class as one listener: threshold {ms:.2} ms, half way up a logistic curve.")?
-            }
-            None => writeln!(out, "\nThe class as one listener: no threshold found.")?,
-        }
+        let threshold = threshold.map_or_else(
+            || "no threshold found".to_owned(),
+            |ms| format!("threshold {ms:.2} ms, half way up a logistic curve"),
+        );
+        writeln!(out, "\nThe class as one listener: {threshold}.")?;
         writeln!(out, "This is not a hearing test in the medical sense.")
     })?;
     Ok(Outcome::Done)

@@ -59,7 +59,7 @@ fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
     let count = entries.len();
     entries.into_iter().for_each(|e| all.add(e));
     if count > 0 {
-        super::hits::write(file, all.to_toml().as_bytes(), true)?;
+        super::file::write(file, all.to_toml().as_bytes(), true)?;
     }
     Ok(count)
 }

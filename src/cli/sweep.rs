@@ -223,8 +223,9 @@ fn write(
     (0..kept.len()).into_par_iter().try_for_each(|n| {
         let cell = &cells[kept[n]];
         let sheet = sheet(&names[n], Kind::Cell, &cell.variant.name, Some(cell.tempo));
-        press.print(&sheet, &programs[n], Gain::Fixed(gains[n])).map(drop)
+        press.print_unsaid(&sheet, &programs[n], Gain::Fixed(gains[n])).map(drop)
     })?;
+    names.iter().for_each(|name| press.wrote(name));
     press.print(&sheet(&parade, Kind::Parade, &variant.name, None), &whole, Gain::Auto)?;
     let mut table = Vec::new();
     sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;

@@ -74,7 +74,9 @@ impl Book {
             if !(1.0..=1000.0).contains(&entry.tempo_bpm) {
                 return wrong("expected a tempo from 1 to 1000");
             }
-            if !(entry.share > 0.0 && entry.share < 1.0) || !(1..=2).contains(&entry.voices.len()) {
+            let share = entry.share > 0.0 && entry.share < 1.0;
+            let voices = (1..=2).contains(&entry.voices.len());
+            if !share || !voices {
                 return wrong("expected a share between 0 and 1 and the names of one or two voices");
             }
         }

@@ -13,6 +13,8 @@ mod identify;
 mod input;
 mod laws;
 mod manifest;
+mod manual;
+mod new;
 mod out;
 mod place;
 mod plot;

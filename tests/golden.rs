@@ -1,0 +1,74 @@
+//! The same bytes everywhere: checksums of what every example renders to, on one thread and on two.
+//!
+//! They are kept in `tests/golden.txt`, a line an example, and written anew with `HITGAP_BLESS=1 cargo test --test golden`: a
+//! change there is a change of sound, and belongs into the changelog. Set `HITGAP_BINARY` to the path of another build of the
+//! program, such as one of the release profile, to hold that against them.
+
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+const HOME: &str = env!("CARGO_MANIFEST_DIR");
+
+fn program() -> PathBuf {
+    std::env::var_os("HITGAP_BINARY").map_or_else(|| env!("CARGO_BIN_EXE_hitgap").into(), |p| Path::new(HOME).join(p))
+}
+
+fn run(threads: &str, out: &Path, arguments: &[&str]) {
+    let done = Command::new(program())
+        .args(arguments)
+        .arg("--out")
+        .arg(out)
+        .current_dir(HOME)
+        .env("RAYON_NUM_THREADS", threads)
+        .output()
+        .expect("the program starts");
+    assert!(done.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&done.stderr));
+}
+
+/// Checksums of all sounds that a few commands make, on so many threads.
+fn sums(threads: &str) -> BTreeMap<String, String> {
+    let dir = tempfile::TempDir::new().expect("a temporary folder");
+    let mut patches: Vec<PathBuf> = std::fs::read_dir(Path::new(HOME).join("patches"))
+        .expect("the examples")
+        .map(|e| e.expect("an entry").path())
+        .collect();
+    patches.sort();
+    for path in &patches {
+        let name = path.file_name().expect("a name").to_string_lossy().into_owned();
+        // Lists of components and lessons play nothing themselves.
+        if !name.ends_with(".toml") || name == "components.toml" || name.ends_with(".lesson.toml") {
+            continue;
+        }
+        let patch = format!("patches/{name}");
+        run(threads, dir.path(), &["render", &patch, "--bars", "2", "--tempo", "127.3", "--sample-rate", "44100"]);
+    }
+    run(threads, dir.path(), &["render", "patches/loose-hands.toml", "--bars", "2", "--tempo", "90", "--run", "7"]);
+    run(threads, dir.path(), &["compare", "patches/thin-ice.toml", "--bars", "4", "--tempo", "60", "--no-page"]);
+    run(threads, dir.path(), &["flam", "--delay", "3ms", "--voices", "snare,hat", "--bits", "16"]);
+    let mut all = BTreeMap::new();
+    for entry in std::fs::read_dir(dir.path()).expect("the folder") {
+        let path = entry.expect("an entry").path();
+        if path.extension().is_some_and(|e| e == "wav") {
+            let digest = Sha256::digest(std::fs::read(&path).expect("a file"));
+            let sum = digest.iter().map(|b| format!("{b:02x}")).collect();
+            all.insert(path.file_name().expect("a name").to_string_lossy().into_owned(), sum);
+        }
+    }
+    all
+}
+
+#[test]
+fn every_example_sounds_the_same_everywhere() {
+    let kept = Path::new(HOME).join("tests/golden.txt");
+    let (one, two) = (sums("1"), sums("2"));
+    assert_eq!(one, two, "one thread and two");
+    let text: String = one.iter().map(|(name, sum)| format!("{sum}  {name}\n")).collect();
+    if std::env::var_os("HITGAP_BLESS").is_some() {
+        std::fs::write(&kept, &text).expect("written");
+    }
+    let known = std::fs::read_to_string(&kept).expect("tests/golden.txt").replace("\r\n", "\n");
+    assert!(one.len() > 20, "{}", one.len());
+    assert_eq!(text, known, "the sound has changed: read the head of tests/golden.rs");
+}
