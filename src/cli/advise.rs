@@ -1,5 +1,5 @@
 use super::album::{Picture, hang};
-use super::args::{Format, JudgeArgs, PatchArgs, Tempos, tempos};
+use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::load::{Loaded, load, read_text};
 use super::songs::songs;
 use super::{Failure, Outcome, talk};
@@ -28,6 +28,8 @@ pub(super) struct AdviseArgs {
     patch: PatchArgs,
     #[command(flatten)]
     judge: JudgeArgs,
+    #[command(flatten)]
+    ear: EarArgs,
     /// Where the delay goes: sequencer.NAME.clock or sequencer.NAME.reset
     #[arg(long, value_name = "PATH")]
     on: String,
@@ -80,7 +82,8 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         }
         None => args.patch.clone(),
     };
-    let loaded = load(&asked, args.judge.max_gap)?;
+    let mut loaded = load(&asked, args.judge.max_gap)?;
+    let max_gap_from = super::ear::listen(&args.ear, &mut loaded)?;
     let variant = loaded.variant(&args.fix)?;
     let target = Target::parse(&variant.rig, &args.on).map_err(|e| Failure::input(&e, e.help()))?;
     let components = components(&loaded, &args.components)?;
@@ -99,6 +102,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let advice = advise(&variant.rig, &question).map_err(|e| Failure::input(&e, "fewer bars, or a faster tempo"))?;
     let advised = Advised {
         name: loaded.name.clone(),
+        max_gap_from,
         title: patch.title.as_deref(),
         variant: &variant.name,
         rig: &variant.rig,

@@ -31,6 +31,14 @@ pub(super) struct JudgeArgs {
     pub(super) max_gap: Option<Span>,
 }
 
+/// Whose ears.
+#[derive(Args, Debug)]
+pub(super) struct EarArgs {
+    /// Take the max gap from the nearest threshold of this ear file, unless the patch or --max-gap says one
+    #[arg(long, value_name = "FILE")]
+    pub(super) ear: Option<PathBuf>,
+}
+
 /// The most runs of one check: a probability of one in ten million is past what a model of a rig can mean.
 pub(super) const MOST_RUNS: u64 = 10_000_000;
 

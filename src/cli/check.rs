@@ -1,4 +1,4 @@
-use super::args::{Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
+use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
 use super::plot::{PlotArgs, plot};
 use super::{Failure, Outcome, talk};
@@ -20,6 +20,8 @@ pub(super) struct CheckArgs {
     patch: PatchArgs,
     #[command(flatten)]
     judge: JudgeArgs,
+    #[command(flatten)]
+    ear: EarArgs,
     /// A variant to look at: a fix, several joined by +, or original; may be given again (default: all)
     #[arg(long, value_name = "NAME")]
     fix: Vec<String>,
@@ -47,6 +49,7 @@ const DRAWN: u64 = 100;
 
 pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     let mut loaded = load(&args.patch, args.judge.max_gap)?;
+    let max_gap_from = super::ear::listen(&args.ear, &mut loaded)?;
     loaded.patch.max_wobble = args.max_wobble.or(loaded.patch.max_wobble);
     let variants = loaded.variants(&args.fix)?;
     let cells: Vec<(&Variant, Tempo)> =
@@ -75,7 +78,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         .map(|j| bodies.add(j))
         .collect::<Result<Vec<_>, Failure>>()?;
     bar.iter().for_each(ProgressBar::finish_and_clear);
-    let checked = Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, results };
+    let checked =
+        Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, max_gap_from, results };
     let pictures = match args.plot.plot {
         true => plot(&args.plot, &loaded, &variants, &checked, args.seed)?,
         false => Vec::new(),

@@ -241,7 +241,7 @@ pub(super) fn voices(text: &str) -> Result<[Voice; 2], (String, String)> {
     match text.split(',').collect::<Vec<_>>().as_slice() {
         [a, b] => Ok([find(a)?, find(b)?]),
         other => Err((
-            format!("a flam takes two voices, found {}", other.len()),
+            format!("two voices are needed, found {}", other.len()),
             "write two with a comma between, such as kick,snare".to_owned(),
         )),
     }

@@ -34,6 +34,7 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
     let thing = what.split(' ').nth(1).unwrap_or(what);
     let cannot = |e: std::io::Error| {
         let help = match e.kind() {
+            std::io::ErrorKind::NotFound if what.ends_with(" file") => "look at the spelling of its name".to_owned(),
             std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`".to_owned(),
             std::io::ErrorKind::PermissionDenied => {
                 "this user may not read it: change its permissions, or copy it".to_owned()

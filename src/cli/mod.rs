@@ -6,6 +6,7 @@ mod args;
 mod check;
 mod compare;
 mod completions;
+mod ear;
 mod failure;
 mod file;
 mod flam;
@@ -17,15 +18,19 @@ mod listen;
 mod load;
 mod manual;
 mod new;
+mod pack;
 mod plot;
 mod press;
 mod render;
 mod results;
 mod results_blind;
+mod results_class;
+mod results_training;
 mod songs;
 mod sweep;
 mod takes;
 mod talk;
+mod train;
 mod voices;
 
 pub use failure::{Failure, Outcome};
@@ -98,6 +103,12 @@ enum Command {
     /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
     /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
     Lesson(lesson::LessonArgs),
+    /// Train your ear: write a page that finds the smallest gap you hear
+    ///
+    /// Writes train.A+B.TEMPObpm.html, a page that opens in a browser without any network: three tasks, a staircase that
+    /// settles at your threshold, and a session file to save, which `results` reads. This is not a hearing test in the
+    /// medical sense.
+    Train(train::TrainArgs),
     /// Write a patch to start from: three robots on one clock, with every line explained
     ///
     /// It can be checked and heard as it is; change it line by line into your own rig.
@@ -127,8 +138,10 @@ enum Command {
     Render(render::RenderArgs),
     /// Say what the answers come to that a page saved
     ///
-    /// Reads the JSON files of blind tests: how many answers are right, counted anew; how often guessing does that or better,
-    /// exactly; and the Wilson 95 % interval of the share.
+    /// Of blind tests: how many answers are right, counted anew; how often guessing does that or better, exactly; and the Wilson
+    /// 95 % interval of the share. Of training sessions: the threshold by the mean of the last turns and by two fitted curves with
+    /// their intervals, and how often each gap was told; with --save, the thresholds go into an ear file, which `check --ear` and
+    /// `advise --ear` take the max gap from. Of a class: its key and its answers. This is not a hearing test in the medical sense.
     Results(results::ResultsArgs),
 }
 
@@ -146,6 +159,7 @@ impl Cli {
             Command::Flam(args) => flam::run(&args),
             Command::Identify(args) => identify::run(&args),
             Command::Lesson(args) => lesson::run(&args),
+            Command::Train(args) => train::run(&args),
             Command::New(args) => new::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Manual(args) => manual::run(&args),

@@ -1,50 +1,60 @@
-//! What answers that a page saved come to: one way for each kind of file.
-
+use super::args::Format;
 use super::load::read_text;
 use super::results_blind::blind;
+use super::results_class::class;
+use super::results_training::training;
 use super::{Failure, Outcome};
-use crate::ear::{AnswersError, Kind, kind};
-use crate::patch::shown;
 use clap::Args;
 use std::path::PathBuf;
 
 #[derive(Args, Debug)]
 pub(super) struct ResultsArgs {
-    /// Files that a page saved
+    /// Files that a page saved: blind tests, or training sessions, oldest first; or the key of a class and its answers as CSV
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
+    /// Add the thresholds to this ear file; it is made if need be
+    #[arg(long, value_name = "FILE")]
+    save: Option<PathBuf>,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
 }
 
-/// Prints a result as people or programs want it.
-#[derive(clap::ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Format {
-    /// For people
-    Table,
-    /// For programs, whole
-    Json,
-}
-
 pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
-    let mut blinds = Vec::new();
+    let mut texts = Vec::new();
     for file in &args.files {
-        let text = read_text(file, "a test")?;
+        let text = read_text(file, "a page's file")?;
         // Some programs begin a text with a mark of its encoding.
         let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
-        let name = file.display().to_string();
-        match kind(&text).map_err(|e| refused(&name, &e))? {
-            Kind::BlindTest => blinds.push((name, text)),
-        }
+        texts.push((file.display().to_string(), text));
     }
-    blind(&blinds, args.format)
-}
-
-/// A file that is none of ours, or not whole any more: which, where, and what to do.
-pub(super) fn refused(name: &str, error: &AnswersError) -> Failure {
-    Failure::input(
-        format!("`{}`: {error}", shown(name)),
-        "give the file as the page saved it: a blind test is a JSON file with \"hitgap\": \"blind-test\"",
-    )
+    // Which kind it is the file says itself; what says nothing is told as a session would be.
+    let kind = |text: &str| {
+        let value: Option<serde_json::Value> = serde_json::from_str(text).ok();
+        value.and_then(|v| v.get("hitgap")?.as_str().map(str::to_owned))
+    };
+    if kind(&texts[0].1).as_deref() == Some("class-key") {
+        let [key, answers] = &texts[..] else {
+            let found = "a class is marked from two files, the key and the answers";
+            return Err(Failure::input(found, "write hitgap results KEY.json ANSWERS.csv"));
+        };
+        if args.save.is_some() {
+            let found = "a class has no ear file";
+            return Err(Failure::input(found, "leave --save out; each listener trains on a page for that"));
+        }
+        return class(key, answers, args.format);
+    }
+    let blinds = texts.iter().filter(|(_, text)| kind(text).as_deref() == Some("blind-test")).count();
+    if blinds > 0 && blinds < texts.len() {
+        let found = format!("{blinds} of {} files are blind tests, and the others are not", texts.len());
+        return Err(Failure::input(found, "give blind tests and training sessions in two runs"));
+    }
+    if blinds > 0 {
+        if args.save.is_some() {
+            let found = "a blind test gives no threshold, and so nothing for an ear file";
+            return Err(Failure::input(found, "leave --save out; hitgap train finds thresholds"));
+        }
+        return blind(&texts, args.format);
+    }
+    training(&texts, args.save.as_deref(), args.format)
 }

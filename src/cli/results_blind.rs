@@ -1,8 +1,9 @@
 //! What blind tests come to.
 
-use super::results::{Format, refused};
+use super::args::Format;
 use super::{Failure, Outcome, talk};
-use crate::ear::{BlindTest, Side};
+use crate::ear::{AnswersError, BlindTest, Side};
+use crate::patch::shown;
 use crate::report::plain;
 
 /// Says what each of these tests comes to.
@@ -10,6 +11,9 @@ use crate::report::plain;
 /// # Errors
 /// Exit status 2 for a file that cannot be read as a test, with the place.
 pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcome, Failure> {
+    if format == Format::Csv {
+        return Err(Failure::input("blind tests are not written as CSV", "write --format json, or leave it out"));
+    }
     let mut tests = Vec::new();
     for (name, text) in files {
         let test = BlindTest::parse(text).map_err(|e| refused(name, &e))?;
@@ -33,13 +37,21 @@ pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcom
             }
             Ok(())
         }
-        Format::Json => {
+        Format::Json | Format::Csv => {
             let tests: Vec<_> = tests.iter().map(|(name, test)| json(name, test)).collect();
             serde_json::to_writer_pretty(&mut *out, &serde_json::json!({ "format": 1, "tests": tests }))?;
             writeln!(out)
         }
     })?;
     Ok(Outcome::Done)
+}
+
+/// A file that is none of ours, or not whole any more: which, where, and what to do.
+fn refused(name: &str, error: &AnswersError) -> Failure {
+    Failure::input(
+        format!("`{}`: {error}", shown(name)),
+        "give the file as the page saved it: a blind test is a JSON file with \"hitgap\": \"blind-test\"",
+    )
 }
 
 fn said(test: &BlindTest) -> String {

@@ -1,5 +1,37 @@
-//! The listener's ear: what answers say. Pure: files come in as text.
+//! The listener's ear: what is asked in a trial, which gap comes next, and what the answers say.
+//!
+//! Gaps are kept as levels: whole millionths of an octave above 1 ms ([`Level`]), so that a staircase is whole numbers and
+//! two programs that follow it agree trial by trial. Pure: sessions come in as text, chance as a seed.
 
 mod blind;
+mod book;
+mod bootstrap;
+mod class;
+mod curve;
+mod detect;
+mod estimate;
+mod fit;
+mod least;
+mod level;
+mod listener;
+mod rule;
+mod session;
+mod simplex;
+mod staircase;
+mod task;
 
-pub use blind::{AnswersError, BlindTest, Guessing, Kind, MOST_TRIALS, Side, Trial, kind};
+pub use blind::{AnswersError, BlindTest, Guessing, Kind, MOST_TRIALS, Side, Trial as BlindTrial, kind};
+pub use book::{Book, BookError, Entry, Wanted};
+pub use bootstrap::{Spread, flattened, spread};
+pub use class::{Key, MOST_QUESTIONS, Question};
+pub use curve::{Curve, Shape};
+pub use detect::{d_prime, share_right};
+pub use estimate::{NoThreshold, Reading, Turned, read, turned_mean};
+pub use fit::{Fitted, LAPSE_MOST, Point, fit, points};
+pub use least::{at_least, least_right};
+pub use level::Level;
+pub use listener::Listener;
+pub use rule::{Rule, RuleError};
+pub use session::{Session, SessionError, Trial};
+pub use staircase::{Settings, SettingsError, Staircase};
+pub use task::Task;

@@ -11,9 +11,11 @@ mod lesson;
 mod listen;
 mod markdown;
 mod sounds;
+mod train;
 
 pub use frame::escape;
 pub use lesson::{LessonPage, PageChapter, lesson_page};
 pub use listen::{BUDGET, Cell, Drawn, ListeningPage, PageTempo, PageVariant, Pair, listening_page, over_budget};
 pub use markdown::markdown;
 pub use sounds::PageVoice;
+pub use train::{TrainingPage, training_page};

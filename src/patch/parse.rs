@@ -91,6 +91,7 @@ impl Patch {
             tempos: document.top.tempos.clone(),
             meter: document.top.meter,
             max_gap: document.top.max_gap,
+            max_gap_given: document.top.max_gap_given,
             skew: document.top.skew,
             max_wobble: document.top.max_wobble,
             original: Variant { name: ORIGINAL.to_owned(), about: None, rig: document.ended(original) },

@@ -61,6 +61,8 @@ pub(super) struct Top {
     pub(super) meter: Meter,
     pub(super) bars: Option<u64>,
     pub(super) max_gap: Span,
+    /// Whether the patch or the command line says so.
+    pub(super) max_gap_given: bool,
     pub(super) skew: Span,
     pub(super) max_wobble: Option<Span>,
     pub(super) noise: Noise,
@@ -124,6 +126,7 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
         tempos,
         meter,
         bars: bars.ok().flatten(),
+        max_gap_given: asked.max_gap.or(max_gap).is_some(),
         max_gap: asked.max_gap.or(max_gap).unwrap_or(Span::from_ms(2)),
         skew: skew.unwrap_or(Span(10 * PS_PER_US)),
         max_wobble,

@@ -11,6 +11,8 @@ use std::fmt::Write;
 pub struct Advised<'a> {
     /// The patch as it was named on the command line.
     pub name: String,
+    /// Whose threshold the max gap is, in a sentence; `None` where it is not from an ear file.
+    pub max_gap_from: Option<String>,
     /// Its title.
     pub title: Option<&'a str>,
     /// The variant.
@@ -47,6 +49,9 @@ pub fn advise_table(advised: &Advised<'_>) -> String {
     if let Some(rc) = &advice.rc {
         out.push('\n');
         rc_lines(&mut out, rc);
+    }
+    if let Some(from) = &advised.max_gap_from {
+        let _ = writeln!(out, "{from}");
     }
     if !advice.parts.is_empty() || advice.rc.is_some() {
         let _ = writeln!(out, "{WIRING}");

@@ -13,6 +13,9 @@ pub struct AdviseReport {
     variant: String,
     on: String,
     max_gap_ms: f64,
+    /// With an ear file only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    max_gap_from: Option<String>,
     skew_ms: f64,
     /// How far ends are kept away from where somebody would play another step.
     kept_ms: Option<f64>,
@@ -118,6 +121,7 @@ pub fn advise_json(advised: &Advised<'_>) -> AdviseReport {
         variant: advised.variant.to_owned(),
         on: advice.target.name(advised.rig),
         max_gap_ms: advice.aim.max_gap.ms(),
+        max_gap_from: advised.max_gap_from.clone(),
         skew_ms: advice.aim.skew.ms(),
         kept_ms: first.and_then(|t| t.kept).map(Span::ms),
         looks_ms: first.and_then(|t| t.looks).map(Span::ms),

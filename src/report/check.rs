@@ -220,7 +220,9 @@ fn footnotes(checked: &Checked<'_>) -> String {
             "  body:     their energy from 35 to 120 Hz against one exact double hit, before levels are matched\n",
         );
     }
-    if checked.patch.max_gap == Span::from_ms(2) {
+    if let Some(from) = &checked.max_gap_from {
+        let _ = writeln!(out, "\n{from}");
+    } else if checked.patch.max_gap == Span::from_ms(2) {
         out.push_str(
             "\nThe max gap of 2 ms is the smallest published figure for telling two sounds from one (Watson 2004).\n",
         );

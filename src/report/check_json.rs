@@ -14,6 +14,9 @@ pub struct CheckReport {
     patch: String,
     title: Option<String>,
     max_gap_ms: f64,
+    /// With an ear file only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    max_gap_from: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     max_wobble_ms: Option<f64>,
     passes: bool,
@@ -142,6 +145,7 @@ pub fn check_json(checked: &Checked<'_>) -> CheckReport {
         patch: checked.name.clone(),
         title: checked.patch.title.clone(),
         max_gap_ms: checked.patch.max_gap.ms(),
+        max_gap_from: checked.max_gap_from.clone(),
         max_wobble_ms: checked.patch.max_wobble.map(Span::ms),
         passes: checked.passes(),
         results: checked.results.iter().map(|r| result(r, checked)).collect(),

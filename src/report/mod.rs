@@ -16,6 +16,7 @@ mod runs_csv;
 mod runs_json;
 mod sweep;
 mod table;
+mod training;
 mod words;
 
 pub use advise::{Advised, advise_card, advise_table};
@@ -29,6 +30,7 @@ pub use flam::{FlamRow, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table, letter};
 pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
+pub use training::{Trained, training_json, training_table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 
 use crate::gap::runs::Chances;
@@ -89,6 +91,8 @@ pub struct Checked<'a> {
     pub patch: &'a Patch,
     /// How many bars were asked for instead of the patch's own.
     pub bars: Option<u64>,
+    /// Whose threshold the max gap is, in a sentence; `None` where it is not from an ear file.
+    pub max_gap_from: Option<String>,
     /// Variant by variant, tempo by tempo.
     pub results: Vec<Judged<'a>>,
 }

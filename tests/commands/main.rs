@@ -23,6 +23,7 @@ mod render;
 mod results;
 mod runs;
 mod sweep;
+mod training;
 mod usage;
 mod voices;
 mod wav;

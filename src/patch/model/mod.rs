@@ -398,6 +398,8 @@ pub struct Patch {
     pub meter: Meter,
     /// The largest gap that is still acceptable.
     pub max_gap: Span,
+    /// Whether the patch or the command line says so; else it is the default.
+    pub max_gap_given: bool,
     /// A margin under this is at risk even where nothing has a tolerance.
     pub skew: Span,
     /// The largest standard deviation of a pair's gap over many runs that is still acceptable; `None`: any.

@@ -1,0 +1,172 @@
+//! A pack for a class: numbered files, a sheet to answer on, and a key.
+
+use super::flam::rig;
+use super::press::{Press, Sheet, bank, fits};
+use super::train::TrainArgs;
+use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use crate::ear::{Key, Question};
+use crate::hits::Hit;
+use crate::page::escape;
+use crate::patch::{Rig, Voice};
+use crate::render::{Bank, Channels, Cue, Gain, Program};
+use crate::rig::Run;
+use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
+use crate::store::Kind;
+use crate::time::{Beat, Instant, Span, Tempo};
+
+/// Between the beginnings of a trial's three intervals: as on the training page.
+const APART_MS: i64 = 1300;
+/// Levels and places of intervals by chance, so that neither gives the answer away.
+const ROVE_DB: f64 = 3.0;
+const ROVE_MS: f64 = 40.0;
+
+pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo) -> Result<Outcome, Failure> {
+    let rig = rig(pair);
+    let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
+    let bank = bank(&args.sound, &ensemble)?;
+    let names = [pair[0].name.clone(), pair[1].name.clone()];
+    let key = Key::draw(count, names.to_vec(), tempo.bpm(), args.sound.seed);
+    let stem = format!("train.{}+{}.{tempo}bpm", names[0], names[1]);
+    let wav = |n: usize| format!("{stem}.{:02}.wav", n + 1);
+    let (sheet, keyed) = (format!("{stem}.sheet.html"), format!("{stem}.key.json"));
+    // Past the tail of any voice, which lasts 3 s at most: a file's length must not tell where its last hit lies.
+    let end = Instant(Span::from_ms(2 * APART_MS + 3300).0);
+    let mut parts = Vec::new();
+    for (n, question) in key.questions.iter().enumerate() {
+        let louder = louder(&bank, &rig, &ensemble, question, end)?;
+        parts.push(score(&rig, &ensemble, question, louder, (args.sound.seed, n as u64)));
+    }
+    let programs: Vec<Program<'_>> = parts
+        .iter()
+        .map(|(cues, takes)| {
+            let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, end)?;
+            fits(&program, &args.sound, Channels::Mono)?;
+            Ok(program)
+        })
+        .collect::<Result<_, Failure>>()?;
+    let mut all: Vec<String> = (0..programs.len()).map(wav).collect();
+    all.extend([sheet.clone(), keyed.clone()]);
+    let press = Press::open(&args.sound, &all)?;
+    for (n, program) in programs.iter().enumerate() {
+        let sheet = Sheet {
+            name: wav(n),
+            kind: Kind::Flam,
+            command: "train",
+            patch: None,
+            variant: None,
+            sequencer: None,
+            tempo_bpm: Some(tempo.bpm()),
+            run: None,
+            channels: Channels::Mono,
+        };
+        press.print(&sheet, program, Gain::Auto)?;
+    }
+    press.paste(Kind::Page, &sheet, answer_sheet(&names, tempo, count).as_bytes(), "train", None, None)?;
+    press.paste(Kind::Figures, &keyed, key.to_json().as_bytes(), "train", None, None)?;
+    let shown = [press.shown(&wav(0)), press.shown(&sheet), press.shown(&keyed)];
+    press.done();
+    talk::result(|out| {
+        writeln!(out, "{count} files to play, from {}; in each, one of three is two hits.", shown[0])?;
+        writeln!(out, "The sheet to print: {}\nThe key, to keep closed until then: {}", shown[1], shown[2])?;
+        writeln!(out, "Write the answers into a CSV file: a column `trial`, then a column a student.\n{CARE_SHORT}")
+    })?;
+    Ok(Outcome::Done)
+}
+
+/// Draws from -1 to 1.
+fn rove(seed: u64, number: u64, interval: u32, what: &str) -> f64 {
+    let mut chance = Run::Drawn { seed, number }.chance(&format!("pack/{interval}/{what}"));
+    2.0 * chance.even() - 1.0
+}
+
+/// By how much an interval with both hits together is louder than one with them apart, in decibels.
+fn louder(bank: &Bank, rig: &Rig, ensemble: &Ensemble, question: &Question, end: Instant) -> Result<f64, Failure> {
+    let energy = |gap: Span| -> Result<Option<f64>, Failure> {
+        let mut score = Score::new(ensemble);
+        pair(&mut score, rig, Span::from_ms(100), gap, 1.0);
+        let (cues, takes) = score.finish();
+        let program = Program::new(bank, &takes, cues, Span::ZERO, end)?;
+        let quiet = |_: u64| {};
+        let cancel = std::sync::atomic::AtomicBool::new(false);
+        Ok(program.loudness(crate::render::Watch { progress: &quiet, cancel: &cancel })?.energy)
+    };
+    Ok(energy(Span::ZERO)?.zip(energy(gap(question))?).map_or(0.0, |(together, apart)| together - apart))
+}
+
+fn gap(question: &Question) -> Span {
+    Span((question.level.ms() * 1e9).round() as i64)
+}
+
+fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, gap: Span, level: f64) {
+    let beat = Beat::default();
+    for (sequencer, at) in [(0, from.0 - gap.0 / 2), (1, from.0 - gap.0 / 2 + gap.0)] {
+        let at = Instant(at);
+        let voice = rig.sequencers[sequencer].voice;
+        let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice };
+        score.add(0, rig, &hit, at, level);
+    }
+}
+
+fn score<'e>(
+    rig: &Rig,
+    ensemble: &'e Ensemble,
+    question: &Question,
+    louder: f64,
+    (seed, number): (u64, u64),
+) -> (Vec<Cue>, Takes<'e>) {
+    let mut score = Score::new(ensemble);
+    for interval in 1..=3 {
+        let split = interval == question.asked;
+        let at = Span::from_ms(100 + APART_MS * i64::from(interval - 1));
+        let at = Span(at.0 + (ROVE_MS * 1e9 * rove(seed, number, interval, "place")) as i64);
+        let level = ROVE_DB * rove(seed, number, interval, "level") - if split { 0.0 } else { louder };
+        let side = if rove(seed, number, interval, "side") < 0.0 { -1 } else { 1 };
+        let gap = if split { Span(gap(question).0 * side) } else { Span::ZERO };
+        pair(&mut score, rig, at, gap, factor(level));
+    }
+    score.finish()
+}
+
+fn answer_sheet([a, b]: &[String; 2], tempo: Tempo, count: u32) -> String {
+    let row = |n: u32| format!("<tr><th>{n}</th><td>1</td><td>2</td><td>3</td></tr>");
+    let rows: String = (1..=count).map(row).collect();
+    format!(
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>Which was two?</title>\n\
+         <style>body{{font:12pt Georgia,serif;margin:2rem}}table{{border-collapse:collapse;columns:2}}\
+         th,td{{border:1px solid #555;padding:.25rem 1.2rem}}</style></head>\n\
+         <body><h1>Which of the three was two hits?</h1>\n<p>{} and {}, {tempo}. Name: ____________________</p>\n\
+         <p>Ring one number a line; guess where you are not sure.</p>\n<table><tbody>{rows}</tbody></table>\n\
+         <p><small>{} This is not a hearing test in the medical sense.</small></p></body></html>\n",
+        escape(a),
+        escape(b),
+        escape(CARE)
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::patch::kit;
+
+    /// In every file the interval that the key names has its hits the gap apart, the others have theirs together.
+    #[test]
+    fn files_are_as_the_key_says() {
+        let find = |name: &str| kit().iter().find(|v| v.name == name).cloned().expect("in the kit");
+        let rig = rig(&[find("kick"), find("snare")]);
+        let ensemble = Ensemble::new(&[&rig], Seating::Centre, 7).expect("voices");
+        let key = Key::draw(20, vec!["kick".into(), "snare".into()], 90.0, 7);
+        for (n, question) in key.questions.iter().enumerate() {
+            let (mut cues, _) = score(&rig, &ensemble, question, 2.0, (7, n as u64));
+            assert_eq!(cues.len(), 6);
+            cues.sort_by_key(|c| c.at);
+            for (interval, two) in (1..).zip(cues.chunks(2)) {
+                let apart = two[1].at - two[0].at;
+                let wanted = if interval == question.asked { gap(question) } else { Span::ZERO };
+                assert_eq!(apart, wanted, "{n} {interval}");
+                // Wherever the answer is, an interval begins near its place: 40 ms of roving, 16 of half a gap.
+                let off = two[0].at.0 - Span::from_ms(100 + APART_MS * (interval as i64 - 1)).0;
+                assert!(off.abs() <= Span::from_ms(57).0);
+            }
+        }
+    }
+}

@@ -1,0 +1,115 @@
+//! What `results` says of a class: a key and a table of answers.
+
+use super::args::Format;
+use super::{Failure, Outcome, talk};
+use crate::ear::{Key, Point, Shape, Task, at_least, fit, least_right};
+use crate::gap::runs::wilson;
+use crate::report::{Align, Table, plain};
+
+/// Marks a class: the key and the answers, each by name and text.
+///
+/// # Errors
+/// Exit status 2, with the file's name and the place.
+pub(super) fn class(key: &(String, String), answers: &(String, String), format: Format) -> Result<Outcome, Failure> {
+    let parsed = Key::parse(&key.1).map_err(|e| {
+        let found = format!("{}:{}:{}: {}", plain(&key.0), e.line, e.column, plain(&e.what));
+        Failure::input(found, "name the key that was written with the files")
+    })?;
+    let (students, all) = read(&parsed, answers)?;
+    let points = parsed.points(&all);
+    let marks: Vec<(u32, u32)> = all.iter().map(|a| parsed.mark(a)).collect();
+    let m = Task::TwoOrOne.alternatives();
+    let fitted = fit(Shape::Logistic, Task::TwoOrOne.guess(), &points);
+    let (right, n) = marks.iter().fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
+    // All guess: one in a thousand classes is taken for one that hears.
+    let heard = n > 0 && at_least(right, n, m) < 0.001;
+    let threshold = fitted.filter(|_| heard).map(|f| f.curve.threshold_ms());
+    talk::result(|out| {
+        if format == Format::Json {
+            let students: Vec<_> = students
+                .iter()
+                .zip(&marks)
+                .map(|(s, (r, n))| serde_json::json!({ "student": s, "right": r, "answers": n, "guessing": at_least(*r, *n, m) }))
+                .collect();
+            let gaps: Vec<_> = points
+                .iter()
+                .map(|p| serde_json::json!({ "gap_ms": libm::exp(p.ln_ms), "right": p.right, "answers": p.trials }))
+                .collect();
+            let report = serde_json::json!({
+                "format": 1, "students": students, "gaps": gaps, "threshold_ms": threshold,
+            });
+            serde_json::to_writer_pretty(&mut *out, &report)?;
+            return writeln!(out);
+        }
+        let mut table = Table::new(&[("student", Align::Left), ("right", Align::Right), ("", Align::Left)]);
+        for (student, (r, n)) in students.iter().zip(&marks) {
+            let sure = least_right(*n, m).is_some_and(|least| r >= &least);
+            let says = if sure { "more than guessing gives in 95 of 100 tests" } else { "as guessing may give" };
+            table.row([plain(student), format!("{r} of {n}"), says.into()]);
+        }
+        out.write_all(table.render().as_bytes())?;
+        writeln!(out)?;
+        out.write_all(shares(&points).as_bytes())?;
+        let threshold = threshold.map_or_else(
+            || "no threshold found".to_owned(),
+            |ms| format!("threshold {ms:.2} ms, half way up a logistic curve"),
+        );
+        writeln!(out, "\nThe class as one listener: {threshold}.")?;
+        writeln!(out, "This is not a hearing test in the medical sense.")
+    })?;
+    Ok(Outcome::Done)
+}
+
+/// The class's share of right answers at each gap.
+fn shares(points: &[Point]) -> String {
+    let mut table =
+        Table::new(&[("gap", Align::Right), ("right", Align::Right), ("share", Align::Right), ("95 %", Align::Left)]);
+    for p in points {
+        let share = f64::from(p.right) / f64::from(p.trials.max(1));
+        let [low, high] = wilson(share, f64::from(p.trials)).map(|x| 100.0 * x);
+        let gap = format!("{:.0} ms", libm::exp(p.ln_ms));
+        let right = format!("{} of {}", p.right, p.trials);
+        table.row([gap, right, format!("{:.0} %", 100.0 * share), format!("{low:.0} to {high:.0} %")]);
+    }
+    table.render()
+}
+
+/// The students and their answers, in the order of the questions.
+type Class = (Vec<String>, Vec<Vec<Option<u32>>>);
+
+fn read(key: &Key, (name, text): &(String, String)) -> Result<Class, Failure> {
+    let name = plain(name);
+    let help = "write a line `trial,first student,second student`, then a line a trial: its number, then 1, 2 or 3";
+    let wrong = |line: u64, what: String| Failure::input(format!("{name}:{line}: {what}"), help);
+    let mut csv = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+    let at = |e: &csv::Error| e.position().map_or(1, csv::Position::line);
+    let heads = csv.headers().map_err(|e| wrong(at(&e), plain(&e.to_string())))?.clone();
+    if heads.get(0) != Some("trial") || heads.len() < 2 {
+        return Err(wrong(1, "the first line has no column `trial` and then a column a student".into()));
+    }
+    let students: Vec<String> = heads.iter().skip(1).map(str::to_owned).collect();
+    let mut all = vec![vec![None; key.questions.len()]; students.len()];
+    let mut seen = vec![false; key.questions.len()];
+    for record in csv.records() {
+        let record = record.map_err(|e| wrong(at(&e), plain(&e.to_string())))?;
+        let line = record.position().map_or(1, csv::Position::line);
+        let number = record.get(0).unwrap_or_default();
+        let place = number.parse::<usize>().ok().filter(|n| (1..=key.questions.len()).contains(n));
+        let Some(place) = place.map(|n| n - 1) else {
+            return Err(wrong(line, format!("found trial `{}`, expected 1 to {}", plain(number), key.questions.len())));
+        };
+        if std::mem::replace(&mut seen[place], true) {
+            return Err(wrong(line, format!("trial {} is there twice", place + 1)));
+        }
+        for (student, cell) in record.iter().skip(1).enumerate() {
+            all[student][place] = match cell {
+                "" => None,
+                "1" | "2" | "3" => cell.parse().ok(),
+                other => {
+                    return Err(wrong(line, format!("found answer `{}`, expected 1, 2, 3 or nothing", plain(other))));
+                }
+            };
+        }
+    }
+    Ok((students, all))
+}

@@ -1,0 +1,83 @@
+//! What `results` says of training sessions, and how thresholds come into an ear file.
+
+use super::args::Format;
+use super::ear::book;
+use super::{Failure, Outcome, talk};
+use crate::ear::{Book, Entry, Session, read};
+use crate::report::{Trained, plain, training_json, training_table};
+use std::path::Path;
+
+/// Sessions that are redrawn for the intervals, and from what: the same file says the same thing each time.
+const DRAWS: u32 = 1000;
+const SEED: u64 = 1;
+
+/// Reads session files (name and text), prints what they say, and with `save` adds their thresholds to an ear file.
+///
+/// # Errors
+/// Exit status 2 for a file that is no session, with its name, line and column; then nothing is printed or written. Exit
+/// status 3 where the ear file cannot be written.
+pub(super) fn training(texts: &[(String, String)], save: Option<&Path>, format: Format) -> Result<Outcome, Failure> {
+    if format == Format::Csv {
+        return Err(Failure::input("`results` prints a table or JSON", "write --format json"));
+    }
+    let mut trained = Vec::new();
+    for (name, text) in texts {
+        let session = Session::parse(text).map_err(|e| {
+            let found = format!("{}:{}:{}: {}", plain(name), e.line, e.column, plain(&e.what));
+            Failure::input(found, "name a file that a training page saved, as it was saved")
+        })?;
+        trained.push((name.clone(), session));
+    }
+    let trained: Vec<Trained> = trained
+        .into_iter()
+        .map(|(name, session)| Trained { name, reading: read(&session, DRAWS, SEED), session })
+        .collect();
+    let saved = save.map(|file| add(file, &trained)).transpose()?;
+    talk::result(|out| {
+        if format == Format::Json {
+            serde_json::to_writer_pretty(&mut *out, &training_json(&trained))?;
+            return writeln!(out);
+        }
+        out.write_all(training_table(&trained).as_bytes())
+    })?;
+    if let (Some(count), Some(file)) = (saved, save) {
+        let name = plain(&file.display().to_string());
+        talk::say(&match count {
+            0 => format!("no threshold to save: `{name}` is as it was"),
+            1 => format!("1 threshold saved to {name}"),
+            n => format!("{n} thresholds saved to {name}"),
+        });
+    }
+    Ok(Outcome::Done)
+}
+
+/// Adds what was found to an ear file, which is replaced whole; says how many thresholds.
+fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
+    // What is there and is no ear file is an error, and stays as it is.
+    let mut all = if file.try_exists().unwrap_or(true) { book(file)? } else { Book::default() };
+    let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
+    let count = entries.len();
+    entries.into_iter().for_each(|e| all.add(e));
+    if count > 0 {
+        super::file::write(file, all.to_toml().as_bytes(), true)?;
+    }
+    Ok(count)
+}
+
+/// A session's threshold as an ear file keeps it; `None` where there is none.
+fn entry(trained: &Trained) -> Option<Entry> {
+    let at = *trained.reading.threshold.as_ref().ok()?;
+    let [low, high] = trained.reading.fits.first()?.1?.ln_at_share.map(libm::exp);
+    let gap_ms = libm::exp(at);
+    // Written to two places: what is less is no gap that anyone was asked for.
+    Some(Entry {
+        task: trained.session.task,
+        voices: trained.session.voices.clone(),
+        tempo_bpm: trained.session.tempo_bpm,
+        gap_ms: gap_ms.max(0.01),
+        between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
+        share: trained.reading.target,
+        trials: trained.session.trials.len() as u32,
+        saved: trained.session.saved.clone(),
+    })
+}

@@ -1,0 +1,215 @@
+use super::Task;
+use serde::{Deserialize, Serialize};
+use std::fmt::Write;
+
+/// A listener's threshold for one task, with one pair of sounds, at one tempo.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub struct Entry {
+    /// What was asked.
+    pub task: Task,
+    /// The voices.
+    pub voices: Vec<String>,
+    /// Quarter notes a minute.
+    pub tempo_bpm: f64,
+    /// The threshold.
+    pub gap_ms: f64,
+    /// The 95 % interval of it.
+    pub between_ms: [f64; 2],
+    /// The share of right answers at it.
+    pub share: f64,
+    /// How many trials it rests on.
+    pub trials: u32,
+    /// When the session was saved; may be empty.
+    #[serde(default)]
+    pub saved: String,
+}
+
+/// An ear: the thresholds of one listener, older ones first.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Book {
+    /// All of them.
+    pub entries: Vec<Entry>,
+}
+
+/// Why a text is no ear file.
+#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct BookError(pub String);
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Raw {
+    format: u32,
+    #[serde(default)]
+    threshold: Vec<Entry>,
+}
+
+/// For which sounds and tempo a threshold is wanted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wanted<'a> {
+    /// The names of the voices that play.
+    pub voices: &'a [String],
+    /// Quarter notes a minute.
+    pub tempo_bpm: f64,
+}
+
+impl Book {
+    /// Reads an ear file.
+    ///
+    /// # Errors
+    /// With line and column.
+    pub fn parse(text: &str) -> Result<Self, BookError> {
+        let raw: Raw = toml::from_str(text).map_err(|e| BookError(e.to_string().trim_end().to_owned()))?;
+        if raw.format != 1 {
+            return Err(BookError(format!("found format {}, and this program knows 1", raw.format)));
+        }
+        for (n, entry) in raw.threshold.iter().enumerate() {
+            let [low, high] = entry.between_ms;
+            let ms = |x: f64| x.is_finite() && x > 0.0 && x <= 10_000.0;
+            let wrong = |what: &str| Err(BookError(format!("threshold {}: {what}", n + 1)));
+            if !ms(entry.gap_ms) || !ms(low) || !ms(high) || low > high {
+                return wrong("expected a gap and an interval of it between 0 and 10000 ms");
+            }
+            if !(1.0..=1000.0).contains(&entry.tempo_bpm) {
+                return wrong("expected a tempo from 1 to 1000");
+            }
+            let share = entry.share > 0.0 && entry.share < 1.0;
+            let voices = (1..=2).contains(&entry.voices.len());
+            if !share || !voices {
+                return wrong("expected a share between 0 and 1 and the names of one or two voices");
+            }
+        }
+        Ok(Self { entries: raw.threshold })
+    }
+
+    /// Adds a threshold; the same session again takes the place of what is there.
+    pub fn add(&mut self, entry: Entry) {
+        let same = |e: &Entry| {
+            !e.saved.is_empty()
+                && (&e.saved, e.task, &e.voices) == (&entry.saved, entry.task, &entry.voices)
+                && e.tempo_bpm == entry.tempo_bpm
+        };
+        match self.entries.iter_mut().find(|e| same(e)) {
+            Some(old) => *old = entry,
+            None => self.entries.push(entry),
+        }
+    }
+
+    /// The text of its file.
+    #[must_use]
+    pub fn to_toml(&self) -> String {
+        let mut out =
+            "# A listener's thresholds, as `hitgap results --save` wrote them; later ones count before earlier.\n\
+                       format = 1\n"
+                .to_owned();
+        for e in &self.entries {
+            let voices: Vec<String> = e.voices.iter().map(|v| quoted(v)).collect();
+            let _ = write!(
+                out,
+                "\n[[threshold]]\ntask = \"{}\"\nvoices = [{}]\ntempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\n\
+                 share = {:.4}\ntrials = {}\nsaved = {}\n",
+                e.task.name(),
+                voices.join(", "),
+                e.tempo_bpm,
+                e.gap_ms,
+                e.between_ms[0],
+                e.between_ms[1],
+                e.share,
+                e.trials,
+                quoted(&e.saved)
+            );
+        }
+        out
+    }
+
+    /// The threshold of a task that is nearest to what is wanted: first by how many voices it shares, then by tempo (as a
+    /// ratio), then the latest.
+    #[must_use]
+    pub fn nearest(&self, task: Task, wanted: &Wanted<'_>) -> Option<&Entry> {
+        let missing = |e: &Entry| e.voices.iter().filter(|v| !wanted.voices.contains(v)).count();
+        let far = |e: &Entry| libm::log(e.tempo_bpm / wanted.tempo_bpm).abs();
+        let of_task = self.entries.iter().enumerate().filter(|(_, e)| e.task == task);
+        of_task
+            .min_by(|(m, a), (n, b)| missing(a).cmp(&missing(b)).then(far(a).total_cmp(&far(b))).then(n.cmp(m)))
+            .map(|(_, e)| e)
+    }
+}
+
+/// A string of TOML, which has the same escapes as one of JSON.
+fn quoted(text: &str) -> String {
+    // TOML takes no raw delete, which JSON does.
+    serde_json::to_string(text).unwrap_or_default().replace('\u{7f}', "\\u007f")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn entry(voices: [&str; 2], tempo_bpm: f64, gap_ms: f64, saved: &str) -> Entry {
+        Entry {
+            task: Task::TwoOrOne,
+            voices: voices.map(str::to_owned).to_vec(),
+            tempo_bpm,
+            gap_ms,
+            between_ms: [gap_ms / 2.0, gap_ms * 2.0],
+            share: 0.8035,
+            trials: 50,
+            saved: saved.into(),
+        }
+    }
+
+    fn book() -> Book {
+        Book {
+            entries: vec![
+                entry(["kick", "snare"], 90.0, 6.0, "a"),
+                entry(["kick", "snare"], 90.0, 5.0, "b"),
+                entry(["kick", "hat"], 160.0, 9.0, "c"),
+                entry(["a \"b\"\\\n\u{7f}", "x"], 120.5, 3.0, "d"),
+            ],
+        }
+    }
+
+    #[test]
+    fn what_is_written_is_read_again() {
+        assert_eq!(Book::parse(&book().to_toml()), Ok(book()));
+    }
+
+    #[test]
+    fn the_nearest_is_of_the_same_voices_then_tempo_then_the_latest() {
+        let book = book();
+        let find = |voices: [&str; 2], tempo_bpm: f64| {
+            let voices = voices.map(str::to_owned);
+            book.nearest(Task::TwoOrOne, &Wanted { voices: &voices, tempo_bpm }).map(|e| e.gap_ms)
+        };
+        assert_eq!(find(["kick", "snare"], 160.0), Some(5.0));
+        assert_eq!(find(["hat", "kick"], 60.0), Some(9.0));
+        assert_eq!(find(["kick", "click"], 150.0), Some(9.0));
+        assert!(book.nearest(Task::WhichFirst, &Wanted { voices: &[], tempo_bpm: 90.0 }).is_none());
+    }
+
+    #[test]
+    fn a_session_saved_twice_is_there_once() {
+        let mut book = book();
+        book.add(entry(["kick", "snare"], 90.0, 7.0, "b"));
+        book.add(entry(["kick", "snare"], 90.0, 8.0, "e"));
+        assert_eq!(book.entries.iter().map(|e| e.gap_ms).collect::<Vec<_>>(), [6.0, 7.0, 9.0, 3.0, 8.0]);
+    }
+
+    #[test]
+    fn faults_say_where() {
+        let good = book().to_toml();
+        for (from, to, says) in [
+            ("gap-ms = 6.00", "gap-ms = nan", "threshold 1: expected a gap"),
+            ("gap-ms = 6.00", "gap-ms = 0.0", "threshold 1: expected a gap"),
+            ("format = 1", "format = 9", "found format 9"),
+            ("two-or-one", "three", "line 5, column 8"),
+            ("trials = 50", "trials = -1", "line 11, column 10"),
+            ("saved", "sawed", "unknown field `sawed`"),
+        ] {
+            let error = Book::parse(&good.replacen(from, to, 1)).expect_err("a fault").to_string();
+            assert!(error.contains(says), "{says}: {error}");
+        }
+        assert!(Book::parse("").is_err() && Book::parse("{\"hitgap\": 1}").is_err());
+    }
+}

@@ -1,0 +1,47 @@
+use super::bootstrap::even;
+use super::{Curve, Settings, Staircase, Task, Trial};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::SeedableRng;
+
+/// A simulated listener, of whom everything is known: for tests of the procedures, and for trying a session out.
+#[derive(Clone, Debug)]
+pub struct Listener {
+    /// How likely a right answer is; its guess rate should be that of the task.
+    pub curve: Curve,
+    bits: ChaCha8Rng,
+}
+
+impl Listener {
+    /// A listener whose answers are drawn from a seed.
+    #[must_use]
+    pub fn new(curve: Curve, seed: u64) -> Self {
+        Self { curve, bits: ChaCha8Rng::seed_from_u64(seed) }
+    }
+
+    /// One who never hears anything, and guesses.
+    #[must_use]
+    pub fn guessing(task: Task, seed: u64) -> Self {
+        let guess = task.guess();
+        let curve = Curve { shape: super::Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess, lapse: 1.0 - guess };
+        Self::new(curve, seed)
+    }
+
+    /// Answers a whole session; every `catch_every`-th trial is a catch trial at the largest gap (0: none).
+    pub fn session(&mut self, task: Task, settings: &Settings, catch_every: usize) -> Vec<Trial> {
+        let mut staircase = Staircase::new(*settings);
+        let mut trials: Vec<Trial> = Vec::new();
+        while !staircase.done() {
+            let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
+            let level = if catch { settings.ceiling } else { staircase.level() };
+            let m = task.alternatives();
+            let asked = 1 + ((even(&mut self.bits) * f64::from(m)) as u32).min(m - 1);
+            let right = even(&mut self.bits) < self.curve.at(level.ln_ms());
+            let answered = if right { asked } else { asked % m + 1 };
+            trials.push(Trial { track: 0, level, asked, answered, catch });
+            if !catch {
+                staircase.answer(right);
+            }
+        }
+        trials
+    }
+}

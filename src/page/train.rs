@@ -1,0 +1,97 @@
+use super::frame::{escape, fill, json, policy};
+use super::sounds::{PageVoice, RATE};
+use crate::ear::{Rule, Settings, Task};
+use crate::report::plain;
+use crate::time::Tempo;
+
+/// All that a training page says and plays.
+#[derive(Clone, Debug)]
+pub struct TrainingPage {
+    /// The names of the first and the second voice.
+    pub names: [String; 2],
+    /// The masters.
+    pub voices: Vec<PageVoice>,
+    /// For each of the two, which master it has and the factor on it.
+    pub places: [(usize, f64); 2],
+    /// Quarter notes a minute.
+    pub tempo: Tempo,
+    /// The caution about listening.
+    pub care: String,
+}
+
+const TEMPLATE: &str = include_str!("parts/train.html");
+const STYLE: &str = include_str!("parts/page.css");
+/// In this order: each part uses those before it.
+const SCRIPT: &str = concat!(
+    "'use strict';\n",
+    include_str!("parts/engine.js"),
+    include_str!("parts/chance.js"),
+    include_str!("parts/staircase.js"),
+    "const data = JSON.parse(document.getElementById('data').textContent);\n",
+    "const voices = data.masters.map(engine.decode);\n",
+    include_str!("parts/trial.js"),
+    include_str!("parts/train.js"),
+);
+/// The energy that an interval with one pair of hits has: the mean square over a second of sound at full scale is 1. Low
+/// enough that hardly any trial must be turned down to stay off full scale (chosen here, no source).
+const ENERGY: f64 = 0.002;
+
+/// The page, whole.
+#[must_use]
+pub fn training_page(page: &TrainingPage) -> String {
+    let title = format!("Train your ear: {} and {} at {}", page.names[0], page.names[1], page.tempo);
+    let about = |task: Task| match task {
+        Task::TwoOrOne => "which of three was two hits",
+        Task::WhichFirst => "which voice came first",
+        Task::TightOrLoose => "which of two bars was loose",
+    };
+    // Of one voice alone nobody can say which came first.
+    let asked = |task: &&Task| **task != Task::WhichFirst || page.names[0] != page.names[1];
+    let tasks: String = Task::ALL
+        .iter()
+        .filter(asked)
+        .map(|task| {
+            let checked = if *task == Task::TwoOrOne { " checked" } else { "" };
+            format!(
+                "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span>{} <span class=\"about\">{}</span></span></label>",
+                task.name(),
+                task.title(),
+                about(*task)
+            )
+        })
+        .collect();
+    fill(
+        TEMPLATE,
+        &[
+            ("csp", &escape(&policy(SCRIPT, &[STYLE]))),
+            ("title", &escape(&title)),
+            ("style", STYLE),
+            ("care", &escape(&page.care)),
+            ("tasks", &tasks),
+            ("footer", "Made by hitgap. Nothing here is sent anywhere."),
+            ("data", &json(&data(page))),
+            ("script", SCRIPT),
+        ],
+    )
+}
+
+fn data(page: &TrainingPage) -> serde_json::Value {
+    let s = Rule::published(2).map(Settings::usual).ok();
+    let staircase = s.map(|s| {
+        serde_json::json!({
+            "start": s.start, "floor": s.floor, "ceiling": s.ceiling, "large_step": s.large_step,
+            "small_step": s.small_step, "large_turns": s.large_turns, "turns": s.turns, "most_trials": s.most_trials,
+        })
+    });
+    serde_json::json!({
+        "format": 1,
+        "rate": RATE,
+        "energy": ENERGY,
+        "tempo_bpm": page.tempo.bpm(),
+        "voices": page.names.iter().map(|n| serde_json::json!({ "name": plain(n) })).collect::<Vec<_>>(),
+        "masters": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
+        "places": page.places,
+        "ratios": Rule::RATIOS,
+        "staircase": staircase,
+    })
+}
