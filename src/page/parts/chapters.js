@@ -37,7 +37,8 @@ const chapters = (() => {
     link.addEventListener('click', () => {
       follow(link.hash);
       const n = named(link.hash);
-      if (n >= 0) folds[n].querySelector('.unfold').focus();
+      // After the browser has gone there itself, which takes the focus away.
+      if (n >= 0) setTimeout(() => folds[n].querySelector('.unfold').focus(), 0);
     });
   }
   if (folds.length) {
