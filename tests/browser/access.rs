@@ -125,6 +125,10 @@ fn the_checker_finds_nothing_serious() {
         say(&format!("skipped: the accessibility checker, for {AXE} does not say where axe.min.js lies"));
         return;
     };
+    if path == "unreachable" {
+        say("skipped: the accessibility checker, which could not be fetched");
+        return;
+    }
     let axe = std::fs::read_to_string(&path).expect("the checker");
     let mut rules = 0;
     for page in [late_bell(), &compare(&patches().join("three-in-the-basket.toml"), &["--tempo", "120"])] {
