@@ -56,6 +56,7 @@ fn what_a_long_reset_does_on_the_beat_is_what_the_rules_say() {
 fn the_plan_is_short_and_each_habit_is_where_it_belongs() {
     // Two answers at the most to a trial would need four trials for 13 kinds; three do.
     assert_eq!(PLAN.steps.len(), 3);
+    assert_eq!(PLAN.groups.len(), 13);
     let habits: usize = PLAN.groups.iter().map(|g| g.habits.len()).sum();
     assert_eq!(habits, Habit::all().len());
     for habit in Habit::all() {

@@ -40,21 +40,9 @@ pub(super) fn hang(
         let draft = store.begin(&picture.name)?;
         draft.file().write_all(picture.svg.as_bytes()).map_err(|e| draft.error(e))?;
         draft.commit(Facts {
-            kind: Kind::Picture,
-            command: command.to_owned(),
-            patch: Some(patch.0.clone()),
-            patch_sha256: Some(patch.1.clone()),
             variant: picture.variant.clone(),
-            sequencer: None,
             tempo_bpm: picture.tempo_bpm,
-            seed: picture.seed,
-            run: None,
-            sample_rate: None,
-            sample_format: None,
-            channels: None,
-            frames: None,
-            gain_db: None,
-            true_peak_dbtp: None,
+            ..Facts::silent(Kind::Picture, command, Some(patch.clone()), picture.seed)
         })?;
     }
     Ok(pictures.iter().map(|p| plain(&store.dir().join(&p.name).display().to_string())).collect())

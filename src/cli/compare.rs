@@ -1,5 +1,6 @@
 use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
+use super::levels::{louder_by, matched};
 use super::listen::page;
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
@@ -7,7 +8,7 @@ use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::page::{ListeningPage, listening_page, over_budget};
 use crate::patch::{Meter, Rig, Variant};
-use crate::render::{Bank, Channels, Cue, Gain, Loudness, Program};
+use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, Run, play_run};
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, Takes, factor, turns};
@@ -35,9 +36,6 @@ pub(super) struct CompareArgs {
     #[command(flatten)]
     sound: SoundArgs,
 }
-
-/// Where the original stands, in dBTP: 5 dB under the ceiling of all files, for fixes whose peaks stand out more.
-const STAND_DBTP: f64 = -6.0;
 
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, args.judge.max_gap)?;
@@ -268,26 +266,10 @@ impl<'e> AtTempo<'e> {
         Ok(Programs { original: sized(&self.original)?, fixed, turns })
     }
 
-    /// How loud each version stands.
-    fn matched(&self, press: &Press, programs: &Programs<'_>) -> Result<Matched, Failure> {
-        let levels = press.counted(|watch| programs.original.measure(watch))?;
-        let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
-        let original = press.counted(|watch| programs.original.loudness(watch))?;
-        let mut fixes = Vec::new();
-        for program in &programs.fixed {
-            let levels = press.counted(|watch| program.measure(watch))?;
-            let louder = louder_by(original, press.counted(|watch| program.loudness(watch))?);
-            let matched = stand * factor(louder);
-            // A file never clips: a fix that is so much sparser stays quieter there, and is matched by turns.
-            fixes.push([matched, matched.min(levels.safe_gain())]);
-        }
-        Ok(Matched { stand, fixes })
-    }
-
     /// Matches each fix to the original in loudness and writes the files. Gives back the factors with which all versions
     /// are equally loud and none clips, the original's first.
     fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<Vec<f64>, Failure> {
-        let levels = self.matched(press, programs)?;
+        let levels = matched(press, &programs.original, &programs.fixed)?;
         let stand = levels.stand;
         press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
         for ((fix, program), [matched, alone]) in self.fixes.iter().zip(&programs.fixed).zip(&levels.fixes) {
@@ -308,22 +290,6 @@ impl<'e> AtTempo<'e> {
             press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
         }
         Ok(levels.all())
-    }
-}
-
-/// How loud the versions of one tempo stand.
-struct Matched {
-    /// The original's factor.
-    stand: f64,
-    /// Of each fix the factor with which it is as loud, and the largest up to that with which its file does not clip.
-    fixes: Vec<[f64; 2]>,
-}
-
-impl Matched {
-    /// The factors with which all versions are equally loud and none clips, the original's first.
-    fn all(&self) -> Vec<f64> {
-        let lower = self.fixes.iter().map(|[matched, alone]| alone / matched).fold(1.0, f64::min);
-        std::iter::once(self.stand).chain(self.fixes.iter().map(|f| f[0])).map(|g| g * lower).collect()
     }
 }
 
@@ -351,7 +317,8 @@ pub(super) fn listening(
             compared.push(Compared { before: before.clone(), after });
         }
         let at = AtTempo::new((sound, draw), loaded, &ensemble, fixes, tempo)?;
-        gains.push(at.matched(press, &at.programs(&bank, sound)?)?.all());
+        let programs = at.programs(&bank, sound)?;
+        gains.push(matched(press, &programs.original, &programs.fixed)?.all());
         all.push(at);
     }
     let played: Vec<_> = all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
@@ -405,11 +372,4 @@ fn by_turns<'e>(
     cues.iter_mut().for_each(|c| c.at = Instant(c.at.0 - early));
     let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork));
     (Part { cues, takes, end }, owners)
-}
-
-/// By how many decibels the fix must be turned up to be as loud as the original: by gated loudness (BS.1770-5), and by
-/// K-weighted energy where a file is too short for that.
-fn louder_by(original: Loudness, fixed: Loudness) -> f64 {
-    let by = |x: Option<f64>, y: Option<f64>| Some(x? - y?);
-    by(original.integrated, fixed.integrated).or_else(|| by(original.energy, fixed.energy)).unwrap_or(0.0)
 }

@@ -101,17 +101,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         let bars = 10.0 * libm::log10(BARS_APART as f64);
         let louder = apart.energy.zip(together.energy).map_or(0.0, |(a, t)| a - bars - t);
         let program = flam.program(&bank, &args.sound, factor(louder))?;
-        let sheet = Sheet {
-            name: flam.row.file.clone(),
-            kind: Kind::Flam,
-            command: "flam",
-            patch: None,
-            variant: None,
-            sequencer: None,
-            tempo_bpm: Some(flam.row.tempo.bpm()),
-            run: None,
-            channels: Channels::Mono,
-        };
+        let sheet = Sheet::bare(flam.row.file.clone(), Kind::Flam, "flam", Some(flam.row.tempo), Channels::Mono);
         press.print(&sheet, &program, Gain::Auto)?;
     }
     if let Some(name) = &page_name {

@@ -2,6 +2,7 @@
 
 use super::args::SoundArgs;
 use super::flam::{BEATS, Setting, rig};
+use super::levels::STAND_DBTP;
 use super::listen::drawn;
 use super::press::{Press, bank};
 use super::{CARE, Failure};
@@ -29,8 +30,6 @@ pub(super) struct FlamPage<'a> {
 
 /// The smallest published figure for telling two sounds from one, as in patches.
 const MAX_GAP: Span = Span::from_ms(2);
-/// The highest true peak of any version, in dBTP, as in comparisons.
-const STAND_DBTP: f64 = -6.0;
 /// Bars that a loop may have.
 const BARS: i64 = 4;
 

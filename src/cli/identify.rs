@@ -191,17 +191,7 @@ fn write(
     let press = Press::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
     press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for ((name, ..), program) in scores.iter().zip(&programs) {
-        let sheet = Sheet {
-            name: name.clone(),
-            kind: Kind::Trial,
-            command: "identify",
-            patch: None,
-            variant: None,
-            sequencer: None,
-            tempo_bpm: Some(tempo.bpm()),
-            run: None,
-            channels: Channels::Mono,
-        };
+        let sheet = Sheet::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
         press.print(&sheet, program, Gain::Auto)?;
     }
     press.done();

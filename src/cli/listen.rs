@@ -3,12 +3,15 @@
 use super::compare::Played;
 use super::load::Loaded;
 use super::{CARE, Failure};
+use crate::hits::list;
 use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::patch::{Course, Rig};
 use crate::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
 use crate::report::{Compared, Judged, gap_phrase, one_phrase};
+use crate::rig::play;
 use crate::scene;
 use crate::score::{EARLY, Ensemble, begin};
-use crate::time::{Beat, Instant, Span};
+use crate::time::{Beat, Instant};
 
 /// The page of a comparison: for each tempo what is played, the original first, and the factors with which all are equally
 /// loud.
@@ -78,22 +81,45 @@ fn at_tempo(
         .zip(verdicts)
         .map(|((played, gain), judged)| cell(loaded, ensemble, played, *gain, judged, zero));
     let cells: Vec<Cell> = cells.collect();
-    let repeats = |bars: i64| cells.iter().all(|c| repeats(c, Span(length.0 * bars), Span(length.0 * available)));
     let least = 2.min(available);
-    let bars = (least..=available / 2).find(|n| repeats(*n)).unwrap_or(least);
+    let bars =
+        if clockwork.is_even() { repeats_after(all, (from, bar), (least, available)).unwrap_or(least) } else { least };
     PageTempo { tempo: first.performance.tempo, bar: length, available: available as u32, bars: bars as u32, cells }
 }
 
-/// Whether what is played in the first stretch comes again in all later ones, to a nanosecond: pulses are rounded one by
-/// one.
-fn repeats(cell: &Cell, stretch: Span, whole: Span) -> bool {
-    let early = -EARLY.0;
-    let inside: Vec<_> = cell.hits.iter().filter(|h| h.0.0 >= early && h.0.0 < whole.0 + early).collect();
-    let mut places: Vec<(i64, usize)> = inside.iter().map(|h| ((h.0.0 - early).rem_euclid(stretch.0), h.1)).collect();
-    let count = whole.0 / stretch.0;
-    places.sort_unstable();
-    let like = |a: &(i64, usize), b: &(i64, usize)| a.1 == b.1 && b.0 - a.0 < 1000;
-    places.chunk_by(like).all(|same| same.len() as i64 % count == 0)
+/// After how many bars from a beat on everything that any version plays comes again, if that is `least` or more and no more
+/// than `most`: looked at in pieces twice as long, since a piece may be over before it repeats. `None` where nothing does, and
+/// where something is changed in the course of the piece or comes from a take.
+fn repeats_after(all: &[Played<'_>], (from, bar): (Beat, Beat), (least, most): (i64, i64)) -> Option<i64> {
+    let mut heard: Vec<Vec<(i64, usize)>> = Vec::new();
+    for played in all {
+        let rig = &played.variant.rig;
+        if rig.course != Course::default() || !rig.takes.is_empty() {
+            return None;
+        }
+        let longer = Rig { end: from + bar * i128::from(2 * most), ..rig.clone() };
+        let zero = played.performance.tempo.instant(from);
+        let hits = list(&longer, &play(&longer, played.performance.tempo).ok()?);
+        heard.push(hits.iter().map(|h| ((h.at - zero).0 + EARLY.0, h.sequencer)).filter(|h| h.0 >= 0).collect());
+    }
+    let tempo = all.first()?.performance.tempo;
+    let length = |bars: i64| (tempo.instant(bar * i128::from(bars)) - Instant::START).0;
+    // Pulses are rounded one by one: to a nanosecond.
+    let alike = |a: &(i64, usize), b: &(i64, usize)| a.1 == b.1 && (b.0 - a.0).abs() < 1000;
+    let again = |hits: &[(i64, usize)], bars: i64| {
+        let stretch = |n: i64| {
+            let (from, to) = (length(n * bars), length((n + 1) * bars));
+            let mut own: Vec<_> =
+                hits.iter().filter(|h| (from..to).contains(&h.0)).map(|h| (h.0 - from, h.1)).collect();
+            own.sort_unstable_by_key(|h| (h.1, h.0));
+            own
+        };
+        let first = stretch(0);
+        (1..2 * most / bars)
+            .map(stretch)
+            .all(|s| s.len() == first.len() && s.iter().zip(&first).all(|(a, b)| alike(a, b)))
+    };
+    (least..=most).find(|bars| heard.iter().all(|hits| again(hits, *bars)))
 }
 
 fn cell(

@@ -75,7 +75,19 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
             rigs.into_iter().try_for_each(|rig| reader.fill(rig))?;
             Ok(Loaded { name, source, patch, reader })
         }
-        Err(faults) => Err(Failure::Input(faults.render(&name, &source, color))),
+        Err(faults) => Err(Failure::Input(format!("{}{}", faults.render(&name, &source, color), other_kind(&source)))),
+    }
+}
+
+/// What to do with a file of ours that is none of patches.
+fn other_kind(source: &str) -> &'static str {
+    let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
+    match (has("[sequencer.") || has("[clock."), has("[[chapter]]"), has("[component.")) {
+        (false, true, _) => "\n\nnote: this is a lesson: `hitgap lesson FILE` makes a page of it",
+        (false, _, true) => {
+            "\n\nnote: this is a list of components: `hitgap advise PATCH --on PATH --components FILE` reads it"
+        }
+        _ => "",
     }
 }
 

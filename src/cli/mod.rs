@@ -14,6 +14,7 @@ mod flam_page;
 mod hits;
 mod identify;
 mod lesson;
+mod levels;
 mod listen;
 mod load;
 mod manual;

@@ -48,17 +48,7 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     all.extend([sheet.clone(), keyed.clone()]);
     let press = Press::open(&args.sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
-        let sheet = Sheet {
-            name: wav(n),
-            kind: Kind::Flam,
-            command: "train",
-            patch: None,
-            variant: None,
-            sequencer: None,
-            tempo_bpm: Some(tempo.bpm()),
-            run: None,
-            channels: Channels::Mono,
-        };
+        let sheet = Sheet::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
         press.print(&sheet, program, Gain::Auto)?;
     }
     press.paste(Kind::Page, &sheet, answer_sheet(&names, tempo, count).as_bytes(), "train", None, None)?;

@@ -5,6 +5,7 @@ use super::{Failure, talk};
 use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Watch, Written, wav};
 use crate::report::plain;
 use crate::store::{Facts, Kind, SampleFormat, Store};
+use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
@@ -48,6 +49,20 @@ pub(super) struct Sheet {
     pub(super) run: Option<u64>,
     /// Mono from the centre, or stereo.
     pub(super) channels: Channels,
+}
+
+impl Sheet {
+    /// A file that no patch stands behind.
+    pub(super) fn bare(
+        name: String,
+        kind: Kind,
+        command: &'static str,
+        tempo: Option<Tempo>,
+        channels: Channels,
+    ) -> Self {
+        let tempo_bpm = tempo.map(Tempo::bpm);
+        Self { name, kind, command, patch: None, variant: None, sequencer: None, tempo_bpm, run: None, channels }
+    }
 }
 
 impl Press {
@@ -167,24 +182,7 @@ impl Press {
     ) -> Result<(), Failure> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
-        let (patch, patch_sha256) = patch.unzip();
-        draft.commit(Facts {
-            kind,
-            command: command.to_owned(),
-            patch,
-            patch_sha256,
-            variant: None,
-            sequencer: None,
-            tempo_bpm: None,
-            seed: self.seed,
-            run,
-            sample_rate: None,
-            sample_format: None,
-            channels: None,
-            frames: None,
-            gain_db: None,
-            true_peak_dbtp: None,
-        })?;
+        draft.commit(Facts { run, ..Facts::silent(kind, command, patch, self.seed) })?;
         self.wrote(name);
         Ok(())
     }

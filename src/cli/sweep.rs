@@ -1,14 +1,15 @@
 use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
+use super::levels::matched;
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::patch::{Asked, ORIGINAL, Patch, Rig, Variant};
-use crate::render::{Channels, Cue, Gain, Loudness, Program, Watch};
+use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
 use crate::rig::{Run, play};
-use crate::score::{self, EARLY, Ensemble, Seating, Takes, begin, excerpt, factor};
+use crate::score::{self, EARLY, Ensemble, Seating, Takes, begin, excerpt};
 use crate::store::{Kind, sha256_hex};
 use crate::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::time::{Beat, Instant, Span, Tempo};
@@ -37,7 +38,7 @@ pub(super) struct SweepArgs {
     /// The variant that is turned: a fix, or several joined by +
     #[arg(long, value_name = "NAME", default_value = ORIGINAL)]
     fix: String,
-    /// At each tempo, stop after the first cell with a gap over the max gap
+    /// At each tempo, stop after the first cell that has everybody on the one and a gap over the max gap
     #[arg(long)]
     until_over: bool,
     /// How to print the result
@@ -79,9 +80,11 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     }
     let cells = cells(&loaded, &variant, knob, &settings)?;
     let verdicts = verdicts(&loaded, &cells)?;
-    // All that is played: at each tempo all settings, or all up to the first that is too wide.
+    // All that is played: at each tempo all settings, or all up to the first with a gap that is too wide. A box that is off
+    // the one is apart by beats, which is no flam that grows: that does not end a row.
     let over = |j: &Judged<'_>| {
-        j.verdict.worst_gap().and_then(crate::gap::Gap::worst).is_none_or(|worst| worst > loaded.patch.max_gap)
+        let worst = j.verdict.worst_gap().and_then(crate::gap::Gap::worst);
+        worst.is_some_and(|worst| worst > loaded.patch.max_gap) && j.verdict.standings.iter().all(|s| s.right)
     };
     let mut kept: Vec<usize> = Vec::new();
     for (t, of_tempo) in verdicts.chunks(settings.len()).enumerate() {
@@ -175,39 +178,30 @@ fn write(
     let ensemble = Ensemble::new(&[&variant.rig, &announcer.original.rig], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
     let stem = format!("{}.{}.{}", loaded.stem()?, variant.name, knob.name(&variant.rig));
-    let scored: Vec<Scored<'_>> = kept
-        .par_iter()
-        .map(|&at| score(loaded, &ensemble, &cells[at], (&variant.rig, args.sound.lead_in)))
-        .collect::<Result<_, _>>()?;
-    let names: Vec<String> =
-        scored.iter().map(|s| format!("{}.{}", loaded.stem().unwrap_or_default(), s.name)).collect();
+    let score = |cell: &Cell| score(loaded, &ensemble, cell, (&variant.rig, args.sound.lead_in));
+    let scored: Vec<Scored<'_>> = kept.par_iter().map(|&at| score(&cells[at])).collect::<Result<_, _>>()?;
+    let own = loaded.stem()?;
+    let names: Vec<String> = scored.iter().map(|s| format!("{own}.{}", s.name)).collect();
     let (parade, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
-    let mut programs = Vec::new();
-    for scored in &scored {
-        let program = Program::new(&bank, &scored.takes, scored.cues.clone(), args.sound.lead_in, scored.end)?;
-        fits(&program, &args.sound, Channels::Mono)?;
-        programs.push(program);
+    let press = Press::open(&args.sound, &[names.clone(), vec![parade.clone(), figures.clone()]].concat())?;
+    // Each cell is as loud as the variant itself at its tempo, with nothing turned: so that nothing but time tells cells
+    // apart, and a cell's file does not depend on which others are made.
+    let mut programs: Vec<Program<'_>> = Vec::new();
+    let mut gains: Vec<[f64; 2]> = Vec::new();
+    for same in kept.chunk_by(|a, b| cells[*a].tempo == cells[*b].tempo) {
+        let unturned = Cell { value: cells[same[0]].value, tempo: cells[same[0]].tempo, variant: variant.clone() };
+        let unturned = score(&unturned)?;
+        let from = programs.len();
+        let of_tempo: Vec<Program<'_>> =
+            scored[from..from + same.len()].iter().map(|s| s.program(&bank, &args.sound)).collect::<Result<_, _>>()?;
+        gains.extend(matched(&press, &unturned.program(&bank, &args.sound)?, &of_tempo)?.fixes);
+        programs.extend(of_tempo);
     }
-    // Each cell is brought to the loudness of its tempo's first, so that nothing but time tells them apart; and all of a
-    // tempo are turned down together by what the sharpest of them needs.
-    let loud: Vec<Loudness> = programs.par_iter().map(|p| p.loudness(Watch::nobody())).collect::<Result<_, _>>()?;
-    let levels: Vec<f64> =
-        programs.par_iter().map(|p| Ok(p.measure(Watch::nobody())?.safe_gain())).collect::<Result<_, Failure>>()?;
-    let mut gains = vec![1.0; kept.len()];
-    for same in (0..kept.len()).collect::<Vec<_>>().chunk_by(|a, b| cells[kept[*a]].tempo == cells[kept[*b]].tempo) {
-        let first = same[0];
-        for &n in same {
-            gains[n] = factor(loud[first].energy.zip(loud[n].energy).map_or(0.0, |(a, b)| a - b));
-        }
-        let lower = same.iter().map(|&n| levels[n] / gains[n]).fold(1.0, f64::min);
-        same.iter().for_each(|&n| gains[n] *= lower);
-    }
-    let all: Vec<String> = names.iter().cloned().chain([parade.clone(), figures.clone()]).collect();
-    let press = Press::open(&args.sound, &all)?;
-    let (order, takes, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &gains);
+    let even: Vec<f64> = gains.iter().map(|[matched, _]| *matched).collect();
+    let (order, takes, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
     let whole = Program::new(&bank, &takes, order, args.sound.lead_in, end)?;
     fits(&whole, &args.sound, Channels::Mono)?;
-    press.expect(programs.iter().map(|p| 2 * p.frames()).sum::<u64>() + 2 * whole.frames());
+    press.expect(programs.iter().map(|p| 4 * p.frames()).sum::<u64>() + 2 * whole.frames());
     let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
     let sheet = |name: &str, kind: Kind, variant: &str, tempo: Option<Tempo>| Sheet {
         name: name.to_owned(),
@@ -223,7 +217,7 @@ fn write(
     (0..kept.len()).into_par_iter().try_for_each(|n| {
         let cell = &cells[kept[n]];
         let sheet = sheet(&names[n], Kind::Cell, &cell.variant.name, Some(cell.tempo));
-        press.print_unsaid(&sheet, &programs[n], Gain::Fixed(gains[n])).map(drop)
+        press.print_unsaid(&sheet, &programs[n], Gain::Fixed(gains[n][1])).map(drop)
     })?;
     names.iter().for_each(|name| press.wrote(name));
     press.print(&sheet(&parade, Kind::Parade, &variant.name, None), &whole, Gain::Auto)?;
@@ -260,6 +254,14 @@ fn score<'e>(
     let (cues, takes) = sheet.finish();
     let name = format!("{}.{}bpm.wav", cell.variant.name, cell.tempo);
     Ok(Scored { name, cues, takes, end: Instant((end - zero).0) })
+}
+
+impl Scored<'_> {
+    fn program<'a>(&'a self, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
+        let program = Program::new(bank, &self.takes, self.cues.clone(), sound.lead_in, self.end)?;
+        fits(&program, sound, Channels::Mono)?;
+        Ok(program)
+    }
 }
 
 /// All cells one after the other, each after its number in tones. Hits whose noise is their own have that of their voice.

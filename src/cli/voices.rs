@@ -164,17 +164,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
     let press = Press::open(&args.sound, &names)?;
     press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for (name, program) in names.iter().zip(&programs) {
-        let sheet = Sheet {
-            name: name.clone(),
-            kind: Kind::Voice,
-            command: "voices",
-            patch: None,
-            variant: None,
-            sequencer: None,
-            tempo_bpm: None,
-            run: None,
-            channels: Channels::Stereo,
-        };
+        let sheet = Sheet::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
         press.print(&sheet, program, Gain::Auto)?;
     }
     let files = names.iter().map(|n| press.path(n).display().to_string()).collect();

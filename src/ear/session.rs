@@ -71,6 +71,12 @@ impl SessionError {
     /// What the reader of JSON has to say, with the place it says.
     pub(super) fn of_json(e: &serde_json::Error) -> Self {
         let what = e.to_string().split(" at line ").next().unwrap_or_default().to_owned();
+        // A fault of syntax is told in words that readers of JSON use among themselves.
+        let what = match e.classify() {
+            serde_json::error::Category::Syntax => format!("this is no JSON from here on ({what})"),
+            serde_json::error::Category::Eof => "the file ends in the middle: it was cut short".to_owned(),
+            _ => what,
+        };
         Self { line: e.line().max(1), column: e.column().max(1), what }
     }
 }

@@ -195,6 +195,31 @@ impl<'a> Fields<'_, 'a> {
         })
     }
 
+    /// Reads the table that is one entry of a list, such as `change 2`.
+    pub(super) fn entry<T>(
+        &mut self,
+        (key, node): (&'a Key, &'a Node),
+        what: String,
+        help: &str,
+        read: impl FnOnce(&mut Fields<'_, 'a>) -> Result<T, Told>,
+    ) -> Result<T, Told> {
+        let Value::Table(table) = &node.value else {
+            let fault = Fault::new(node.at.clone(), format!("{what} is {}, not a table", node.kind()))
+                .label(format!("found {}, expected a table", node.kind()))
+                .help(help);
+            return Err(self.tell(fault));
+        };
+        let section = Section::new(key, table);
+        read(&mut Fields {
+            source: self.source,
+            what,
+            at: node.at.clone(),
+            section: &section,
+            faults: self.faults,
+            warnings: self.warnings,
+        })
+    }
+
     /// One of a few words, of which it is to be said what each means.
     pub(super) fn choice_of<T: Copy>(&mut self, key: &str, choices: &[(&'static str, T)], meaning: &str) -> Got<T> {
         let got = self.choice(key, choices);

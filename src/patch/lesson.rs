@@ -168,29 +168,13 @@ fn chapters(fields: &mut Fields<'_, '_>) -> Result<Vec<Chapter>, Told> {
         let found = format!("{} chapters", list.len());
         return Err(fields.out_of_bounds("chapter", &found, &format!("at most {MOST_CHAPTERS} chapters")));
     }
-    let mut all = Vec::new();
-    for (n, node) in list.iter().enumerate() {
-        let Value::Table(table) = &node.value else {
-            all.push(Err(fields.wrong_type("chapter", node, "a table", HELP)));
-            continue;
-        };
-        let key = Key { text: "chapter".to_owned(), at: node.at.clone() };
-        let section = Section::new(&key, table);
-        let mut inner = Fields {
-            source: fields.source,
-            what: format!("chapter {}", n + 1),
-            at: node.at.clone(),
-            section: &section,
-            faults: fields.faults,
-            warnings: fields.warnings,
-        };
-        check_keys(&section.fields, &CHAPTER, "a chapter", inner.faults);
-        all.push(chapter(&mut inner));
-    }
+    let all: Vec<_> =
+        (1..).zip(list).map(|(n, node)| fields.entry((key, node), format!("chapter {n}"), HELP, chapter)).collect();
     all.into_iter().collect()
 }
 
 fn chapter(fields: &mut Fields<'_, '_>) -> Result<Chapter, Told> {
+    check_keys(&fields.section.fields, &CHAPTER, "a chapter", fields.faults);
     let before = fields.faults.count();
     let heading = needed_words(fields, "heading", "write heading = \"Why two boxes disagree\"");
     let text = needed_lines(fields);

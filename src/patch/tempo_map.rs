@@ -3,10 +3,10 @@
 use super::decimal::Decimal;
 use super::fault::{Fault, Place};
 use super::fields::{Fields, Got, Told, decimal};
-use super::node::{Key, Node, Value};
+use super::node::Value;
 use super::quantity::{self, QuantityError};
 use super::show::shown;
-use super::view::{MOST_OF_A_KIND, Section, check_keys};
+use super::view::{MOST_OF_A_KIND, check_keys};
 use crate::time::{Aim, Beat, Ramp, Tempo, TempoStep};
 use num_rational::Ratio;
 
@@ -88,7 +88,14 @@ pub(super) fn tempo_map(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Got<Ve
         let found = format!("{} changes of tempo", list.len());
         return Err(fields.out_of_bounds("tempo-map", &found, &format!("at most {MOST_OF_A_KIND} changes")));
     }
-    let all: Vec<_> = list.iter().enumerate().map(|(n, node)| entry(fields, key, n, node, tempos)).collect();
+    let all: Vec<_> = list
+        .iter()
+        .enumerate()
+        .map(|(n, node)| {
+            fields
+                .entry((key, node), format!("entry {} of `tempo-map`", n + 1), EXAMPLE, |fields| entry(fields, tempos))
+        })
+        .collect();
     let all = all.into_iter().collect::<Result<Vec<_>, Told>>()?;
     let mut told = Ok(());
     for two in all.windows(2) {
@@ -112,29 +119,8 @@ pub(super) fn tempo_map(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Got<Ve
     told.map(|()| Some(all))
 }
 
-fn entry<'a>(
-    fields: &mut Fields<'_, 'a>,
-    key: &'a Key,
-    n: usize,
-    node: &'a Node,
-    tempos: &[Tempo],
-) -> Result<Entry, Told> {
-    let Value::Table(table) = &node.value else {
-        let fault = Fault::new(node.at.clone(), format!("entry {} of `tempo-map` is {}", n + 1, node.kind()))
-            .label(format!("found {}, expected a table", node.kind()))
-            .help(EXAMPLE);
-        return Err(fields.tell(fault));
-    };
-    let section = Section::new(key, table);
-    let fields = &mut Fields {
-        source: fields.source,
-        what: format!("entry {} of `tempo-map`", n + 1),
-        at: node.at.clone(),
-        section: &section,
-        faults: fields.faults,
-        warnings: fields.warnings,
-    };
-    check_keys(&section.fields, &KEYS, "an entry of `tempo-map`", fields.faults);
+fn entry(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Result<Entry, Told> {
+    check_keys(&fields.section.fields, &KEYS, "an entry of `tempo-map`", fields.faults);
     let at = fields.quantity("at", beats);
     let at = fields.needed("at", at, "write at = \"16 beats\", where the tempo begins to change");
     let to = aim(fields, tempos);
@@ -159,7 +145,7 @@ fn entry<'a>(
             return Err(fields.missing("over", "write over = \"8 beats\", or take `shape` out: it changes at once"));
         }
     };
-    Ok(Entry { step: TempoStep { at: at?, to: to?, ramp }, at: node.at.clone() })
+    Ok(Entry { step: TempoStep { at: at?, to: to?, ramp }, at: fields.at.clone() })
 }
 
 fn aim(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Result<Aim, Told> {

@@ -61,6 +61,31 @@ pub struct Facts {
     pub true_peak_dbtp: Option<f64>,
 }
 
+impl Facts {
+    /// Of a file that holds no sound, by the path and the checksum of its patch, if it has one.
+    #[must_use]
+    pub fn silent(kind: Kind, command: &str, patch: Option<(String, String)>, seed: u64) -> Self {
+        let (patch, patch_sha256) = patch.unzip();
+        Self {
+            kind,
+            command: command.to_owned(),
+            patch,
+            patch_sha256,
+            variant: None,
+            sequencer: None,
+            tempo_bpm: None,
+            seed,
+            run: None,
+            sample_rate: None,
+            sample_format: None,
+            channels: None,
+            frames: None,
+            gain_db: None,
+            true_peak_dbtp: None,
+        }
+    }
+}
+
 /// What a file holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]

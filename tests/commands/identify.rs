@@ -52,3 +52,21 @@ fn what_is_written_is_what_is_said() {
         assert!(onsets.iter().zip(&at).all(|(found, at)| (0.0..0.01).contains(&(found - at))), "{file}: {onsets:?}");
     }
 }
+
+/// The same for programs: as many trials and groups as people are shown, and every file that is named is there.
+#[test]
+fn programs_get_the_experiment_too() {
+    let place = Place::new();
+    let report = place.run("hitgap identify --format json").exits(0).stdout;
+    let report: serde_json::Value = serde_json::from_str(&report).expect("JSON");
+    let trials = report["trials"].as_array().expect("trials");
+    assert_eq!((trials.len(), report["groups"].as_array().expect("groups").len()), (3, 13));
+    let files: Vec<&str> = trials
+        .iter()
+        .flat_map(|t| t["answers"].as_array().expect("answers"))
+        .map(|a| a["file"].as_str().expect("a file"))
+        .collect();
+    let there = place.sounds("out");
+    assert_eq!(files.len(), there.len());
+    assert!(files.iter().all(|file| there.contains_key(*file)), "{files:?}");
+}

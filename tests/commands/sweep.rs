@@ -71,3 +71,41 @@ fn cells_are_announced_and_follow_each_other() {
     let db = 10.0 * (together / apart).log10();
     assert!(db.abs() < 3.0, "{db} dB of plain energy apart");
 }
+
+/// Gated loudness by a library of BS.1770 (ebur128): all cells of a tempo within 0.1 dB of each other. Without matching, like
+/// drums that hit at one instant are louder than apart.
+#[test]
+fn cells_are_equally_loud_and_do_not_depend_on_each_other() {
+    let place = Place::new();
+    let sweep = "hitgap sweep patches/thin-ice.toml --on sequencer.wren.clock --fix phase --tempo 120";
+    place.run(&format!("{sweep} --delay 0ms,3ms,9ms,40ms --out many")).exits(0);
+    let loudness = |bytes: &[u8]| {
+        let sound = Wav::read(bytes);
+        let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::I).expect("a meter");
+        // A file of one channel is played on two.
+        meter.set_channel(0, ebur128::Channel::DualMono).expect("a channel");
+        meter.add_frames_f64(sound.left()).expect("frames");
+        meter.loudness_global().expect("a loudness")
+    };
+    let sounds = place.sounds("many");
+    let cells: Vec<f64> = sounds.iter().filter(|(name, _)| name.contains("bpm")).map(|(_, b)| loudness(b)).collect();
+    assert_eq!(cells.len(), 4);
+    assert!(cells.iter().all(|c| (c - cells[0]).abs() < 0.1), "{cells:?}");
+    // One cell asked for alone is the same file.
+    place.run(&format!("{sweep} --delay 9ms --out one")).exits(0);
+    let name = "thin-ice.phase.wren-clock+9ms.120bpm.wav";
+    assert!(place.sounds("one")[name] == sounds[name], "a cell depends on what else is made");
+}
+
+/// A box that is off the one ends no row; a gap that is too wide does.
+#[test]
+fn a_row_ends_with_the_first_gap_that_is_too_wide() {
+    let place = Place::new();
+    let ran = place.run(
+        "hitgap sweep patches/late-bell.toml --on sequencer.wren.clock --delay 0ms..6ms:1ms --tempo 120 --until-over --format json",
+    );
+    let report: serde_json::Value = serde_json::from_str(&ran.exits(0).stdout).expect("JSON");
+    let gaps: Vec<f64> =
+        report["cells"].as_array().expect("cells").iter().map(|c| c["worst_gap_ms"].as_f64().expect("a gap")).collect();
+    assert_eq!(gaps, [1000.0, 1.0, 2.0, 3.0]);
+}
