@@ -91,7 +91,9 @@ fn at_tempo(
 /// than `most`: looked at in pieces twice as long, since a piece may be over before it repeats. `None` where nothing does, and
 /// where something is changed in the course of the piece or comes from a take.
 fn repeats_after(all: &[Played<'_>], (from, bar): (Beat, Beat), (least, most): (i64, i64)) -> Option<i64> {
-    let mut heard: Vec<Vec<(i64, usize)>> = Vec::new();
+    // When, who, and how strong.
+    type Heard = (i64, (usize, u8, i32));
+    let mut heard: Vec<Vec<Heard>> = Vec::new();
     for played in all {
         let rig = &played.variant.rig;
         if rig.course != Course::default() || !rig.takes.is_empty() {
@@ -100,13 +102,18 @@ fn repeats_after(all: &[Played<'_>], (from, bar): (Beat, Beat), (least, most): (
         let longer = Rig { end: from + bar * i128::from(2 * most), ..rig.clone() };
         let zero = played.performance.tempo.instant(from);
         let hits = list(&longer, &play(&longer, played.performance.tempo).ok()?);
-        heard.push(hits.iter().map(|h| ((h.at - zero).0 + EARLY.0, h.sequencer)).filter(|h| h.0 >= 0).collect());
+        heard.push(
+            hits.iter()
+                .map(|h| ((h.at - zero).0 + EARLY.0, (h.sequencer, h.velocity, h.level_mdb)))
+                .filter(|h| h.0 >= 0)
+                .collect(),
+        );
     }
     let tempo = all.first()?.performance.tempo;
     let length = |bars: i64| (tempo.instant(bar * i128::from(bars)) - Instant::START).0;
     // Pulses are rounded one by one: to a nanosecond.
-    let alike = |a: &(i64, usize), b: &(i64, usize)| a.1 == b.1 && (b.0 - a.0).abs() < 1000;
-    let again = |hits: &[(i64, usize)], bars: i64| {
+    let alike = |a: &Heard, b: &Heard| a.1 == b.1 && (b.0 - a.0).abs() < 1000;
+    let again = |hits: &[Heard], bars: i64| {
         let stretch = |n: i64| {
             let (from, to) = (length(n * bars), length((n + 1) * bars));
             let mut own: Vec<_> =

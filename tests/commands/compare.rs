@@ -131,3 +131,20 @@ fn a_long_comparison_is_refused_without_a_wait() {
     place.run("hitgap compare patches/late-bell.toml --tempo 50 --bars 10000 --fix phase").exits(2);
     assert!(!place.path("out").exists());
 }
+
+/// The late bell's resets come every 16 beats, four bars of 4/4, and its piece is over before that is heard twice; a drum
+/// alone on every beat is looped by two bars, the least.
+#[test]
+fn a_page_loops_what_repeats() {
+    let place = Place::new();
+    place.run("hitgap compare patches/late-bell.toml --tempo 160").exits(0);
+    let page = String::from_utf8(place.read("out/late-bell.html")).expect("text");
+    assert!(page.contains("\"bars\":4,"), "the loop is not four bars");
+    let place = place.with(
+        "plain.toml",
+        "tempos = [120]\nbars = 4\n[clock.beats]\nrate = \"1 per beat\"\n[sequencer.ox]\nclock = \"beats\"\nsteps = \"x\"\n\
+         voice = \"kick\"\n[fix.later]\nset.\"clock.beats.shift\" = \"1 ms\"\n",
+    );
+    place.run("hitgap compare plain.toml").exits(0);
+    assert!(String::from_utf8(place.read("out/plain.html")).expect("text").contains("\"bars\":2,"));
+}
