@@ -73,6 +73,8 @@ impl SessionError {
         let what = e.to_string().split(" at line ").next().unwrap_or_default().to_owned();
         // A fault of syntax is told in words that readers of JSON use among themselves.
         let what = match e.classify() {
+            // That one is plain, and the text is JSON.
+            serde_json::error::Category::Syntax if what == "number out of range" => what,
             serde_json::error::Category::Syntax => format!("this is no JSON from here on ({what})"),
             serde_json::error::Category::Eof => "the file ends in the middle: it was cut short".to_owned(),
             _ => what,
