@@ -3,14 +3,14 @@
 use super::args::SoundArgs;
 use super::flam::{BEATS, Setting, rig};
 use super::levels::STAND_DBTP;
-use super::listen::drawn;
+use super::listen::over_tempo;
 use super::press::{Press, bank};
 use super::{CARE, Failure};
 use crate::gap::{Band, first_notch_hz};
 use crate::hits::Hit;
 use crate::page::{Cell, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Rig, Voice};
-use crate::picture::{GapLine, GapPicture, WIDTH, gap_over_tempo_within};
+use crate::picture::{GapLine, GapPicture};
 use crate::render::{Bank, Loudness, Program};
 use crate::report::ms;
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor};
@@ -53,7 +53,8 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
             bar: length(tempo, 1),
             available: BARS as u32,
             bars: 2,
-            cells: cells.collect(),
+            cells: cells.map(Some).collect(),
+            note: None,
         });
     }
     let about = asked.rate.map(|rate| format!("of the period of {rate}"));
@@ -72,11 +73,7 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: std::iter::once(together).chain(apart).collect(),
         tempos,
-        pictures: vec![drawn(|narrow| {
-            let gaps = picture(asked);
-            let name = narrow.map_or_else(|| gaps.name.clone(), |_| format!("{}.narrow", gaps.name));
-            gap_over_tempo_within(&GapPicture { name, ..gaps }, narrow.unwrap_or(WIDTH))
-        })],
+        pictures: vec![over_tempo(&picture(asked))],
     })
 }
 
