@@ -8,6 +8,7 @@ mod access;
 mod blind;
 mod driver;
 mod hostile;
+mod lesson;
 mod made;
 mod opens;
 mod plays;
