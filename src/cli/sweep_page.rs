@@ -13,8 +13,8 @@ use crate::score::{EARLY, Ensemble, Seating};
 use crate::sweep::Value;
 use crate::time::Tempo;
 
-/// The most settings of one page: a browser mixes those of a tempo all together, and holds them.
-const MOST_SETTINGS: usize = 100;
+/// The most settings of one page: a browser mixes all of a tempo before it plays, and holds them: 50 loops of 20 s are 400 MB.
+const MOST_SETTINGS: usize = 50;
 
 /// The most settings that have a line in the picture.
 const MOST_LINES: usize = 6;
