@@ -203,8 +203,13 @@ fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
     let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
     let figures =
         scene::timing_picture((&format!("page.{name}.{tempo}"), "On the wires", &about), rig, performance, &moment);
-    Some(drawn(|narrow| {
+    Some(in_time(&figures))
+}
+
+/// A timing diagram, for a page and for a phone.
+pub(super) fn in_time(figures: &TimingPicture) -> Drawn {
+    drawn(|narrow| {
         let name = narrow.map_or_else(|| figures.name.clone(), |_| format!("{}.narrow", figures.name));
         timing_within(&TimingPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
-    }))
+    })
 }

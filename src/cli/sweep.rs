@@ -43,7 +43,7 @@ pub(super) struct SweepArgs {
     /// At each tempo, stop after the first cell that has everybody on the one and a gap over the max gap
     #[arg(long)]
     until_over: bool,
-    /// Write a listening page too: the settings side by side in a browser, at every tempo, in one file
+    /// Write a listening page too: up to 50 settings side by side in a browser, at every tempo, in one file
     #[arg(long)]
     page: bool,
     /// How to print the result

@@ -7,6 +7,7 @@
 mod access;
 mod blind;
 mod driver;
+mod flam;
 mod hostile;
 mod lesson;
 mod made;
