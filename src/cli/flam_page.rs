@@ -173,11 +173,8 @@ fn timing((version, tempo): (&str, Tempo), names: [&str; 2], gap: Span, said: &s
     let at = [0.0, gap.ms()];
     let (first, last) = (at[0].min(at[1]), at[0].max(at[1]));
     let long = if gap == Span::ZERO { NEAR } else { last - first };
-    let lane = |n: usize| Lane {
-        name: format!("{} hits", names[n]),
-        group: n,
-        trace: Trace::Hits(vec![(at[n], String::new())]),
-    };
+    let lane =
+        |n: usize| Lane { name: names[n].to_owned(), group: n, trace: Trace::Hits(vec![(at[n], String::new())]) };
     let order = if gap < Span::ZERO { [1, 0] } else { [0, 1] };
     let [from, to] = order.map(|n| (at[n], n));
     let distance = Distance { from, to, label: said.to_owned() };
