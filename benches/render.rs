@@ -1,7 +1,7 @@
 //! What a render costs, against the least that writing such a file through `hound` costs: 10 minutes of 8 sequencers
 //! that play sixteenths, 48 kHz, 24-bit stereo. Ratios are of one run; nothing here passes or fails.
 
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, LEAD_IN, Master, NoTakes, Program, Source, Spec, Watch};
+use hitgap::render::{Bank, Channels, Cue, Format, Gain, LEAD_IN, Master, Program, Spec, Watch};
 use hitgap::time::{Beat, Tempo};
 use hitgap::voice::NoiseKey;
 use std::hint::black_box;
@@ -17,7 +17,7 @@ fn masters() -> Vec<Master> {
         let voice = &kit[n % kit.len()];
         let drawn = hitgap::voice::master(&voice.settings, &NoiseKey::voice(n as u64, &voice.name));
         let drawn = drawn.expect("the kit can be drawn");
-        Master { samples: drawn.samples, pre: drawn.pre }
+        Master { samples: drawn.samples, pre: drawn.pre as i64 }
     };
     (0..8).map(voice).collect()
 }
@@ -27,11 +27,11 @@ fn program(bank: &Bank, tempo: Tempo) -> Program<'_> {
     let hit = |k: i64, n: u32| {
         let at = tempo.instant(Beat::new(i128::from(k), 4));
         let pan = f64::from(n) / 7.0;
-        Cue { at, source: Source::Kept(n), left: (1.0 - pan).sqrt() as f32, right: pan.sqrt() as f32 }
+        Cue { at, voice: n, left: (1.0 - pan).sqrt() as f32, right: pan.sqrt() as f32 }
     };
     let cues = (0..sixteenths).flat_map(|k| (0..8).map(move |n| hit(k, n))).collect();
     let end = tempo.instant(Beat::new(i128::from(sixteenths), 4));
-    Program::new(bank, &NoTakes, cues, LEAD_IN, end).expect("a sound program")
+    Program::new(bank, cues, LEAD_IN, end).expect("a sound program")
 }
 
 /// The bank is made anew, so that its caches are paid for.
