@@ -2,7 +2,7 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{Failure, Outcome, talk};
-use crate::hits::{Hit, list};
+use crate::hits::{Hit, in_order};
 use crate::patch::{Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::rig::play_run;
@@ -49,7 +49,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
         }
     }
     let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
-    for parts in &groups {
+    for parts in &mut groups {
         let mut of_group: Vec<Program<'_>> = Vec::new();
         for part in parts {
             // A stem lasts as long as its mix, so that the two can be laid side by side.
@@ -75,8 +75,8 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Done)
 }
 
-fn program<'a>(part: &'a Part, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
-    let program = Program::new(bank, part.cues.clone(), sound.lead_in, part.end)?;
+fn program<'a>(part: &mut Part, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
+    let program = Program::new(bank, std::mem::take(&mut part.cues), sound.lead_in, part.end)?;
     fits(&program, sound, part.sheet.channels)?;
     Ok(program)
 }
@@ -91,11 +91,10 @@ fn group(
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
     let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
-    let hits = list(rig, &performance);
     let part = |sequencer: Option<usize>| {
         let mut score = score::Sheet::new(ensemble);
-        let mine = |h: &&Hit| sequencer.is_none_or(|s| h.sequencer == s);
-        hits.iter().filter(mine).for_each(|h| score.add(index, rig, h, h.at, 1.0));
+        let mine = |h: &Hit| sequencer.is_none_or(|s| h.sequencer == s);
+        in_order(rig, &performance).filter(mine).for_each(|h| score.add(index, rig, &h, h.at, 1.0));
         let cues = score.finish();
         let whose = sequencer.map(|s| rig.player_name(s).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));

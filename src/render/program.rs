@@ -64,7 +64,9 @@ impl<'a> Program<'a> {
     /// # Errors
     /// If a hit lies before the file's first sample, names a voice that is not there or has a gain that is no number.
     pub fn new(bank: &'a Bank, mut cues: Vec<Cue>, lead_in: Span, end: Instant) -> Result<Self, RenderError> {
-        cues.sort_by_key(|cue| cue.at);
+        if !cues.is_sorted_by_key(|cue| cue.at) {
+            cues.sort_by_key(|cue| cue.at);
+        }
         let rate = bank.sample_rate();
         let mut reach = (0, 0);
         let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
