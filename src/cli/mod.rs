@@ -29,6 +29,7 @@ mod results_class;
 mod results_training;
 mod songs;
 mod sweep;
+mod sweep_page;
 mod takes;
 mod talk;
 mod train;
