@@ -19,6 +19,8 @@ pub(super) fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<(), Fa
     let new = |path: &Path| std::fs::OpenOptions::new().write(true).create_new(true).open(path);
     let mut part = tempfile::Builder::new().make_in(folder, new).map_err(failed)?;
     part.write_all(bytes).map_err(failed)?;
+    // On the disk before it has its name: else a power cut could leave the name with nothing in it.
+    part.as_file().sync_all().map_err(failed)?;
     let done = if overwrite { part.persist(path) } else { part.persist_noclobber(path) };
     done.map(drop).map_err(|e| match e.error.kind() {
         std::io::ErrorKind::AlreadyExists => {

@@ -26,6 +26,7 @@ mod render;
 mod results;
 mod results_blind;
 mod results_class;
+mod results_plot;
 mod results_training;
 mod songs;
 mod sweep;
@@ -108,8 +109,9 @@ enum Command {
     /// Train your ear: write a page that finds the smallest gap you hear
     ///
     /// Writes train.A+B.TEMPObpm.html, a page that opens in a browser without any network: three tasks, a staircase that
-    /// settles at your threshold, and a session file to save, which `results` reads. This is not a hearing test in the
-    /// medical sense.
+    /// settles at your threshold, and a session file to save, which `results` reads. With --patch, `tight or loose` plays the
+    /// bar in which two voices of the patch are due together most often; the other tasks play single hits of the two. With
+    /// --pack, files for a class instead. This is not a hearing test in the medical sense.
     Train(train::TrainArgs),
     /// Write a patch to start from: three robots on one clock, with every line explained
     ///
@@ -143,7 +145,7 @@ enum Command {
     /// Of blind tests: how many answers are right, counted anew; how often guessing does that or better, exactly; and the Wilson
     /// 95 % interval of the share. Of training sessions: the threshold by the mean of the last turns and by two fitted curves with
     /// their intervals, and how often each gap was told; with --save, the thresholds go into an ear file, which `check --ear` and
-    /// `advise --ear` take the max gap from. Of a class: its key and its answers. This is not a hearing test in the medical sense.
+    /// `advise --ear` take the max gap from. Of a class: its key and its answers. With --plot, pictures of trials and curves. This is not a hearing test in the medical sense.
     Results(results::ResultsArgs),
 }
 

@@ -2,6 +2,7 @@ use super::args::Format;
 use super::load::read_text;
 use super::results_blind::blind;
 use super::results_class::class;
+use super::results_plot::ResultsPlotArgs;
 use super::results_training::training;
 use super::{Failure, Outcome};
 use clap::Args;
@@ -18,6 +19,8 @@ pub(super) struct ResultsArgs {
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
+    #[command(flatten)]
+    plot: ResultsPlotArgs,
 }
 
 pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
@@ -42,7 +45,7 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
             let found = "a class has no ear file";
             return Err(Failure::input(found, "leave --save out; each listener trains on a page for that"));
         }
-        return class(key, answers, args.format);
+        return class(key, answers, args.format, &args.plot);
     }
     let blinds = texts.iter().filter(|(_, text)| kind(text).as_deref() == Some("blind-test")).count();
     if blinds > 0 && blinds < texts.len() {
@@ -54,7 +57,11 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
             let found = "a blind test gives no threshold, and so nothing for an ear file";
             return Err(Failure::input(found, "leave --save out; hitgap train finds thresholds"));
         }
+        if args.plot.plot {
+            let found = "a blind test has no picture";
+            return Err(Failure::input(found, "leave --plot out; it draws training sessions and classes"));
+        }
         return blind(&texts, args.format);
     }
-    training(&texts, args.save.as_deref(), args.format)
+    training(&texts, args.save.as_deref(), args.format, &args.plot)
 }

@@ -1,16 +1,25 @@
 //! What `results` says of a class: a key and a table of answers.
 
+use super::album::Picture;
 use super::args::Format;
+use super::results_plot::{ResultsPlotArgs, lines, put, stem};
 use super::{Failure, Outcome, talk};
-use crate::ear::{Key, Point, Shape, Task, at_least, fit, least_right};
+use crate::ear::{Curve, Key, Point, Shape, Task, at_least, fit, least_right};
 use crate::gap::runs::wilson;
+use crate::picture::{CurvePicture, psychometric};
 use crate::report::{Align, Table, plain};
+use crate::scene::{drawn, point};
 
 /// Marks a class: the key and the answers, each by name and text.
 ///
 /// # Errors
 /// Exit status 2, with the file's name and the place.
-pub(super) fn class(key: &(String, String), answers: &(String, String), format: Format) -> Result<Outcome, Failure> {
+pub(super) fn class(
+    key: &(String, String),
+    answers: &(String, String),
+    format: Format,
+    plotted: &ResultsPlotArgs,
+) -> Result<Outcome, Failure> {
     let parsed = Key::parse(&key.1).map_err(|e| {
         let found = format!("{}:{}:{}: {}", plain(&key.0), e.line, e.column, plain(&e.what));
         Failure::input(found, "name the key that was written with the files")
@@ -23,7 +32,12 @@ pub(super) fn class(key: &(String, String), answers: &(String, String), format: 
     let (right, n) = marks.iter().fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     // All guess: one in a thousand classes is taken for one that hears.
     let heard = n > 0 && at_least(right, n, m) < 0.001;
-    let threshold = fitted.filter(|_| heard).map(|f| f.curve.threshold_ms());
+    let fitted = fitted.filter(|_| heard).map(|f| f.curve);
+    let threshold = fitted.map(|c| c.threshold_ms());
+    let pictures = match plotted.plot {
+        true => put(plotted, (&key.0, &key.1), &[picture(&stem(&key.0), &parsed, students.len(), &points, fitted)])?,
+        false => Vec::new(),
+    };
     talk::result(|out| {
         if format == Format::Json {
             let students: Vec<_> = students
@@ -55,9 +69,37 @@ pub(super) fn class(key: &(String, String), answers: &(String, String), format: 
             |ms| format!("threshold {ms:.2} ms, half way up a logistic curve"),
         );
         writeln!(out, "\nThe class as one listener: {threshold}.")?;
-        writeln!(out, "This is not a hearing test in the medical sense.")
+        writeln!(out, "This is not a hearing test in the medical sense.")?;
+        out.write_all(lines(&pictures).as_bytes())
     })?;
+    if format != Format::Table {
+        // What programs read stays whole.
+        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+    }
     Ok(Outcome::Done)
+}
+
+/// The class's curve; without one its raw shares alone.
+fn picture(stem: &str, key: &Key, students: usize, points: &[Point], fitted: Option<Curve>) -> Picture {
+    let name = format!("{stem}.curve");
+    let voices: Vec<String> = key.voices.iter().map(|v| plain(v)).collect();
+    let found = fitted.map(|c| (c.threshold_ms(), c.at(c.ln_threshold)));
+    let listeners = if students == 1 { "1 listener".to_owned() } else { format!("{students} listeners") };
+    let figures = CurvePicture {
+        title: format!("A class of {listeners}: {} at {}", voices.join(" and "), key.tempo_bpm),
+        about: match found {
+            Some((ms, share)) => format!("threshold {ms:.2} ms, half way up, at {:.1} % right", 100.0 * share),
+            None => "no threshold found".to_owned(),
+        },
+        points: points.iter().map(|p| point(p.ln_ms, p.right, p.trials)).collect(),
+        curves: fitted.iter().map(|c| (c.shape.title().to_owned(), drawn(c))).collect(),
+        guess: Task::TwoOrOne.guess(),
+        threshold: found,
+        between_ms: None,
+        name: name.clone(),
+    };
+    let (variant, tempo_bpm) = (None, Some(key.tempo_bpm));
+    Picture { name: format!("{name}.svg"), variant, tempo_bpm, seed: key.seed, svg: psychometric(&figures) }
 }
 
 /// The class's share of right answers at each gap.

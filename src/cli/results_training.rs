@@ -2,21 +2,29 @@
 
 use super::args::Format;
 use super::ear::book;
+use super::results_plot::{ResultsPlotArgs, lines, plot};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Book, Entry, Session, read};
 use crate::report::{Trained, plain, training_json, training_table};
+use crate::store::Lock;
 use std::path::Path;
 
 /// Sessions that are redrawn for the intervals, and from what: the same file says the same thing each time.
 const DRAWS: u32 = 1000;
-const SEED: u64 = 1;
+pub(super) const SEED: u64 = 1;
 
-/// Reads session files (name and text), prints what they say, and with `save` adds their thresholds to an ear file.
+/// Reads session files (name and text), draws and prints what they say, and with `save` adds their thresholds
+/// to an ear file.
 ///
 /// # Errors
 /// Exit status 2 for a file that is no session, with its name, line and column; then nothing is printed or written. Exit
 /// status 3 where the ear file cannot be written.
-pub(super) fn training(texts: &[(String, String)], save: Option<&Path>, format: Format) -> Result<Outcome, Failure> {
+pub(super) fn training(
+    texts: &[(String, String)],
+    save: Option<&Path>,
+    format: Format,
+    plotted: &ResultsPlotArgs,
+) -> Result<Outcome, Failure> {
     if format == Format::Csv {
         return Err(Failure::input("`results` prints a table or JSON", "write --format json"));
     }
@@ -32,14 +40,20 @@ pub(super) fn training(texts: &[(String, String)], save: Option<&Path>, format: 
         .into_iter()
         .map(|(name, session)| Trained { name, reading: read(&session, DRAWS, SEED), session })
         .collect();
+    let pictures = if plotted.plot { plot(plotted, texts, &trained)? } else { Vec::new() };
     let saved = save.map(|file| add(file, &trained)).transpose()?;
     talk::result(|out| {
         if format == Format::Json {
             serde_json::to_writer_pretty(&mut *out, &training_json(&trained))?;
             return writeln!(out);
         }
-        out.write_all(training_table(&trained).as_bytes())
+        out.write_all(training_table(&trained).as_bytes())?;
+        out.write_all(lines(&pictures).as_bytes())
     })?;
+    if format != Format::Table {
+        // What programs read stays whole.
+        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+    }
     if let (Some(count), Some(file)) = (saved, save) {
         let name = plain(&file.display().to_string());
         talk::say(&match count {
@@ -52,15 +66,20 @@ pub(super) fn training(texts: &[(String, String)], save: Option<&Path>, format: 
 }
 
 /// Adds what was found to an ear file, which is replaced whole; says how many thresholds.
+///
+/// Between reading and writing the file's folder is locked: of two runs at once neither loses what the other adds.
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
+    let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
+    let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let lock = if entries.is_empty() { None } else { Some(Lock::take(folder)?) };
     // What is there and is no ear file is an error, and stays as it is.
     let mut all = if file.try_exists().unwrap_or(true) { book(file)? } else { Book::default() };
-    let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
     let count = entries.len();
     entries.into_iter().for_each(|e| all.add(e));
     if count > 0 {
         super::file::write(file, all.to_toml().as_bytes(), true)?;
     }
+    drop(lock);
     Ok(count)
 }
 

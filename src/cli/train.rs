@@ -4,10 +4,11 @@ use super::load::load;
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::ear::{Curve, Listener, MOST_QUESTIONS, Rule, Session, Settings, Shape, Task};
-use crate::hits::Hit;
-use crate::page::{PageVoice, TrainingPage, training_page};
+use crate::hits::{Hit, list};
+use crate::page::{PageVoice, TrainingBar, TrainingPage, training_page};
 use crate::patch::{Voice, quantity};
-use crate::score::{Ensemble, Seating};
+use crate::rig::play;
+use crate::score::{Bar, Ensemble, Seating};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span, Tempo};
 use clap::Args;
@@ -18,7 +19,7 @@ pub(super) struct TrainArgs {
     /// The two voices, of the built-in kit: see `hitgap voices`
     #[arg(long, value_name = "A,B", default_value = "kick,snare", conflicts_with = "patch")]
     voices: String,
-    /// Take the first two voices and the first tempo of this patch
+    /// Take the first two voices of this patch, its first tempo and, for tight or loose, the bar that the two play in it
     #[arg(long, value_name = "PATCH")]
     patch: Option<PathBuf>,
     /// A tempo in quarter notes a minute (default: 90, or that of the patch)
@@ -52,24 +53,31 @@ fn threshold(text: &str) -> Result<Span, String> {
 }
 
 pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
-    let (pair, tempo) = asked(args)?;
+    let Training { pair, tempo, bar } = asked(args)?;
     if let Some(count) = args.pack {
         return super::pack::pack(args, count, &pair, tempo);
     }
     let rig = rig(&pair);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
-    let place = |sequencer: usize| {
+    let part = |sequencer: usize, velocity: u8| {
         let beat = Beat::default();
         let voice = rig.sequencers[sequencer].voice;
         let at = Instant::START;
-        ensemble.part(0, &Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice })
+        ensemble.part(0, &Hit { at, beat, due: beat, sequencer, step: 1, velocity, level_mdb: 0, voice })
     };
+    let place = |sequencer: usize| part(sequencer, 127);
+    let split = bar.as_ref().map(|(_, bar)| bar.pairs());
+    let bar = bar.map(|(name, bar)| {
+        let accent = |h: &crate::score::BarHit| part(h.player, h.velocity).1 / place(h.player).1;
+        TrainingBar { name, accents: bar.hits.iter().map(accent).collect(), bar }
+    });
     let [a, b] = [&pair[0].name, &pair[1].name];
     let page = TrainingPage {
         names: [a.clone(), b.clone()],
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         places: [place(0), place(1)],
         tempo,
+        bar,
         care: CARE.to_owned(),
     };
     let stem = format!("train.{a}+{b}.{tempo}bpm");
@@ -87,35 +95,61 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     talk::result(|out| {
         writeln!(out, "Open this file in a browser, train, and save the session; then `hitgap results` reads it:")?;
         shown.iter().try_for_each(|name| writeln!(out, "  {name}"))?;
+        match split {
+            Some(n) => writeln!(
+                out,
+                "In `tight or loose` you hear the patch's own bar; {} in it both voices are due, and get split.",
+                times(n)
+            )?,
+            None if args.patch.is_some() => {
+                writeln!(out, "The two are never due together: in `tight or loose` both play on each of four beats.")?;
+            }
+            None => {}
+        }
         writeln!(out, "This is not a hearing test in the medical sense.\n{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
 }
 
-/// Which voices at which tempo.
-fn asked(args: &TrainArgs) -> Result<([Voice; 2], Tempo), Failure> {
+fn times(n: usize) -> String {
+    match n {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        n => format!("{n} times"),
+    }
+}
+
+/// What is trained with.
+struct Training {
+    pair: [Voice; 2],
+    tempo: Tempo,
+    /// The name of a patch, and the bar that the two play in it.
+    bar: Option<(String, Bar)>,
+}
+
+/// Which voices at which tempo, and in which bar.
+fn asked(args: &TrainArgs) -> Result<Training, Failure> {
     let Some(patch) = &args.patch else {
         let pair = voices(&args.voices).map_err(|(found, help)| Failure::input(found, help))?;
-        return Ok((pair, args.tempo.unwrap_or(Tempo::whole(90))));
+        return Ok(Training { pair, tempo: args.tempo.unwrap_or(Tempo::whole(90)), bar: None });
     };
     let tempo = args.tempo.map(|t| Tempos(vec![t]));
     let loaded = load(&super::args::PatchArgs { patch: patch.clone(), tempo, bars: None }, None)?;
     let rig = &loaded.patch.original.rig;
-    let mut used: Vec<&Voice> = Vec::new();
-    for player in 0..rig.sequencers.len() + rig.takes.len() {
-        if let Some(voice) = rig.player_voice(player).map(|n| &rig.voices[n])
-            && !used.contains(&voice)
-        {
-            used.push(voice);
-        }
-    }
-    let pair = match used[..] {
-        [only] => [only.clone(), only.clone()],
-        [first, second, ..] => [first.clone(), second.clone()],
-        [] => return Err(Failure::input("the patch plays no voice", "name two voices with --voices")),
+    let players = 0..rig.sequencers.len() + rig.takes.len();
+    let used: Vec<(usize, &Voice)> =
+        players.filter_map(|p| Some((p, rig.player_voice(p).map(|n| &rig.voices[n])?))).collect();
+    let Some(&(first, voice)) = used.first() else {
+        return Err(Failure::input("the patch plays no voice", "name two voices with --voices"));
     };
+    // Two unlike voices, if there are two; else two boxes with the same one.
+    let (second, other) = used.iter().find(|u| u.1 != voice).or(used.get(1)).copied().unwrap_or((first, voice));
     let tempo = loaded.patch.tempos.first().copied().unwrap_or(Tempo::whole(90));
-    Ok((pair, tempo))
+    let performance = play(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
+    let bar = Bar::fullest(&list(rig, &performance), [first, second], loaded.patch.meter.bar());
+    let stem = loaded.stem()?;
+    let bar = bar.map(|bar| (stem, bar));
+    Ok(Training { pair: [voice.clone(), other.clone()], tempo, bar })
 }
 
 /// A session as a listener with that threshold might answer it.
@@ -132,6 +166,7 @@ fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Res
         tempo_bpm: tempo.bpm(),
         settings,
         trials: Listener::new(curve, seed).session(task, &settings, 10),
+        pattern: None,
         saved: format!("simulated, seed {seed}"),
     };
     Ok(session.to_json())

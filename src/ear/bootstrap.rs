@@ -3,12 +3,12 @@ use super::{Curve, Listener, Settings, Task};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
-/// Between which values 95 of 100 redrawn sessions lie.
+/// Between which values 95 of 100 lie: the gap by its likelihood, the rest by redrawn sessions.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
     /// The natural logarithm of the threshold in ms.
     pub ln_threshold: [f64; 2],
-    /// The natural logarithm of the gap, in ms, with the share that was asked for; where the curve reached it.
+    /// The natural logarithm of the gap, in ms, with the share that was asked for: see [`likely_between`](super::likely_between).
     pub ln_at_share: [f64; 2],
     /// The slope.
     pub slope: [f64; 2],
@@ -42,12 +42,12 @@ pub fn flattened(fitted: &Fitted, task: Task, settings: &Settings, share: f64, s
 }
 
 /// Draws sessions with the same gaps and as many answers from the fitted curve, fits each again, and takes the percentiles
-/// 2.5 and 97.5 of what comes out. The draws come from a ChaCha stream of 8 rounds with this seed, so that the same
+/// 2.5 and 97.5 of what comes out. `ln_at_share` is passed on: for the gap the percentiles are too narrow. The draws come from a ChaCha stream of 8 rounds with this seed, so that the same
 /// session has the same intervals.
 #[must_use]
-pub fn spread(fitted: &Fitted, points: &[Point], share: f64, draws: u32, seed: u64) -> Option<Spread> {
+pub fn spread(fitted: &Fitted, points: &[Point], ln_at_share: [f64; 2], draws: u32, seed: u64) -> Option<Spread> {
     let mut bits = ChaCha8Rng::seed_from_u64(seed);
-    let mut all: [Vec<f64>; 4] = Default::default();
+    let mut all: [Vec<f64>; 3] = Default::default();
     for _ in 0..draws {
         let drawn: Vec<Point> = points
             .iter()
@@ -58,10 +58,9 @@ pub fn spread(fitted: &Fitted, points: &[Point], share: f64, draws: u32, seed: u
             })
             .collect();
         let curve = fit_near(fitted.curve, &drawn)?.curve;
-        let at = curve.ln_ms_at(share).unwrap_or(curve.ln_threshold);
-        all.iter_mut().zip([curve.ln_threshold, at, curve.slope, curve.lapse]).for_each(|(list, x)| list.push(x));
+        all.iter_mut().zip([curve.ln_threshold, curve.slope, curve.lapse]).for_each(|(list, x)| list.push(x));
     }
-    let [ln_threshold, ln_at_share, slope, lapse] = all.map(|mut list| {
+    let [ln_threshold, slope, lapse] = all.map(|mut list| {
         list.sort_by(f64::total_cmp);
         [percentile(&list, 0.025), percentile(&list, 0.975)]
     });
@@ -105,7 +104,7 @@ mod tests {
             })
             .collect();
         let fitted = fit(Shape::Logistic, 0.0, &points).expect("data");
-        let spread = spread(&fitted, &points, 0.5, 400, 1).expect("draws");
+        let spread = spread(&fitted, &points, [0.0; 2], 400, 1).expect("draws");
         // Fisher: Σ n·s²·p(1−p); the curve is symmetric, so that slope and threshold do not mix.
         let information: f64 = points.iter().map(|p| 400.0 * 4.0 * curve.at(p.ln_ms) * (1.0 - curve.at(p.ln_ms))).sum();
         let theory = 2.0 * 1.96 / information.sqrt();

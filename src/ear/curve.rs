@@ -8,6 +8,17 @@ pub enum Shape {
     Weibull,
 }
 
+impl Shape {
+    /// As people read it.
+    #[must_use]
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::Logistic => "logistic",
+            Self::Weibull => "Weibull",
+        }
+    }
+}
+
 /// How the share of right answers grows with the gap: `γ + (1 − γ − λ)·F` (Wichmann and Hill, Perception & Psychophysics
 /// 63:1293, 2001).
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,5 +1,5 @@
 use super::simplex::least;
-use super::{Curve, Shape, Trial};
+use super::{Curve, Level, Shape, Trial};
 use std::collections::BTreeMap;
 
 /// What was answered at one gap.
@@ -37,6 +37,37 @@ pub fn points(trials: &[Trial]) -> Vec<Point> {
         point.2 += 1;
     }
     all.into_values().map(|(ln_ms, right, trials)| Point { ln_ms, right, trials }).collect()
+}
+
+/// Answers to gaps of one half of an octave: a staircase seldom asks for the very same gap twice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bin {
+    /// From this gap on.
+    pub low: Level,
+    /// Up to this one, which is not in it.
+    pub high: Level,
+    /// The mean of the gaps that were asked for: natural logarithm of ms.
+    pub ln_ms: f64,
+    /// Right answers.
+    pub right: u32,
+    /// All answers.
+    pub trials: u32,
+}
+
+/// Answers in steps of half an octave, gaps rising.
+#[must_use]
+pub fn binned(trials: &[Trial]) -> Vec<Bin> {
+    const STEP: i32 = 500_000;
+    let mut all: BTreeMap<i32, Bin> = BTreeMap::new();
+    for trial in trials {
+        let step = trial.level.0.div_euclid(STEP);
+        let empty = Bin { low: Level(step * STEP), high: Level((step + 1) * STEP), ln_ms: 0.0, right: 0, trials: 0 };
+        let bin = all.entry(step).or_insert(empty);
+        bin.trials += 1;
+        bin.right += u32::from(trial.right());
+        bin.ln_ms += (trial.level.ln_ms() - bin.ln_ms) / f64::from(bin.trials);
+    }
+    all.into_values().collect()
 }
 
 /// How likely answers are under a curve: natural logarithm, without the binomial factors.
@@ -83,7 +114,7 @@ pub(super) fn fit_near(curve: Curve, points: &[Point]) -> Option<Fitted> {
 }
 
 /// The gaps that were asked for, a factor of four wider either way: where a threshold is looked for.
-fn range(points: &[Point]) -> Option<(f64, f64)> {
+pub(super) fn range(points: &[Point]) -> Option<(f64, f64)> {
     let low = points.iter().map(|p| p.ln_ms).reduce(f64::min)?;
     let high = points.iter().map(|p| p.ln_ms).reduce(f64::max)?;
     let margin = 2.0 * std::f64::consts::LN_2;

@@ -51,6 +51,8 @@ pub struct Session {
     pub settings: Settings,
     /// Every answer.
     pub trials: Vec<Trial>,
+    /// The patch whose bar was played; `None` where it was the plain one, or no bar.
+    pub pattern: Option<String>,
     /// When it was saved, as the page wrote it; may be empty.
     pub saved: String,
 }
@@ -94,6 +96,8 @@ struct Raw {
     task: Task,
     voices: Vec<String>,
     tempo_bpm: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pattern: Option<String>,
     #[serde(default)]
     saved: String,
     staircase: RawSettings,
@@ -171,6 +175,9 @@ impl Session {
         if !(1.0..=1000.0).contains(&raw.tempo_bpm) {
             return Err(fault("tempo_bpm", 0, format!("found a tempo of {}, expected 1 to 1000", raw.tempo_bpm)));
         }
+        if raw.pattern.as_ref().is_some_and(|p| p.is_empty() || p.len() > 255) {
+            return Err(fault("pattern", 0, "expected the name of a patch".into()));
+        }
         let settings = raw.staircase.checked().map_err(|e| fault("staircase", 0, e))?;
         if raw.trials.len() > MOST.0 {
             return Err(fault("trials", 0, format!("found {} trials, expected at most {}", raw.trials.len(), MOST.0)));
@@ -181,6 +188,7 @@ impl Session {
             tempo_bpm: raw.tempo_bpm,
             settings,
             trials: raw.trials,
+            pattern: raw.pattern,
             saved: if raw.saved.len() <= 40 { raw.saved } else { String::new() },
         };
         session.walk().map_err(|(nth, what)| fault("level", nth, format!("trial {}: {what}", nth + 1)))?;
@@ -196,6 +204,7 @@ impl Session {
             task: self.task,
             voices: self.voices.clone(),
             tempo_bpm: self.tempo_bpm,
+            pattern: self.pattern.clone(),
             saved: self.saved.clone(),
             staircase: RawSettings::of(&self.settings),
             trials: self.trials.clone(),
@@ -281,13 +290,23 @@ mod tests {
         let curve = Curve { shape: Shape::Weibull, ln_threshold: 1.8, slope: 2.0, guess: 1.0 / 3.0, lapse: 0.0 };
         let trials = Listener::new(curve, 7).session(Task::TwoOrOne, &settings, 10);
         let voices = vec!["kick".to_owned(), "snare".to_owned()];
-        Session { task: Task::TwoOrOne, voices, tempo_bpm: 90.0, settings, trials, saved: "2026-05-04".into() }
+        Session {
+            task: Task::TwoOrOne,
+            voices,
+            tempo_bpm: 90.0,
+            settings,
+            trials,
+            pattern: None,
+            saved: "2026-05-04".into(),
+        }
     }
 
     #[test]
     fn what_is_written_is_read_again() {
         let session = session();
-        assert_eq!(Session::parse(&session.to_json()), Ok(session));
+        assert_eq!(Session::parse(&session.to_json()), Ok(session.clone()));
+        let own = Session { pattern: Some("thin-ice".into()), ..session };
+        assert_eq!(Session::parse(&own.to_json()), Ok(own));
     }
 
     fn fault(from: &str, to: &str) -> String {

@@ -2,6 +2,7 @@ use super::frame::{escape, fill, json, policy};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
 use crate::report::plain;
+use crate::score::Bar;
 use crate::time::Tempo;
 
 /// All that a training page says and plays.
@@ -15,8 +16,32 @@ pub struct TrainingPage {
     pub places: [(usize, f64); 2],
     /// Quarter notes a minute.
     pub tempo: Tempo,
+    /// The bar of `tight or loose`; without one, both voices play on each of four beats.
+    pub bar: Option<TrainingBar>,
     /// The caution about listening.
     pub care: String,
+}
+
+/// A patch's own bar.
+#[derive(Clone, Debug)]
+pub struct TrainingBar {
+    /// What the patch is called.
+    pub name: String,
+    /// What the two voices play in it.
+    pub bar: Bar,
+    /// For each hit, the factor of its accent.
+    pub accents: Vec<f64>,
+}
+
+impl TrainingBar {
+    fn json(&self) -> serde_json::Value {
+        let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
+        let hit = |(hit, accent): (&crate::score::BarHit, &f64)| {
+            serde_json::json!([beats(hit.beat), hit.player, accent, hit.pair])
+        };
+        let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
+        serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
+    }
 }
 
 const TEMPLATE: &str = include_str!("parts/train.html");
@@ -40,10 +65,11 @@ const ENERGY: f64 = 0.002;
 #[must_use]
 pub fn training_page(page: &TrainingPage) -> String {
     let title = format!("Train your ear: {} and {} at {}", page.names[0], page.names[1], page.tempo);
-    let about = |task: Task| match task {
-        Task::TwoOrOne => "which of three was two hits",
-        Task::WhichFirst => "which voice came first",
-        Task::TightOrLoose => "which of two bars was loose",
+    let about = |task: Task| match (task, &page.bar) {
+        (Task::TwoOrOne, _) => "which of three was two hits".to_owned(),
+        (Task::WhichFirst, _) => "which voice came first".to_owned(),
+        (Task::TightOrLoose, None) => "which of two bars was loose".to_owned(),
+        (Task::TightOrLoose, Some(bar)) => format!("which of two bars of {} was loose", bar.name),
     };
     // Of one voice alone nobody can say which came first.
     let asked = |task: &&Task| **task != Task::WhichFirst || page.names[0] != page.names[1];
@@ -56,7 +82,7 @@ pub fn training_page(page: &TrainingPage) -> String {
                 "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span>{} <span class=\"about\">{}</span></span></label>",
                 task.name(),
                 task.title(),
-                about(*task)
+                escape(&about(*task))
             )
         })
         .collect();
@@ -91,6 +117,7 @@ fn data(page: &TrainingPage) -> serde_json::Value {
         "voices": page.names.iter().map(|n| serde_json::json!({ "name": plain(n) })).collect::<Vec<_>>(),
         "masters": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
         "places": page.places,
+        "bar": page.bar.as_ref().map(TrainingBar::json),
         "ratios": Rule::RATIOS,
         "staircase": staircase,
     })

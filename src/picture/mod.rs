@@ -9,20 +9,25 @@ mod canvas;
 mod frame;
 mod gaps;
 mod ink;
+mod legend;
 mod mark;
+mod psychometric;
 #[cfg(test)]
 mod read;
 mod scale;
 mod spread;
 mod text;
 mod timing;
+mod track;
 mod wave;
 mod window;
 
 pub use canvas::{NARROW, WIDTH};
 pub use gaps::{GapLine, GapPicture, gap_over_tempo, gap_over_tempo_within};
 pub use ink::style;
+pub use psychometric::{CurvePicture, CurvePoint, psychometric};
 pub use spread::{SpreadPicture, spread};
 pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing, timing_within};
+pub use track::{TrackPicture, TrackTrial, track};
 pub use wave::{WavePanel, WavePicture, waveform};
 pub use window::{Component, WindowPicture, window};

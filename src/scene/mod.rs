@@ -1,9 +1,11 @@
-//! From a rig to the figures that a picture shows. Pure: what is drawn is what the simulator and the renderer made.
+//! From a rig, or a listener's answers, to the figures that a picture shows. Pure: what is drawn is what the simulator and the
+//! renderer made.
 
 mod gaps;
 mod moment;
 mod spread;
 mod timing;
+mod training;
 mod wave;
 mod window;
 
@@ -11,5 +13,6 @@ pub use gaps::gap_picture;
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;
+pub use training::{curve_picture, drawn, point, track_picture};
 pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};
 pub use window::window_picture;

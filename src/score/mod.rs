@@ -1,9 +1,11 @@
 //! From hits to cues: which voice sounds, how loud, and from where. No audio is touched here.
 
+mod bar;
 mod ensemble;
 mod sheet;
 mod turns;
 
+pub use bar::{Bar, BarHit};
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
 pub use sheet::Sheet;

@@ -1,4 +1,4 @@
-//! The lock under which a folder's manifest changes.
+//! The lock under which a folder's manifest changes, and a listener's ear file.
 
 use super::error::{Act, StoreError};
 use std::fs::{self, File, OpenOptions, TryLockError};
@@ -16,7 +16,7 @@ const PAUSE: Duration = Duration::from_millis(2);
 
 /// Holds the folder's lock until it is dropped; the system lets go of it if the program dies.
 #[derive(Debug)]
-pub(super) struct Lock {
+pub struct Lock {
     _file: File,
 }
 
@@ -25,7 +25,11 @@ impl Lock {
     ///
     /// The file is opened anew each time, so that the lock holds between threads of one program too. It is asked for
     /// again and again: a call that waits could not be given up when its holder hangs.
-    pub(super) fn take(dir: &Path) -> Result<Self, StoreError> {
+    ///
+    /// # Errors
+    ///
+    /// When the folder takes no such file, and when another run holds the lock for a minute.
+    pub fn take(dir: &Path) -> Result<Self, StoreError> {
         Self::take_within(dir, WAIT)
     }
 

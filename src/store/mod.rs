@@ -32,8 +32,8 @@ pub use checksum::sha256_hex;
 pub use draft::{Draft, Ready};
 pub use entry::{Entry, Facts, Kind, SampleFormat};
 pub use error::{Act, NameFault, StoreError, Why};
+pub use lock::Lock;
 
-use lock::Lock;
 use manifest::Manifest;
 use rayon::prelude::*;
 use run::Run;

@@ -6,25 +6,25 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use std::path::Path;
 
-/// Every control that is in sight, by a name; those of one radio group are one.
-const CONTROLS: &str = "const named = (e) => e.type === 'radio' ? `radio ${e.name}` : e.id || e.tagName.toLowerCase() + (e.className ? `.${e.className}` : ''); \
-    const seen = (e) => e.checkVisibility() && !e.closest('dialog:not([open])'); \
+/// Every control that is in sight and may be used, by a name; those of one radio group are one.
+pub(crate) const CONTROLS: &str = "const named = (e) => e.type === 'radio' ? `radio ${e.name}` : e.id || e.tagName.toLowerCase() + (e.className ? `.${e.className}` : ''); \
+    const seen = (e) => e.checkVisibility() && !e.disabled && !e.closest('dialog:not([open])'); \
     return [...new Set([...document.querySelectorAll('a[href], button, input, select, textarea, summary, [tabindex=\"0\"]')].filter(seen).map(named))];";
 
 /// What has the focus, by the same names, and how wide its outline is: a radio's is drawn around its label.
-const FOCUS: &str = "const e = document.activeElement; if (!e || e === document.body) return null; \
+pub(crate) const FOCUS: &str = "const e = document.activeElement; if (!e || e === document.body) return null; \
     const named = (e) => e.type === 'radio' ? `radio ${e.name}` : e.id || e.tagName.toLowerCase() + (e.className ? `.${e.className}` : ''); \
     const width = (e) => { const s = getComputedStyle(e); const box = e.getBoundingClientRect(); \
       const shown = s.outlineStyle !== 'none' && box.width > 0 && s.outlineColor !== getComputedStyle(document.documentElement).backgroundColor; \
       return shown ? parseFloat(s.outlineWidth) : 0; }; \
     return [named(e), Math.max(width(e), e.closest('label') ? width(e.closest('label')) : 0)];";
 
-fn names(value: &Value) -> BTreeSet<String> {
+pub(crate) fn names(value: &Value) -> BTreeSet<String> {
     value.as_array().expect("names").iter().map(|n| n.as_str().expect("a name").to_owned()).collect()
 }
 
 /// Presses Tab until nothing new comes, and gives what had the focus; each must show it.
-fn walk(browser: &Browser) -> BTreeSet<String> {
+pub(crate) fn walk(browser: &Browser) -> BTreeSet<String> {
     let mut all = BTreeSet::new();
     for _ in 0..60 {
         browser.press(&[TAB]);
@@ -38,7 +38,7 @@ fn walk(browser: &Browser) -> BTreeSet<String> {
 }
 
 /// Presses Tab until a control has the focus.
-fn to(browser: &Browser, name: &str) {
+pub(crate) fn to(browser: &Browser, name: &str) {
     for _ in 0..60 {
         if browser.js(FOCUS)[0] == name {
             return;
@@ -120,7 +120,7 @@ const AXE: &str = "HITGAP_AXE";
 
 /// The accessibility checker's script, or none with a line that says why; where `HITGAP_BROWSER` is `required`, none is a
 /// failure.
-fn checker() -> Option<String> {
+pub(crate) fn checker() -> Option<String> {
     let Some(path) = std::env::var_os(AXE) else {
         assert!(!required(), "HITGAP_BROWSER=required, and {AXE} does not say where axe.min.js lies");
         say(&format!("skipped: the accessibility checker, for {AXE} does not say where axe.min.js lies"));
@@ -133,6 +133,17 @@ fn checker() -> Option<String> {
     Some(std::fs::read_to_string(&path).expect("the checker"))
 }
 
+/// How many rules the page passes; each that it breaks seriously is a failure.
+pub(crate) fn check(browser: &Browser, what: &str) -> u64 {
+    let found = browser.run(
+        "const r = await axe.run(document); \
+         return { passes: r.passes.length, bad: r.violations.filter((v) => ['serious', 'critical'].includes(v.impact)) \
+           .map((v) => [v.id, v.nodes.map((n) => n.html.slice(0, 200))]) };",
+    );
+    assert_eq!(found["bad"], serde_json::json!([]), "{what}");
+    found["passes"].as_u64().expect("a number")
+}
+
 /// The checker finds nothing serious on a page, after each of these pieces of script, the one after the other.
 pub(crate) fn nothing_serious(browser: &Browser, page: &Path, states: &[&str]) {
     let Some(axe) = checker() else { return };
@@ -143,14 +154,8 @@ pub(crate) fn nothing_serious(browser: &Browser, page: &Path, states: &[&str]) {
         browser.js(&axe);
         for state in states {
             browser.js(state);
-            let found = browser.run(
-                "const r = await axe.run(document); \
-                 return { passes: r.passes.length, bad: r.violations.filter((v) => ['serious', 'critical'].includes(v.impact)) \
-                   .map((v) => [v.id, v.nodes.map((n) => n.html.slice(0, 200))]) };",
-            );
-            assert_eq!(found["bad"], serde_json::json!([]), "{width} {scheme} after {state}");
             // It did look.
-            assert!(found["passes"].as_u64().expect("a number") > 10, "{found}");
+            assert!(check(browser, &format!("{width} {scheme} after {state}")) > 10);
         }
     }
 }

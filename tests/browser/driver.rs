@@ -149,6 +149,13 @@ impl Browser {
         self.until("return document.documentElement.dataset.ready === 'true'");
     }
 
+    /// Opens another tab, closes the one that was open, and goes on in the new one.
+    pub(crate) fn close_tab(&self) {
+        let new = self.call("POST", "/window/new", &json!({ "type": "tab" }));
+        self.call("DELETE", "/window", &Value::Null);
+        self.call("POST", "/window", &json!({ "handle": new["handle"] }));
+    }
+
     /// What a piece of script in the page returns.
     pub(crate) fn js(&self, script: &str) -> Value {
         self.call("POST", "/execute/sync", &json!({ "script": script, "args": [] }))

@@ -1,5 +1,5 @@
-//! Listening pages in a real browser, from disk: what it asks for, what it plays, how it is worked by keyboard, what its
-//! blind test says.
+//! Listening pages and the training page in a real browser, from disk: what they ask for, what they play, how they are worked
+//! by keyboard, what a blind test and a session say.
 //!
 //! Needs `chromium` and `chromedriver`; without them each test passes and one line says that they were skipped. With
 //! `HITGAP_BROWSER=required` that is a failure.
@@ -14,3 +14,4 @@ mod made;
 mod opens;
 mod plays;
 mod sweep;
+mod training;

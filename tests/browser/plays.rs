@@ -9,7 +9,7 @@ use hitgap::time::{Instant, Span};
 use serde_json::Value;
 
 /// Sends samples out: 32-bit floats in base 64.
-const SEND: &str = "const send = (samples) => { const bytes = new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength); \
+pub(crate) const SEND: &str = "const send = (samples) => { const bytes = new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength); \
     let out = ''; for (let n = 0; n < bytes.length; n += 8192) out += String.fromCharCode(...bytes.subarray(n, n + 8192)); \
     return btoa(out); };";
 
@@ -20,13 +20,13 @@ const OFFLINE: &str = "const h = globalThis.hitgap; \
       h.sound.wire(on, on.destination, loops, h.data.rate, chosen, 0, offset); \
       return (await on.startRendering()).getChannelData(0); };";
 
-fn samples(value: &Value) -> Vec<f64> {
+pub(crate) fn samples(value: &Value) -> Vec<f64> {
     let bytes = STANDARD.decode(value.as_str().expect("base 64")).expect("base 64");
     bytes.as_chunks::<4>().0.iter().map(|b| f64::from(f32::from_le_bytes(*b))).collect()
 }
 
 /// Where samples first reach a share of their own peak, between samples by a straight line.
-fn onset(samples: &[f64]) -> f64 {
+pub(crate) fn onset(samples: &[f64]) -> f64 {
     let peak = samples.iter().fold(0.0_f64, |m, s| m.max(s.abs()));
     assert!(peak > 1e-3, "silence: {peak}");
     let level = 0.1 * peak;
@@ -38,7 +38,7 @@ fn onset(samples: &[f64]) -> f64 {
 
 /// A voice of the page, rendered alone by the renderer: how long after its instant a tenth of its peak is reached, in
 /// milliseconds.
-fn rise(voice: &Value) -> f64 {
+pub(crate) fn rise(voice: &Value) -> f64 {
     let pcm = STANDARD.decode(voice["pcm"].as_str().expect("samples")).expect("base 64");
     let scale = voice["scale"].as_f64().expect("a factor") as f32;
     let samples = pcm.as_chunks::<2>().0.iter().map(|b| f32::from(i16::from_le_bytes(*b)) / 32_767.0 * scale).collect();

@@ -3,7 +3,8 @@ use super::place::Place;
 /// From a page over a session to a threshold that `check` and `advise` use.
 #[test]
 fn from_train_to_check_by_ear() {
-    let place = Place::new();
+    let place =
+        Place::new().with_changed("patches/apart.toml", "late-bell.toml", &[("X...x...x...x...", "..X...x...x...x.")]);
     place.shows(
         "training",
         &[
@@ -18,7 +19,114 @@ fn from_train_to_check_by_ear() {
     );
     let ear = place.read("ear.toml");
     assert!(String::from_utf8_lossy(&ear).matches("[[threshold]]").count() >= 1);
+    // A patch in which the two are never due together, and one with a bar of its own.
+    place.shows(
+        "training-bar",
+        &[
+            "hitgap train --patch patches/late-bell.toml --tempo 90",
+            "hitgap train --patch patches/apart.toml --tempo 90",
+        ],
+    );
     place.shows("training-json", &["hitgap results out/train.kick+snare.90bpm.json --format json"]);
+}
+
+/// The bar of tight or loose is the patch's own: Ox plays the one of each bar, Wren too, and what else there is stays.
+#[test]
+fn the_page_holds_the_patchs_own_bar() {
+    let place = Place::new();
+    place.run("hitgap train --patch patches/thin-ice.toml").exits(0);
+    let page = String::from_utf8(place.read("out/train.floor-drum+floor-drum.60bpm.html")).expect("text");
+    let data = page.split_once("id=\"data\">").expect("data").1.split_once("</script>").expect("an end").0;
+    let data: serde_json::Value = serde_json::from_str(data).expect("JSON");
+    let bar = &data["bar"];
+    assert_eq!((&bar["name"], &bar["beats"]), (&"thin-ice".into(), &4.0.into()));
+    let hits = bar["hits"].as_array().expect("hits");
+    // Each has a beat within the bar, one of the two voices, a factor up to 1, and a number if it is due with another.
+    for hit in hits {
+        let (beat, accent) = (hit[0].as_f64().expect("a beat"), hit[2].as_f64().expect("a factor"));
+        assert!((0.0..4.0).contains(&beat) && accent > 0.0 && accent <= 1.0, "{hit}");
+        let twin = hits.iter().filter(|other| other[0] == hit[0]).count();
+        assert_eq!(twin == 2, !hit[3].is_null(), "{hit}");
+    }
+    assert!(hits.iter().any(|h| !h[3].is_null()));
+    assert!(page.contains("which of two bars of thin-ice was loose"));
+    // Without a patch there is no bar.
+    place.run("hitgap train").exits(0);
+    let page = String::from_utf8(place.read("out/train.kick+snare.90bpm.html")).expect("text");
+    assert!(page.contains("\"bar\":null"));
+}
+
+/// Pictures of sessions and of a class lie in a folder with a manifest, as those of other commands do.
+#[test]
+fn results_are_drawn() {
+    let place = Place::new();
+    place.run("hitgap train --simulate 6ms").exits(0);
+    place.shows(
+        "training-plot",
+        &[
+            "hitgap results patches/wren-listens.json --plot --out pictures",
+            "hitgap results out/train.kick+snare.90bpm.json patches/wren-listens.json --plot --format json --out again",
+            "hitgap results patches/wren-listens.json patches/wren-listens.json --plot",
+            "hitgap results patches/wren-listens.json --out pictures",
+        ],
+    );
+    assert_eq!(
+        place.names("pictures"),
+        [".hitgap-lock", "manifest.json", "wren-listens.curve.svg", "wren-listens.track.svg"]
+    );
+    let track = String::from_utf8(place.read("pictures/wren-listens.track.svg")).expect("text");
+    assert!(track.contains("73 trials, 63 right") && track.contains("threshold 6.8 ms"));
+    let curve = String::from_utf8(place.read("pictures/wren-listens.curve.svg")).expect("text");
+    assert!(curve.contains("logistic") && curve.contains("Weibull") && curve.contains("guessing"));
+    // The same session makes the same bytes.
+    assert_eq!(place.read("again/wren-listens.curve.svg"), curve.as_bytes());
+}
+
+/// Many runs that add to one ear file at the same time: each threshold is there in the end, and the file is whole.
+#[test]
+fn runs_at_once_lose_no_threshold() {
+    const RUNS: usize = 8;
+    let place = Place::new();
+    for seed in 1..=RUNS {
+        place.run(&format!("hitgap train --simulate 6ms --seed {seed} --out s{seed}")).exits(0);
+    }
+    for round in 0..3 {
+        let ear = format!("ear{round}.toml");
+        let save = |seed| format!("hitgap results s{seed}/train.kick+snare.90bpm.json --save {ear}");
+        let quiet = std::process::Stdio::null;
+        let runs: Vec<std::process::Child> = (1..=RUNS)
+            .map(|seed| place.command(&save(seed)).stdout(quiet()).stderr(quiet()).spawn().expect("starts"))
+            .collect();
+        for mut run in runs {
+            assert!(run.wait().expect("ends").success());
+        }
+        let text = String::from_utf8(place.read(&ear)).expect("text");
+        let book = hitgap::ear::Book::parse(&text).expect("a whole file");
+        let mut saved: Vec<&str> = book.entries.iter().map(|e| e.saved.as_str()).collect();
+        saved.sort_unstable();
+        let wanted: Vec<String> = (1..=RUNS).map(|seed| format!("simulated, seed {seed}")).collect();
+        assert_eq!(saved, wanted);
+        // Nothing unfinished is left beside it.
+        assert!(place.names(".").iter().all(|n| !n.starts_with(".tmp")), "{:?}", place.names("."));
+    }
+}
+
+/// Who comes while another run is at the ear file's folder waits, and adds afterwards.
+#[test]
+fn a_run_waits_for_who_is_at_the_ear_file() {
+    let place = Place::new();
+    let lock = hitgap::store::Lock::take(&place.path(".")).expect("a lock");
+    let mut run = place.command("hitgap results patches/wren-listens.json --save ear.toml");
+    let mut run = run.stdout(std::process::Stdio::null()).stderr(std::process::Stdio::null()).spawn().expect("starts");
+    // Much longer than it takes alone.
+    for _ in 0..100 {
+        std::thread::sleep(std::time::Duration::from_millis(50));
+        assert!(run.try_wait().expect("asked").is_none(), "it did not wait");
+    }
+    assert!(!place.path("ear.toml").exists());
+    drop(lock);
+    assert!(run.wait().expect("ends").success());
+    assert!(place.path("ear.toml").exists());
 }
 
 /// What is no session is told with its place, and an ear file that is none stays as it is.
@@ -77,7 +185,7 @@ fn a_class_is_played_to_and_marked() {
     let lines = [
         "hitgap train --pack 20 --seed 7 --bits 16".to_owned(),
         format!("{results} answers.csv"),
-        format!("{results} answers.csv --format json"),
+        format!("{results} answers.csv --format json --plot"),
         format!("{results} twice.csv"),
         format!("{results} four.csv"),
         results.to_owned(),
@@ -86,4 +194,6 @@ fn a_class_is_played_to_and_marked() {
     ];
     let lines: Vec<&str> = lines.iter().map(String::as_str).collect();
     place.shows("class", &lines);
+    let curve = String::from_utf8(place.read("out/train.kick+snare.90bpm.key.curve.svg")).expect("text");
+    assert!(curve.contains("A class of 3 listeners: kick and snare at 90"));
 }

@@ -35,7 +35,7 @@ const output = (() => {
 
 const kept = (() => {
   // Opened from disk a page may have no store; then a session lasts as long as its tab.
-  const key = `hitgap-training-1/${data.voices.map((v) => v.name).join('+')}/${data.tempo_bpm}`;
+  const key = `hitgap-training-1/${data.voices.map((v) => v.name).join('+')}/${data.tempo_bpm}${data.bar ? `/${data.bar.name}` : ''}`;
   const attempt = (act) => { try { return act(); } catch { return null; } };
   return {
     put: (session) => attempt(() => { localStorage.setItem(key, JSON.stringify(session)); return true; }) === true,
@@ -56,9 +56,31 @@ const training = (() => {
   const settings = () => session.staircase;
   const answers = () => QUESTIONS[session.task][1].length;
   const live = () => tracks.map((t, n) => [t, n]).filter(([t]) => !staircase.done(settings(), t));
-  const replay = () => {
-    tracks = Array.from({ length: session.tracks }, () => staircase.begin(settings()));
-    for (const t of session.trials) if (!t.catch) staircase.answer(settings(), tracks[t.track], t.asked === t.answered);
+  const rules = (down) => ({ down, ratio: data.ratios[down - 1], ...data.staircase });
+  const whole = (x, low, high) => Number.isInteger(x) && x >= low && x <= high;
+
+  /** The staircases of a session after its answers; null where a level is not what they ask for. */
+  const replay = (of) => {
+    const all = Array.from({ length: of.tracks }, () => staircase.begin(of.staircase));
+    const most = QUESTIONS[of.task][1].length;
+    const fits = (t) => {
+      if (!t || !whole(t.track, 0, of.tracks - 1) || !whole(t.asked, 1, most) || !whole(t.answered, 1, most)) return false;
+      const track = all[t.track];
+      if (t.catch) return t.level === of.staircase.ceiling;
+      if (t.level !== track.level || staircase.done(of.staircase, track)) return false;
+      staircase.answer(of.staircase, track, t.asked === t.answered);
+      return true;
+    };
+    return of.trials.every(fits) ? all : null;
+  };
+
+  /** The session that waits in the browser, or null: what stands there may have been cut short or written by another page. */
+  const waiting = () => {
+    const old = kept.get();
+    const sound = old && typeof old === 'object' && Object.hasOwn(QUESTIONS, old.task) && whole(old.tracks, 1, 2)
+      && Array.isArray(old.trials) && old.trials.length > 0 && old.staircase
+      && JSON.stringify(old.staircase) === JSON.stringify(rules(old.staircase.down));
+    return sound && replay(old) ? old : null;
   };
 
   const progress = () => {
@@ -84,6 +106,7 @@ const training = (() => {
       now = catches ? { track: 0, level: settings().ceiling, asked, catch: true } : { track: n, level: track.level, asked, catch: false };
     }
     show('trial');
+    $('skip').hidden = practice === 0;
     buttons(false);
     text('question', QUESTIONS[session.task][0]);
     progress();
@@ -106,7 +129,16 @@ const training = (() => {
     heard = true;
     $('hear').disabled = true;
     say('listen');
-    await output.play(trial.samples(session.task, Math.pow(2, now.level / 1000000) / 1000, now.asked), () => { buttons(true); say('answer: 1, 2 or 3'); $('answer-1').focus(); });
+    const samples = trial.samples(session.task, Math.pow(2, now.level / 1000000) / 1000, now.asked);
+    // On no button: a Space too many must not answer.
+    const over = () => { buttons(true); say(answers() === 3 ? 'answer: 1, 2 or 3' : 'answer: 1 or 2'); $('question').focus(); };
+    try {
+      await output.play(samples, over);
+    } catch {
+      heard = false;
+      $('hear').disabled = false;
+      say('no sound: is a sound output there, and may this page use it?');
+    }
   };
 
   const answer = (answered) => {
@@ -130,6 +162,7 @@ const training = (() => {
   const finish = () => {
     now = null;
     output.stop();
+    say('');
     show('done');
     const right = session.trials.filter((t) => t.asked === t.answered).length;
     const late = tracks.flatMap((t) => t.turns.slice(settings().large_turns));
@@ -145,22 +178,18 @@ const training = (() => {
 
   const begin = () => {
     const task = document.querySelector('input[name="task"]:checked').value;
-    const down = Number($('rule').value);
-    session = {
-      task, tracks: Number($('tracks').value), catches: $('catches').checked,
-      staircase: { down, ratio: data.ratios[down - 1], ...data.staircase }, trials: [],
-    };
-    replay();
+    session = { task, tracks: Number($('tracks').value), catches: $('catches').checked, staircase: rules(Number($('rule').value)), trials: [] };
+    tracks = replay(session);
     practice = PRACTICE;
     since = 0;
     next();
   };
 
   const resume = () => {
-    const old = kept.get();
-    if (!old || !QUESTIONS[old.task] || !Array.isArray(old.trials)) { text('problem', 'There is no session to go on with.'); return; }
+    const old = waiting();
+    if (!old) { text('problem', 'There is no session to go on with.'); return; }
     session = old;
-    replay();
+    tracks = replay(session);
     practice = 0;
     since = 0;
     next();
@@ -169,6 +198,7 @@ const training = (() => {
   /** What `hitgap results` reads. */
   const record = () => ({
     hitgap: 'training', format: 1, task: session.task, voices: data.voices.map((v) => v.name), tempo_bpm: data.tempo_bpm,
+    ...(data.bar && session.task === 'tight-or-loose' ? { pattern: data.bar.name } : {}),
     saved: new Date().toISOString(), staircase: session.staircase, trials: session.trials,
   });
 
@@ -182,7 +212,13 @@ const training = (() => {
     say('saved');
   };
 
-  const home = () => { output.stop(); now = null; show('setup'); $('resume').hidden = !kept.get(); $('begin').focus(); };
+  /** Offers the session that waits, if there is one. */
+  const offer = () => {
+    const old = waiting();
+    $('resume').hidden = $('waiting').hidden = !old;
+    if (old) $('resume').textContent = `Go on: ${old.task.replaceAll('-', ' ')}, ${old.trials.length} answers`;
+  };
+  const home = () => { output.stop(); now = null; show('setup'); offer(); $('begin').focus(); };
   const skip = () => { practice = 0; next(); };
 
   $('begin').addEventListener('click', begin);
@@ -199,7 +235,7 @@ const training = (() => {
   const level = () => {
     const db = Number($('level').value);
     output.setLevel(db <= -60 ? 0 : Math.pow(10, db / 20));
-    text('level-says', db <= -60 ? 'silent' : `${db} dB`);
+    text('level-says', db <= -60 ? 'silent' : `${db < 0 ? '−' : ''}${Math.abs(db)} dB`);
   };
   $('level').addEventListener('input', level);
   const rule = () => {
@@ -208,13 +244,15 @@ const training = (() => {
   };
   $('rule').addEventListener('change', rule);
   document.addEventListener('keydown', (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || (event.target.matches && event.target.matches('select, input'))) return;
+    // A slider takes no letters: who has just set the level answers all the same.
+    const on = (what) => event.target.matches && event.target.matches(what);
+    if (event.ctrlKey || event.metaKey || event.altKey || on('select')) return;
     if (/^[123]$/.test(event.key)) { answer(Number(event.key)); event.preventDefault(); }
-    if (event.key.toLowerCase() === 'p' || (event.key === ' ' && !(event.target.matches && event.target.matches('button')))) { hear(); event.preventDefault(); }
+    if (event.key.toLowerCase() === 'p' || (event.key === ' ' && !on('button, input'))) { hear(); event.preventDefault(); }
   });
   level();
   rule();
-  $('resume').hidden = !kept.get();
+  offer();
   return { begin, resume, hear, answer, record, skip, now: () => now, session: () => session, tracks: () => tracks };
 })();
 say('ready');

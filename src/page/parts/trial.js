@@ -9,7 +9,11 @@ const trial = (() => {
   /** From -1 to 1, from the browser's own source of chance. */
   const even = () => chance.draw(2000001) / 1000000 - 1;
 
-  /** The hits of one interval: which voice, and when after its beginning. */
+  // The bar of `tight or loose`: a patch's own, or both voices on each of four beats. A hit is its beat, its voice, its
+  // accent's factor and the number of the pair that it is due together with, or null.
+  const bar = data.bar || { beats: 4, hits: [0, 1, 2, 3].flatMap((k) => [[k, 0, 1, k], [k, 1, 1, k]]) };
+
+  /** The hits of one interval: when after its beginning, which voice and, unless it is 1, what factor. */
   const pair = (gap) => [[-gap / 2, 0], [gap / 2, 1]];
   const intervals = {
     // The split one may be split either way.
@@ -18,17 +22,18 @@ const trial = (() => {
       const one = pair(asked === 1 ? gap : -gap);
       return [[...one, ...one.map(([at, voice]) => [at + SPACE, voice])]];
     },
-    // Every beat of the loose bar has its second voice early or late; both occur, or it would be a constant lateness.
+    // In the loose bar the second voice of each pair is early or late by turns: were it always the same, it would be a
+    // constant lateness. What is due alone stays where it is.
     'tight-or-loose': (gap, asked) => [1, 2].map((n) => {
       const early = chance.draw(2);
-      return [0, 1, 2, 3].flatMap((k) => {
-        const sign = (k % 2) === early ? -1 : 1;
-        return pair(n === asked ? sign * gap : 0).map(([at, voice]) => [at + k * beat, voice]);
+      return bar.hits.map(([at, voice, factor, pair]) => {
+        const apart = n === asked && pair !== null ? (pair % 2 === early ? -gap : gap) : 0;
+        return [at * beat + apart * (voice - 0.5), voice, factor];
       });
     }),
   };
-  const space = { 'two-or-one': SPACE, 'which-first': 0, 'tight-or-loose': 5 * beat };
-  const length = { 'two-or-one': 0, 'which-first': SPACE, 'tight-or-loose': 3 * beat };
+  const space = { 'two-or-one': SPACE, 'which-first': 0, 'tight-or-loose': (bar.beats + 1) * beat };
+  const length = { 'two-or-one': 0, 'which-first': SPACE, 'tight-or-loose': Math.max(...bar.hits.map(([at]) => at)) * beat };
 
   /** A trial: the hits, each with its interval's level, as the mixer takes them, and how long it lasts. */
   const hits = (task, gap, asked) => {
@@ -36,7 +41,7 @@ const trial = (() => {
     const seconds = LEAD + (all.length - 1) * space[task] + length[task] + TAIL;
     const placed = all.map((interval, n) => {
       const from = LEAD + n * space[task] + ROVE_S * even();
-      return interval.map(([at, voice]) => [from + at, data.places[voice][0], data.places[voice][1]]);
+      return interval.map(([at, voice, factor = 1]) => [from + at, data.places[voice][0], data.places[voice][1] * factor]);
     });
     return { placed, seconds };
   };
@@ -52,6 +57,9 @@ const trial = (() => {
       const factor = Math.pow(10, (ROVE_DB * even()) / 20) * (energy > 0 ? Math.sqrt((data.energy * data.rate * placed[0].length) / 2 / energy) : 0);
       for (let n = 0; n < frames; n += 1) out[n] += factor * part[n];
     }
+    // A long tail fades out instead of being cut.
+    const fade = Math.round(0.05 * data.rate);
+    for (let n = 0; n < fade; n += 1) out[frames - 1 - n] *= n / fade;
     // Never clips, whatever the roving: the level of all trials was chosen so that this is rare.
     const peak = out.reduce((most, x) => Math.max(most, Math.abs(x)), 0);
     if (peak > 0.9) for (let n = 0; n < frames; n += 1) out[n] *= 0.9 / peak;

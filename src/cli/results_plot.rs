@@ -1,0 +1,89 @@
+//! The pictures of results: each session's trials and curve, a class's curve.
+
+use super::Failure;
+use super::album::{Picture, hang};
+use crate::picture::{psychometric, track};
+use crate::report::{Trained, plain};
+use crate::scene::{curve_picture, track_picture};
+use crate::store::sha256_hex;
+use clap::Args;
+use std::path::{Path, PathBuf};
+
+#[derive(Args, Debug)]
+pub(super) struct ResultsPlotArgs {
+    /// Draw pictures: of each training session its trials and its curve, of a class its curve
+    #[arg(long)]
+    pub(super) plot: bool,
+    /// The folder that pictures go to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
+    out: PathBuf,
+    /// Write over files that are not this program's, or were changed since it made them
+    #[arg(long, requires = "plot")]
+    overwrite: bool,
+}
+
+/// The name of a file without its folder and its end.
+pub(super) fn stem(name: &str) -> String {
+    Path::new(name).file_stem().map_or_else(|| "results".to_owned(), |s| s.to_string_lossy().into_owned())
+}
+
+/// Two pictures of each session; `texts` are the files by name and text, in the same order.
+///
+/// # Errors
+/// Exit status 2 where two files have one name; 3 for the folder and its files.
+pub(super) fn plot(
+    args: &ResultsPlotArgs,
+    texts: &[(String, String)],
+    all: &[Trained],
+) -> Result<Vec<String>, Failure> {
+    let stems: Vec<String> = texts.iter().map(|(name, _)| stem(name)).collect();
+    for (n, one) in stems.iter().enumerate() {
+        if stems[..n].iter().any(|other| other.to_lowercase() == one.to_lowercase()) {
+            let found = format!("two files are called `{}`, and pictures have their names", plain(one));
+            return Err(Failure::input(found, "rename one of the two, or draw them into two folders"));
+        }
+    }
+    let mut shown = Vec::new();
+    for ((name, text), (stem, trained)) in texts.iter().zip(stems.iter().zip(all)) {
+        let session = &trained.session;
+        let voices: Vec<String> = session.voices.iter().map(|v| plain(v)).collect();
+        let title = format!("{}: {} at {}", session.task.title(), voices.join(" and "), session.tempo_bpm);
+        let [trials, curve] = ["track", "curve"].map(|what| format!("{stem}.{what}"));
+        let picture = |name: &str, svg: String| Picture {
+            name: format!("{name}.svg"),
+            variant: None,
+            tempo_bpm: Some(session.tempo_bpm),
+            seed: super::results_training::SEED,
+            svg,
+        };
+        let pictures = [
+            picture(&trials, track(&track_picture((&trials, &title), session, &trained.reading))),
+            picture(&curve, psychometric(&curve_picture((&curve, &title), session, &trained.reading))),
+        ];
+        shown.extend(put(args, (name, text), &pictures)?);
+    }
+    Ok(shown)
+}
+
+/// Puts pictures of a file into the folder.
+///
+/// # Errors
+/// Exit status 3.
+pub(super) fn put(
+    args: &ResultsPlotArgs,
+    (name, text): (&str, &str),
+    pictures: &[Picture],
+) -> Result<Vec<String>, Failure> {
+    let source = (name.to_owned(), sha256_hex(text.as_bytes()));
+    hang((&args.out, args.overwrite), "results", &source, pictures)
+}
+
+/// The lines below a table that say where pictures lie.
+pub(super) fn lines(pictures: &[String]) -> String {
+    let paths: String = pictures.iter().map(|path| format!("  {path}\n")).collect();
+    match pictures.len() {
+        0 => String::new(),
+        1 => format!("\nPicture:\n{paths}"),
+        _ => format!("\nPictures:\n{paths}"),
+    }
+}
