@@ -4,6 +4,7 @@ use super::Failure;
 use super::press::Press;
 use crate::render::{Loudness, Program};
 use crate::score::factor;
+use rayon::prelude::*;
 
 /// Where the original stands, in dBTP: 5 dB under the ceiling of all files, for fixes whose peaks stand out more.
 pub(super) const STAND_DBTP: f64 = -6.0;
@@ -32,14 +33,14 @@ pub(super) fn matched(press: &Press, original: &Program<'_>, fixed: &[Program<'_
     let levels = press.counted(|watch| original.measure(watch))?;
     let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
     let loudness = press.counted(|watch| original.loudness(watch))?;
-    let mut fixes = Vec::new();
-    for program in fixed {
+    let fix = |program: &Program<'_>| {
         let levels = press.counted(|watch| program.measure(watch))?;
         let louder = louder_by(loudness, press.counted(|watch| program.loudness(watch))?);
         let matched = stand * factor(louder);
         // A file never clips: one that is so much sparser stays quieter where it stands alone.
-        fixes.push([matched, matched.min(levels.safe_gain())]);
-    }
+        Ok([matched, matched.min(levels.safe_gain())])
+    };
+    let fixes = fixed.par_iter().map(fix).collect::<Result<_, Failure>>()?;
     Ok(Matched { stand, fixes })
 }
 

@@ -4,9 +4,10 @@ use super::args::SoundArgs;
 use super::{Failure, talk};
 use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Watch, Written, wav};
 use crate::report::plain;
-use crate::store::{Facts, Kind, SampleFormat, Store};
+use crate::store::{Facts, Kind, Ready, SampleFormat, Store};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use rayon::prelude::*;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::sync::LazyLock;
@@ -18,6 +19,10 @@ static HANDLER: LazyLock<()> = LazyLock::new(|| {
     // Where no handler can be set, Ctrl-C ends the program at once: the store copes with that too.
     let _ = ctrlc::set_handler(|| INTERRUPTED.store(true, Ordering::Relaxed));
 });
+
+/// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
+/// not count.
+const BATCH: usize = 32;
 
 /// A folder that is open for renders, and how they are written.
 #[derive(Debug)]
@@ -112,7 +117,8 @@ impl Press {
     /// # Errors
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
     pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
-        let written = self.print_unsaid(sheet, program, gain)?;
+        let (ready, written) = self.finish(sheet, program, gain, None)?;
+        self.store.place(vec![ready])?;
         self.wrote(&sheet.name);
         Ok(written)
     }
@@ -124,11 +130,53 @@ impl Press {
         }
     }
 
-    /// Renders a program into a file and lists it in the manifest: from any thread.
+    /// Renders many programs, as many at once as there are threads, and gives the files their names in batches: whatever
+    /// ends the run, what was finished stays. Where `recipes` are given, a file that stands there already and was made by
+    /// the same recipe is kept as it is; says how many.
     ///
     /// # Errors
-    /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
-    pub(super) fn print_unsaid(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+    /// As [`Press::print`].
+    pub(super) fn print_all(
+        &self,
+        jobs: &[(Sheet, &Program<'_>, Gain)],
+        recipes: &[String],
+        resume: bool,
+    ) -> Result<usize, Failure> {
+        let made = |n: usize| -> Result<bool, Failure> {
+            let there = self.store.kept(&jobs[n].0.name)?;
+            Ok(there.is_some_and(|entry| entry.facts.recipe.as_ref() == Some(&recipes[n])))
+        };
+        let missing: Vec<usize> = match resume {
+            false => (0..jobs.len()).collect(),
+            true => {
+                let made: Vec<bool> = (0..jobs.len()).into_par_iter().map(made).collect::<Result<_, _>>()?;
+                (0..jobs.len()).filter(|n| !made[*n]).collect()
+            }
+        };
+        for batch in missing.chunks(BATCH) {
+            let finish = |&n: &usize| {
+                let (sheet, program, gain) = &jobs[n];
+                self.finish(sheet, program, *gain, Some(recipes[n].clone()))
+            };
+            let done: Vec<Result<(Ready, Written), Failure>> = batch.par_iter().map(finish).collect();
+            let (done, failed): (Vec<_>, Vec<_>) = done.into_iter().partition(Result::is_ok);
+            let placed = self.store.place(done.into_iter().flatten().map(|(ready, _)| ready).collect());
+            if let Some(Err(first)) = failed.into_iter().next() {
+                return Err(first);
+            }
+            placed?;
+        }
+        Ok(jobs.len() - missing.len())
+    }
+
+    /// Renders a program into a file that has not its name yet: from any thread.
+    fn finish(
+        &self,
+        sheet: &Sheet,
+        program: &Program<'_>,
+        gain: Gain,
+        recipe: Option<String>,
+    ) -> Result<(Ready, Written), Failure> {
         let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
@@ -143,11 +191,12 @@ impl Press {
         }
         let dbtp = written.levels.dbtp();
         let gain_db = 20.0 * libm::log10(written.gain);
-        draft.commit(Facts {
+        let ready = draft.finish(Facts {
             kind: sheet.kind,
             command: sheet.command.to_owned(),
             patch: sheet.patch.as_ref().map(|p| p.0.clone()),
             patch_sha256: sheet.patch.as_ref().map(|p| p.1.clone()),
+            recipe,
             variant: sheet.variant.clone(),
             sequencer: sheet.sequencer.clone(),
             tempo_bpm: sheet.tempo_bpm,
@@ -164,7 +213,7 @@ impl Press {
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;
-        Ok(written)
+        Ok((ready, written))
     }
 
     /// Writes finished bytes into a file and lists it in the manifest.

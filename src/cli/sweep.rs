@@ -5,7 +5,7 @@ use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
-use crate::patch::{Asked, ORIGINAL, Patch, Rig, Variant};
+use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
 use crate::rig::{Run, play};
@@ -41,6 +41,9 @@ pub(super) struct SweepArgs {
     /// At each tempo, stop after the first cell that has everybody on the one and a gap over the max gap
     #[arg(long)]
     until_over: bool,
+    /// Go on with a grid that was interrupted: cells that are there, whole and made of the same, are not made again
+    #[arg(long)]
+    resume: bool,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
@@ -214,11 +217,22 @@ fn write(
         run: None,
         channels: Channels::Mono,
     };
-    (0..kept.len()).into_par_iter().try_for_each(|n| {
+    let job = |n: usize| {
         let cell = &cells[kept[n]];
         let sheet = sheet(&names[n], Kind::Cell, &cell.variant.name, Some(cell.tempo));
-        press.print_unsaid(&sheet, &programs[n], Gain::Fixed(gains[n][1])).map(drop)
+        (sheet, &programs[n], Gain::Fixed(gains[n][1]))
+    };
+    let jobs: Vec<_> = (0..kept.len()).map(job).collect();
+    let recipes: Vec<String> =
+        kept.par_iter().map(|&at| recipe(&cells[at], variant, loaded.patch.meter, &args.sound)).collect();
+    let there = press.print_all(&jobs, &recipes, args.resume).inspect_err(|failure| {
+        if matches!(failure, Failure::Interrupted) {
+            talk::say("Cells that are done are kept: the same command with --resume goes on from there.");
+        }
     })?;
+    if there > 0 {
+        talk::say(&format!("{there} of {} cells were there already, whole", kept.len()));
+    }
     names.iter().for_each(|name| press.wrote(name));
     press.print(&sheet(&parade, Kind::Parade, &variant.name, None), &whole, Gain::Auto)?;
     let mut table = Vec::new();
@@ -227,6 +241,14 @@ fn write(
     let shown = Names { parade: press.shown(&parade), figures: press.shown(&figures), cells: names };
     press.done();
     Ok(shown)
+}
+
+/// A checksum of everything that a cell's bytes depend on: what it plays, what it is as loud as, how it is written, and
+/// the program. Rigs are told by their `Debug`, which leaves nothing out and is the same everywhere.
+fn recipe(cell: &Cell, unturned: &Variant, meter: Meter, sound: &SoundArgs) -> String {
+    let written = (sound.sample_rate, sound.bits(), sound.seed, sound.lead_in);
+    let all = (env!("CARGO_PKG_VERSION"), &cell.variant.rig, cell.tempo, &unturned.rig, meter, written);
+    sha256_hex(format!("{all:?}").as_bytes())
 }
 
 /// A few bars of a cell, from the bar line by which the first reset has acted.

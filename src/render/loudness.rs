@@ -1,7 +1,7 @@
 use super::error::RenderError;
 use super::mix::Mixer;
 use super::program::{Program, Watch};
-use ebur128::{EbuR128, Mode};
+use ebur128::{Channel, EbuR128, Mode};
 use rayon::prelude::*;
 use std::sync::atomic::AtomicU64;
 
@@ -30,7 +30,12 @@ impl Program<'_> {
     /// If it is stopped, or a take is longer than announced.
     pub fn loudness(&self, watch: Watch) -> Result<Loudness, RenderError> {
         let rate = self.sample_rate();
-        let mut meter = EbuR128::new(2, rate, Mode::I).map_err(RenderError::Loudness)?;
+        // Two channels that are one are metered once: twice the energy either way, to the last bit.
+        let channels = if self.centred { 1 } else { 2 };
+        let mut meter = EbuR128::new(channels, rate, Mode::I).map_err(RenderError::Loudness)?;
+        if self.centred {
+            meter.set_channel(0, Channel::DualMono).map_err(RenderError::Loudness)?;
+        }
         let counter = AtomicU64::new(0);
         // The window of momentary loudness, 400 ms as the meter counts them; one after the other they hold all energy.
         let window = u64::from((rate + 5) / 10) * 4;
@@ -48,15 +53,15 @@ impl Program<'_> {
             let mixed: Result<Vec<_>, RenderError> = mixed.collect();
             for (n, (left, right)) in (from..).zip(mixed?) {
                 let here = (self.frames() - n * window).min(window) as usize;
-                let mut hear = |left: &[f32], right: &[f32]| {
-                    meter.add_frames_planar_f32(&[left, right]).map_err(RenderError::Loudness)
+                let hear = |meter: &mut EbuR128, left: &[f32], right: &[f32]| {
+                    meter.add_frames_planar_f32(&[left, right][..channels as usize]).map_err(RenderError::Loudness)
                 };
-                hear(&left[..here], &right[..here])?;
+                hear(&mut meter, &left[..here], &right[..here])?;
                 if n + 1 == windows {
                     // The gate hears only what is in the file; silence fills the window for its energy.
                     integrated = meter.loudness_global().map_err(RenderError::Loudness)?;
                     let silence = vec![0.0; window as usize - here];
-                    meter.add_frames_planar_f32(&[&silence, &silence]).map_err(RenderError::Loudness)?;
+                    hear(&mut meter, &silence, &silence)?;
                 }
                 let level = meter.loudness_momentary().map_err(RenderError::Loudness)?;
                 energy += libm::pow(10.0, level / 10.0) * window as f64 / f64::from(rate);
@@ -118,6 +123,19 @@ mod tests {
             assert!((twice - expected - 3.01).abs() <= 0.1, "{seconds} s twice: {twice} for {expected} + 3.01");
         }
         assert_eq!(loudness(48_000, vec![tone(0.05, -23.0)], &[0.0]).integrated, None);
+    }
+
+    #[test]
+    fn one_channel_counted_twice_is_two() {
+        // The same from the centre and, a hair off it, on two channels.
+        let bank = Bank::new(48_000, vec![tone(0.7, -20.0)]).expect("a usual rate");
+        let read = |right: f32| {
+            let cue = Cue { right, ..Cue::centred(Instant(7_000_000), Source::Kept(0), 1.0) };
+            let program = Program::new(&bank, &NoTakes, vec![cue], Span::ZERO, Instant(0)).expect("sound");
+            assert_eq!(program.centred, right == 1.0);
+            program.loudness(Watch::nobody()).expect("nobody stops it")
+        };
+        assert_eq!(read(1.0), read(1.0 + f32::EPSILON));
     }
 
     #[test]

@@ -13,7 +13,8 @@ use std::path::Path;
 use std::thread;
 use tempfile::TempPath;
 
-/// An unfinished file. It vanishes when it is dropped, and gets its name by [`Draft::commit`].
+/// An unfinished file. It vanishes when it is dropped, and gets its name by [`Draft::commit`], or with others by
+/// [`Draft::finish`] and [`Store::place`].
 #[derive(Debug)]
 pub struct Draft<'s> {
     store: &'s Store,
@@ -51,32 +52,18 @@ impl<'s> Draft<'s> {
         StoreError::io(Act::Write, &self.store.dir().join(&self.name), cause)
     }
 
-    /// Puts the finished file in place and into the manifest, and gives its entry back.
+    /// Sends the finished file to the disk, and reads it back for its checksum: from any thread, with nothing locked.
     ///
-    /// In this order, so that a kill at any point leaves a folder in good order:
-    ///
-    /// 1. The bytes go to the disk, while they are read back for the checksum: the wait for the one hides the other.
-    ///    Only then is the file complete: some disks (shared, delayed) say that they are full no sooner.
-    /// 2. The lock is taken and the manifest read again, since other runs may have changed it; the name is looked at
-    ///    again, since a foreign file may have come meanwhile.
-    /// 3. The manifest says what is about to be put in place, and goes to the disk: a run that dies after the next
-    ///    step has left a file that the next run knows for its own. Where a file is to be replaced, both are listed,
-    ///    since one that dies before has left the old one. Where none is, the entry is simply early.
-    /// 4. The file gets its name in one step.
-    /// 5. Where a file was replaced, the manifest drops the old one.
-    ///
-    /// That is two or three waits for the disk a file. The folder's own list of names is sent there once a run, when
-    /// the [`Store`] is dropped: before, a power cut may undo the last steps, but no name leads to half a file.
+    /// The wait for the one hides the other. Only then is the file complete: some disks (shared, delayed) say that they
+    /// are full no sooner.
     ///
     /// # Errors
     ///
-    /// As [`Store::claim`], and when the disk takes no more. The unfinished file is gone then; what had the name before
-    /// still has it.
-    pub fn commit(self, facts: Facts) -> Result<Entry, StoreError> {
+    /// When the disk takes no more. The unfinished file is gone then.
+    pub fn finish(self, facts: Facts) -> Result<Ready, StoreError> {
         let Self { store, name, file, part } = self;
         let path = store.dir().join(&name);
         let unwritten = |e| StoreError::io(Act::Write, &path, e);
-
         let (synced, sha256) = thread::scope(|scope| {
             let sync = scope.spawn(|| file.sync_all());
             let sha256 = checksum::of_file(&file);
@@ -86,43 +73,104 @@ impl<'s> Draft<'s> {
         let sha256 = sha256.map_err(|e| StoreError::io(Act::Read, &path, e))?;
         let bytes = file.metadata().map_err(unwritten)?.len();
         drop(file); // Not every system renames an open file.
-        let entry = Entry { file: name.clone(), facts, bytes, sha256, later: BTreeMap::new() };
+        Ok(Ready { entry: Entry { file: name, facts, bytes, sha256, later: BTreeMap::new() }, part })
+    }
 
-        let _lock = Lock::take(store.dir())?;
-        let mut manifest = Manifest::read(store.dir())?;
-        let standing = store.look(&name, &manifest)?;
-        if let Some(why) = store.refusal(&standing) {
-            return Err(StoreError::Foreign { path, why, more: 0 });
-        }
-        manifest.settle(&store.folder)?;
-        manifest.intend(entry.clone());
-        let replaces = standing != Standing::Absent;
-        if !replaces {
-            manifest.fulfil(&name, store.folder.ignores_case);
-        }
-        manifest.write(store.dir(), &store.run)?;
+    /// Finishes the file and puts it in place: [`Draft::finish`], then [`Store::place`].
+    ///
+    /// # Errors
+    ///
+    /// As those two.
+    pub fn commit(self, facts: Facts) -> Result<Entry, StoreError> {
+        let store = self.store;
+        let ready = self.finish(facts)?;
+        let entry = ready.entry.clone();
+        store.place(vec![ready])?;
+        Ok(entry)
+    }
+}
 
-        let placed = if replaces || store.overwrite {
+/// A complete file that waits for its name. It vanishes when it is dropped.
+#[derive(Debug)]
+pub struct Ready {
+    entry: Entry,
+    part: TempPath,
+}
+
+impl Store {
+    /// Puts finished files in place and into the manifest, all of them at one time under the lock.
+    ///
+    /// In this order, so that a kill at any point leaves a folder in good order:
+    ///
+    /// 1. The lock is taken and the manifest read again, since other runs may have changed it; the names are looked at
+    ///    again, since foreign files may have come meanwhile.
+    /// 2. The manifest says what is about to be put in place, and goes to the disk: a run that dies after the next
+    ///    step has left files that the next run knows for its own. Where a file is to be replaced, both are listed,
+    ///    since one that dies before has left the old one. Where none is, the entry is simply early.
+    /// 3. Each file gets its name in one step.
+    /// 4. Where files were replaced, the manifest drops the old ones.
+    ///
+    /// That is one or two waits for the disk, for a file as for a hundred. The folder's own list of names is sent there
+    /// once a run, when the [`Store`] is dropped: before, a power cut may undo the last steps, but no name leads to half a
+    /// file.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::claim`], before anything is put in place; and when the disk takes no more: then the files before the one
+    /// that failed have their names, and the others are gone. What had a name before still has it.
+    pub fn place(&self, files: Vec<Ready>) -> Result<(), StoreError> {
+        let _lock = Lock::take(self.dir())?;
+        let mut manifest = Manifest::read(self.dir())?;
+        let mut replaces = Vec::with_capacity(files.len());
+        for Ready { entry, .. } in &files {
+            let standing = self.look(&entry.file, &manifest)?;
+            if let Some(why) = self.refusal(&standing) {
+                return Err(StoreError::Foreign { path: self.dir().join(&entry.file), why, more: 0 });
+            }
+            replaces.push(standing != Standing::Absent);
+        }
+        manifest.settle(&self.folder)?;
+        for (Ready { entry, .. }, replaces) in files.iter().zip(&replaces) {
+            manifest.intend(entry.clone());
+            if !replaces {
+                manifest.fulfil(&entry.file, self.folder.ignores_case);
+            }
+        }
+        manifest.write(self.dir(), &self.run)?;
+        let mut refused = Ok(());
+        for (Ready { entry, part }, replaces) in files.into_iter().zip(&replaces) {
+            if refused.is_ok() {
+                refused = self.name(part, &entry.file, *replaces);
+            }
+            match (&refused, replaces) {
+                (Ok(()), true) => manifest.fulfil(&entry.file, self.folder.ignores_case),
+                (Ok(()), false) => {}
+                (Err(_), _) => manifest.forget(&entry.file),
+            }
+        }
+        if refused.is_err() {
+            // If this fails too, the next run finds what did not come true, and forgets it.
+            let _ = manifest.write(self.dir(), &self.run);
+        } else if replaces.contains(&true) {
+            manifest.write(self.dir(), &self.run)?;
+        }
+        refused
+    }
+
+    /// Gives one file its name.
+    fn name(&self, part: TempPath, name: &str, replaces: bool) -> Result<(), StoreError> {
+        let path = self.dir().join(name);
+        let placed = if replaces || self.overwrite {
             part.persist(&path).map_err(|e| e.error)
         } else {
             // Nothing is there: let the system itself refuse if something comes in this very moment.
             place_new(part, &path)
         };
-        if let Err(e) = placed {
-            manifest.forget(&name);
-            // If this fails too, the next run finds what did not come true, and forgets it.
-            let _ = manifest.write(store.dir(), &store.run);
+        placed.map_err(|e| match e.kind() {
             // Nothing was there a moment ago, so that what is there now is nobody's whom the manifest knows.
-            return Err(match e.kind() {
-                io::ErrorKind::AlreadyExists => StoreError::Foreign { path, why: Why::NotListed, more: 0 },
-                _ => StoreError::io(Act::Name, &path, e),
-            });
-        }
-        if replaces {
-            manifest.fulfil(&name, store.folder.ignores_case);
-            manifest.write(store.dir(), &store.run)?;
-        }
-        Ok(entry)
+            io::ErrorKind::AlreadyExists => StoreError::Foreign { path, why: Why::NotListed, more: 0 },
+            _ => StoreError::io(Act::Name, &path, e),
+        })
     }
 }
 

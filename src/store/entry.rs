@@ -33,6 +33,9 @@ pub struct Facts {
     pub patch: Option<String>,
     /// The SHA-256 of the patch's text, see [`sha256_hex`](super::sha256_hex); nothing without a patch.
     pub patch_sha256: Option<String>,
+    /// A checksum of everything that the file was computed from, where its command can go on after an interruption.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recipe: Option<String>,
     /// The variant; nothing without a patch.
     pub variant: Option<String>,
     /// Whose part it is, for a stem.
@@ -71,6 +74,7 @@ impl Facts {
             command: command.to_owned(),
             patch,
             patch_sha256,
+            recipe: None,
             variant: None,
             sequencer: None,
             tempo_bpm: None,

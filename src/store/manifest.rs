@@ -202,6 +202,7 @@ mod tests {
             command: "render".into(),
             patch: Some("patches/late-bell.toml".into()),
             patch_sha256: Some(sha256_hex(b"patch")),
+            recipe: None,
             variant: Some("original".into()),
             sequencer: None,
             tempo_bpm: Some(50.0),
@@ -339,7 +340,7 @@ mod tests {
         fn any_facts()(
             kind in prop::sample::select(vec![Kind::Mix, Kind::Stem, Kind::Matched, Kind::Alternation, Kind::Voice, Kind::Flam, Kind::Picture]),
             sample_format in prop::option::of(prop::sample::select(vec![SampleFormat::Int16, SampleFormat::Int24, SampleFormat::Float32])),
-            texts in prop::collection::vec(prop::option::of(any::<String>()), 4),
+            texts in prop::collection::vec(prop::option::of(any::<String>()), 5),
             command in any::<String>(),
             figures in (prop::option::of(1.0..1000.0), prop::option::of(-200.0..200.0), prop::option::of(-200.0..200.0)),
             seed in any::<u64>(), run in prop::option::of(any::<u64>()), sample_rate in any::<Option<u32>>(), channels in any::<Option<u16>>(), frames in any::<Option<u64>>(),
@@ -347,7 +348,7 @@ mod tests {
             let mut texts = texts.into_iter();
             let mut text = || texts.next().flatten();
             Facts {
-                kind, command, patch: text(), patch_sha256: text(), variant: text(), sequencer: text(),
+                kind, command, patch: text(), patch_sha256: text(), recipe: text(), variant: text(), sequencer: text(),
                 tempo_bpm: figures.0, seed, run, sample_rate, sample_format, channels, frames,
                 gain_db: figures.1, true_peak_dbtp: figures.2,
             }

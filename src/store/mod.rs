@@ -29,7 +29,7 @@ mod run;
 mod standing;
 
 pub use checksum::sha256_hex;
-pub use draft::Draft;
+pub use draft::{Draft, Ready};
 pub use entry::{Entry, Facts, Kind, SampleFormat};
 pub use error::{Act, NameFault, StoreError, Why};
 
@@ -140,6 +140,19 @@ impl Store {
     pub fn begin(&self, name: &str) -> Result<Draft<'_>, StoreError> {
         name::check(name)?;
         Draft::new(self, name)
+    }
+
+    /// What the manifest says of a file that stands under its name just as it says.
+    ///
+    /// # Errors
+    ///
+    /// When folder, manifest or file cannot be read.
+    pub fn kept(&self, name: &str) -> Result<Option<Entry>, StoreError> {
+        let manifest = Manifest::read(&self.folder.dir)?;
+        Ok(match self.look(name, &manifest)? {
+            Standing::Own(seen) => manifest.listed(name, self.folder.ignores_case).find(|e| seen.is(e)).cloned(),
+            Standing::Absent | Standing::Foreign(_) => None,
+        })
     }
 
     /// How the name stands; remembers what it read.

@@ -37,6 +37,13 @@ pub(super) struct Seen {
     sha256: String,
 }
 
+impl Seen {
+    /// Whether this is the file that the entry speaks of.
+    pub(super) fn is(&self, entry: &Entry) -> bool {
+        entry.bytes == self.bytes && entry.sha256 == self.sha256
+    }
+}
+
 impl Folder {
     /// Finds out whose the file is. `known` is what was read of it before.
     pub(super) fn look(&self, name: &str, manifest: &Manifest, known: Option<&Seen>) -> Result<Standing, StoreError> {
