@@ -13,6 +13,7 @@ mod flam;
 mod flam_page;
 mod hits;
 mod identify;
+mod input;
 mod lesson;
 mod levels;
 mod listen;
@@ -33,9 +34,12 @@ mod takes;
 mod talk;
 mod train;
 mod voices;
+mod work;
 
 pub use failure::{Failure, Outcome};
 
+use crate::patch::is_unsafe;
+use crate::report::plain;
 use clap::{Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
@@ -147,6 +151,21 @@ enum Command {
 }
 
 impl Cli {
+    /// Reads the words of the command line. Where they are none that are known, it says so and ends the program, as it does
+    /// where only help is asked for; what is repeated of them reaches no terminal raw.
+    #[must_use]
+    pub fn read() -> Self {
+        let hostile = std::env::args_os().any(|word| word.to_string_lossy().contains(is_unsafe));
+        Self::try_parse().unwrap_or_else(|error| {
+            if hostile {
+                let text = error.render().to_string();
+                talk::say(&text.lines().map(plain).collect::<Vec<_>>().join("\n"));
+                std::process::exit(error.exit_code());
+            }
+            error.exit()
+        })
+    }
+
     /// Does what was asked.
     ///
     /// # Errors

@@ -41,8 +41,7 @@ pub(super) fn class(key: &(String, String), answers: &(String, String), format: 
             let report = serde_json::json!({
                 "format": 1, "students": students, "gaps": gaps, "threshold_ms": threshold,
             });
-            serde_json::to_writer_pretty(&mut *out, &report)?;
-            return writeln!(out);
+            return talk::json(out, &report);
         }
         let mut table = Table::new(&[("student", Align::Left), ("right", Align::Right), ("", Align::Left)]);
         for (student, (r, n)) in students.iter().zip(&marks) {

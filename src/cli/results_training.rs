@@ -35,8 +35,7 @@ pub(super) fn training(texts: &[(String, String)], save: Option<&Path>, format: 
     let saved = save.map(|file| add(file, &trained)).transpose()?;
     talk::result(|out| {
         if format == Format::Json {
-            serde_json::to_writer_pretty(&mut *out, &training_json(&trained))?;
-            return writeln!(out);
+            return talk::json(out, &training_json(&trained));
         }
         out.write_all(training_table(&trained).as_bytes())
     })?;

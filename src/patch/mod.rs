@@ -39,5 +39,5 @@ pub use kit::{kit, kit_about};
 pub use lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
 pub use model::*;
 pub use parse::{LARGEST_FILE, ORIGINAL};
-pub use show::shown;
+pub use show::{is_unsafe, shown, tamed_json};
 pub use top::Asked;
