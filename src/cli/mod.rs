@@ -28,6 +28,7 @@ mod results;
 mod results_blind;
 mod results_class;
 mod results_training;
+mod schema;
 mod songs;
 mod sweep;
 mod takes;
@@ -126,6 +127,11 @@ enum Command {
     ///
     /// For example: `hitgap manual | man -l -`
     Manual(manual::ManualArgs),
+    /// Print the shape of a patch file as a JSON Schema, so that editors complete and check it
+    ///
+    /// For example: `hitgap schema > hitgap.schema.json`, and `#:schema ./hitgap.schema.json` as the first line of a patch beside
+    /// it. What names mean and what must go together only `check` knows.
+    Schema(schema::SchemaArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -186,6 +192,7 @@ impl Cli {
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Results(args) => results::run(&args),
+            Command::Schema(args) => schema::run(&args),
             Command::Sweep(args) => sweep::run(&args),
         }
     }

@@ -12,7 +12,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 21] = [
+pub(super) const KEYS: [&str; 21] = [
     "title",
     "note",
     "tempos",

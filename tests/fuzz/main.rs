@@ -8,6 +8,8 @@ mod edits;
 mod finds;
 mod lessons;
 mod patches;
+#[path = "../schema/mod.rs"]
+mod schema;
 mod takes;
 mod words;
 

@@ -6,7 +6,8 @@ use hitgap::advise::{Aim, Question, Target, advise};
 use hitgap::gap::runs::{Trials, chances};
 use hitgap::gap::{breakdown, judge, sure};
 use hitgap::hits::{list, write_csv};
-use hitgap::patch::{Asked, Faults, Patch, Rig, StageKind, Timing, Variant};
+use crate::schema::{Validator, json};
+use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
 use hitgap::report::{Checked, Judged, check_csv, check_json, check_table};
 use hitgap::rig::{Run, play_run};
 use hitgap::time::{Span, Tempo};
@@ -35,6 +36,7 @@ pub(crate) fn read(source: &str) {
         }
         Ok(patch) => {
             tell(&patch.warnings, source);
+            in_schema(source);
             [&patch.title, &patch.note]
                 .into_iter()
                 .flatten()
@@ -46,6 +48,13 @@ pub(crate) fn read(source: &str) {
             }
         }
     }
+}
+
+/// What is a patch is one to the schema too.
+fn in_schema(source: &str) {
+    thread_local!(static VALIDATOR: Validator = Validator::new(SCHEMA));
+    let value = json(source).expect("TOML");
+    VALIDATOR.with(|validator| assert_eq!(validator.fault(&value), None));
 }
 
 fn checked(patch: &Patch, source: &str) {
