@@ -1,12 +1,12 @@
 //! Patches and components: whatever is read is checked too.
 
 use crate::edits::{edited, examples, noise};
+use crate::schema::{Validator, json};
 use crate::{cases, is_plain};
 use hitgap::advise::{Aim, Question, Target, advise};
 use hitgap::gap::runs::{Trials, chances};
 use hitgap::gap::{breakdown, judge, sure};
 use hitgap::hits::{list, write_csv};
-use crate::schema::{Validator, json};
 use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
 use hitgap::report::{Checked, Judged, check_csv, check_json, check_table};
 use hitgap::rig::{Run, play_run};
