@@ -258,8 +258,8 @@ fn the_wave_begins_at_its_onsets() {
     let bank = Bank::new(48_000, ensemble.masters()).expect("a bank");
     let mut score = Sheet::new(&ensemble);
     list(&fix.rig, &played[1]).iter().for_each(|h| score.add(1, &fix.rig, h, h.at, 1.0));
-    let (cues, takes) = score.finish();
-    let whole = floats(&Program::new(&bank, &takes, cues, Span::ZERO, Instant(0)).expect("a program"));
+    let cues = score.finish();
+    let whole = floats(&Program::new(&bank, cues, Span::ZERO, Instant(0)).expect("a program"));
     let zero = fix.rig.clockwork(tempo).instant(meeting.beat);
     let start = zero.0 / PS_PER_MS * 48 + (picture.from_ms * 48.0).round() as i64;
     let apart = panel
@@ -320,8 +320,8 @@ fn at_the_displayed_notch_the_rendered_pair_cancels() {
                 1.0,
             );
         });
-        let (cues, takes) = score.finish();
-        let program = Program::new(&bank, &takes, cues, Span::from_ms(100), Instant(0)).expect("a program");
+        let cues = score.finish();
+        let program = Program::new(&bank, cues, Span::from_ms(100), Instant(0)).expect("a program");
         floats(&program).into_iter().map(f64::from).collect()
     };
     for &tempo in &patch.tempos {

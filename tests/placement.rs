@@ -2,7 +2,7 @@
 
 mod sound;
 
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Source, Spec};
+use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Spec};
 use hitgap::time::{Instant, Span};
 use hitgap::voice::NoiseKey;
 use proptest::prelude::*;
@@ -104,7 +104,7 @@ fn kit_masters() -> impl Iterator<Item = (&'static str, Master)> {
     hitgap::patch::kit().iter().map(|voice| {
         let key = NoiseKey::voice(1, &voice.name);
         let drawn = hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn");
-        (voice.name.as_str(), Master { samples: drawn.samples, pre: drawn.pre })
+        (voice.name.as_str(), Master { samples: drawn.samples, pre: drawn.pre as i64 })
     })
 }
 
@@ -144,7 +144,7 @@ fn direct(master: &Master, at_ps: i64, lead_in: Span, rate: u32, frames: usize) 
         // Exact: master samples from the master's first, times 10¹² times the rate.
         let whole = 1_000_000_000_000 * i128::from(rate);
         let ps = i128::from(at_ps + lead_in.0) * i128::from(rate);
-        let at = (n as i128 * 1_000_000_000_000 - ps) * 96_000 + master.pre as i128 * whole;
+        let at = (n as i128 * 1_000_000_000_000 - ps) * 96_000 + i128::from(master.pre) * whole;
         let (sample, part) = (at.div_euclid(whole) as i64, at.rem_euclid(whole) as f64 / whole as f64);
         let near = sample - HALF + 1..=sample + HALF;
         let term = |i: i64| {
@@ -253,7 +253,7 @@ fn two_equal_hits_cancel_at_odd_halves_and_double_between() {
 #[test]
 fn hits_add_up_whatever_else_sounds() {
     let bank = Bank::new(48_000, vec![kick(), hiss()]).expect("a usual rate");
-    let cue = |at, n, gain| Cue::centred(Instant(at), Source::Kept(n), gain);
+    let cue = |at, n, gain| Cue::centred(Instant(at), n, gain);
     let cues = [cue(0, 0, 0.5), cue(1_234_567_891, 1, 0.25), cue(20_000_000_000, 0, 0.125)];
     let all = floats(&bank, cues.to_vec(), LEAD_IN);
     let each: Vec<_> = cues.iter().map(|cue| floats(&bank, vec![*cue], LEAD_IN)).collect();

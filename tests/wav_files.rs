@@ -3,10 +3,7 @@
 mod sound;
 
 use ebur128::{EbuR128, Mode};
-use hitgap::render::{
-    Bank, Channels, Cue, Format, Gain, Master, Memory, NoTakes, Program, RenderError, Sink, Source, Spec, Takes, Watch,
-    wav,
-};
+use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, Program, RenderError, Sink, Spec, Watch, wav};
 use hitgap::time::{Instant, Span};
 use sha2::{Digest, Sha256};
 use sound::{Draws, bytes, db, hiss, hit, kick, sampled};
@@ -32,7 +29,7 @@ fn cues() -> Vec<Cue> {
     let mut draws = Draws::new(9);
     let cue = |n: u32| Cue {
         at: Instant((draws.next() * 0.7e12) as i64),
-        source: Source::Kept(n % 2),
+        voice: n % 2,
         left: (0.3 * draws.next()) as f32,
         right: (0.3 * draws.next()) as f32,
     };
@@ -182,7 +179,7 @@ fn no_file_passes_one_decibel_below_full_scale() {
                 continue;
             }
             let bank = Bank::new(rate, vec![tone(part, degrees), kick(), hiss()]).expect("a usual rate");
-            let loud = |gain: f32| vec![Cue::centred(Instant(0), Source::Kept(0), gain)];
+            let loud = |gain: f32| vec![Cue::centred(Instant(0), 0, gain)];
             let file = bytes(&bank, loud(level), LEAD_IN, spec(Format::Float32, Channels::Stereo), Gain::Auto);
             let peak = true_peak(file);
             if level < 0.8 {
@@ -196,7 +193,7 @@ fn no_file_passes_one_decibel_below_full_scale() {
                 let mut all = loud(4.0);
                 all.extend((0..16).map(|n| Cue {
                     at: Instant(n * 7_654_321_987),
-                    source: Source::Kept(1 + n as u32 % 2),
+                    voice: 1 + n as u32 % 2,
                     left: 2.0,
                     right: 1.0,
                 }));
@@ -211,8 +208,7 @@ fn no_file_passes_one_decibel_below_full_scale() {
 fn a_quiet_file_keeps_its_own_levels() {
     let bank = bank(48_000);
     let program = |gain| {
-        Program::new(&bank, &NoTakes, vec![Cue::centred(Instant(0), Source::Kept(0), gain)], LEAD_IN, Instant(0))
-            .expect("a sound program")
+        Program::new(&bank, vec![Cue::centred(Instant(0), 0, gain)], LEAD_IN, Instant(0)).expect("a sound program")
     };
     let levels = program(0.5).measure(Watch::nobody()).expect("nobody stops it");
     assert_eq!(levels.safe_gain(), 1.0);
@@ -231,10 +227,9 @@ fn stems_add_up_to_the_mix() {
         cues().into_iter().map(|cue| Cue { left: cue.left * 4.0, right: cue.right * 4.0, ..cue }).collect();
     let memory = Memory::default();
     let end = Instant(2_000_000_000_000);
-    let of = |n: Option<u32>| -> Vec<Cue> {
-        loud.iter().filter(|cue| n.is_none_or(|n| cue.source == Source::Kept(n))).copied().collect()
-    };
-    let program = |n| Program::new(&bank, &NoTakes, of(n), LEAD_IN, end).expect("a sound program");
+    let of =
+        |n: Option<u32>| -> Vec<Cue> { loud.iter().filter(|cue| n.is_none_or(|n| cue.voice == n)).copied().collect() };
+    let program = |n| Program::new(&bank, of(n), LEAD_IN, end).expect("a sound program");
     let pcm = spec(Format::Pcm24, Channels::Stereo);
     let written = program(None).write(&pcm, Gain::Auto, &memory, Watch::nobody()).expect("room");
     assert!(written.gain < 0.9, "{}", written.gain);
@@ -252,31 +247,16 @@ fn stems_add_up_to_the_mix() {
     assert!(off <= 2.0 / 8_388_608.0, "{off:e}");
 }
 
-/// A take is a kick of its own level.
-struct Kicks(Master);
-
-impl Takes for Kicks {
-    fn longest(&self) -> (usize, usize) {
-        (self.0.pre, self.0.samples.len())
-    }
-    fn take(&self, n: u32) -> Master {
-        let samples = self.0.samples.iter().map(|v| v / (1.0 + n as f32)).collect();
-        Master { samples, pre: self.0.pre }
-    }
-}
-
 #[test]
 fn bytes_do_not_depend_on_threads() {
-    let (bank, kicks) = (bank(44_100), Kicks(kick()));
-    let mut all = cues();
-    all.extend((0..6).map(|n| Cue::centred(Instant(i64::from(n) * 141_666_666_667), Source::Fresh(n), 0.5)));
+    let all = cues();
     for format in [Format::Pcm16, Format::Pcm24, Format::Float32] {
         let render = |threads, cues: &[Cue]| {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
             let memory = Memory::default();
             // A bank of its own, so that its caches are filled in another order.
             let bank = self::bank(44_100);
-            let program = Program::new(&bank, &kicks, cues.to_vec(), LEAD_IN, Instant(0)).expect("a sound program");
+            let program = Program::new(&bank, cues.to_vec(), LEAD_IN, Instant(0)).expect("a sound program");
             pool.install(|| program.write(&spec(format, Channels::Stereo), Gain::Auto, &memory, Watch::nobody()))
                 .expect("room");
             memory.into_bytes()
@@ -288,19 +268,6 @@ fn bytes_do_not_depend_on_threads() {
         other.reverse();
         assert!(one == render(2, &other), "{format:?}");
     }
-    // A take is the same sound as a voice of the bank with the same master: −92 dB is what the cubic leaves.
-    let file = |source, takes: &dyn Takes| {
-        let cue = Cue::centred(Instant(1_234_567), source, 1.0);
-        let program =
-            Program::new(&bank, takes, vec![cue], LEAD_IN, Instant(700_000_000_000)).expect("a sound program");
-        let memory = Memory::default();
-        let floats = spec(Format::Float32, Channels::Mono);
-        program.write(&floats, Gain::Fixed(1.0), &memory, Watch::nobody()).expect("room");
-        decoded(memory.into_bytes()).2
-    };
-    let (kept, fresh) = (file(Source::Kept(0), &NoTakes), file(Source::Fresh(0), &kicks));
-    let off = kept.iter().zip(&fresh).map(|(a, b)| f64::from((a - b).abs())).fold(0.0, f64::max);
-    assert!(db(off) < -92.0, "{:.1} dB", db(off));
 }
 
 /// No byte may come here.
@@ -324,7 +291,7 @@ fn over_four_gibibytes_is_refused_before_a_byte() {
     }
     let bank = bank(48_000);
     let end = Instant(5 * 3_600 * 1_000_000_000_000);
-    let program = Program::new(&bank, &NoTakes, vec![hit(0)], LEAD_IN, end).expect("a sound program");
+    let program = Program::new(&bank, vec![hit(0)], LEAD_IN, end).expect("a sound program");
     let refused = program.write(&spec(Format::Pcm24, Channels::Stereo), Gain::Auto, &Closed, Watch::nobody());
     let message = refused.expect_err("five hours do not fit").to_string();
     // 5 h and 20 ms, six bytes a frame, and the header.
@@ -335,7 +302,7 @@ fn over_four_gibibytes_is_refused_before_a_byte() {
 #[test]
 fn a_render_stops_when_it_is_told_to() {
     let bank = bank(48_000);
-    let program = Program::new(&bank, &NoTakes, cues(), LEAD_IN, Instant(3_000_000_000_000)).expect("a sound program");
+    let program = Program::new(&bank, cues(), LEAD_IN, Instant(3_000_000_000_000)).expect("a sound program");
     let spec = spec(Format::Pcm24, Channels::Stereo);
     let (cancel, seen) = (AtomicBool::new(false), AtomicU64::new(0));
     let note = |frames: u64| {
@@ -352,17 +319,17 @@ fn a_render_stops_when_it_is_told_to() {
 #[test]
 fn bad_input_is_refused() {
     let bank = bank(48_000);
-    let of = |cue| Program::new(&bank, &NoTakes, vec![cue], LEAD_IN, Instant(0)).map(|p| p.frames());
+    let of = |cue| Program::new(&bank, vec![cue], LEAD_IN, Instant(0)).map(|p| p.frames());
     assert!(matches!(of(hit(-20_000_000_001)), Err(RenderError::BeforeStart { .. })));
     assert!(of(hit(-20_000_000_000)).is_ok());
     let cue = hit(0);
-    assert!(matches!(of(Cue { source: Source::Kept(2), ..cue }), Err(RenderError::NoVoice { found: 2, count: 2 })));
+    assert!(matches!(of(Cue { voice: 2, ..cue }), Err(RenderError::NoVoice { found: 2, count: 2 })));
     assert!(matches!(of(Cue { right: f32::NAN, ..cue }), Err(RenderError::Gain { .. })));
     for rate in [0, 7_999, 384_001] {
         assert!(matches!(Bank::new(rate, Vec::new()), Err(RenderError::SampleRate { found, .. }) if found == rate));
     }
     // A program without a hit is silence of the length asked for.
-    let silence = Program::new(&bank, &NoTakes, Vec::new(), LEAD_IN, Instant(1_000_000_000_000)).expect("sound");
+    let silence = Program::new(&bank, Vec::new(), LEAD_IN, Instant(1_000_000_000_000)).expect("sound");
     assert_eq!(silence.frames(), 48_000 + 960);
     assert_eq!(silence.measure(Watch::nobody()).expect("nobody stops it").dbtp(), f64::NEG_INFINITY);
     let loudness = silence.loudness(Watch::nobody()).expect("nobody stops it");
@@ -382,12 +349,8 @@ fn bytes_stay_what_they_were() {
     };
     let hash = |rate, format, gain: f32| -> String {
         let bank = Bank::new(rate, vec![voice(3), voice(101)]).expect("a usual rate");
-        let cue = |n: u32| Cue {
-            at: Instant(i64::from(n) * 33_333_333_333),
-            source: Source::Kept(n % 2),
-            left: gain,
-            right: gain / 3.0,
-        };
+        let cue =
+            |n: u32| Cue { at: Instant(i64::from(n) * 33_333_333_333), voice: n % 2, left: gain, right: gain / 3.0 };
         let bytes = bytes(&bank, (0..12).map(cue).collect(), LEAD_IN, spec(format, Channels::Stereo), Gain::Auto);
         Sha256::digest(bytes).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
     };

@@ -11,7 +11,7 @@ use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, Run, play_run};
-use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, Takes, factor, turns};
+use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Clockwork, Instant, Span, Tempo};
 use clap::Args;
@@ -133,31 +133,30 @@ struct AtTempo<'e> {
     lead_in: Span,
     /// The original, then each fix.
     played: Vec<Played<'e>>,
-    original: Part<'e>,
+    original: Part,
     original_sheet: Sheet,
-    fixes: Vec<Mended<'e>>,
+    fixes: Vec<Mended>,
 }
 
 /// A fix, alone and by turns with the original.
-struct Mended<'e> {
-    fixed: Part<'e>,
+struct Mended {
+    fixed: Part,
     fixed_sheet: Sheet,
-    turns: Part<'e>,
+    turns: Part,
     /// For each cue of `turns`, whether it is the original's (0) or the fix's (1).
     sides: Vec<usize>,
     turns_sheet: Sheet,
 }
 
 /// Cues, and where their file ends at the soonest.
-struct Part<'e> {
+struct Part {
     cues: Vec<Cue>,
-    takes: Takes<'e>,
     end: Instant,
 }
 
-impl Part<'_> {
+impl Part {
     fn program<'a>(&'a self, bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, Failure> {
-        Ok(Program::new(bank, &self.takes, self.cues.clone(), lead_in, self.end)?)
+        Ok(Program::new(bank, self.cues.clone(), lead_in, self.end)?)
     }
 }
 
@@ -192,11 +191,10 @@ impl<'a> Played<'a> {
         Ok(Self { variant, of, performance, hits })
     }
 
-    fn part<'e>(&self, ensemble: &'e Ensemble, end: Instant) -> Part<'e> {
+    fn part(&self, ensemble: &Ensemble, end: Instant) -> Part {
         let mut score = Score::new(ensemble);
         self.hits.iter().for_each(|h| score.add(self.of, &self.variant.rig, h, h.at, 1.0));
-        let (cues, takes) = score.finish();
-        Part { cues, takes, end }
+        Part { cues: score.finish(), end }
     }
 }
 
@@ -253,7 +251,7 @@ impl<'e> AtTempo<'e> {
     }
 
     fn programs<'a>(&'a self, bank: &'a Bank, sound: &SoundArgs) -> Result<Programs<'a>, Failure> {
-        let sized = |part: &'a Part<'e>| {
+        let sized = |part: &'a Part| {
             let program = part.program(bank, self.lead_in)?;
             fits(&program, sound, Channels::Mono)?;
             Ok::<_, Failure>(program)
@@ -325,7 +323,7 @@ pub(super) fn listening(
     page(loaded, &ensemble, &played, &compared)
 }
 
-impl Mended<'_> {
+impl Mended {
     /// The alternation with a factor on each side's hits.
     fn turns<'a>(&'a self, gains: [f64; 2], bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, Failure> {
         let turned = |(cue, side): (&Cue, &usize)| {
@@ -333,18 +331,18 @@ impl Mended<'_> {
             Cue { left: cue.left * gain, right: cue.right * gain, ..*cue }
         };
         let cues = self.turns.cues.iter().zip(&self.sides).map(turned).collect();
-        Ok(Program::new(bank, &self.turns.takes, cues, lead_in, self.turns.end)?)
+        Ok(Program::new(bank, cues, lead_in, self.turns.end)?)
     }
 }
 
 /// The cues of an alternation, and the side that each belongs to.
-fn by_turns<'e>(
+fn by_turns(
     sides: [&Played<'_>; 2],
     meter: Meter,
     clockwork: &Clockwork,
-    ensemble: &'e Ensemble,
+    ensemble: &Ensemble,
     lead_in: Span,
-) -> (Part<'e>, Vec<usize>) {
+) -> (Part, Vec<usize>) {
     let plan = turns(sides.map(|s| (&s.variant.rig, &s.performance)), meter, clockwork);
     let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
     // Each hit goes straight to its turn: a long piece has as many turns as hits, and not every hit can ask every turn.
@@ -366,10 +364,10 @@ fn by_turns<'e>(
             owners.push(turn.side);
         }
     }
-    let (mut cues, takes) = score.finish();
+    let mut cues = score.finish();
     // A hit that comes before its bar line must not come before the file.
     let early = cues.iter().map(|c| c.at.0 + lead_in.0).min().unwrap_or(0).min(0);
     cues.iter_mut().for_each(|c| c.at = Instant(c.at.0 - early));
     let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork));
-    (Part { cues, takes, end }, owners)
+    (Part { cues, end }, owners)
 }

@@ -8,7 +8,7 @@ use crate::page::listening_page;
 use crate::patch::{Course, Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
 use crate::render::{Channels, Cue, Gain, Program};
 use crate::report::{FlamRow, flam_table, plain};
-use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
+use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::store::Kind;
 use crate::time::{Beat, ExactPs, Instant, Span, Tempo, round_half_up};
 use crate::voice::{NoiseKey, master};
@@ -47,11 +47,11 @@ pub(super) struct FlamArgs {
 }
 
 /// One file: two voices, a gap, a tempo.
-struct Flam<'e> {
+struct Flam {
     row: FlamRow,
     /// The bars apart, then the bar together.
-    apart: (Vec<Cue>, Takes<'e>),
-    together: (Vec<Cue>, Takes<'e>),
+    apart: Vec<Cue>,
+    together: Vec<Cue>,
     end: Instant,
 }
 
@@ -76,7 +76,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             let loss = body.as_ref().map(|b| b.two_hits_db(gap));
             let about = (tempo, setting.text.clone(), gap);
             let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, loss, file);
-            if !flams.iter().any(|f: &Flam<'_>| f.row.file == row.file) {
+            if !flams.iter().any(|f: &Flam| f.row.file == row.file) {
                 flams.push(flam(row, &rig, &ensemble));
             }
         }
@@ -91,8 +91,8 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         Press::open(&args.sound, &names)?
     };
     for flam in &flams {
-        let alone = |(cues, takes): &(Vec<Cue>, Takes<'_>)| {
-            let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, Instant::START)?;
+        let alone = |cues: &Vec<Cue>| {
+            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, Instant::START)?;
             press.counted(|watch| program.loudness(watch))
         };
         // Two equal hits at once are 6 dB louder than one, and nobody should hear that instead of the gap. A bar
@@ -258,7 +258,7 @@ pub(super) fn rig(voices: &[Voice; 2]) -> Rig {
     }
 }
 
-fn flam<'e>(row: FlamRow, rig: &Rig, ensemble: &'e Ensemble) -> Flam<'e> {
+fn flam(row: FlamRow, rig: &Rig, ensemble: &Ensemble) -> Flam {
     let (tempo, gap) = (row.tempo, row.gap);
     // A second voice that is ahead must not come before the file.
     let start = Span((-gap.0).max(0));
@@ -285,7 +285,7 @@ fn flam<'e>(row: FlamRow, rig: &Rig, ensemble: &'e Ensemble) -> Flam<'e> {
     Flam { row, apart: bars(0, BARS_APART, gap), together: bars(late, late + 1, Span::ZERO), end }
 }
 
-impl Flam<'_> {
+impl Flam {
     /// The whole, with a factor on the bar together.
     fn program<'a>(
         &'a self,
@@ -294,8 +294,8 @@ impl Flam<'_> {
         together: f64,
     ) -> Result<Program<'a>, Failure> {
         let louder = |c: &Cue| Cue { left: c.left * together as f32, right: c.right * together as f32, ..*c };
-        let cues = self.apart.0.iter().copied().chain(self.together.0.iter().map(louder)).collect();
-        Ok(Program::new(bank, &self.apart.1, cues, sound.lead_in, self.end)?)
+        let cues = self.apart.iter().copied().chain(self.together.iter().map(louder)).collect();
+        Ok(Program::new(bank, cues, sound.lead_in, self.end)?)
     }
 }
 

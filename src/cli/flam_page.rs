@@ -112,8 +112,8 @@ fn gains(
         let mut score = Score::new(ensemble);
         // Before the file nothing can be heard: all a little later.
         hits.iter().for_each(|h| score.add(0, rig, h, h.at + EARLY, 1.0));
-        let (cues, takes) = score.finish();
-        let program = Program::new(bank, &takes, cues, sound.lead_in, Instant::START)?;
+        let cues = score.finish();
+        let program = Program::new(bank, cues, sound.lead_in, Instant::START)?;
         let peak = press.counted(|watch| program.measure(watch))?.dbtp();
         Ok((peak, press.counted(|watch| program.loudness(watch))?))
     });

@@ -180,8 +180,8 @@ fn write(
         scores.push((name(n, answer), score.finish(), performed.end));
     }
     let mut programs = Vec::new();
-    for (_, (cues, takes), end) in &scores {
-        let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, *end)?;
+    for (_, cues, end) in &scores {
+        let program = Program::new(&bank, cues.clone(), args.sound.lead_in, *end)?;
         fits(&program, &args.sound, Channels::Mono)?;
         programs.push(program);
     }

@@ -10,7 +10,7 @@ use crate::page::escape;
 use crate::patch::{Rig, Voice};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::rig::Run;
-use crate::score::{Ensemble, Seating, Sheet as Score, Takes, factor};
+use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span, Tempo};
 
@@ -38,8 +38,8 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     }
     let programs: Vec<Program<'_>> = parts
         .iter()
-        .map(|(cues, takes)| {
-            let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, end)?;
+        .map(|cues| {
+            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, end)?;
             fits(&program, &args.sound, Channels::Mono)?;
             Ok(program)
         })
@@ -74,8 +74,8 @@ fn louder(bank: &Bank, rig: &Rig, ensemble: &Ensemble, question: &Question, end:
     let energy = |gap: Span| -> Result<Option<f64>, Failure> {
         let mut score = Score::new(ensemble);
         pair(&mut score, rig, Span::from_ms(100), gap, 1.0);
-        let (cues, takes) = score.finish();
-        let program = Program::new(bank, &takes, cues, Span::ZERO, end)?;
+        let cues = score.finish();
+        let program = Program::new(bank, cues, Span::ZERO, end)?;
         let quiet = |_: u64| {};
         let cancel = std::sync::atomic::AtomicBool::new(false);
         Ok(program.loudness(crate::render::Watch { progress: &quiet, cancel: &cancel })?.energy)
@@ -97,13 +97,7 @@ fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, gap: Span, level: f64) {
     }
 }
 
-fn score<'e>(
-    rig: &Rig,
-    ensemble: &'e Ensemble,
-    question: &Question,
-    louder: f64,
-    (seed, number): (u64, u64),
-) -> (Vec<Cue>, Takes<'e>) {
+fn score(rig: &Rig, ensemble: &Ensemble, question: &Question, louder: f64, (seed, number): (u64, u64)) -> Vec<Cue> {
     let mut score = Score::new(ensemble);
     for interval in 1..=3 {
         let split = interval == question.asked;
@@ -146,7 +140,7 @@ mod tests {
         let ensemble = Ensemble::new(&[&rig], Seating::Centre, 7).expect("voices");
         let key = Key::draw(20, vec!["kick".into(), "snare".into()], 90.0, 7);
         for (n, question) in key.questions.iter().enumerate() {
-            let (mut cues, _) = score(&rig, &ensemble, question, 2.0, (7, n as u64));
+            let mut cues = score(&rig, &ensemble, question, 2.0, (7, n as u64));
             assert_eq!(cues.len(), 6);
             cues.sort_by_key(|c| c.at);
             for (interval, two) in (1..).zip(cues.chunks(2)) {

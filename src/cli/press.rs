@@ -290,5 +290,5 @@ pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Chan
 /// # Errors
 /// Exit status 2 for a sample rate that cannot be rendered.
 pub(super) fn bank(sound: &SoundArgs, ensemble: &crate::score::Ensemble) -> Result<Bank, Failure> {
-    Ok(Bank::new(sound.sample_rate, ensemble.masters())?)
+    Ok(Bank::new(sound.sample_rate, ensemble.sounds())?)
 }

@@ -2,11 +2,11 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{Failure, Outcome, talk};
-use crate::hits::{Hit, list};
+use crate::hits::{Hit, in_order};
 use crate::patch::{Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::rig::play_run;
-use crate::score::{self, Ensemble, Seating, Takes};
+use crate::score::{self, Ensemble, Seating};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Instant, Tempo};
 use clap::Args;
@@ -28,10 +28,9 @@ pub(super) struct RenderArgs {
 }
 
 /// A file and what sounds in it.
-struct Part<'e> {
+struct Part {
     sheet: Sheet,
     cues: Vec<Cue>,
-    takes: Takes<'e>,
     end: Instant,
 }
 
@@ -50,7 +49,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
         }
     }
     let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
-    for parts in &groups {
+    for parts in &mut groups {
         let mut of_group: Vec<Program<'_>> = Vec::new();
         for part in parts {
             // A stem lasts as long as its mix, so that the two can be laid side by side.
@@ -76,28 +75,27 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Done)
 }
 
-fn program<'a>(part: &'a Part<'_>, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
-    let program = Program::new(bank, &part.takes, part.cues.clone(), sound.lead_in, part.end)?;
+fn program<'a>(part: &mut Part, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
+    let program = Program::new(bank, std::mem::take(&mut part.cues), sound.lead_in, part.end)?;
     fits(&program, sound, part.sheet.channels)?;
     Ok(program)
 }
 
-fn group<'e>(
+fn group(
     args: &RenderArgs,
     loaded: &Loaded,
-    ensemble: &'e Ensemble,
+    ensemble: &Ensemble,
     (index, variant): (usize, &Variant),
     tempo: Tempo,
-) -> Result<Vec<Part<'e>>, Failure> {
+) -> Result<Vec<Part>, Failure> {
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
     let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
-    let hits = list(rig, &performance);
     let part = |sequencer: Option<usize>| {
         let mut score = score::Sheet::new(ensemble);
-        let mine = |h: &&Hit| sequencer.is_none_or(|s| h.sequencer == s);
-        hits.iter().filter(mine).for_each(|h| score.add(index, rig, h, h.at, 1.0));
-        let (cues, takes) = score.finish();
+        let mine = |h: &Hit| sequencer.is_none_or(|s| h.sequencer == s);
+        in_order(rig, &performance).filter(mine).for_each(|h| score.add(index, rig, &h, h.at, 1.0));
+        let cues = score.finish();
         let whose = sequencer.map(|s| rig.player_name(s).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let sheet = Sheet {
@@ -111,7 +109,7 @@ fn group<'e>(
             run: args.draw.run,
             channels: Channels::Stereo,
         };
-        Ok(Part { sheet, cues, takes, end: rig.clockwork(tempo).instant(rig.end) })
+        Ok(Part { sheet, cues, end: rig.clockwork(tempo).instant(rig.end) })
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };
     std::iter::once(None).chain(stems.map(Some)).map(part).collect()

@@ -9,7 +9,7 @@ use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
 use crate::rig::{Run, play};
-use crate::score::{self, EARLY, Ensemble, Seating, Takes, begin, excerpt};
+use crate::score::{self, EARLY, Ensemble, Seating, begin, excerpt};
 use crate::store::{Kind, sha256_hex};
 use crate::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::time::{Beat, Instant, Span, Tempo};
@@ -59,10 +59,9 @@ struct Cell {
 }
 
 /// What a cell plays.
-struct Scored<'e> {
+struct Scored {
     name: String,
     cues: Vec<Cue>,
-    takes: Takes<'e>,
     end: Instant,
 }
 
@@ -182,7 +181,7 @@ fn write(
     let bank = bank(&args.sound, &ensemble)?;
     let stem = format!("{}.{}.{}", loaded.stem()?, variant.name, knob.name(&variant.rig));
     let score = |cell: &Cell| score(loaded, &ensemble, cell, (&variant.rig, args.sound.lead_in));
-    let scored: Vec<Scored<'_>> = kept.par_iter().map(|&at| score(&cells[at])).collect::<Result<_, _>>()?;
+    let scored: Vec<Scored> = kept.par_iter().map(|&at| score(&cells[at])).collect::<Result<_, _>>()?;
     let own = loaded.stem()?;
     let names: Vec<String> = scored.iter().map(|s| format!("{own}.{}", s.name)).collect();
     let (parade, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
@@ -201,8 +200,8 @@ fn write(
         programs.extend(of_tempo);
     }
     let even: Vec<f64> = gains.iter().map(|[matched, _]| *matched).collect();
-    let (order, takes, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
-    let whole = Program::new(&bank, &takes, order, args.sound.lead_in, end)?;
+    let (order, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
+    let whole = Program::new(&bank, order, args.sound.lead_in, end)?;
     fits(&whole, &args.sound, Channels::Mono)?;
     press.expect(programs.iter().map(|p| 4 * p.frames()).sum::<u64>() + 2 * whole.frames());
     let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
@@ -252,12 +251,12 @@ fn recipe(cell: &Cell, unturned: &Variant, meter: Meter, sound: &SoundArgs) -> S
 }
 
 /// A few bars of a cell, from the bar line by which the first reset has acted.
-fn score<'e>(
+fn score(
     loaded: &Loaded,
-    ensemble: &'e Ensemble,
+    ensemble: &Ensemble,
     cell: &Cell,
     (voices, lead_in): (&Rig, Span),
-) -> Result<Scored<'e>, Failure> {
+) -> Result<Scored, Failure> {
     let rig = &cell.variant.rig;
     let performance = play(rig, cell.tempo).map_err(|e| Failure::input(&e, e.help()))?;
     let clockwork = rig.clockwork(cell.tempo);
@@ -273,26 +272,21 @@ fn score<'e>(
             sheet.add(0, voices, &hit, at, 1.0);
         }
     }
-    let (cues, takes) = sheet.finish();
+    let cues = sheet.finish();
     let name = format!("{}.{}bpm.wav", cell.variant.name, cell.tempo);
-    Ok(Scored { name, cues, takes, end: Instant((end - zero).0) })
+    Ok(Scored { name, cues, end: Instant((end - zero).0) })
 }
 
-impl Scored<'_> {
+impl Scored {
     fn program<'a>(&'a self, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
-        let program = Program::new(bank, &self.takes, self.cues.clone(), sound.lead_in, self.end)?;
+        let program = Program::new(bank, self.cues.clone(), sound.lead_in, self.end)?;
         fits(&program, sound, Channels::Mono)?;
         Ok(program)
     }
 }
 
-/// All cells one after the other, each after its number in tones. Hits whose noise is their own have that of their voice.
-fn parade_of<'e>(
-    ensemble: &'e Ensemble,
-    announcer: &Rig,
-    scored: &[Scored<'_>],
-    gains: &[f64],
-) -> (Vec<Cue>, Takes<'e>, Instant) {
+/// All cells one after the other, each after its number in tones.
+fn parade_of(ensemble: &Ensemble, announcer: &Rig, scored: &[Scored], gains: &[f64]) -> (Vec<Cue>, Instant) {
     let mut sheet = score::Sheet::new(ensemble);
     let mut cues: Vec<Cue> = Vec::new();
     let mut now = Instant::START;
@@ -309,11 +303,10 @@ fn parade_of<'e>(
             at: Instant(begins.0 + c.at.0),
             left: c.left * gain,
             right: c.right * gain,
-            source: cell.takes.kept(c.source),
+            ..*c
         }));
         now = Instant(begins.0 + cell.end.0 + Span::from_ms(700).0);
     }
-    let (tones, takes) = sheet.finish();
-    cues.extend(tones);
-    (cues, takes, now)
+    cues.extend(sheet.finish());
+    (cues, now)
 }

@@ -153,8 +153,8 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
     }
     let programs: Vec<Program<'_>> = parts
         .iter()
-        .map(|(_, (cues, takes))| {
-            let program = Program::new(&bank, takes, cues.clone(), args.sound.lead_in, Instant::START)?;
+        .map(|(_, cues)| {
+            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, Instant::START)?;
             fits(&program, &args.sound, Channels::Stereo)?;
             Ok(program)
         })

@@ -3,6 +3,7 @@
 mod csv;
 mod csv_read;
 mod error;
+mod in_order;
 mod json;
 mod midi;
 mod number;
@@ -11,6 +12,7 @@ mod taken;
 pub use csv::{decimal, write_csv};
 pub use csv_read::{read_csv, too_large};
 pub use error::{Place, ReadError};
+pub use in_order::in_order;
 pub use json::write_json;
 pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, midi_tempo, read_midi, write_midi};
 pub use taken::{Taken, taken};
@@ -48,26 +50,7 @@ pub struct Hit {
 /// All hits of a performance, those of takes included, in order of time, then of the sequencer's name, then of step.
 #[must_use]
 pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
-    let mut hits: Vec<Hit> = Vec::with_capacity(performance.tracks.iter().map(|t| t.sounds.len()).sum());
-    let eras = Eras::new(rig, performance.tempo);
-    for (sequencer, track) in performance.tracks.iter().enumerate() {
-        let counting = &performance.countings[sequencer];
-        let clock = &performance.timelines[rig.origin(&rig.sequencers[sequencer].clock)];
-        hits.extend(track.sounds.iter().map(|s| Hit {
-            at: s.at,
-            beat: counting.meant(clock, s.pulse),
-            due: counting.meant(clock, s.due),
-            sequencer,
-            step: s.step as usize,
-            velocity: s.velocity,
-            level_mdb: s.level_mdb,
-            voice: eras.at(s.at).map_or(&rig.sequencers, |era| &era.sequencers)[sequencer].voice,
-        }));
-    }
-    hits.extend(taken(rig, performance.tempo).into_iter().flat_map(|take| take.hits));
-    let name = |h: &Hit| rig.player_name(h.sequencer);
-    hits.sort_by(|a, b| (a.at, name(a), a.step).cmp(&(b.at, name(b), b.step)));
-    hits
+    in_order(rig, performance).collect()
 }
 
 /// From when on each era of a rig is.

@@ -19,6 +19,7 @@ impl PageVoice {
     #[must_use]
     pub fn new(master: Master) -> Self {
         let Master { samples, pre } = for_rate(RATE, master);
+        let pre = usize::try_from(pre).unwrap_or(0);
         let scale = samples.iter().fold(0.0_f32, |m, s| m.max(s.abs())).max(f32::MIN_POSITIVE);
         // What is nothing at 16 bits at the end need not be sent.
         let rounded: Vec<i16> = samples.iter().map(|s| (s / scale * 32_767.0).round() as i16).collect();

@@ -13,8 +13,8 @@ pub const MASTER_RATE: u32 = 96_000;
 pub struct Master {
     /// The samples, full scale 1.
     pub samples: Vec<f32>,
-    /// How many of them lie before the hit's instant.
-    pub pre: usize,
+    /// How many of them lie before the hit's instant; negative where the sound begins after it.
+    pub pre: i64,
 }
 
 /// The voices of a render at one sample rate.
@@ -25,7 +25,6 @@ pub struct Master {
 #[derive(Debug)]
 pub struct Bank {
     kernel: Kernel,
-    lowpass: Lowpass,
     /// Delays a sample: spaced by about 1.3 µs at any rate, so that a cubic leaves less than −95 dB at 18 kHz.
     phases: u64,
     voices: Vec<Voice>,
@@ -58,27 +57,14 @@ impl Bank {
         let voice = |master: Master| {
             let master = lowpass.filter(master);
             Voice {
-                reach: kernel.reach(master.pre, master.samples.len().saturating_sub(master.pre)),
+                reach: kernel.reach(master.pre, master.samples.len() as i64 - master.pre),
                 delayed: (0..phases).map(|_| OnceLock::new()).collect(),
                 envelope: OnceLock::new(),
                 master,
             }
         };
         let voices = masters.into_par_iter().map(voice).collect();
-        Ok(Self { kernel, lowpass, phases, voices })
-    }
-
-    /// Output samples, counted from a hit, in which a sound of so many master samples before the hit and from it on is
-    /// heard.
-    pub(super) fn reach(&self, pre: usize, post: usize) -> (i64, i64) {
-        self.kernel.reach(pre + self.lowpass.reach(), post + self.lowpass.reach())
-    }
-
-    /// A sound that is not kept, over the whole of its `reach`, delayed by `num / den` of an output sample.
-    pub(super) fn read(&self, master: Master, reach: (i64, i64), delay: (u64, u64)) -> Vec<f32> {
-        let mut samples = vec![0.0; (reach.1 - reach.0) as usize];
-        self.kernel.read(&self.lowpass.filter(master), reach.0, delay, &mut samples);
-        samples
+        Ok(Self { kernel, phases, voices })
     }
 
     /// The sample rate, in hertz.

@@ -1,5 +1,4 @@
 use super::bank::{Bank, Voice};
-use super::cue::Source;
 use super::program::Program;
 
 /// Frames that share one bound.
@@ -18,8 +17,6 @@ pub(super) struct Limits {
 }
 
 impl Limits {
-    const NONE: Self = Self { low: f32::NEG_INFINITY, high: f32::INFINITY };
-
     fn widen(&mut self, low: f32, high: f32) {
         // `f32::min` would look for NaN, which costs more than the rest.
         self.low = if low < self.low { low } else { self.low };
@@ -69,19 +66,13 @@ pub(super) fn envelope(bank: &Bank, voice: &Voice) -> Box<[Limits]> {
 
 impl Program<'_> {
     /// For each [`CELL`] frames from `first` on, a size that neither channel passes there, between samples included.
-    /// Where a take sounds there is none.
     pub(super) fn bounds(&self, first: i64, cells: usize) -> Vec<f32> {
         let mut sums = vec![[Limits::default(); 2]; cells];
         let end = first + (cells * CELL) as i64;
         for cue in &self.cues[self.near(&(first..end))] {
             let frame = self.place(cue).frame;
-            let (reach, envelope) = match cue.source {
-                Source::Kept(n) => {
-                    let voice = &self.bank.voices()[n as usize];
-                    (voice.reach, Some(self.bank.envelope(voice)))
-                }
-                Source::Fresh(_) => (self.take_reach, None),
-            };
+            let voice = &self.bank.voices()[cue.voice as usize];
+            let (reach, envelope) = (voice.reach, self.bank.envelope(voice));
             // Cell `n` of the file meets pair `skew + n` of the envelope.
             let skew = (first - frame - reach.0).div_euclid(CELL as i64) + 1;
             let pairs = (reach.1 - reach.0 + CELL as i64 - 1) / CELL as i64 + 1;
@@ -91,10 +82,6 @@ impl Program<'_> {
             if sums.is_empty() {
                 continue;
             }
-            let Some(envelope) = envelope else {
-                sums.fill([Limits::NONE; 2]);
-                continue;
-            };
             for ([left, right], limits) in sums.iter_mut().zip(&envelope[(from as i64 + skew) as usize..]) {
                 left.add(cue.left, *limits);
                 right.add(cue.right, *limits);
@@ -109,7 +96,6 @@ mod tests {
     use super::super::bank::Master;
     use super::super::cue::Cue;
     use super::super::mix::Mixer;
-    use super::super::program::NoTakes;
     use super::*;
     use crate::time::{Instant, Span};
 
@@ -127,16 +113,16 @@ mod tests {
             let bank = Bank::new(rate, vec![burst(17_500.0, 0.003), burst(90.0, 0.03)]).expect("a usual rate");
             let cues = (0..60_i64).map(|n| Cue {
                 at: Instant(n * n * 137_654_321),
-                source: Source::Kept((n % 2) as u32),
+                voice: (n % 2) as u32,
                 left: 1.0 - n as f32 / 40.0,
                 right: 0.3,
             });
-            let program = Program::new(&bank, &NoTakes, cues.collect(), Span::from_ms(3), Instant(0)).expect("sound");
+            let program = Program::new(&bank, cues.collect(), Span::from_ms(3), Instant(0)).expect("sound");
             let mut mixer = Mixer::new(&program);
             let mut tight = 0;
             for first in (0..program.frames() as i64 - 1_000).step_by(1_000) {
                 let bounds = program.bounds(first, 15);
-                mixer.mix(first..first + 960).expect("no takes");
+                mixer.mix(first..first + 960);
                 for (n, bound) in bounds.iter().enumerate() {
                     for channel in [&mixer.left, &mixer.right] {
                         let most = channel[n * CELL..(n + 1) * CELL].iter().fold(0.0_f32, |most, v| most.max(v.abs()));

@@ -1,21 +1,12 @@
 use crate::time::{Instant, PS_PER_SECOND, Span};
 
-/// Which sound a hit has.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Source {
-    /// A voice of the bank, by its number.
-    Kept(u32),
-    /// A sound of its own, by the number under which [`Takes`](super::Takes) makes it.
-    Fresh(u32),
-}
-
 /// One hit of a render.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cue {
     /// When it sounds, from the clock's start.
     pub at: Instant,
-    /// What sounds.
-    pub source: Source,
+    /// What sounds: a voice of the bank, by its number.
+    pub voice: u32,
     /// Factor on the left channel, pan, level and velocity included. A mono render has this one only.
     pub left: f32,
     /// Factor on the right channel.
@@ -25,8 +16,8 @@ pub struct Cue {
 impl Cue {
     /// A hit from the centre, both channels at one factor.
     #[must_use]
-    pub fn centred(at: Instant, source: Source, gain: f32) -> Self {
-        Self { at, source, left: gain, right: gain }
+    pub fn centred(at: Instant, voice: u32, gain: f32) -> Self {
+        Self { at, voice, left: gain, right: gain }
     }
 }
 

@@ -50,12 +50,6 @@ pub enum RenderError {
         /// The hit's time from the clock's start.
         at: Instant,
     },
-    /// A take is longer than its maker said; a fault of the calling code.
-    #[error("take {take} is longer than the longest that was announced")]
-    TakeTooLong {
-        /// Its number.
-        take: u32,
-    },
     /// The caller asked to stop.
     #[error("the render was stopped")]
     Cancelled,

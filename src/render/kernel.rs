@@ -51,11 +51,11 @@ impl Kernel {
 
     /// The output samples, counted from the hit, outside which a master that lasts from `pre` samples before the hit
     /// to `post` after it is silent, whatever part of a sample it is delayed by.
-    pub(super) fn reach(&self, pre: usize, post: usize) -> (i64, i64) {
+    pub(super) fn reach(&self, pre: i64, post: i64) -> (i64, i64) {
         let (rate, master) = (i128::from(self.rate), i128::from(MASTER_RATE));
         let out = |samples: i128| (samples * rate).div_euclid(master) as i64;
         let half = HALF as i128;
-        (out(-(pre as i128) - half) - 2, out(post as i128 + half) + 3)
+        (out(-i128::from(pre) - half) - 2, out(i128::from(post) + half) + 3)
     }
 
     /// Reads a master at the output rate, delayed by `num / den` of an output sample: `out[a]` is the master
@@ -65,7 +65,7 @@ impl Kernel {
         let step = i128::from(MASTER_RATE) * i128::from(den);
         let start = (i128::from(first) * i128::from(den) - i128::from(num)) * i128::from(MASTER_RATE);
         let (step_at, step_rem) = (step.div_euclid(whole) as i64, step.rem_euclid(whole) as u64);
-        let (mut at, mut rem) = (start.div_euclid(whole) as i64 + master.pre as i64, start.rem_euclid(whole) as u64);
+        let (mut at, mut rem) = (start.div_euclid(whole) as i64 + master.pre, start.rem_euclid(whole) as u64);
         let whole = whole as u64;
         let rows = &*ROWS;
         let row = |rem: u64| {

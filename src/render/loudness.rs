@@ -27,7 +27,7 @@ impl Program<'_> {
     /// Measures the loudness.
     ///
     /// # Errors
-    /// If it is stopped, or a take is longer than announced.
+    /// If it is stopped.
     pub fn loudness(&self, watch: Watch) -> Result<Loudness, RenderError> {
         let rate = self.sample_rate();
         // Two channels that are one are metered once: twice the energy either way, to the last bit.
@@ -47,11 +47,11 @@ impl Program<'_> {
             let until = (from + rayon::current_num_threads() as u64).min(windows);
             let mixed = (from..until).into_par_iter().map(|n| {
                 let mut mixer = Mixer::new(self);
-                mixer.mix((n * window) as i64..((n + 1) * window) as i64)?;
-                Ok((mixer.left, mixer.right))
+                mixer.mix((n * window) as i64..((n + 1) * window) as i64);
+                (mixer.left, mixer.right)
             });
-            let mixed: Result<Vec<_>, RenderError> = mixed.collect();
-            for (n, (left, right)) in (from..).zip(mixed?) {
+            let mixed: Vec<_> = mixed.collect();
+            for (n, (left, right)) in (from..).zip(mixed) {
                 let here = (self.frames() - n * window).min(window) as usize;
                 let hear = |meter: &mut EbuR128, left: &[f32], right: &[f32]| {
                     meter.add_frames_planar_f32(&[left, right][..channels as usize]).map_err(RenderError::Loudness)
@@ -77,8 +77,7 @@ impl Program<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::bank::{Bank, Master};
-    use super::super::cue::{Cue, Source};
-    use super::super::program::NoTakes;
+    use super::super::cue::Cue;
     use super::*;
     use crate::time::{Instant, PS_PER_SECOND, Span};
 
@@ -91,11 +90,9 @@ mod tests {
 
     fn loudness(rate: u32, masters: Vec<Master>, starts: &[f64]) -> Loudness {
         let bank = Bank::new(rate, masters).expect("a usual rate");
-        let cue = |(n, at): (usize, &f64)| {
-            Cue::centred(Instant((at * PS_PER_SECOND as f64) as i64), Source::Kept(n as u32), 1.0)
-        };
+        let cue = |(n, at): (usize, &f64)| Cue::centred(Instant((at * PS_PER_SECOND as f64) as i64), n as u32, 1.0);
         let cues = starts.iter().enumerate().map(cue).collect();
-        let program = Program::new(&bank, &NoTakes, cues, Span::ZERO, Instant(0)).expect("sound");
+        let program = Program::new(&bank, cues, Span::ZERO, Instant(0)).expect("sound");
         program.loudness(Watch::nobody()).expect("nobody stops it")
     }
 
@@ -130,8 +127,8 @@ mod tests {
         // The same from the centre and, a hair off it, on two channels.
         let bank = Bank::new(48_000, vec![tone(0.7, -20.0)]).expect("a usual rate");
         let read = |right: f32| {
-            let cue = Cue { right, ..Cue::centred(Instant(7_000_000), Source::Kept(0), 1.0) };
-            let program = Program::new(&bank, &NoTakes, vec![cue], Span::ZERO, Instant(0)).expect("sound");
+            let cue = Cue { right, ..Cue::centred(Instant(7_000_000), 0, 1.0) };
+            let program = Program::new(&bank, vec![cue], Span::ZERO, Instant(0)).expect("sound");
             assert_eq!(program.centred, right == 1.0);
             program.loudness(Watch::nobody()).expect("nobody stops it")
         };

@@ -54,7 +54,7 @@ impl Lowpass {
         around.resize(master.samples.len() + 4 * reach, 0.0);
         let mut samples = vec![0.0; master.samples.len() + 2 * reach];
         correlate(&self.taps, &around, &mut samples);
-        Master { samples, pre: master.pre + reach }
+        Master { samples, pre: master.pre + reach as i64 }
     }
 }
 
@@ -97,7 +97,7 @@ mod tests {
         let samples: Vec<f32> = (0..1_000_u32).map(|n| (n.wrapping_mul(2_654_435_761) >> 8) as f32 / 1e7).collect();
         let filtered = lowpass.filter(Master { samples: samples.clone(), pre: 3 });
         let reach = lowpass.reach();
-        assert_eq!((filtered.pre, filtered.samples.len()), (3 + reach, 1_000 + 2 * reach));
+        assert_eq!((filtered.pre, filtered.samples.len()), (3 + reach as i64, 1_000 + 2 * reach));
         for (n, v) in filtered.samples.iter().enumerate() {
             let term = |(j, tap): (usize, &f32)| {
                 let sample = (n + j).checked_sub(2 * reach).and_then(|i| samples.get(i));

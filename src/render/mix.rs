@@ -1,5 +1,4 @@
-use super::cue::{Cue, Place, Source};
-use super::error::RenderError;
+use super::cue::{Cue, Place};
 use super::program::Program;
 use std::ops::Range;
 
@@ -9,24 +8,15 @@ pub(super) struct Mixer<'p> {
     program: &'p Program<'p>,
     pub(super) left: Vec<f32>,
     pub(super) right: Vec<f32>,
-    /// Takes that still sound, read at their places.
-    live: Vec<Live>,
-}
-
-/// A take that is in use.
-struct Live {
-    cue: usize,
-    ends: i64,
-    samples: Vec<f32>,
 }
 
 impl<'p> Mixer<'p> {
     pub(super) fn new(program: &'p Program<'p>) -> Self {
-        Self { program, left: Vec::new(), right: Vec::new(), live: Vec::new() }
+        Self { program, left: Vec::new(), right: Vec::new() }
     }
 
     /// Mixes `frames` into [`Self::left`] and [`Self::right`]. Outside the file there is silence.
-    pub(super) fn mix(&mut self, frames: Range<i64>) -> Result<(), RenderError> {
+    pub(super) fn mix(&mut self, frames: Range<i64>) {
         let len = (frames.end - frames.start) as usize;
         self.left.clear();
         self.left.resize(len, 0.0);
@@ -36,10 +26,7 @@ impl<'p> Mixer<'p> {
         for index in self.program.near(&file) {
             let cue = self.program.cues[index];
             let place = self.program.place(&cue);
-            let reach = match cue.source {
-                Source::Kept(voice) => self.program.bank.voices()[voice as usize].reach,
-                Source::Fresh(_) => self.program.take_reach,
-            };
+            let reach = self.program.bank.voices()[cue.voice as usize].reach;
             let from = file.start.max(place.frame + reach.0);
             let to = file.end.min(place.frame + reach.1);
             if from >= to {
@@ -47,27 +34,27 @@ impl<'p> Mixer<'p> {
             }
             let heard = (from - place.frame - reach.0) as usize..(to - place.frame - reach.0) as usize;
             let into = (from - frames.start) as usize..(to - frames.start) as usize;
-            match cue.source {
-                Source::Kept(voice) => self.add_kept(&cue, voice, place, heard, into),
-                Source::Fresh(take) => self.add_fresh(&cue, (index, take), place, heard, into)?,
-            }
+            self.add(&cue, place, heard, into);
         }
         if self.program.centred {
             self.right.copy_from_slice(&self.left);
         }
-        self.live.retain(|live| live.ends > frames.end);
-        Ok(())
     }
 
-    fn add_kept(&mut self, cue: &Cue, voice: u32, place: Place, heard: Range<usize>, into: Range<usize>) {
+    fn add(&mut self, cue: &Cue, place: Place, heard: Range<usize>, into: Range<usize>) {
         let bank = self.program.bank;
-        let voice = &bank.voices()[voice as usize];
+        let voice = &bank.voices()[cue.voice as usize];
         let fine = place.part * bank.phases();
         let (phase, rest) = ((fine / Place::PARTS) as i64, fine % Place::PARTS);
         let near = |phase: i64| &bank.delayed(voice, phase)[heard.clone()];
         if rest == 0 {
             // What the cubic would give, as its other weights are 0.
-            return self.add(cue, into, near(phase));
+            let sound = near(phase);
+            add_one(&mut self.left[into.clone()], sound, cue.left);
+            if !self.program.centred {
+                add_one(&mut self.right[into], sound, cue.right);
+            }
+            return;
         }
         let weights = cubic(rest as f64 / Place::PARTS as f64);
         let near = [near(phase - 1), near(phase), near(phase + 1), near(phase + 2)];
@@ -76,42 +63,6 @@ impl<'p> Mixer<'p> {
             add_between_centred(left, near, weights, cue.left);
         } else {
             add_between(left, &mut self.right[into], near, weights, [cue.left, cue.right]);
-        }
-    }
-
-    fn add_fresh(
-        &mut self,
-        cue: &Cue,
-        (index, take): (usize, u32),
-        place: Place,
-        heard: Range<usize>,
-        into: Range<usize>,
-    ) -> Result<(), RenderError> {
-        let at = self.live.iter().position(|live| live.cue == index);
-        let live = match at {
-            Some(at) => self.live.swap_remove(at),
-            None => self.read_take(index, take, place)?,
-        };
-        self.add(cue, into, &live.samples[heard]);
-        self.live.push(live);
-        Ok(())
-    }
-
-    fn read_take(&self, cue: usize, take: u32, place: Place) -> Result<Live, RenderError> {
-        let master = self.program.takes.take(take);
-        let (pre, post) = self.program.takes.longest();
-        if master.pre > pre || master.samples.len().saturating_sub(master.pre) > post {
-            return Err(RenderError::TakeTooLong { take });
-        }
-        let reach = self.program.take_reach;
-        let samples = self.program.bank.read(master, reach, (place.part, Place::PARTS));
-        Ok(Live { cue, ends: place.frame + reach.1, samples })
-    }
-
-    fn add(&mut self, cue: &Cue, into: Range<usize>, sound: &[f32]) {
-        add_one(&mut self.left[into.clone()], sound, cue.left);
-        if !self.program.centred {
-            add_one(&mut self.right[into], sound, cue.right);
         }
     }
 }

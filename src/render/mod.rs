@@ -20,13 +20,13 @@ pub mod wav;
 mod write;
 
 pub use bank::{Bank, MASTER_RATE, Master};
-pub use cue::{Cue, Source};
+pub use cue::Cue;
 pub use error::RenderError;
 pub use kernel::{HIGHEST_RATE, LOWEST_RATE};
 pub use loudness::Loudness;
 pub use lowpass::for_rate;
 pub use peak::{CEILING_DBTP, IN_HAND_DB, Levels};
-pub use program::{LEAD_IN, NoTakes, Program, Takes, Watch};
+pub use program::{LEAD_IN, Program, Watch};
 pub use sink::{Memory, Sink};
 pub use wav::{Channels, Format, Spec};
 pub use write::{Gain, Written};

@@ -1,5 +1,5 @@
-use super::bank::{Bank, Master};
-use super::cue::{Cue, Place, Source};
+use super::bank::Bank;
+use super::cue::{Cue, Place};
 use super::error::RenderError;
 use crate::time::{Instant, PS_PER_SECOND, Span};
 use std::fmt;
@@ -8,30 +8,6 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// Silence before the clock's start, unless another is asked for.
 pub const LEAD_IN: Span = Span::from_ms(100);
-
-/// Makes the sounds of hits that have one of their own, each when it is reached and for no longer than it lasts.
-///
-/// A take is made more than once in a render (once a pass and once a stretch of the file that it reaches into), and
-/// it must be the same every time.
-pub trait Takes: Sync {
-    /// Samples at [`MASTER_RATE`](super::MASTER_RATE) that any take has at most, before its hit's instant and from there on.
-    fn longest(&self) -> (usize, usize);
-    /// Take number `n`.
-    fn take(&self, n: u32) -> Master;
-}
-
-/// For renders in which every hit has a voice of the bank.
-#[derive(Clone, Copy, Debug)]
-pub struct NoTakes;
-
-impl Takes for NoTakes {
-    fn longest(&self) -> (usize, usize) {
-        (0, 0)
-    }
-    fn take(&self, _: u32) -> Master {
-        Master::default()
-    }
-}
 
 /// The caller's view of a running render: told after each block, asked before each.
 #[derive(Clone, Copy)]
@@ -64,13 +40,10 @@ impl Watch<'_> {
 /// What is to be rendered: hits, where the file begins, and how long it is.
 pub struct Program<'a> {
     pub(super) bank: &'a Bank,
-    pub(super) takes: &'a dyn Takes,
     pub(super) cues: Vec<Cue>,
     pub(super) lead_in: Span,
     frames: u64,
-    /// Output samples, counted from a hit, in which any take sounds.
-    pub(super) take_reach: (i64, i64),
-    /// The longest such stretch of all that the program uses.
+    /// Output samples, counted from a hit, in which any voice sounds that the program uses.
     pub(super) reach: (i64, i64),
     /// No hit is panned, so that both channels are one.
     pub(super) centred: bool,
@@ -90,16 +63,10 @@ impl<'a> Program<'a> {
     ///
     /// # Errors
     /// If a hit lies before the file's first sample, names a voice that is not there or has a gain that is no number.
-    pub fn new(
-        bank: &'a Bank,
-        takes: &'a dyn Takes,
-        mut cues: Vec<Cue>,
-        lead_in: Span,
-        end: Instant,
-    ) -> Result<Self, RenderError> {
-        cues.sort_by_key(|cue| cue.at);
-        let (pre, post) = takes.longest();
-        let take_reach = bank.reach(pre, post);
+    pub fn new(bank: &'a Bank, mut cues: Vec<Cue>, lead_in: Span, end: Instant) -> Result<Self, RenderError> {
+        if !cues.is_sorted_by_key(|cue| cue.at) {
+            cues.sort_by_key(|cue| cue.at);
+        }
         let rate = bank.sample_rate();
         let mut reach = (0, 0);
         let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
@@ -110,20 +77,15 @@ impl<'a> Program<'a> {
             if !(cue.left.is_finite() && cue.right.is_finite()) {
                 return Err(RenderError::Gain { at: cue.at });
             }
-            let own = match cue.source {
-                Source::Fresh(_) => take_reach,
-                Source::Kept(found) => {
-                    let voice = bank.voices().get(found as usize);
-                    voice.ok_or(RenderError::NoVoice { found, count: bank.voices().len() })?.reach
-                }
-            };
+            let voice = bank.voices().get(cue.voice as usize);
+            let own = voice.ok_or(RenderError::NoVoice { found: cue.voice, count: bank.voices().len() })?.reach;
             reach = (own.0.min(reach.0), own.1.max(reach.1));
             last = last.max(Place::new(Span(lead_in.0 + cue.at.0), rate).frame + own.1);
         }
         // Even, so that a WAV data chunk of 24-bit mono has no odd length.
         let frames = last.unsigned_abs().next_multiple_of(2);
         let centred = cues.iter().all(|cue| cue.left.to_bits() == cue.right.to_bits());
-        Ok(Self { bank, takes, cues, lead_in, frames, take_reach, reach, centred })
+        Ok(Self { bank, cues, lead_in, frames, reach, centred })
     }
 
     /// Makes the render last at least so many frames: for a stem, as long as its mix.
@@ -137,13 +99,6 @@ impl<'a> Program<'a> {
     #[must_use]
     pub fn frames(&self) -> u64 {
         self.frames
-    }
-
-    /// How many blocks in a row one thread should mix at least: where there are takes, enough that few of them have to
-    /// be made again for the next stretch.
-    pub(super) fn stretch(&self) -> usize {
-        let fresh = |cue: &Cue| matches!(cue.source, Source::Fresh(_));
-        if self.cues.iter().any(fresh) { 16 } else { 1 }
     }
 
     /// Sample rate in hertz.

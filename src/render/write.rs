@@ -63,13 +63,13 @@ impl Program<'_> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
         let blocks = self.frames().div_ceil(block) as usize;
-        (0..blocks).into_par_iter().with_min_len(self.stretch()).try_for_each_init(
+        (0..blocks).into_par_iter().try_for_each_init(
             || (Mixer::new(self), Encoder::new(*spec, gain)),
             |(mixer, encoder), n| {
                 watch.go_on()?;
                 let from = n as u64 * block;
                 let to = (from + block).min(self.frames());
-                mixer.mix(from as i64..to as i64)?;
+                mixer.mix(from as i64..to as i64);
                 encoder.encode(from, &mixer.left, &mixer.right);
                 let at = spec.header_bytes() + from * spec.frame_bytes();
                 sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
@@ -83,8 +83,7 @@ impl Program<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::bank::{Bank, Master};
-    use super::super::cue::{Cue, Source};
-    use super::super::program::NoTakes;
+    use super::super::cue::Cue;
     use super::super::sink::Memory;
     use super::super::wav::{Channels, Format};
     use crate::time::{Instant, Span};
@@ -100,11 +99,11 @@ mod tests {
         let bank = Bank::new(44_100, vec![master(0.1), master(0.37)]).expect("a usual rate");
         let cues = (0..30_i64).map(|n| Cue {
             at: Instant(n * n * 98_765_431),
-            source: Source::Kept((n % 2) as u32),
+            voice: (n % 2) as u32,
             left: 0.2,
             right: 0.01 * n as f32,
         });
-        let program = Program::new(&bank, &NoTakes, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
+        let program = Program::new(&bank, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
         for format in [Format::Pcm16, Format::Pcm24, Format::Float32] {
             let spec = Spec { format, channels: Channels::Stereo, seed: 3 };
             let bytes = |block| {

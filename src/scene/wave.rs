@@ -103,7 +103,7 @@ pub fn wave_picture(
     let to = floor(first + length);
     let rigs = variants.map(|v| v.rig);
     let ensemble = Ensemble::new(&rigs, Seating::Centre, seed)?;
-    let bank = Bank::new(RATE, ensemble.masters())?;
+    let bank = Bank::new(RATE, ensemble.sounds())?;
     let mut panels = Vec::new();
     for (n, variant) in variants.iter().enumerate() {
         let heard = |h: &&Hit| mine(n, h) && from + Span(-TAIL.0) <= h.at && h.at <= to + Span::from_ms(20);
@@ -151,11 +151,11 @@ fn rendered(
 ) -> Result<Vec<f32>, WaveError> {
     let mut score = Sheet::new(ensemble);
     hits.iter().for_each(|h| score.add(of, rig, h, Instant((h.at - from).0), 1.0));
-    let (cues, takes) = score.finish();
+    let cues = score.finish();
     let end = Instant((to - from).0);
     // A sound may begin a little before its hit, and others have begun before the stretch.
     let lead = Span(TAIL.0 + 100 * PS_PER_MS);
-    let program = Program::new(bank, &takes, cues, lead, end)?;
+    let program = Program::new(bank, cues, lead, end)?;
     let file = Memory::default();
     let spec = Spec { format: Format::Float32, channels: Channels::Mono, seed: 1 };
     program.write(&spec, Gain::Fixed(1.0), &file, Watch::nobody())?;

@@ -2,7 +2,8 @@ use super::sheet::velocity;
 use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
 use crate::render::Master;
-use crate::voice::{Drum, NoiseKey, VoiceError, balance_db};
+use crate::voice::{Deck, Drum, NoiseKey, Piece, VoiceError, balance_db};
+use rayon::prelude::*;
 use std::f64::consts::PI;
 
 /// From where, and how loud, voices are heard.
@@ -30,18 +31,15 @@ pub(super) struct Player {
     pub(super) drum: Drum,
     /// Factors on the left and the right channel at full velocity.
     pub(super) gains: [f64; 2],
+    /// Where the pieces of its deck begin among all sounds, if each of its hits has noise of its own.
+    pub(super) deck: Option<usize>,
 }
 
 impl Player {
-    /// One hit with the noise of a key.
-    pub(super) fn hit(&self, key: &NoiseKey) -> Master {
-        let crate::voice::Master { pre, samples, .. } = self.drum.master(key);
-        Master { pre, samples }
-    }
-
-    /// Whether each of its hits has noise of its own.
-    pub(super) fn is_fresh(&self) -> bool {
-        self.voice.noise == Noise::Fresh && self.drum.has_noise()
+    /// Its sound with the noise that all hits share.
+    fn master(&self, seed: u64) -> Master {
+        let crate::voice::Master { pre, samples, .. } = self.drum.master(&NoiseKey::voice(seed, &self.voice.name));
+        Master { pre: pre as i64, samples }
     }
 }
 
@@ -60,10 +58,15 @@ impl Ensemble {
                 of_rig.push(found.unwrap_or(players.len()));
                 if found.is_none() {
                     let (drum, gains) = (Drum::new(&voice.settings)?, gains(voice, seating)?);
-                    players.push(Player { voice: voice.clone(), drum, gains });
+                    players.push(Player { voice: voice.clone(), drum, gains, deck: None });
                 }
             }
             seats.push(of_rig);
+        }
+        let mut next = players.len();
+        for player in players.iter_mut().filter(|p| p.voice.noise == Noise::Fresh && p.drum.has_noise()) {
+            player.deck = Some(next);
+            next += Deck::PIECES;
         }
         Ok(Self { players, seats, seed })
     }
@@ -71,7 +74,18 @@ impl Ensemble {
     /// A master for each player, with the noise that all its hits share.
     #[must_use]
     pub fn masters(&self) -> Vec<Master> {
-        self.players.iter().map(|p| p.hit(&NoiseKey::voice(self.seed, &p.voice.name))).collect()
+        self.players.iter().map(|p| p.master(self.seed)).collect()
+    }
+
+    /// All that the cues of a [`Sheet`](super::Sheet) name: the masters, then the pieces of those whose hits have each noise of
+    /// its own.
+    #[must_use]
+    pub fn sounds(&self) -> Vec<Master> {
+        let decks = self.players.par_iter().filter(|p| p.deck.is_some());
+        let pieces = decks.filter_map(|p| p.drum.deck(&NoiseKey::deck(self.seed, &p.voice.name)));
+        let pieces: Vec<Deck> = pieces.collect();
+        let pieces = pieces.into_iter().flat_map(Deck::pieces).map(|Piece { pre, samples }| Master { pre, samples });
+        self.masters().into_iter().chain(pieces).collect()
     }
 
     /// Which of the masters a hit of rig number `of` has, and the factor on it at the centre, velocity and the way to the

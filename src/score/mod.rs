@@ -6,5 +6,5 @@ mod turns;
 
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
-pub use sheet::{Sheet, Takes};
+pub use sheet::Sheet;
 pub use turns::{EARLY, Turn, begin, excerpt, turns};

@@ -77,6 +77,11 @@ impl Band {
         SIDE + self.delay
     }
 
+    /// Samples that the answer begins before what goes in.
+    pub(super) const fn lead(&self) -> usize {
+        SIDE
+    }
+
     /// What the band makes of unit white noise, as RMS.
     pub(super) const fn spread(&self) -> f64 {
         self.spread

@@ -14,7 +14,7 @@ const FADE: usize = 480;
 
 /// How high noise may carry a sound after its attack, whose top is 1: 90 % of this is still below the attack's top, so that
 /// the rise from 10 to 90 % is the attack's.
-const TOP: f64 = 1.05;
+pub(super) const TOP: f64 = 1.05;
 
 /// One hit of a voice at velocity 127, mono.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,23 +44,23 @@ pub(super) struct Parts {
 }
 
 /// A voice made ready: all that does not depend on its noise. Another hit with noise of its own costs one pass of the
-/// band's filter, and is as loud.
+/// band's filter, and is as loud; where there are many, a [`Deck`](super::Deck) makes them for less.
 ///
 /// The attack, which is the same for every noise, has a sample peak of 1.0. Noise after it may pass that: in 300 draws of
 /// each built-in voice by 0.1 dB at most.
 #[derive(Clone, Debug)]
 pub struct Drum {
-    pre: usize,
+    pub(super) pre: usize,
     /// Tones, pulse and the impulse of the burst; its length is the master's.
-    steady: Vec<f64>,
-    noise: Option<Noise>,
+    pub(super) steady: Vec<f64>,
+    pub(super) noise: Option<Noise>,
 }
 
 #[derive(Clone, Debug)]
-struct Noise {
-    band: Band,
+pub(super) struct Noise {
+    pub(super) band: Band,
     /// The level of the white noise, from the hit on.
-    levels: Vec<f64>,
+    pub(super) levels: Vec<f64>,
     /// The energy that it has on average.
     energy: f64,
 }
@@ -132,6 +132,17 @@ impl Drum {
         (self.pre, self.steady.len() - self.pre)
     }
 
+    /// Fades the last of a master out.
+    pub(super) fn end(&self, sum: &mut [f64]) {
+        // A click is complete as it stands: its ends are at −100 dB.
+        if sum.len() > 2 * FADE {
+            let start = sum.len() - FADE;
+            for (n, x) in sum[start..].iter_mut().enumerate() {
+                *x *= fade((n + 1) as f64 / FADE as f64);
+            }
+        }
+    }
+
     /// One hit, with the noise of `key`.
     #[must_use]
     pub fn master(&self, key: &NoiseKey) -> Master {
@@ -156,13 +167,7 @@ impl Drum {
                 *sum += kept * x;
             }
         }
-        // A click is complete as it stands: its ends are at −100 dB.
-        if sum.len() > 2 * FADE {
-            let start = sum.len() - FADE;
-            for (n, x) in sum[start..].iter_mut().enumerate() {
-                *x *= fade((n + 1) as f64 / FADE as f64);
-            }
-        }
+        self.end(&mut sum);
         Master { rate: RATE, pre: self.pre, samples: sum.into_iter().map(|x| x as f32).collect() }
     }
 }

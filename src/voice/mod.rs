@@ -7,6 +7,7 @@
 mod band;
 mod biquad;
 mod click;
+mod deck;
 mod drum;
 mod envelope;
 mod error;
@@ -19,6 +20,7 @@ mod snare;
 mod tone;
 mod weight;
 
+pub use deck::{Deck, Piece};
 pub use drum::{Drum, Master, RATE, master};
 pub use error::VoiceError;
 pub use facts::Facts;

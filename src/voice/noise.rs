@@ -38,10 +38,21 @@ impl NoiseKey {
         Self::new(seed, &format!("noise/hit/{sequencer}/{}/{}", due.numer(), due.denom()))
     }
 
+    /// What hits of a voice that have each noise of its own are put together from: `noise/deck/NAME`.
+    #[must_use]
+    pub fn deck(seed: u64, voice: &str) -> Self {
+        Self::new(seed, &format!("noise/deck/{voice}"))
+    }
+
+    /// Bits without end, 32 at a time.
+    pub(super) fn bits(&self) -> impl Iterator<Item = u32> + use<> {
+        let mut bits = ChaCha8Rng::from_seed(self.0);
+        core::iter::from_fn(move || Some(bits.next_u32()))
+    }
+
     /// White noise without end: mean 0, variance 1, evenly spread.
     pub(super) fn white(&self) -> impl Iterator<Item = f64> + use<> {
-        let mut bits = ChaCha8Rng::from_seed(self.0);
-        core::iter::from_fn(move || Some(even(bits.next_u32())))
+        self.bits().map(even)
     }
 }
 

@@ -4,7 +4,7 @@ use super::driver::{Browser, browser};
 use super::made::{Made, late_bell};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, NoTakes, Program, Source, Spec, Watch};
+use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, Program, Spec, Watch};
 use hitgap::time::{Instant, Span};
 use serde_json::Value;
 
@@ -42,11 +42,11 @@ fn rise(voice: &Value) -> f64 {
     let pcm = STANDARD.decode(voice["pcm"].as_str().expect("samples")).expect("base 64");
     let scale = voice["scale"].as_f64().expect("a factor") as f32;
     let samples = pcm.as_chunks::<2>().0.iter().map(|b| f32::from(i16::from_le_bytes(*b)) / 32_767.0 * scale).collect();
-    let master = Master { samples, pre: voice["pre"].as_u64().expect("a number") as usize };
+    let master = Master { samples, pre: voice["pre"].as_i64().expect("a number") };
     let bank = Bank::new(48_000, vec![master]).expect("a voice");
-    let cues = vec![Cue::centred(Instant(0), Source::Kept(0), 1.0)];
+    let cues = vec![Cue::centred(Instant(0), 0, 1.0)];
     let lead_in = Span(100_000_000_000);
-    let program = Program::new(&bank, &NoTakes, cues, lead_in, Instant(0)).expect("a program");
+    let program = Program::new(&bank, cues, lead_in, Instant(0)).expect("a program");
     let memory = Memory::default();
     let spec = Spec { format: Format::Float32, channels: Channels::Mono, seed: 0 };
     program.write(&spec, Gain::Fixed(1.0), &memory, Watch::nobody()).expect("memory takes everything");

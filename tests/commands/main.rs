@@ -9,6 +9,7 @@ mod advise;
 mod check;
 mod compare;
 mod endings;
+mod faults;
 mod flam;
 mod hits;
 mod identify;

@@ -1,6 +1,6 @@
 //! What the tests of sound share: masters to render, and a render kept in memory.
 
-use hitgap::render::{Bank, Cue, Gain, Master, Memory, NoTakes, Program, Source, Spec, Watch};
+use hitgap::render::{Bank, Cue, Gain, Master, Memory, Program, Spec, Watch};
 use hitgap::time::{Instant, Span};
 use std::f64::consts::TAU;
 
@@ -20,7 +20,7 @@ impl Draws {
 
 pub(crate) fn sampled(seconds: f64, pre: usize, at: impl Fn(f64) -> f64) -> Master {
     let samples = (0..(seconds * 96_000.0) as usize).map(|i| at((i as f64 - pre as f64) / 96_000.0) as f32).collect();
-    Master { samples, pre }
+    Master { samples, pre: pre as i64 }
 }
 
 /// A rise over about 0.8 ms, so soft that it carries no tone of up to 14.5 kHz past 18 kHz, and a decay.
@@ -42,11 +42,11 @@ pub(crate) fn hiss() -> Master {
 }
 
 pub(crate) fn hit(at_ps: i64) -> Cue {
-    Cue::centred(Instant(at_ps), Source::Kept(0), 1.0)
+    Cue::centred(Instant(at_ps), 0, 1.0)
 }
 
 pub(crate) fn bytes(bank: &Bank, cues: Vec<Cue>, lead_in: Span, spec: Spec, gain: Gain) -> Vec<u8> {
-    let program = Program::new(bank, &NoTakes, cues, lead_in, Instant(-lead_in.0)).expect("a sound program");
+    let program = Program::new(bank, cues, lead_in, Instant(-lead_in.0)).expect("a sound program");
     let memory = Memory::default();
     program.write(&spec, gain, &memory, Watch::nobody()).expect("memory takes everything");
     memory.into_bytes()

@@ -32,6 +32,7 @@ pub(crate) fn facts() -> Facts {
         command: "render".into(),
         patch: Some("patches/late-bell.toml".into()),
         patch_sha256: Some("0".repeat(64)),
+        recipe: None,
         variant: Some("original".into()),
         sequencer: None,
         tempo_bpm: Some(50.0),

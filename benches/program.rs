@@ -1,0 +1,60 @@
+//! What the program costs as a whole: its start, and a grid of 300 cells of 8 bars on one core and on all, in turn; nothing
+//! here passes or fails.
+
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Instant as Clock;
+
+fn timed(dir: &Path, threads: Option<usize>, line: &[&str]) -> f64 {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_hitgap"));
+    command.args(line).current_dir(env!("CARGO_MANIFEST_DIR")).stdout(Stdio::null()).stderr(Stdio::null());
+    if line.contains(&"sweep") {
+        command.args(["--out"]).arg(dir);
+    }
+    if let Some(threads) = threads {
+        command.env("RAYON_NUM_THREADS", threads.to_string());
+    }
+    let start = Clock::now();
+    assert!(command.status().expect("it starts").success());
+    start.elapsed().as_secs_f64()
+}
+
+fn least(runs: usize, mut work: impl FnMut() -> f64) -> f64 {
+    (0..runs).map(|_| work()).fold(f64::INFINITY, f64::min)
+}
+
+fn main() {
+    let start = least(50, || timed(Path::new("."), None, &["--version"]));
+    let check =
+        least(50, || timed(Path::new("."), None, &["check", "patches/moth-wakes-on-seven.toml", "--tempo", "120"]));
+    println!("start: {:.1} ms; a check of an example at one tempo: {:.1} ms", start * 1e3, check * 1e3);
+    let grid = [
+        "sweep",
+        "patches/late-bell.toml",
+        "--on",
+        "sequencer.wren.clock",
+        "--delay",
+        "0ms..29.9ms:0.1ms",
+        "--tempo",
+        "120",
+        "--bars",
+        "8",
+    ];
+    // On the disk of temporary files, and where there is one in memory alone, so that the disk's share is seen.
+    let places = [std::env::temp_dir(), Path::new("/dev/shm").to_path_buf()];
+    for place in places.iter().filter(|place| place.is_dir()) {
+        let mut fastest = [f64::INFINITY; 2];
+        for _ in 0..4 {
+            for (fastest, threads) in fastest.iter_mut().zip([Some(1), None]) {
+                let dir = tempfile::tempdir_in(place).expect("a folder");
+                *fastest = fastest.min(timed(dir.path(), threads, &grid));
+            }
+        }
+        let [one, all] = fastest;
+        println!(
+            "300 cells into {}: {one:.2} s on one core, {all:.2} s on all, {:.2} times",
+            place.display(),
+            one / all
+        );
+    }
+}
