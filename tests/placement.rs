@@ -278,7 +278,7 @@ proptest! {
         let bank = Bank::new(rate, vec![kick(), hiss()]).expect("a usual rate");
         let cues = |hits: &[(i64, u32, f32)], by: i64| -> Vec<Cue> {
             let at = |at: i64| Instant(at + by * 1_000_000_000_000);
-            hits.iter().map(|&(t, voice, gain)| Cue::centred(at(t), Source::Kept(voice), gain)).collect()
+            hits.iter().map(|&(t, voice, gain)| Cue::centred(at(t), voice, gain)).collect()
         };
         let render = |cues: Vec<Cue>| floats(&bank, cues, LEAD_IN);
         let both = render([cues(&first, 0), cues(&second, later)].concat());

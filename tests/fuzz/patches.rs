@@ -96,7 +96,7 @@ fn judged<'a>(patch: &Patch, variant: &'a Variant, tempo: Tempo) -> Option<Judge
 
 /// Advice for some of them: it plays a patch many times.
 fn others(patch: &Patch, rig: &Rig, tempo: Tempo, source: &str) {
-    if source.len() % 16 > 0 || rig.sequencers.is_empty() || work(rig, tempo) > MOST_PULSES / 10 {
+    if !source.len().is_multiple_of(16) || rig.sequencers.is_empty() || work(rig, tempo) > MOST_PULSES / 10 {
         return;
     }
     let question = Question {
