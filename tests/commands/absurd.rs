@@ -188,7 +188,9 @@ fn names_lead_nowhere_else() {
     refused(&place, "hitgap render ...toml", 2, &[".original.120bpm.wav"]);
     // The folder and what is beside it hold what they held.
     run(&place, "hitgap render manifest.json.toml --bars 1").exits(0);
-    assert_eq!(place.names("out"), [".hitgap-lock", "manifest.json", "manifest.json.original.120bpm.wav"]);
+    let mut names = place.names("out");
+    names.retain(|name| name != ".hitgap-lock");
+    assert_eq!(names, ["manifest.json", "manifest.json.original.120bpm.wav"]);
 }
 
 #[test]
