@@ -1,5 +1,76 @@
 //! hitgap works out every pulse and hit of a clocked rig exactly, says how far apart the hits land, and renders them
-//! so that people hear it.
+//! so that people hear it. The program is one user of this library; `cli` is all of it that knows files and the terminal.
+//!
+//! # From a patch to a verdict
+//!
+//! Two robots on one clock. Wren's beats stand 1 % of a beat late on the dial: a share, and so another time at every tempo.
+//!
+//! ```
+//! use hitgap::gap::judge;
+//! use hitgap::patch::{Asked, Patch};
+//! use hitgap::rig::play;
+//! use hitgap::time::{Span, Tempo};
+//!
+//! let text = r#"
+//! tempos = [60, 120]
+//! bars = 2
+//! [clock.beats]
+//! rate = "1 per beat"
+//! [clock.late]
+//! rate = "1 per beat"
+//! phase = "1 %"
+//! [sequencer.ox]
+//! clock = "beats"
+//! steps = "Xx"
+//! voice = "kick"
+//! [sequencer.wren]
+//! clock = "late"
+//! steps = "Xx"
+//! voice = "hat"
+//! "#;
+//! // Every fault of a text comes back at once, each with its place and what to do.
+//! let patch = Patch::parse(text, &Asked::default()).map_err(|faults| faults.render("two.toml", text, false))?;
+//! let mut gaps = Vec::new();
+//! for &tempo in &patch.tempos {
+//!     let rig = &patch.original.rig;
+//!     let performance = play(rig, tempo)?;
+//!     let verdict = judge(rig, &performance, Span::from_ms(6))?;
+//!     gaps.push((tempo, verdict.gaps[0].worst(), verdict.passes()));
+//! }
+//! // A beat is 1 s at 60 and 0.5 s at 120: in whole picoseconds, 10 ms and 5 ms.
+//! let ms = |n| Some(Span::from_ms(n));
+//! assert_eq!(gaps, [(Tempo::whole(60), ms(10), false), (Tempo::whole(120), ms(5), true)]);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # From a patch to sound
+//!
+//! ```
+//! use hitgap::hits::in_order;
+//! use hitgap::patch::{Asked, Patch};
+//! use hitgap::render::{Bank, Channels, Format, Gain, LEAD_IN, Memory, Program, Spec, Watch};
+//! use hitgap::rig::play;
+//! use hitgap::score::{Ensemble, Seating, Sheet};
+//! use hitgap::time::Tempo;
+//!
+//! let text = "bars = 1\n[clock.beats]\nrate = \"1 per beat\"\n[sequencer.ox]\nclock = \"beats\"\nsteps = \"Xx\"\nvoice = \"kick\"\n";
+//! let patch = Patch::parse(text, &Asked::default()).map_err(|faults| faults.render("ox.toml", text, false))?;
+//! let (rig, tempo, seed) = (&patch.original.rig, Tempo::whole(120), 1);
+//! let performance = play(rig, tempo)?;
+//! let ensemble = Ensemble::new(&[rig], Seating::Patch, seed)?;
+//! let mut sheet = Sheet::new(&ensemble);
+//! in_order(rig, &performance).for_each(|hit| sheet.add(0, rig, &hit, hit.at, 1.0));
+//! let bank = Bank::new(48_000, ensemble.sounds())?;
+//! let end = rig.clockwork(tempo).instant(rig.end);
+//! let program = Program::new(&bank, sheet.finish(), LEAD_IN, end)?;
+//! // A file, or memory: the same bytes on any number of threads and any machine.
+//! let file = Memory::default();
+//! let spec = Spec { format: Format::Pcm24, channels: Channels::Stereo, seed };
+//! let written = program.write(&spec, Gain::Auto, &file, Watch::nobody())?;
+//! assert!(written.frames >= 48_000 * 2 + 4_800, "a bar of 2 s after 100 ms");
+//! assert_eq!(file.into_bytes().len() as u64, written.bytes);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 pub mod advise;
 pub mod cli;

@@ -76,7 +76,8 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         let played: Vec<_> =
             all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
         let text = listening_page(&page(&loaded, &ensemble, &played, &compared)?);
-        if let Some(words) = over_budget(text.len()) {
+        if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
+        {
             talk::say(&format!("note: {words}"));
         }
         press.paste(
@@ -185,7 +186,7 @@ pub(super) struct Played<'a> {
 }
 
 impl<'a> Played<'a> {
-    fn new(variant: &'a Variant, of: usize, tempo: Tempo, run: Run) -> Result<Self, Failure> {
+    pub(super) fn new(variant: &'a Variant, of: usize, tempo: Tempo, run: Run) -> Result<Self, Failure> {
         let performance = play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
         let hits = list(&variant.rig, &performance);
         Ok(Self { variant, of, performance, hits })

@@ -107,7 +107,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     if let Some(name) = &page_name {
         let asked = FlamPage {
             title: format!("{} and {}, a time apart", voices[0].name, voices[1].name),
-            source: "hitgap flam".to_owned(),
+            source: "two voices of the kit".to_owned(),
             voices: &voices,
             settings: &settings,
             rate: args.delay.is_none().then_some(args.rate.as_str()),

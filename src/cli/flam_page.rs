@@ -3,14 +3,14 @@
 use super::args::SoundArgs;
 use super::flam::{BEATS, Setting, rig};
 use super::levels::STAND_DBTP;
-use super::listen::drawn;
+use super::listen::{in_time, over_tempo};
 use super::press::{Press, bank};
 use super::{CARE, Failure};
 use crate::gap::{Band, first_notch_hz};
 use crate::hits::Hit;
-use crate::page::{Cell, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Rig, Voice};
-use crate::picture::{GapLine, GapPicture, WIDTH, gap_over_tempo_within};
+use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::render::{Bank, Loudness, Program};
 use crate::report::ms;
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor};
@@ -30,6 +30,8 @@ pub(super) struct FlamPage<'a> {
 
 /// The smallest published figure for telling two sounds from one, as in patches.
 const MAX_GAP: Span = Span::from_ms(2);
+/// The version with no gap.
+const TOGETHER: &str = "together";
 /// Bars that a loop may have.
 const BARS: i64 = 4;
 
@@ -46,18 +48,23 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         let gaps = std::iter::once(Span::ZERO).chain(asked.settings.iter().map(|s| s.gap(tempo)));
         let bars: Vec<Vec<Hit>> = gaps.clone().map(|gap| beats(&rig, tempo, gap)).collect();
         let gains = gains(&bars, (&rig, &ensemble, &bank), sound, press)?;
-        let cells =
-            gaps.zip(&bars).zip(gains).map(|((gap, hits), gain)| cell(asked, &ensemble, tempo, gap, hits, gain));
+        let names = std::iter::once(TOGETHER).chain(asked.settings.iter().map(|s| s.text.as_str()));
+        let cells = gaps
+            .zip(&bars)
+            .zip(gains)
+            .zip(names)
+            .map(|(((gap, hits), gain), name)| cell(asked, &ensemble, (name, tempo), gap, hits, gain));
         tempos.push(PageTempo {
             tempo,
             bar: length(tempo, 1),
             available: BARS as u32,
             bars: 2,
-            cells: cells.collect(),
+            cells: cells.map(Some).collect(),
+            note: None,
         });
     }
     let about = asked.rate.map(|rate| format!("of the period of {rate}"));
-    let together = PageVariant { name: "together".to_owned(), about: None };
+    let together = PageVariant { name: TOGETHER.to_owned(), about: None };
     let apart = asked.settings.iter().map(|s| PageVariant { name: s.text.clone(), about: about.clone() });
     Ok(ListeningPage {
         title: asked.title.clone(),
@@ -72,11 +79,7 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: std::iter::once(together).chain(apart).collect(),
         tempos,
-        pictures: vec![drawn(|narrow| {
-            let gaps = picture(asked);
-            let name = narrow.map_or_else(|| gaps.name.clone(), |_| format!("{}.narrow", gaps.name));
-            gap_over_tempo_within(&GapPicture { name, ..gaps }, narrow.unwrap_or(WIDTH))
-        })],
+        pictures: vec![over_tempo(&picture(asked))],
     })
 }
 
@@ -125,7 +128,14 @@ fn gains(
     Ok(louder.into_iter().map(|db| factor(db + stand)).collect())
 }
 
-fn cell(asked: &FlamPage<'_>, ensemble: &Ensemble, tempo: Tempo, gap: Span, hits: &[Hit], gain: f64) -> Cell {
+fn cell(
+    asked: &FlamPage<'_>,
+    ensemble: &Ensemble,
+    (version, tempo): (&str, Tempo),
+    gap: Span,
+    hits: &[Hit],
+    gain: f64,
+) -> Cell {
     let like = asked.voices[0] == asked.voices[1];
     let names =
         if like { ["the first", "the second"] } else { [asked.voices[0].name.as_str(), asked.voices[1].name.as_str()] };
@@ -141,21 +151,43 @@ fn cell(asked: &FlamPage<'_>, ensemble: &Ensemble, tempo: Tempo, gap: Span, hits
         let at = Instant(at.0 + gap.0.min(0));
         (at.0 >= 0).then(|| Pair { at, gap: gap.abs(), names: [first.to_owned(), second.to_owned()] })
     };
+    let said =
+        if gap == Span::ZERO { TOGETHER.to_owned() } else { format!("{second} {} ms after {first}", ms(gap.abs())) };
     Cell {
         hits: hits.iter().map(|h| (h.at, ensemble.part(0, h))).map(|(at, (voice, level))| (at, voice, level)).collect(),
         gain,
         passes: gap.abs() <= MAX_GAP,
         misses: String::new(),
-        gap: if gap == Span::ZERO {
-            "together".to_owned()
-        } else {
-            format!("{second} {} ms after {first}", ms(gap.abs()))
-        },
+        timing: Some(timing((version, tempo), names, gap, &said)),
+        gap: said,
         worst: Some(gap),
         band: Some((band.to_string(), heard)),
         pairs: (0..BARS * BEATS).filter_map(pair).collect(),
-        timing: None,
     }
+}
+
+/// When the two sound around a beat, and how far apart.
+fn timing((version, tempo): (&str, Tempo), names: [&str; 2], gap: Span, said: &str) -> Drawn {
+    /// What is shown where there is no gap, in milliseconds.
+    const NEAR: f64 = 5.0;
+    let at = [0.0, gap.ms()];
+    let (first, last) = (at[0].min(at[1]), at[0].max(at[1]));
+    let long = if gap == Span::ZERO { NEAR } else { last - first };
+    let lane =
+        |n: usize| Lane { name: names[n].to_owned(), group: n, trace: Trace::Hits(vec![(at[n], String::new())]) };
+    let order = if gap < Span::ZERO { [1, 0] } else { [0, 1] };
+    let [from, to] = order.map(|n| (at[n], n));
+    let distance = Distance { from, to, label: said.to_owned() };
+    in_time(&TimingPicture {
+        name: format!("flam.{version}.{tempo}"),
+        title: "When they sound".to_owned(),
+        about: format!("{version} at {tempo}, on each beat"),
+        zero: "the beat".to_owned(),
+        from_ms: first - long / 4.0,
+        to_ms: last + long / 2.0,
+        lanes: vec![lane(0), lane(1)],
+        distances: if gap == Span::ZERO { Vec::new() } else { vec![distance] },
+    })
 }
 
 /// Gaps over tempo, from a fifth below the slowest to a quarter above the fastest.

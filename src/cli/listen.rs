@@ -50,15 +50,13 @@ pub(super) fn page(
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: variants.iter().map(|v| PageVariant { name: v.name.clone(), about: v.about.clone() }).collect(),
         tempos: tempos.collect(),
-        pictures: vec![drawn(|narrow| {
-            let name = narrow.map_or_else(|| gaps.name.clone(), |_| format!("{}.narrow", gaps.name));
-            gap_over_tempo_within(&GapPicture { name, ..gaps.clone() }, narrow.unwrap_or(WIDTH))
-        })],
+        pictures: vec![over_tempo(&gaps)],
         title,
     })
 }
 
-fn at_tempo(
+/// The versions that are played at one tempo, with their factors and verdicts.
+pub(super) fn at_tempo(
     loaded: &Loaded,
     ensemble: &Ensemble,
     all: &[Played<'_>],
@@ -80,11 +78,18 @@ fn at_tempo(
         .zip(gains)
         .zip(verdicts)
         .map(|((played, gain), judged)| cell(loaded, ensemble, played, *gain, judged, zero));
-    let cells: Vec<Cell> = cells.collect();
+    let cells = cells.map(Some).collect();
     let least = 2.min(available);
     let bars =
         if clockwork.is_even() { repeats_after(all, (from, bar), (least, available)).unwrap_or(least) } else { least };
-    PageTempo { tempo: first.performance.tempo, bar: length, available: available as u32, bars: bars as u32, cells }
+    PageTempo {
+        tempo: first.performance.tempo,
+        bar: length,
+        available: available as u32,
+        bars: bars as u32,
+        cells,
+        note: None,
+    }
 }
 
 /// After how many bars from a beat on everything that any version plays comes again, if that is `least` or more and no more
@@ -179,8 +184,16 @@ fn pairs(played: &Played<'_>, between: [usize; 2], zero: Instant) -> Vec<Pair> {
 }
 
 /// A picture for a page and for a phone, by what draws it: ids must differ.
-pub(super) fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
+fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
     Drawn { wide: draw(None), narrow: draw(Some(NARROW)) }
+}
+
+/// Gaps over tempo, for a page and for a phone.
+pub(super) fn over_tempo(gaps: &GapPicture) -> Drawn {
+    drawn(|narrow| {
+        let name = narrow.map_or_else(|| gaps.name.clone(), |_| format!("{}.narrow", gaps.name));
+        gap_over_tempo_within(&GapPicture { name, ..gaps.clone() }, narrow.unwrap_or(WIDTH))
+    })
 }
 
 fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
@@ -190,8 +203,13 @@ fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
     let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
     let figures =
         scene::timing_picture((&format!("page.{name}.{tempo}"), "On the wires", &about), rig, performance, &moment);
-    Some(drawn(|narrow| {
+    Some(in_time(&figures))
+}
+
+/// A timing diagram, for a page and for a phone.
+pub(super) fn in_time(figures: &TimingPicture) -> Drawn {
+    drawn(|narrow| {
         let name = narrow.map_or_else(|| figures.name.clone(), |_| format!("{}.narrow", figures.name));
         timing_within(&TimingPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
-    }))
+    })
 }

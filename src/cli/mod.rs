@@ -31,6 +31,7 @@ mod results_training;
 mod schema;
 mod songs;
 mod sweep;
+mod sweep_page;
 mod takes;
 mod talk;
 mod train;

@@ -1,10 +1,12 @@
 use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
-use super::levels::matched;
+use super::levels::{Matched, matched};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits};
+use super::sweep_page::{LEAVE_OUT, Row, few_enough, sweep_page};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
+use crate::page::{listening_page, over_budget};
 use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
@@ -41,6 +43,9 @@ pub(super) struct SweepArgs {
     /// At each tempo, stop after the first cell that has everybody on the one and a gap over the max gap
     #[arg(long)]
     until_over: bool,
+    /// Write a listening page too: up to 50 settings side by side in a browser, at every tempo, in one file
+    #[arg(long)]
+    page: bool,
     /// Go on with a grid that was interrupted: cells that are there, whole and made of the same, are not made again
     #[arg(long)]
     resume: bool,
@@ -89,27 +94,37 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
         let worst = j.verdict.worst_gap().and_then(crate::gap::Gap::worst);
         worst.is_some_and(|worst| worst > loaded.patch.max_gap) && j.verdict.standings.iter().all(|s| s.right)
     };
-    let mut kept: Vec<usize> = Vec::new();
+    let (mut kept, mut longest): (Vec<usize>, usize) = (Vec::new(), 0);
     for (t, of_tempo) in verdicts.chunks(settings.len()).enumerate() {
         let stop = of_tempo.iter().position(over).filter(|_| args.until_over).map_or(of_tempo.len(), |n| n + 1);
         kept.extend((0..stop).map(|n| t * settings.len() + n));
+        longest = longest.max(stop);
     }
-    let names = write(args, &loaded, &variant, knob, (&cells, &verdicts, &kept))?;
+    if args.page {
+        few_enough(longest)?;
+    }
+    let what = format!("{} of {}", if phase { "share of the period" } else { "delay" }, args.on.trim());
+    let names = write(args, &loaded, &variant, (knob, &what), (&cells, &verdicts, &kept))?;
     let rows = rows(&cells, &verdicts, &kept, Some(&names.cells));
     let title = loaded.patch.title.clone().unwrap_or_else(|| loaded.name.clone());
-    let what =
-        format!("{} of {}, {}", if phase { "a share of the period" } else { "delay" }, args.on.trim(), variant.name);
     talk::result(|out| match args.format {
         Format::Table => {
+            let what = format!("{}{what}, {}", if phase { "a " } else { "" }, variant.name);
             out.write_all(sweep_table(&title, &what, &rows).as_bytes())?;
             let dir = plain(&args.sound.out.display().to_string());
+            if let Some(page) = &names.page {
+                writeln!(out, "\nOpen first {page}, in any browser: all settings side by side.")?;
+            }
             writeln!(out, "\nListen to {}: every cell in order, each after its number in tones.", names.parade)?;
             writeln!(out, "The figures are in {}, the {} cells in {dir}.", names.figures, rows.len())?;
             writeln!(out, "{CARE_SHORT}")
         }
         Format::Json => {
             let report: Vec<_> = rows.iter().map(json).collect();
-            let report = serde_json::json!({ "format": 1, "patch": loaded.name, "variant": variant.name, "on": args.on.trim(), "cells": report });
+            let mut report = serde_json::json!({ "format": 1, "patch": loaded.name, "variant": variant.name, "on": args.on.trim(), "cells": report });
+            if let Some(page) = &names.page {
+                report["page"] = page.clone().into();
+            }
             talk::json(out, &report)
         }
         Format::Csv => sweep_csv(&rows, out),
@@ -166,13 +181,14 @@ struct Names {
     cells: Vec<String>,
     parade: String,
     figures: String,
+    page: Option<String>,
 }
 
 fn write(
     args: &SweepArgs,
     loaded: &Loaded,
     variant: &Variant,
-    knob: Knob,
+    (knob, what): (Knob, &str),
     (cells, verdicts, kept): (&[Cell], &[Judged<'_>], &[usize]),
 ) -> Result<Names, Failure> {
     let announcer = Patch::parse(ANNOUNCER, &Asked::default()).map_err(|e| Failure::Input(format!("error: {e}")))?;
@@ -185,20 +201,23 @@ fn write(
     let own = loaded.stem()?;
     let names: Vec<String> = scored.iter().map(|s| format!("{own}.{}", s.name)).collect();
     let (parade, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
-    let press = Press::open(&args.sound, &[names.clone(), vec![parade.clone(), figures.clone()]].concat())?;
+    let page = args.page.then(|| format!("{stem}.html"));
+    let all = names.iter().chain([&parade, &figures]).chain(&page);
+    let press = Press::open(&args.sound, &all.cloned().collect::<Vec<_>>())?;
     // Each cell is as loud as the variant itself at its tempo, with nothing turned: so that nothing but time tells cells
     // apart, and a cell's file does not depend on which others are made.
     let mut programs: Vec<Program<'_>> = Vec::new();
-    let mut gains: Vec<[f64; 2]> = Vec::new();
+    let mut levels: Vec<Matched> = Vec::new();
     for same in kept.chunk_by(|a, b| cells[*a].tempo == cells[*b].tempo) {
         let unturned = Cell { value: cells[same[0]].value, tempo: cells[same[0]].tempo, variant: variant.clone() };
         let unturned = score(&unturned)?;
         let from = programs.len();
         let of_tempo: Vec<Program<'_>> =
             scored[from..from + same.len()].iter().map(|s| s.program(&bank, &args.sound)).collect::<Result<_, _>>()?;
-        gains.extend(matched(&press, &unturned.program(&bank, &args.sound)?, &of_tempo)?.fixes);
+        levels.push(matched(&press, &unturned.program(&bank, &args.sound)?, &of_tempo)?);
         programs.extend(of_tempo);
     }
+    let gains: Vec<[f64; 2]> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
     let even: Vec<f64> = gains.iter().map(|[matched, _]| *matched).collect();
     let (order, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
     let whole = Program::new(&bank, order, args.sound.lead_in, end)?;
@@ -237,9 +256,43 @@ fn write(
     let mut table = Vec::new();
     sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;
     press.paste(Kind::Figures, &figures, &table, "sweep", patch.clone(), None)?;
-    let shown = Names { parade: press.shown(&parade), figures: press.shown(&figures), cells: names };
+    if let Some(page) = &page {
+        let text = page_of(args, loaded, variant, what, (cells, verdicts, kept), &levels)?;
+        press.paste(Kind::Page, page, text.as_bytes(), "sweep", patch.clone(), None)?;
+    }
+    let page = page.map(|page| press.shown(&page));
+    let shown = Names { parade: press.shown(&parade), figures: press.shown(&figures), page, cells: names };
     press.done();
     Ok(shown)
+}
+
+/// The text of the listening page: the cells that were made, row by row.
+fn page_of(
+    args: &SweepArgs,
+    loaded: &Loaded,
+    variant: &Variant,
+    what: &str,
+    (cells, verdicts, kept): (&[Cell], &[Judged<'_>], &[usize]),
+    levels: &[Matched],
+) -> Result<String, Failure> {
+    let tempos = &loaded.patch.tempos;
+    let unturned = tempos.iter().map(|&t| judged(variant, t, &loaded.patch, Run::Typical));
+    let unturned: Vec<Judged<'_>> = unturned.collect::<Result<_, _>>()?;
+    let settings = cells.len() / tempos.len();
+    let rows = kept.chunk_by(|a, b| cells[*a].tempo == cells[*b].tempo);
+    let row = |((kept, levels), unturned): ((&[usize], &Matched), _)| Row {
+        tempo: cells[kept[0]].tempo,
+        cells: kept.iter().map(|&at| (cells[at].value, &cells[at].variant.rig, &verdicts[at])).collect(),
+        ended: kept.len() < settings,
+        unturned,
+        gains: levels.all(),
+    };
+    let rows: Vec<Row<'_>> = rows.zip(levels).zip(&unturned).map(row).collect();
+    let text = listening_page(&sweep_page(loaded, variant, what, &rows, args.sound.seed)?);
+    if let Some(words) = over_budget(text.len(), LEAVE_OUT) {
+        talk::say(&format!("note: {words}"));
+    }
+    Ok(text)
 }
 
 /// A checksum of everything that a cell's bytes depend on: what it plays, what it is as loud as, how it is written, and

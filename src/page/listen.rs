@@ -60,8 +60,11 @@ pub struct PageTempo {
     pub available: u32,
     /// How many are looped unless others are asked for: as many as it takes until all repeats.
     pub bars: u32,
-    /// Each version, in the order of [`ListeningPage::variants`].
-    pub cells: Vec<Cell>,
+    /// Each version, in the order of [`ListeningPage::variants`]; `None` for one that is not made at this tempo. The first
+    /// always is.
+    pub cells: Vec<Option<Cell>>,
+    /// Why some are not made.
+    pub note: Option<String>,
 }
 
 /// One version at one tempo.
@@ -122,13 +125,14 @@ pub(super) const SCRIPT: &str = concat!(
 /// How many bytes a page should have at most: it is mailed, and opened on phones.
 pub const BUDGET: usize = 8_000_000;
 
-/// Where a page of so many bytes is past the budget: by how much, and what to leave out. The page is whole all the same.
+/// Where a page of so many bytes is past the budget: by how much, and what to leave out, which the command knows. The page is
+/// whole all the same.
 #[must_use]
-pub fn over_budget(bytes: usize) -> Option<String> {
+pub fn over_budget(bytes: usize, leave_out: &str) -> Option<String> {
     (bytes > BUDGET).then(|| {
         format!(
             "the page has {:.1} MB, and {} MB is what mail and phones take well\nhelp: leave out what nobody will choose: \
-             tempos with `--tempo`, fixes with `--fix`, length with `--bars`",
+             {leave_out}",
             bytes as f64 / 1e6,
             BUDGET / 1_000_000
         )
@@ -213,6 +217,7 @@ pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, pictures: &
             ("versions", &versions(page, prefix)),
             ("bars", &bars(page)),
             ("table", &table(page)),
+            ("drawn", if pictures.is_empty() { " hidden" } else { "" }),
             ("pictures", pictures),
             ("sides_a", &sides(0)),
             ("sides_b", &sides(1.min(page.variants.len() - 1))),
@@ -272,18 +277,20 @@ fn bars(page: &ListeningPage) -> String {
 }
 
 fn table(page: &ListeningPage) -> String {
-    let one = page.tempos.iter().flat_map(|t| &t.cells).any(|c| !c.misses.is_empty());
+    let one = page.tempos.iter().flat_map(|t| &t.cells).flatten().any(|c| !c.misses.is_empty());
     let mut rows = String::new();
     for tempo in &page.tempos {
         for (variant, cell) in page.variants.iter().zip(&tempo.cells) {
-            let band = cell.band.as_ref().map_or("—", |(name, _)| name);
-            let misses = if one { format!("<td>{}</td>", escape(&cell.misses)) } else { String::new() };
+            let band = cell.as_ref().and_then(|c| c.band.as_ref()).map_or("—", |(name, _)| name);
+            let misses = cell.as_ref().map_or("—", |c| &c.misses);
+            let misses = if one { format!("<td>{}</td>", escape(misses)) } else { String::new() };
+            let gap = cell.as_ref().map_or("not made", |c| &c.gap);
             let _ = write!(
                 rows,
                 "<tr><td class=\"number\">{}</td><td dir=\"auto\">{}</td>{misses}<td>{}</td><td>{}</td></tr>",
                 tempo.tempo,
                 escape(&variant.name),
-                escape(&cell.gap),
+                escape(gap),
                 escape(band)
             );
         }
@@ -308,7 +315,7 @@ pub(super) fn pictures(page: &ListeningPage, prefix: &str) -> String {
     }
     for (t, tempo) in page.tempos.iter().enumerate() {
         for (v, cell) in tempo.cells.iter().enumerate() {
-            let Some(picture) = &cell.timing else { continue };
+            let Some(picture) = cell.as_ref().and_then(|c| c.timing.as_ref()) else { continue };
             let hidden = if t + v == 0 { "" } else { " hidden" };
             let _ = write!(out, "<figure class=\"drawn\" data-timing=\"{t}/{v}\"{hidden}>{}</figure>", both(picture));
         }
@@ -337,8 +344,8 @@ fn data(page: &ListeningPage) -> serde_json::Value {
     };
     let tempo = |t: &PageTempo| {
         serde_json::json!({
-            "bpm": t.tempo.to_string(), "barMs": ms(t.bar.0), "bars": t.bars,
-            "cells": t.cells.iter().map(cell).collect::<Vec<_>>(),
+            "bpm": t.tempo.to_string(), "barMs": ms(t.bar.0), "bars": t.bars, "note": t.note.as_deref().map(plain),
+            "cells": t.cells.iter().map(|c| c.as_ref().map(cell)).collect::<Vec<_>>(),
         })
     };
     serde_json::json!({

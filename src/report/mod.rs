@@ -2,6 +2,7 @@
 
 mod advise;
 mod advise_csv;
+mod advise_figures;
 mod advise_json;
 mod breakdown;
 mod chart;

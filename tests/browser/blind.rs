@@ -3,6 +3,7 @@
 use super::driver::{Browser, browser};
 use super::made::late_bell;
 use serde_json::Value;
+use std::process::Command;
 
 /// P(right or more of n) by chance: sums of binomial coefficients over 2ⁿ, exact.
 const PUBLISHED: [(usize, usize, f64); 5] = [
@@ -79,12 +80,62 @@ fn a_coin_is_counted_as_it_falls() {
     assert!((record["p"].as_f64().expect("a number") - p).abs() < 1e-14, "{record}");
 }
 
+/// From now on keeps what the page saves.
+fn keep(browser: &Browser) {
+    browser.js("window.blobs = []; const make = URL.createObjectURL.bind(URL); \
+         URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };");
+}
+
+/// Saves the result and gives the file's text.
+fn save(browser: &Browser) -> String {
+    browser.click("blind-save");
+    browser.run("return await window.blobs.pop().text()").as_str().expect("text").to_owned()
+}
+
+/// Saved, then read by `hitgap results`: the same sentence, the same p.
+#[test]
+fn what_is_saved_comes_to_the_same() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    keep(&browser);
+    let dir = tempfile::TempDir::new().expect("a temporary folder");
+    let file = dir.path().join("saved.json");
+    let results = |more: &[&str]| {
+        let output = Command::new(env!("CARGO_BIN_EXE_hitgap")).arg("results").arg(&file).args(more).output();
+        let output = output.expect("the program starts");
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+        String::from_utf8(output.stdout).expect("text")
+    };
+    for (right, of, p) in PUBLISHED {
+        let record = take(&browser, of, |n, x| if n < right { x.to_owned() } else { other(x) });
+        let sentence = result(&browser);
+        let shown = browser.js("return document.getElementById('blind-done').textContent");
+        assert!(shown.as_str().is_some_and(|s| s.contains("hitgap results FILE reads it")), "{shown}");
+        std::fs::write(&file, save(&browser)).expect("a file");
+        let table = results(&[]);
+        assert!(table.lines().any(|l| l == sentence), "{sentence}\n{table}");
+        assert!(
+            table.contains("A: original, worst gap 2400 ms") && table.contains("B: phase, worst gap 24 ms"),
+            "{table}"
+        );
+        let report: Value = serde_json::from_str(&results(&["--format", "json"])).expect("JSON");
+        let test = &report["tests"][0];
+        assert_eq!((&test["right"], &test["trials"]), (&record["right"], &record["of"]));
+        assert_eq!(test["sentence"], sentence);
+        // Some twenty roundings of a double in the page.
+        let [counted, said] = [&test["p"], &record["p"]].map(|p| p.as_f64().expect("a number"));
+        assert!((counted - said).abs() < 1e-14 && (counted - p).abs() < 1e-14, "{test} {record}");
+        assert_eq!((&test["title"], test["tempo_bpm"].as_f64()), (&record["title"], record["tempo_bpm"].as_f64()));
+        browser.click("blind-again");
+    }
+}
+
 #[test]
 fn what_is_saved_is_what_was_done() {
     let Some(browser) = browser() else { return };
     browser.visit(&late_bell().page);
-    browser.js("window.blobs = []; const make = URL.createObjectURL.bind(URL); \
-         URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };");
+    keep(&browser);
     browser.click("blind-begin");
     // Each may be heard, from the loop's beginning, and how often is kept.
     for id in ["blind-hear-a", "blind-hear-b", "blind-x", "blind-x"] {
@@ -98,9 +149,7 @@ fn what_is_saved_is_what_was_done() {
         browser.click("blind-is-a");
     }
     assert_eq!(browser.js("return hitgap.sound.playing()"), false);
-    browser.click("blind-save");
-    let saved = browser.run("return await window.blobs[0].text()");
-    let saved: Value = serde_json::from_str(saved.as_str().expect("text")).expect("JSON");
+    let saved: Value = serde_json::from_str(&save(&browser)).expect("JSON");
     let mut fields: Vec<&str> = saved.as_object().expect("an object").keys().map(String::as_str).collect();
     fields.sort_unstable();
     assert_eq!(

@@ -178,7 +178,12 @@ impl Browser {
 
     /// Clicks as a hand does: the element must be in sight and uncovered.
     pub(crate) fn click(&self, id: &str) {
-        let found = self.call("POST", "/element", &json!({ "using": "css selector", "value": format!("#{id}") }));
+        self.click_on(&format!("#{id}"));
+    }
+
+    /// The same for the first element that a selector fits.
+    pub(crate) fn click_on(&self, selector: &str) {
+        let found = self.call("POST", "/element", &json!({ "using": "css selector", "value": selector }));
         let element = found.as_object().and_then(|o| o.values().next()).and_then(Value::as_str).expect("an element");
         self.call("POST", &format!("/element/{element}/click"), &json!({}));
     }

@@ -9,11 +9,11 @@ const WIDTHS: [u32; 3] = [360, 800, 1400];
 
 /// Nothing scrolls sideways: the document is no wider than the view, and no element reaches out of it but within a box that
 /// scrolls by itself.
-fn stays_within(browser: &Browser, what: &str) {
+pub(crate) fn stays_within(browser: &Browser, what: &str) {
     for width in WIDTHS {
         for scheme in ["light", "dark"] {
             browser.look(width, scheme);
-            browser.js("document.querySelector('details').open = true");
+            browser.js("document.querySelectorAll('details').forEach((d) => { d.open = true; })");
             let out = browser.js(
                 "const wide = document.documentElement.clientWidth; \
                  const out = [...document.body.querySelectorAll('*')].filter((e) => e.checkVisibility() && !e.closest('.scroll, svg, dialog, option') \
@@ -26,7 +26,7 @@ fn stays_within(browser: &Browser, what: &str) {
 }
 
 /// Texts do not lie on each other: no two boxes of text elements overlap.
-fn texts_are_apart(browser: &Browser, what: &str) {
+pub(crate) fn texts_are_apart(browser: &Browser, what: &str) {
     for width in WIDTHS {
         browser.look(width, "light");
         let met = browser.js(

@@ -5,7 +5,7 @@ use std::process::Command;
 use std::sync::OnceLock;
 use tempfile::TempDir;
 
-/// The page of a patch, compared with all its fixes.
+/// A page, and the folder that it lies in.
 pub(crate) struct Made {
     /// Goes with this.
     _dir: Option<TempDir>,
@@ -22,18 +22,29 @@ pub(crate) fn compare(patch: &Path, more: &[&str]) -> Made {
 }
 
 fn compare_into(patch: &Path, folder: PathBuf, more: &[&str]) -> Made {
+    let stem = patch.file_stem().expect("a name").to_string_lossy();
+    let patch = patch.to_str().expect("a path that is text");
+    made_into(&[&["compare", patch], more].concat(), &format!("{stem}.html"), folder)
+}
+
+/// The page of this name that a command writes, run where `patches/` is.
+pub(crate) fn made(args: &[&str], page: &str) -> Made {
+    let dir = TempDir::new().expect("a temporary folder");
+    let folder = dir.path().join("out");
+    Made { _dir: Some(dir), ..made_into(args, page, folder) }
+}
+
+fn made_into(args: &[&str], page: &str, folder: PathBuf) -> Made {
     let output = Command::new(env!("CARGO_BIN_EXE_hitgap"))
-        .arg("compare")
-        .arg(patch)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .args(args)
         .arg("--out")
         .arg(&folder)
-        .args(more)
         .output()
         .expect("the program starts");
     let stderr = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{stderr}");
-    let stem = patch.file_stem().expect("a name").to_string_lossy();
-    let page = folder.join(format!("{stem}.html"));
+    let page = folder.join(page);
     Made { _dir: None, folder, page, printed: String::from_utf8(output.stdout).expect("text") }
 }
 

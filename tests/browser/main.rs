@@ -1,4 +1,4 @@
-//! The listening page in a real browser, from disk: what it asks for, what it plays, how it is worked by keyboard, what its
+//! Listening pages in a real browser, from disk: what it asks for, what it plays, how it is worked by keyboard, what its
 //! blind test says.
 //!
 //! Needs `chromium` and `chromedriver`; without them each test passes and one line says that they were skipped. With
@@ -7,7 +7,10 @@
 mod access;
 mod blind;
 mod driver;
+mod flam;
 mod hostile;
+mod lesson;
 mod made;
 mod opens;
 mod plays;
+mod sweep;

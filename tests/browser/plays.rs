@@ -61,17 +61,16 @@ fn open(made: &Made) -> Option<Browser> {
     Some(browser)
 }
 
-#[test]
-fn the_gap_that_is_heard_is_the_gap_that_is_printed() {
-    let Some(browser) = open(late_bell()) else { return };
+/// The gap that a page prints for each of these cells, a tempo and a version by number, in milliseconds: what its graph plays
+/// must be that.
+pub(crate) fn gaps_heard(browser: &Browser, cells: &[(usize, usize)]) -> Vec<f64> {
     let voices = browser.js("return hitgap.data.voices");
     let rises: Vec<f64> = voices.as_array().expect("voices").iter().map(rise).collect();
     let mut seen = Vec::new();
-    for tempo in 0..4 {
-        for version in 0..3 {
-            // The loop of each of the two voices alone, through the page's graph, around the first pair; both together
-            // must be the loop that is played.
-            let got = browser.run(&format!(
+    for (tempo, version) in cells {
+        // The loop of each of the two voices alone, through the page's graph, around the first pair; both together
+        // must be the loop that is played.
+        let got = browser.run(&format!(
                 "{SEND} {OFFLINE} const [t, v] = [{tempo}, {version}]; const cell = h.data.tempos[t].cells[v]; \
                  const bars = 2; const seconds = bars * h.data.tempos[t].barMs / 1000; \
                  const frames = Math.round(seconds * h.data.rate); const [at, gap] = cell.pairs[0]; \
@@ -88,21 +87,28 @@ fn the_gap_that_is_heard_is_the_gap_that_is_printed() {
                  return {{ one, second, at, gap, odd: odd / peak, text: cell.gap, \
                    a: send(cut(a, at - 20, at + 20)), b: send(cut(b, at + gap / 2 - 20, at + gap + 20)) }};"
             ));
-            assert!(got["odd"].as_f64().expect("a number") < 1e-6, "{got}");
-            let voice = |key: &str| got[key].as_u64().expect("a voice") as usize;
-            // Both windows begin at a whole sample, the second half the gap later: what the second box plays together with
-            // the first's hit, where it is a pulse late, is not its hit.
-            let whole = |ms: f64| (ms * 48.0).floor() / 48.0;
-            let (at, gap) = (got["at"].as_f64().expect("ms"), got["gap"].as_f64().expect("ms"));
-            let a = whole(at - 20.0) + onset(&samples(&got["a"])) / 48.0 - rises[voice("one")];
-            let b = whole(at + gap / 2.0 - 20.0) + onset(&samples(&got["b"])) / 48.0 - rises[voice("second")];
-            let text = got["text"].as_str().expect("the gap").to_owned();
-            let printed: f64 = text.split_whitespace().nth(1).expect("a figure").parse().expect("a number");
-            assert!(text.contains(" ms after "), "{text}");
-            assert!((b - a - printed).abs() < 0.1, "{text}: the page plays {} ms", b - a);
-            seen.push(printed);
-        }
+        assert!(got["odd"].as_f64().expect("a number") < 1e-6, "{got}");
+        let voice = |key: &str| got[key].as_u64().expect("a voice") as usize;
+        // Both windows begin at a whole sample, the second half the gap later: what the second box plays together with
+        // the first's hit, where it is a pulse late, is not its hit.
+        let whole = |ms: f64| (ms * 48.0).floor() / 48.0;
+        let (at, gap) = (got["at"].as_f64().expect("ms"), got["gap"].as_f64().expect("ms"));
+        let a = whole(at - 20.0) + onset(&samples(&got["a"])) / 48.0 - rises[voice("one")];
+        let b = whole(at + gap / 2.0 - 20.0) + onset(&samples(&got["b"])) / 48.0 - rises[voice("second")];
+        let text = got["text"].as_str().expect("the gap").to_owned();
+        let printed: f64 = text.split_whitespace().nth(1).expect("a figure").parse().expect("a number");
+        assert!(text.contains(" ms after "), "{text}");
+        assert!((b - a - printed).abs() < 0.1, "{text}: the page plays {} ms", b - a);
+        seen.push(printed);
     }
+    seen
+}
+
+#[test]
+fn the_gap_that_is_heard_is_the_gap_that_is_printed() {
+    let Some(browser) = open(late_bell()) else { return };
+    let cells: Vec<(usize, usize)> = (0..4).flat_map(|t| (0..3).map(move |v| (t, v))).collect();
+    let seen = gaps_heard(&browser, &cells);
     // By hand: a step of 1 % of two beats at 50 is 24 ms; a gate is 40 µs; a pulse of the slow clock at 50 is 2400 ms.
     assert_eq!(seen[..3], [2400.0, 24.0, 0.04]);
 }

@@ -24,7 +24,12 @@ fn there(place: &Place, dir: &str) -> BTreeMap<String, Vec<u8>> {
 
 /// Sizes and checksums that the manifest lists, without a run's open intents, by name.
 fn listed(place: &Place, dir: &str) -> BTreeMap<String, (u64, String)> {
-    let manifest: Value = serde_json::from_slice(&place.read(&format!("{dir}/manifest.json"))).expect("JSON");
+    let path = format!("{dir}/manifest.json");
+    if !place.path(&path).exists() {
+        // A run that was stopped before it had finished anything.
+        return BTreeMap::new();
+    }
+    let manifest: Value = serde_json::from_slice(&place.read(&path)).expect("JSON");
     let text = |e: &Value, key: &str| e[key].as_str().expect("a text").to_owned();
     let files = manifest["files"].as_array().expect("a list").iter();
     files.map(|e| (text(e, "file"), (e["bytes"].as_u64().expect("a size"), text(e, "sha256")))).collect()

@@ -7,7 +7,7 @@ fn page(place: &Place, name: &str) -> String {
 }
 
 /// What a page's player holds: the JSON in its script element.
-fn data(page: &str, id: &str) -> Value {
+pub(crate) fn data(page: &str, id: &str) -> Value {
     let (_, rest) = page.split_once(&format!("<script type=\"application/json\" id=\"{id}\">")).expect("the data");
     serde_json::from_str(rest.split_once("</script>").expect("its end").0).expect("JSON")
 }

@@ -1,5 +1,7 @@
+use super::lesson::data;
 use super::place::Place;
 use super::wav::Wav;
+use serde_json::{Value, json};
 
 #[test]
 fn a_grid_is_told_and_written() {
@@ -20,6 +22,85 @@ fn a_grid_is_told_and_written() {
         ],
     );
     assert_eq!(place.sounds("out").len(), 5);
+}
+
+/// The page of a grid is named first, listed, and holds the settings by their names and what is said of them.
+#[test]
+fn a_grid_has_a_page() {
+    let place = Place::new();
+    place.shows(
+        "sweep-page",
+        &[
+            "hitgap sweep patches/late-bell.toml --on sequencer.wren.clock --delay 0ms..2ms:1ms,22ms --tempo 80,120 --page",
+            "hitgap sweep patches/late-bell.toml --on clock.slow --phase 0%..2%:0.25% --tempo 160,50 --until-over --page --out json --format json",
+            "hitgap sweep patches/late-bell.toml --on clock.slow --phase 0%..50%:1% --page --out many",
+        ],
+    );
+    let page = |name: &str| String::from_utf8(place.read(name)).expect("text");
+    let first = page("out/late-bell.original.wren-clock.html");
+    let held = data(&first, "data");
+    let names = |held: &Value| -> Vec<String> {
+        let all = held["variants"].as_array().expect("versions").iter();
+        all.map(|v| v["name"].as_str().expect("a name").to_owned()).collect()
+    };
+    // With no delay the patch is as nothing turned, and does not stand there twice.
+    assert_eq!(names(&held), ["0 ms", "1 ms", "2 ms", "22 ms"]);
+    let cells = |held: &Value, tempo: usize, field: &str| -> Vec<Value> {
+        held["tempos"][tempo]["cells"].as_array().expect("cells").iter().map(|c| c[field].clone()).collect()
+    };
+    assert_eq!(cells(&held, 0, "gapMs"), [1500.0, 1.0, 2.0, 22.0]);
+    assert_eq!(cells(&held, 1, "gapMs"), [1000.0, 1.0, 2.0, 22.0]);
+    assert_eq!(held["tempos"][1]["note"], Value::Null);
+    for request in [" src=", "url(", "@import", "<link", "<iframe", "fetch(", "XMLHttpRequest", "import("] {
+        assert!(!first.contains(request), "{request}");
+    }
+    assert!(first.contains("default-src &#39;none&#39;"));
+    let manifest: Value = serde_json::from_slice(&place.read("out/manifest.json")).expect("JSON");
+    let listed =
+        manifest["files"].as_array().expect("files").iter().find(|f| f["file"] == "late-bell.original.wren-clock.html");
+    assert_eq!(listed.map(|f| (&f["kind"], &f["command"])), Some((&"page".into(), &"sweep".into())));
+    // What is left out is not there; what no tempo has is no version.
+    let ended = data(&page("json/late-bell.original.slow.html"), "data");
+    assert_eq!(names(&ended), ["0 %", "0.25 %", "0.5 %"]);
+    // By hand: 0.25 % of two beats is 1.875 ms at 160 and 6 ms at 50.
+    assert_eq!(cells(&ended, 0, "gapMs"), [750.0, 1.875, 3.75]);
+    assert_eq!(ended["tempos"][1]["cells"][2], Value::Null);
+    assert_eq!(cells(&ended, 1, "gapMs")[..2], [2400.0, 6.0]);
+    // The same bytes again, whatever is beside it.
+    place.run("hitgap sweep patches/late-bell.toml --on sequencer.wren.clock --delay 0ms..2ms:1ms,22ms --tempo 80,120 --page --out again").exits(0);
+    assert!(first == page("again/late-bell.original.wren-clock.html"));
+}
+
+/// A share of a period on the way to an input is another delay at each tempo.
+#[test]
+fn a_share_on_the_way_to_an_input_is_a_time_a_tempo() {
+    let place = Place::new();
+    place.run("hitgap sweep patches/thin-ice.toml --fix phase --on sequencer.wren.clock --phase 1%,2% --tempo 60,120 --page").exits(0);
+    let text = String::from_utf8(place.read("out/thin-ice.phase.wren-clock.html")).expect("text");
+    assert!(text.contains("in the variant phase, at 2 tempos"));
+    let held = data(&text, "data");
+    assert_eq!(held["variants"][0], json!({ "name": "phase", "about": "nothing turned" }));
+    // The page's gaps are the grid's own; no line over tempo is drawn.
+    let figures = String::from_utf8(place.read("out/thin-ice.phase.wren-clock.sweep.csv")).expect("text");
+    let told: Vec<f64> =
+        figures.lines().skip(1).map(|l| l.split(',').nth(7).expect("a gap").parse().expect("a number")).collect();
+    let cells = (0..2).flat_map(|tempo| (1..3).map(move |version| (tempo, version)));
+    let gap =
+        |(tempo, version): (usize, usize)| held["tempos"][tempo]["cells"][version]["gapMs"].as_f64().expect("a gap");
+    assert_eq!(cells.map(gap).collect::<Vec<_>>(), told);
+    assert!(!text.contains("gap-over-tempo"));
+}
+
+#[test]
+fn past_the_budget_the_page_is_whole_and_a_note_says_what_to_leave_out() {
+    let place = Place::new();
+    let ran = place
+        .run("hitgap sweep patches/late-bell.toml --on sequencer.wren.clock --delay 1ms..8ms:1ms --bars 2500 --page")
+        .exits(0);
+    let bytes = place.read("out/late-bell.original.wren-clock.html").len();
+    assert!(bytes > 8_000_000, "{bytes}");
+    let note = format!("note: the page has {:.1} MB, and 8 MB is", bytes as f64 / 1e6);
+    assert!(ran.stderr.contains(&note) && ran.stderr.contains("settings with a larger step"), "{}", ran.stderr);
 }
 
 /// The same hits by another way: a fix of the patch that puts a stage of the same delay there, rendered by `compare`, plays

@@ -30,7 +30,8 @@ fn page(title: &str, note: Option<&str>) -> ListeningPage {
             bar: Span::from_ms(2000),
             available: 8,
             bars: 3,
-            cells: vec![cell.clone(), cell],
+            cells: vec![Some(cell.clone()), Some(cell)],
+            note: None,
         }],
         pictures: vec![],
     }
@@ -81,7 +82,8 @@ fn blank_lines_part_a_note() {
 
 #[test]
 fn past_the_budget_it_says_so() {
-    assert_eq!(over_budget(BUDGET), None);
-    let said = over_budget(9_260_000).expect("a word");
-    assert!(said.starts_with("the page has 9.3 MB, and 8 MB is") && said.contains("help: leave out"), "{said}");
+    assert_eq!(over_budget(BUDGET, "all"), None);
+    let said = over_budget(9_260_000, "tempos with `--tempo`").expect("a word");
+    assert!(said.starts_with("the page has 9.3 MB, and 8 MB is"), "{said}");
+    assert!(said.contains("help: leave out") && said.ends_with(": tempos with `--tempo`"), "{said}");
 }

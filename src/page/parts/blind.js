@@ -7,8 +7,8 @@ const blind = (() => {
     player.stop();
     const version = which === 'x' ? (test.x === 'a' ? test.a : test.b) : test[which];
     test.heard[which] += 1;
-    await sound.play([loop(test.tempo, version, test.bars)], data.rate, 0, 0);
-    say(`playing ${which.toUpperCase()}`);
+    const plays = await sound.play([test.loops.get(version)], data.rate, 0, 0);
+    if (plays) say(`playing ${which.toUpperCase()}`);
   };
 
   const next = () => {
@@ -46,13 +46,18 @@ const blind = (() => {
   const begin = () => {
     const [a, b] = [pick('blind-a'), pick('blind-b')];
     if (a === b) { text('blind-problem', 'Choose two different versions.'); return; }
+    const missing = [a, b].find((version) => cell(state.tempo, version) === null);
+    if (missing !== undefined) {
+      text('blind-problem', `${data.variants[missing].name} is not made at ${data.tempos[state.tempo].bpm}: choose another version, or another tempo above.`);
+      return;
+    }
     text('blind-problem', '');
     // What is no number is sixteen; what was made of it is shown.
     const of = Math.max(1, Math.min(100, Math.round(Number($('blind-count').value)) || 16));
     $('blind-count').value = String(of);
-    test = { a, b, tempo: state.tempo, bars: state.bars, of, trials: [] };
-    // Both are mixed now: a wait before X would tell which it is.
-    for (const version of [a, b]) loop(test.tempo, version, test.bars);
+    // Both are mixed now and kept: a wait before X would tell which it is.
+    const loops = new Map([a, b].map((version) => [version, loop(state.tempo, version, state.bars)]));
+    test = { a, b, tempo: state.tempo, bars: state.bars, loops, of, trials: [] };
     $('blind-setup').hidden = true;
     $('blind-done').hidden = true;
     $('blind-trial').hidden = false;

@@ -28,9 +28,14 @@ const chapters = (() => {
   folds.forEach((chapter, n) => {
     fold(n, n !== 0);
     chapter.querySelector('.unfold').addEventListener('click', () => {
-      if (n !== open || chapter.hasAttribute('data-folded')) show(n);
-      else { pages[n].player.stop(); fold(n, true); }
-      if (n === open) chapter.scrollIntoView({ block: 'nearest' });
+      if (n !== open || chapter.hasAttribute('data-folded')) {
+        show(n);
+        // What was folded above it has moved it.
+        chapter.scrollIntoView();
+      } else {
+        pages[n].player.stop();
+        fold(n, true);
+      }
     });
   });
   for (const link of document.querySelectorAll('[data-to-chapter]')) {

@@ -37,10 +37,12 @@ const engine = (() => {
 
   /** A voice from its samples: 16-bit numbers in base 64, full scale 1 at `scale`. */
   const decode = (voice) => {
-    const bytes = Uint8Array.from(atob(voice.pcm), (c) => c.charCodeAt(0));
-    const view = new DataView(bytes.buffer);
+    const bytes = atob(voice.pcm);
     const samples = new Float32Array(bytes.length / 2);
-    for (let n = 0; n < samples.length; n += 1) samples[n] = (view.getInt16(2 * n, true) / 32767) * voice.scale;
+    for (let n = 0; n < samples.length; n += 1) {
+      const unsigned = bytes.charCodeAt(2 * n) + 256 * bytes.charCodeAt(2 * n + 1);
+      samples[n] = ((unsigned < 32768 ? unsigned : unsigned - 65536) / 32767) * voice.scale;
+    }
     return { samples, pre: voice.pre, delayed: new Map() };
   };
 
@@ -54,7 +56,7 @@ const engine = (() => {
   const delayed = (voice, rate, phase) => {
     const key = `${rate}/${phase}`;
     if (voice.delayed.has(key)) return voice.delayed.get(key);
-    const table = kernel();
+    const table = kernel(), samples = voice.samples;
     const [first, end] = reach(voice, rate);
     const out = new Float32Array(end - first);
     for (let a = 0; a < out.length; a += 1) {
@@ -63,12 +65,14 @@ const engine = (() => {
       const fine = (at - whole) * STEPS;
       const row = Math.min(Math.floor(fine), STEPS - 1);
       const part = fine - row;
+      const from = whole + 1 - HALF, at0 = row * TAPS, at1 = at0 + TAPS;
+      // Only within the voice: a place outside an array is slow to read.
+      const begin = Math.max(0, -from), stop = Math.min(TAPS, samples.length - from);
       let near = 0, next = 0;
-      for (let j = 0; j < TAPS; j += 1) {
-        const sample = voice.samples[whole + 1 - HALF + j];
-        if (sample === undefined) continue;
-        near += table[row * TAPS + j] * sample;
-        next += table[(row + 1) * TAPS + j] * sample;
+      for (let j = begin; j < stop; j += 1) {
+        const sample = samples[from + j];
+        near += table[at0 + j] * sample;
+        next += table[at1 + j] * sample;
       }
       out[a] = near + (next - near) * part;
     }
@@ -91,13 +95,14 @@ const engine = (() => {
       const fine = (place - frame) * PHASES;
       const phase = Math.floor(fine);
       const weights = cubic(fine - phase);
-      const near = weights.map((_, i) => delayed(voice, rate, phase - 1 + i));
+      const [a, b, c, d] = weights.map((_, i) => delayed(voice, rate, phase - 1 + i));
+      const [wa, wb, wc, wd] = weights;
       const first = frame + reach(voice, rate)[0];
-      for (let n = 0; n < near[0].length; n += 1) {
-        let at = first + n;
-        if (wrap) at = ((at % frames) + frames) % frames;
-        else if (at < 0 || at >= frames) continue;
-        out[at] += gain * (weights[0] * near[0][n] + weights[1] * near[1][n] + weights[2] * near[2][n] + weights[3] * near[3][n]);
+      let at = wrap ? ((first % frames) + frames) % frames : first;
+      for (let n = 0; n < a.length; n += 1) {
+        if (at >= 0 && at < frames) out[at] += gain * (wa * a[n] + wb * b[n] + wc * c[n] + wd * d[n]);
+        at += 1;
+        if (wrap && at === frames) at = 0;
       }
     }
     return out;

@@ -12,6 +12,7 @@ const keys = (() => {
       ' ': () => { if (button) return false; player.toggle(); return true; },
       p: () => { player.toggle(); return true; },
       t: () => { player.tempo((state.tempo + (event.shiftKey ? data.tempos.length - 1 : 1)) % data.tempos.length); return true; },
+      v: () => { player.beside(event.shiftKey ? -1 : 1); return true; },
       l: () => { player.longer(event.shiftKey ? -1 : 1); return true; },
       '+': () => { player.louder(3); return true; },
       '=': () => { player.louder(3); return true; },

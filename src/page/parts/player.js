@@ -19,7 +19,7 @@ const player = (() => {
     const loops = allLoops(state.tempo, state.bars);
     const from = place() % state.bars;
     bar = data.tempos[state.tempo].barMs / 1000;
-    await sound.play(loops, data.rate, state.version, from * bar);
+    if (!(await sound.play(loops, data.rate, state.version, from * bar))) return;
     on = true;
     $('play').textContent = 'Stop';
     say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
@@ -49,22 +49,33 @@ const player = (() => {
     root.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
     root.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
     radios('tempo').forEach((radio, n) => { radio.checked = n === state.tempo; });
-    radios('version').forEach((radio, n) => { radio.checked = n === state.version; });
+    radios('version').forEach((radio, n) => { radio.checked = n === state.version; radio.disabled = cell(state.tempo, n) === null; });
+    text('made', tempo.note ?? '');
+    $('made').hidden = tempo.note === null;
     $('bars').value = String(state.bars);
   };
   changed.push(show);
 
   const version = (n) => {
     if (n < 0 || n >= data.variants.length) return;
+    if (cell(state.tempo, n) === null) { say(`${data.variants[n].name} is not made at ${data.tempos[state.tempo].bpm}`); return; }
     state.version = n;
     if (on) sound.choose(n);
     if (on) say(`playing ${data.variants[n].name}`);
     tell();
   };
-  /** Another tempo or loop goes on at the same place of the music. */
+  /** The next version that is made, or the one before. */
+  const beside = (by) => {
+    const count = data.variants.length;
+    let n = state.version;
+    do n = (n + by + count) % count; while (cell(state.tempo, n) === null);
+    version(n);
+  };
+  /** Another tempo or loop goes on at the same place of the music, with the last version before this one that is made there. */
   const tempo = (n, bars = state.bars) => {
     if (n < 0 || n >= data.tempos.length) return;
     [state.tempo, state.bars] = [n, bars];
+    while (cell() === null) state.version -= 1;
     if (on) start(() => (on ? sound.position() / bar : 0));
     tell();
   };
@@ -97,5 +108,5 @@ const player = (() => {
   let open = false;
   addEventListener('beforeprint', () => { open = table.open; table.open = true; });
   addEventListener('afterprint', () => { table.open = open; });
-  return { start, stop, toggle, version, tempo, level, louder, longer };
+  return { start, stop, toggle, version, beside, tempo, level, louder, longer };
 })();

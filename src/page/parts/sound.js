@@ -29,7 +29,9 @@ const sound = (() => {
       return { source, gain };
     });
 
-  const stop = () => {
+  /** Counts what was asked for: a browser may take its time to open its sound, and only the last thing asked for begins. */
+  let asked = 0;
+  const hush = () => {
     if (!running) return;
     const now = context.currentTime;
     for (const voice of running.voices) {
@@ -39,15 +41,23 @@ const sound = (() => {
     }
     running = null;
   };
+  const stop = () => {
+    asked += 1;
+    hush();
+  };
 
-  /** Plays loops, the chosen one to be heard, from `offset` seconds on. */
+  /** Plays loops, the chosen one to be heard, from `offset` seconds on. Whether it does: not if something else was asked for. */
   const play = async (loops, rate, chosen, offset = 0) => {
     const on = open(rate);
+    asked += 1;
+    const mine = asked;
     if (on.state === 'suspended') await on.resume();
-    stop();
+    if (mine !== asked) return false;
+    hush();
     const at = on.currentTime + 0.05;
     const seconds = loops[0].length / rate;
     running = { voices: wire(on, master, loops, rate, chosen, at, offset), at, offset, seconds, chosen };
+    return true;
   };
 
   /** Lets another loop be heard, at the same instant in the bar and without a click. */

@@ -3,23 +3,29 @@ const $ = (id) => document.getElementById(prefix + id);
 const data = JSON.parse($('data').textContent);
 const voices = data.voices.map(engine.decode);
 const state = { tempo: 0, version: 0, bars: data.tempos[0].bars };
+/** What a version plays at a tempo; null where it is not made. */
 const cell = (tempo = state.tempo, version = state.version) => data.tempos[tempo].cells[version];
 const loopSeconds = (tempo, bars) => (bars * data.tempos[tempo].barMs) / 1000;
 
+/** So many loops are kept; a grid has more, and they would fill a phone. */
+const KEPT = 64;
 const loops = new Map();
-/** The loop of one version: the hits of its first bars, mixed once and kept. */
+/** The loop of one version: the hits of its first bars, mixed once and kept; silence where it is not made. */
 const loop = (tempo, version, bars) => {
   const key = `${tempo}/${version}/${bars}`;
   if (!loops.has(key)) {
     const seconds = loopSeconds(tempo, bars);
-    const { hits, gain } = cell(tempo, version);
+    const { hits, gain } = cell(tempo, version) ?? { hits: [], gain: 0 };
     const early = data.earlyMs / 1000;
     const own = hits.map(([ms, voice, factor]) => [ms / 1000, voice, factor * gain]).filter(([s]) => s >= -early && s < seconds - early);
     loops.set(key, engine.mix(voices, own, data.rate, Math.round(seconds * data.rate), true));
   }
   return loops.get(key);
 };
-const allLoops = (tempo, bars) => data.variants.map((_, version) => loop(tempo, version, bars));
+const allLoops = (tempo, bars) => {
+  if (loops.size > KEPT) loops.clear();
+  return data.variants.map((_, version) => loop(tempo, version, bars));
+};
 const text = (id, words) => { $(id).textContent = words; };
 const say = (words) => text('said', words);
 const changed = [];

@@ -1,7 +1,8 @@
 // The waveform around the coincident hit that was heard last, with both onsets.
 const wave = (() => {
   const canvas = $('wave');
-  let shown = null;
+  /** What is drawn; undefined is nothing yet. */
+  let shown;
 
   const pair = () => {
     const at = sound.position();
@@ -74,7 +75,8 @@ const wave = (() => {
   const follow = () => { if (!root.closest('[data-folded]')) draw(false); requestAnimationFrame(follow); };
   new ResizeObserver(() => draw(true)).observe(canvas);
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => draw(true));
-  changed.push(() => draw(true));
+  // With the next frame: what is chosen is at hand first, and drawn then.
+  changed.push(() => { shown = undefined; });
   requestAnimationFrame(follow);
   return { pair };
 })();
