@@ -1,12 +1,11 @@
 //! The command line: parse, call, turn the outcome into an exit status.
 
-use clap::Parser;
 use hitgap::cli::{Cli, Outcome};
 use std::io::Write;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    match Cli::parse().run() {
+    match Cli::read().run() {
         Ok(Outcome::Done) => ExitCode::SUCCESS,
         Ok(Outcome::Fails) => ExitCode::from(1),
         Err(failure) => {

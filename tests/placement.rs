@@ -5,6 +5,7 @@ mod sound;
 use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Spec};
 use hitgap::time::{Instant, Span};
 use hitgap::voice::NoiseKey;
+use proptest::prelude::*;
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use sound::{Draws, bytes, db, hiss, hit, kick, sampled};
@@ -260,5 +261,33 @@ fn hits_add_up_whatever_else_sounds() {
         let sum: f64 = each.iter().filter_map(|one| one.get(n)).sum();
         // Three roundings of a float below 1.
         assert!((v - sum).abs() < 2e-7, "frame {n}: {v} for {sum}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// One piece after the other in one render is the one render after the other, to the last bit, where the second begins
+    /// whole samples later and the first has died away by then.
+    #[test]
+    fn a_render_of_a_concatenation_is_a_concatenation_of_renders(
+        first in prop::collection::vec((0..600_000_000_000_i64, 0..2_u32, 0.01..0.5_f32), 0..12),
+        second in prop::collection::vec((0..600_000_000_000_i64, 0..2_u32, 0.01..0.5_f32), 1..12),
+        later in 2..4_i64, rate in prop::sample::select(vec![44_100_u32, 48_000]),
+    ) {
+        let bank = Bank::new(rate, vec![kick(), hiss()]).expect("a usual rate");
+        let cues = |hits: &[(i64, u32, f32)], by: i64| -> Vec<Cue> {
+            let at = |at: i64| Instant(at + by * 1_000_000_000_000);
+            hits.iter().map(|&(t, voice, gain)| Cue::centred(at(t), voice, gain)).collect()
+        };
+        let render = |cues: Vec<Cue>| floats(&bank, cues, LEAD_IN);
+        let both = render([cues(&first, 0), cues(&second, later)].concat());
+        let (one, two) = (render(cues(&first, 0)), render(cues(&second, 0)));
+        let split = later as usize * rate as usize;
+        for (n, sample) in both.iter().enumerate() {
+            let alone = if n < split { one.get(n) } else { two.get(n - split) };
+            prop_assert_eq!(*sample, alone.copied().unwrap_or(0.0), "sample {}", n);
+        }
+        prop_assert!(one.len() <= split && both.len() >= split + two.len());
     }
 }

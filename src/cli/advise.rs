@@ -2,6 +2,7 @@ use super::album::{Picture, hang};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::load::{Loaded, load, read_text};
 use super::songs::songs;
+use super::work::few_enough;
 use super::{Failure, Outcome, talk};
 use crate::advise::{Aim, Question, Setting, Song, Target, advise, card};
 use crate::patch::{Component, ORIGINAL, quantity};
@@ -89,6 +90,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let components = components(&loaded, &args.components)?;
     let patch = &loaded.patch;
     let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
+    few_enough(&variant.rig, &patch.tempos, "`advise`")?;
     let question = Question {
         target,
         aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
@@ -120,10 +122,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
             out.write_all(advise_table(&advised).as_bytes())?;
             pictures.iter().try_for_each(|path| writeln!(out, "\nPicture:\n  {path}"))
         }
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &advise_json(&advised))?;
-            out.write_all(b"\n")
-        }
+        Format::Json => talk::json(out, &advise_json(&advised)),
         Format::Csv => advise_csv(&advised, out),
     })?;
     if args.format != Format::Table {

@@ -1,6 +1,7 @@
 use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
 use super::plot::{PlotArgs, plot};
+use super::work::{few_enough, few_enough_runs};
 use super::{Failure, Outcome, talk};
 use crate::gap::runs::{Trials, chances, left_to_chance};
 use crate::gap::{Body, breakdown, judge, sure};
@@ -56,6 +57,14 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         variants.iter().flat_map(|v| loaded.patch.tempos.iter().map(move |&t| (v, t))).collect();
     let mut bodies = Bodies::default();
     let (max_gap, max_wobble) = (loaded.patch.max_gap, loaded.patch.max_wobble);
+    for variant in &variants {
+        let looks = [(args.breakdown, "`--breakdown`"), (args.plot.plot, "`--plot`")];
+        looks
+            .iter()
+            .filter(|(asked, _)| *asked)
+            .try_for_each(|(_, what)| few_enough(&variant.rig, &loaded.patch.tempos, what))?;
+    }
+    few_enough_runs(cells.iter().map(|(v, tempo)| (&v.rig, *tempo)), args.runs.unwrap_or(0))?;
     let trials = args.runs.map(|runs| Trials { runs, seed: args.seed, max_gap, max_wobble });
     let bar = trials.map(|t| bar(t.runs * cells.len() as u64));
     let results = cells
@@ -90,10 +99,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
             out.write_all(if pictures.is_empty() { b"" } else { b"\nPictures:\n" })?;
             pictures.iter().try_for_each(|path| writeln!(out, "  {path}"))
         }
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &check_json(&checked))?;
-            out.write_all(b"\n")
-        }
+        Format::Json => talk::json(out, &check_json(&checked)),
         Format::Csv => check_csv(&checked, out),
     })?;
     if args.format != Format::Table {

@@ -52,7 +52,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     for &tempo in &loaded.patch.tempos {
         // An alternation plays every bar twice.
         let end = original.rig.clockwork(tempo).instant(original.rig.end);
-        lasts(end + (end - Instant::START), &args.sound, Channels::Mono)?;
+        lasts(Instant(end.0.saturating_mul(2)), &args.sound, Channels::Mono)?;
         let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
         for fix in &fixes {
             let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;

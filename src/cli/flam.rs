@@ -145,8 +145,7 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str
             if let Some(page) = page {
                 report["page"] = page.into();
             }
-            serde_json::to_writer_pretty(&mut *out, &report)?;
-            writeln!(out)
+            talk::json(out, &report)
         }
         Format::Csv => {
             let mut csv = csv::Writer::from_writer(out);

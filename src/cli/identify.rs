@@ -95,10 +95,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
-        Format::Json => {
-            serde_json::to_writer_pretty(&mut *out, &identify_json(&plan, tempo, name))?;
-            writeln!(out)
-        }
+        Format::Json => talk::json(out, &identify_json(&plan, tempo, name)),
     })?;
     Ok(Outcome::Done)
 }

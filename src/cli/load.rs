@@ -1,12 +1,12 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
 use super::args::PatchArgs;
+use super::input::{Contents, contents};
 use super::takes::Reader;
 use super::{Failure, talk};
 use crate::patch::{Asked, Patch, Variant, VariantError};
 use crate::time::Span;
-use std::fs::File;
-use std::io::{IsTerminal, Read};
+use std::io::IsTerminal;
 use std::path::Path;
 
 /// A patch with the name and the bytes it came from.
@@ -22,7 +22,7 @@ pub(super) struct Loaded {
     reader: Reader,
 }
 
-/// The largest patch file, in bytes; a byte more is read to see that it is larger.
+/// The largest text file, in bytes.
 const LARGEST: u64 = 1 << 20;
 
 /// Reads a file of text; `what` is what it should be.
@@ -36,6 +36,9 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
         let help = match e.kind() {
             std::io::ErrorKind::NotFound if what.ends_with(" file") => "look at the spelling of its name".to_owned(),
             std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`".to_owned(),
+            std::io::ErrorKind::InvalidInput => {
+                "write what comes out of it into a file first, and name that".to_owned()
+            }
             std::io::ErrorKind::PermissionDenied => {
                 "this user may not read it: change its permissions, or copy it".to_owned()
             }
@@ -43,12 +46,15 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
         };
         Failure::File(format!("error: `{shown}` could not be read: {e}\nhelp: {help}"))
     };
-    let mut bytes = Vec::new();
-    File::open(file).and_then(|f| f.take(LARGEST + 1).read_to_end(&mut bytes)).map_err(cannot)?;
-    if bytes.len() as u64 > LARGEST {
-        let found = format!("`{shown}` is larger than 1 MiB ({LARGEST} bytes), the most that {what} file may hold");
-        return Err(Failure::input(found, format!("{what} is a page of text: is this the right file?")));
-    }
+    let bytes = match contents(file, LARGEST).map_err(cannot)? {
+        Contents::Bytes(bytes) => bytes,
+        Contents::TooLarge(length) => {
+            let length = length.map_or_else(|| format!("more than {LARGEST}"), |length| length.to_string());
+            let file = if what.ends_with(" file") { what.to_owned() } else { format!("{what} file") };
+            let found = format!("`{shown}` has {length} bytes; {file} may hold at most {LARGEST} (1 MiB)");
+            return Err(Failure::input(found, format!("{what} is a page of text: is this the right file?")));
+        }
+    };
     String::from_utf8(bytes).map_err(|e| {
         let found = format!("`{shown}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
         Failure::input(found, format!("save the {thing} as UTF-8, or check that this is the right file"))

@@ -13,6 +13,7 @@ mod flam;
 mod flam_page;
 mod hits;
 mod identify;
+mod input;
 mod lesson;
 mod levels;
 mod listen;
@@ -28,6 +29,7 @@ mod results_blind;
 mod results_class;
 mod results_plot;
 mod results_training;
+mod schema;
 mod songs;
 mod sweep;
 mod sweep_page;
@@ -35,9 +37,12 @@ mod takes;
 mod talk;
 mod train;
 mod voices;
+mod work;
 
 pub use failure::{Failure, Outcome};
 
+use crate::patch::is_unsafe;
+use crate::report::plain;
 use clap::{Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
@@ -125,6 +130,11 @@ enum Command {
     ///
     /// For example: `hitgap manual | man -l -`
     Manual(manual::ManualArgs),
+    /// Print the shape of a patch file as a JSON Schema, so that editors complete and check it
+    ///
+    /// For example: `hitgap schema > hitgap.schema.json`, and `#:schema ./hitgap.schema.json` as the first line of a patch beside
+    /// it. What names mean and what must go together only `check` knows.
+    Schema(schema::SchemaArgs),
     /// List the built-in kit
     ///
     /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
@@ -150,6 +160,21 @@ enum Command {
 }
 
 impl Cli {
+    /// Reads the words of the command line. Where they are none that are known, it says so and ends the program, as it does
+    /// where only help is asked for; what is repeated of them reaches no terminal raw.
+    #[must_use]
+    pub fn read() -> Self {
+        let hostile = std::env::args_os().any(|word| word.to_string_lossy().contains(is_unsafe));
+        Self::try_parse().unwrap_or_else(|error| {
+            if hostile {
+                let text = error.render().to_string();
+                talk::say(&text.lines().map(plain).collect::<Vec<_>>().join("\n"));
+                std::process::exit(error.exit_code());
+            }
+            error.exit()
+        })
+    }
+
     /// Does what was asked.
     ///
     /// # Errors
@@ -170,6 +195,7 @@ impl Cli {
             Command::Voices(args) => voices::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Results(args) => results::run(&args),
+            Command::Schema(args) => schema::run(&args),
             Command::Sweep(args) => sweep::run(&args),
         }
     }

@@ -39,8 +39,7 @@ pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcom
         }
         Format::Json | Format::Csv => {
             let tests: Vec<_> = tests.iter().map(|(name, test)| json(name, test)).collect();
-            serde_json::to_writer_pretty(&mut *out, &serde_json::json!({ "format": 1, "tests": tests }))?;
-            writeln!(out)
+            talk::json(out, &serde_json::json!({ "format": 1, "tests": tests }))
         }
     })?;
     Ok(Outcome::Done)

@@ -4,7 +4,7 @@ use super::album::Picture;
 use super::args::Format;
 use super::results_plot::{ResultsPlotArgs, lines, put, stem};
 use super::{Failure, Outcome, talk};
-use crate::ear::{Curve, Key, Point, Shape, Task, at_least, fit, least_right};
+use crate::ear::{Class, Curve, Key, Point, Shape, Task, at_least, fit, least_right};
 use crate::gap::runs::wilson;
 use crate::picture::{CurvePicture, psychometric};
 use crate::report::{Align, Table, plain};
@@ -24,7 +24,10 @@ pub(super) fn class(
         let found = format!("{}:{}:{}: {}", plain(&key.0), e.line, e.column, plain(&e.what));
         Failure::input(found, "name the key that was written with the files")
     })?;
-    let (students, all) = read(&parsed, answers)?;
+    let Class { students, answers: all } = Class::parse(&parsed, &answers.1).map_err(|e| {
+        let help = "write a line `trial,first student,second student`, then a line a trial: its number, then 1, 2 or 3";
+        Failure::input(format!("{}:{}: {}", plain(&answers.0), e.line, e.what), help)
+    })?;
     let points = parsed.points(&all);
     let marks: Vec<(u32, u32)> = all.iter().map(|a| parsed.mark(a)).collect();
     let m = Task::TwoOrOne.alternatives();
@@ -52,8 +55,7 @@ pub(super) fn class(
             let report = serde_json::json!({
                 "format": 1, "students": students, "gaps": gaps, "threshold_ms": threshold,
             });
-            serde_json::to_writer_pretty(&mut *out, &report)?;
-            return writeln!(out);
+            return talk::json(out, &report);
         }
         let mut table = Table::new(&[("student", Align::Left), ("right", Align::Right), ("", Align::Left)]);
         for (student, (r, n)) in students.iter().zip(&marks) {
@@ -114,44 +116,4 @@ fn shares(points: &[Point]) -> String {
         table.row([gap, right, format!("{:.0} %", 100.0 * share), format!("{low:.0} to {high:.0} %")]);
     }
     table.render()
-}
-
-/// The students and their answers, in the order of the questions.
-type Class = (Vec<String>, Vec<Vec<Option<u32>>>);
-
-fn read(key: &Key, (name, text): &(String, String)) -> Result<Class, Failure> {
-    let name = plain(name);
-    let help = "write a line `trial,first student,second student`, then a line a trial: its number, then 1, 2 or 3";
-    let wrong = |line: u64, what: String| Failure::input(format!("{name}:{line}: {what}"), help);
-    let mut csv = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
-    let at = |e: &csv::Error| e.position().map_or(1, csv::Position::line);
-    let heads = csv.headers().map_err(|e| wrong(at(&e), plain(&e.to_string())))?.clone();
-    if heads.get(0) != Some("trial") || heads.len() < 2 {
-        return Err(wrong(1, "the first line has no column `trial` and then a column a student".into()));
-    }
-    let students: Vec<String> = heads.iter().skip(1).map(str::to_owned).collect();
-    let mut all = vec![vec![None; key.questions.len()]; students.len()];
-    let mut seen = vec![false; key.questions.len()];
-    for record in csv.records() {
-        let record = record.map_err(|e| wrong(at(&e), plain(&e.to_string())))?;
-        let line = record.position().map_or(1, csv::Position::line);
-        let number = record.get(0).unwrap_or_default();
-        let place = number.parse::<usize>().ok().filter(|n| (1..=key.questions.len()).contains(n));
-        let Some(place) = place.map(|n| n - 1) else {
-            return Err(wrong(line, format!("found trial `{}`, expected 1 to {}", plain(number), key.questions.len())));
-        };
-        if std::mem::replace(&mut seen[place], true) {
-            return Err(wrong(line, format!("trial {} is there twice", place + 1)));
-        }
-        for (student, cell) in record.iter().skip(1).enumerate() {
-            all[student][place] = match cell {
-                "" => None,
-                "1" | "2" | "3" => cell.parse().ok(),
-                other => {
-                    return Err(wrong(line, format!("found answer `{}`, expected 1, 2, 3 or nothing", plain(other))));
-                }
-            };
-        }
-    }
-    Ok((students, all))
 }

@@ -44,8 +44,7 @@ pub(super) fn training(
     let saved = save.map(|file| add(file, &trained)).transpose()?;
     talk::result(|out| {
         if format == Format::Json {
-            serde_json::to_writer_pretty(&mut *out, &training_json(&trained))?;
-            return writeln!(out);
+            return talk::json(out, &training_json(&trained));
         }
         out.write_all(training_table(&trained).as_bytes())?;
         out.write_all(lines(&pictures).as_bytes())

@@ -85,6 +85,7 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
         let found = format!("the grid has {count} cells, and at most {MOST_CELLS} are rendered at once");
         return Err(Failure::input(found, "fewer tempos, or a larger step"));
     }
+    super::work::few_enough(&variant.rig, &loaded.patch.tempos, "each cell of `sweep`")?;
     let cells = cells(&loaded, &variant, knob, &settings)?;
     let verdicts = verdicts(&loaded, &cells)?;
     // All that is played: at each tempo all settings, or all up to the first with a gap that is too wide. A box that is off
@@ -124,8 +125,7 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
             if let Some(page) = &names.page {
                 report["page"] = page.clone().into();
             }
-            serde_json::to_writer_pretty(&mut *out, &report)?;
-            writeln!(out)
+            talk::json(out, &report)
         }
         Format::Csv => sweep_csv(&rows, out),
     })?;

@@ -1,10 +1,10 @@
 //! The files of takes, read beside the patch.
 
 use super::Failure;
+use super::input::{Contents, contents};
 use crate::hits::{MOST_BYTES, ReadError, read, too_large};
 use crate::patch::{Recording, Rig, Take, shown};
-use std::fs::File;
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
 
 /// Reads what the takes of some variants ask for; what two ask for alike is read once.
@@ -45,10 +45,12 @@ impl Reader {
     fn read(&self, take: &Take) -> Result<Recording, Failure> {
         let path = self.folder.join(&take.file);
         let what = format!("the take `{}` (`{}`)", take.name, shown(&path.display().to_string()));
-        let bytes = bytes(&path).map_err(|e| {
+        let most = u64::try_from(MOST_BYTES).unwrap_or(u64::MAX);
+        let bytes = contents(&path, most).map_err(|e| {
             let help = match e.kind() {
                 io::ErrorKind::NotFound => "look at the spelling: `file` is relative to the patch file",
                 io::ErrorKind::PermissionDenied => "this user may not read it: change its permissions, or copy it",
+                io::ErrorKind::InvalidInput => "write what comes out of it into a file first, and name that",
                 _ => "a take is a file that can be read from start to end",
             };
             Failure::File(format!("error: {what} could not be read: {e}\nhelp: {help}"))
@@ -56,25 +58,7 @@ impl Reader {
         let bad = |e: ReadError| Failure::input(format!("{what}: {e}"), &e.help);
         match bytes {
             Contents::Bytes(bytes) => read(&bytes, take).map_err(bad),
-            Contents::TooLarge(length) => Err(bad(too_large(length))),
+            Contents::TooLarge(length) => Err(bad(too_large(length.unwrap_or(most + 1)))),
         }
     }
-}
-
-/// What a file holds, or how much it is if that is too much.
-enum Contents {
-    Bytes(Vec<u8>),
-    TooLarge(u64),
-}
-
-fn bytes(path: &Path) -> io::Result<Contents> {
-    let file = File::open(path)?;
-    let (length, most) = (file.metadata()?.len(), u64::try_from(MOST_BYTES).unwrap_or(u64::MAX));
-    if length > most {
-        return Ok(Contents::TooLarge(length));
-    }
-    let mut bytes = Vec::new();
-    // Not every file says how long it is.
-    file.take(most + 1).read_to_end(&mut bytes)?;
-    Ok(Contents::Bytes(bytes))
 }

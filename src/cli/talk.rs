@@ -1,6 +1,7 @@
 //! Results go to stdout, talk to stderr; both through writers whose failures are looked at.
 
 use super::Failure;
+use crate::patch::tamed_json;
 use std::io::{self, Write};
 
 /// Writes a result to stdout.
@@ -16,6 +17,14 @@ pub(super) fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Re
         return Err(Failure::ClosedPipe);
     }
     Ok(done?)
+}
+
+/// Writes a value as JSON on lines of its own, fit for a terminal.
+///
+/// # Errors
+/// As of the writer.
+pub(super) fn json(out: &mut dyn Write, value: &impl serde::Serialize) -> io::Result<()> {
+    writeln!(out, "{}", tamed_json(&serde_json::to_string_pretty(value)?))
 }
 
 /// A writer that remembers that its reader went away: not every format hands the error on as it was.

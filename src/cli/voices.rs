@@ -42,8 +42,7 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
         }
         Format::Json => {
             let rows: Vec<_> = facts.iter().map(|(voice, facts)| json(voice, facts)).collect();
-            serde_json::to_writer_pretty(&mut *out, &serde_json::json!({ "format": 1, "voices": rows }))?;
-            writeln!(out)
+            talk::json(out, &serde_json::json!({ "format": 1, "voices": rows }))
         }
         Format::Csv => {
             let mut csv = csv::Writer::from_writer(out);

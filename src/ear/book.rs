@@ -66,18 +66,19 @@ impl Book {
         }
         for (n, entry) in raw.threshold.iter().enumerate() {
             let [low, high] = entry.between_ms;
-            let ms = |x: f64| x.is_finite() && x > 0.0 && x <= 10_000.0;
+            // No finer than they are written: what would be written as nothing could not be read again.
+            let ms = |x: f64| (0.01..=10_000.0).contains(&x);
             let wrong = |what: &str| Err(BookError(format!("threshold {}: {what}", n + 1)));
             if !ms(entry.gap_ms) || !ms(low) || !ms(high) || low > high {
-                return wrong("expected a gap and an interval of it between 0 and 10000 ms");
+                return wrong("expected a gap and an interval of it from 0.01 to 10000 ms");
             }
             if !(1.0..=1000.0).contains(&entry.tempo_bpm) {
                 return wrong("expected a tempo from 1 to 1000");
             }
-            let share = entry.share > 0.0 && entry.share < 1.0;
+            let share = (0.0001..=0.9999).contains(&entry.share);
             let voices = (1..=2).contains(&entry.voices.len());
             if !share || !voices {
-                return wrong("expected a share between 0 and 1 and the names of one or two voices");
+                return wrong("expected a share from 0.0001 to 0.9999 and the names of one or two voices");
             }
         }
         Ok(Self { entries: raw.threshold })

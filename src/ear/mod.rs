@@ -3,6 +3,7 @@
 //! Gaps are kept as levels: whole millionths of an octave above 1 ms ([`Level`]), so that a staircase is whole numbers and
 //! two programs that follow it agree trial by trial. Pure: sessions come in as text, chance as a seed.
 
+mod answers;
 mod blind;
 mod book;
 mod bootstrap;
@@ -21,6 +22,7 @@ mod simplex;
 mod staircase;
 mod task;
 
+pub use answers::{Class, ClassError};
 pub use blind::{AnswersError, BlindTest, Guessing, Kind, MOST_TRIALS, Side, Trial as BlindTrial, kind};
 pub use book::{Book, BookError, Entry, Wanted};
 pub use bootstrap::{Spread, flattened, spread};

@@ -1,5 +1,5 @@
 use super::{Hit, decimal};
-use crate::patch::Rig;
+use crate::patch::{Rig, tamed_json};
 use crate::time::Tempo;
 use std::io::{self, Write};
 
@@ -17,7 +17,7 @@ pub fn write_json(
     mut out: impl Write,
 ) -> io::Result<()> {
     // Written by hand: a time with twelve decimals does not outlive an f64.
-    let text = |t: &str| serde_json::to_string(t).map_err(io::Error::from);
+    let text = |t: &str| serde_json::to_string(t).map(|json| tamed_json(&json)).map_err(io::Error::from);
     writeln!(out, "{{\n  \"format\": 1,\n  \"patch\": {},\n  \"variant\": {},", text(patch)?, text(variant)?)?;
     write!(out, "  \"tempo_bpm\": {tempo},\n  \"hits\": [")?;
     for (n, hit) in hits.iter().enumerate() {

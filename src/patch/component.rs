@@ -13,7 +13,7 @@ use super::view::{Section, View, check_keys, check_names, named_tables};
 /// The key that components stand under.
 pub(super) const KEY: &str = "component";
 /// What a component may say besides what a stage may.
-const OWN: [&str; 2] = ["price", "note"];
+pub(super) const OWN: [&str; 2] = ["price", "note"];
 /// What may stand at the top of a file of components.
 const TOP: [&str; 3] = ["title", "note", KEY];
 const EXAMPLE: &str = "{ kind = \"delay\", delay = \"40 us\" }";

@@ -6,7 +6,7 @@ use super::view::check_keys;
 use crate::time::{Beat, ExactPs, PS_PER_US, Tempo, round_half_up};
 use num_rational::Ratio;
 
-const KEYS: [&str; 6] = ["rate", "at", "phase", "shift", "swing", "width"];
+pub(super) const KEYS: [&str; 6] = ["rate", "at", "phase", "shift", "swing", "width"];
 /// The shortest period, in picoseconds: 10 µs.
 pub(super) const SHORTEST_PERIOD_PS: i64 = 10 * PS_PER_US;
 /// The width that an output has unless it says so, where that is shorter than half the period.

@@ -29,8 +29,21 @@ pub(super) fn tamed(text: &str) -> String {
     out
 }
 
+/// A text of JSON in which what a terminal would obey is spelled as numbers. JSON itself asks that of the first 32 characters
+/// only; readers read both alike.
+#[must_use]
+pub fn tamed_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        // Outside of strings there is no such character but the line break, and within them that is spelled already.
+        if c != '\n' && is_unsafe(c) { out.push_str(&format!("\\u{:04x}", u32::from(c))) } else { out.push(c) }
+    }
+    out
+}
+
 /// Whether a character may make a terminal do more than show it: controls, and marks that turn or hide text.
-pub(super) fn is_unsafe(c: char) -> bool {
+#[must_use]
+pub fn is_unsafe(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{61c}')
 }
@@ -77,6 +90,14 @@ mod tests {
     fn what_a_terminal_would_obey_is_spelled_out() {
         assert_eq!(shown("a\u{1b}[31m\u{202e}b\n"), "a\\u{1b}[31m\\u{202e}b\\n");
         assert_eq!(shown(&"x".repeat(1000)).chars().count(), 61);
+    }
+
+    #[test]
+    fn json_says_the_same_when_it_is_tamed() {
+        let text = "\u{1b}[31m\u{9b}\u{7f}\u{202e}\u{feff}\n\"\\日";
+        let tame = tamed_json(&serde_json::to_string_pretty(&[text]).expect("JSON"));
+        assert!(tame.chars().all(|c| c == '\n' || !is_unsafe(c)), "{tame}");
+        assert_eq!(serde_json::from_str::<Vec<String>>(&tame).expect("JSON"), [text]);
     }
 
     #[test]

@@ -7,7 +7,7 @@ use super::sequencer::{is_voice, offset};
 use super::show::{is_unsafe, shown};
 use super::view::{Kind, View, check_keys};
 
-const KEYS: [&str; 8] = ["file", "voice", "notes", "channel", "only", "grid", "offset", "follow-tempo"];
+pub(super) const KEYS: [&str; 8] = ["file", "voice", "notes", "channel", "only", "grid", "offset", "follow-tempo"];
 /// The most characters of a file's name.
 const LONGEST_PATH: usize = 4096;
 /// What only MIDI files have.

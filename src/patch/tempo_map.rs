@@ -10,7 +10,7 @@ use super::view::{MOST_OF_A_KIND, check_keys};
 use crate::time::{Aim, Beat, Ramp, Tempo, TempoStep};
 use num_rational::Ratio;
 
-const KEYS: [&str; 4] = ["at", "tempo", "over", "shape"];
+pub(super) const KEYS: [&str; 4] = ["at", "tempo", "over", "shape"];
 const BEATS: &str = "a place in beats, such as \"16 beats\"";
 const EXAMPLE: &str =
     "write tempo-map = [{ at = \"16 beats\", tempo = 150, over = \"8 beats\", shape = \"linear-in-beats\" }]";

@@ -12,7 +12,7 @@ use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
 
-const KEYS: [&str; 21] = [
+pub(super) const KEYS: [&str; 21] = [
     "title",
     "note",
     "tempos",
@@ -138,11 +138,21 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     }
 }
 
+/// The most characters of a text on one line.
+pub(super) const LONGEST_LINE: usize = 1000;
+
 /// A text for people. It will be printed, so nothing that a terminal would obey may be in it.
 pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Option<String> {
     let (text, node) = fields.text(key, "some words").ok().flatten()?;
     let allowed = |c: char| !is_unsafe(c) || (lines && matches!(c, '\n' | '\r' | '\t'));
-    let Some(found) = text.chars().find(|c| !allowed(*c)) else { return Some(text.to_owned()) };
+    let Some(found) = text.chars().find(|c| !allowed(*c)) else {
+        let length = text.chars().count();
+        if lines || length <= LONGEST_LINE {
+            return Some(text.to_owned());
+        }
+        fields.out_of_bounds(key, &format!("{length} characters"), &format!("at most {LONGEST_LINE} characters"));
+        return None;
+    };
     let (what, help) = if found == '\n' && !lines {
         ("a line break".to_owned(), "write it on one line")
     } else {

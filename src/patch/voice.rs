@@ -8,7 +8,7 @@ use crate::voice::{Model, Param, Settings, Unit, VoiceError};
 use num_rational::Ratio;
 
 /// What every voice may say, whatever its model.
-const KEYS: [&str; 4] = ["model", "level", "pan", "noise"];
+pub(super) const KEYS: [&str; 4] = ["model", "level", "pan", "noise"];
 /// Levels that make sense in a mix, in decibels.
 const LEVELS: (f64, f64) = (-100.0, 24.0);
 

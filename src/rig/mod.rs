@@ -33,7 +33,7 @@ pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
 use rehearsal::Later;
-pub use rehearsal::Rehearsal;
+pub use rehearsal::{Rehearsal, pulses};
 pub use track::{Move, Settled, Sound, Track};
 
 use crate::patch::Rig;

@@ -1,5 +1,5 @@
 use super::{Counting, MOST_PULSES, Performance, RigError, Run, Timeline, Track, after, chain, circuit};
-use crate::patch::{Rig, Sequencer};
+use crate::patch::{Path, Rig, Sequencer, Source, StageKind};
 use crate::time::{Instant, Tempo};
 
 /// What a rig is from some moment on, where that is other than before.
@@ -37,6 +37,57 @@ pub struct Rehearsal<'r> {
     plain: bool,
 }
 
+/// The rig's outputs at a tempo, in its order; then, where the clock is started again, its starts.
+fn timelines(rig: &Rig, tempo: Tempo) -> Result<Vec<Timeline>, RigError> {
+    let clockwork = rig.clockwork(tempo);
+    let named = |output: &str| {
+        let output = output.to_owned();
+        |source| RigError::Time { output, source }
+    };
+    let mut all = (0..rig.outputs.len())
+        .map(|o| Timeline::of(rig, o, &clockwork).map_err(named(&rig.outputs[o].name)))
+        .collect::<Result<Vec<_>, _>>()?;
+    all.extend(Timeline::starts(rig, &clockwork).map_err(named("start"))?);
+    Ok(all)
+}
+
+/// How many pulses come to the inputs of all sequencers, if none is lost on the way.
+fn received(rig: &Rig, timelines: &[Timeline]) -> u128 {
+    let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
+    let sent = |path: &Path| u128::from(timelines[rig.origin(path)].most(rig.end).unsigned_abs());
+    paths.fold(0, |all, path| all.saturating_add(after_stages(rig, path, sent(path))))
+}
+
+/// How many of so many pulses arrive at the end of a path behind its multipliers and dividers.
+fn after_stages<'r>(rig: &'r Rig, mut path: &'r Path, pulses: u128) -> u128 {
+    let (mut made, mut of) = (pulses, 1_u128);
+    // What leads back into itself has been followed then.
+    for _ in 0..=rig.sequencers.len() + rig.wires.len() {
+        for &stage in &path.stages {
+            match &rig.stages[stage].kind {
+                StageKind::Divide(divide) => of = of.saturating_mul(u128::from(divide.by)),
+                StageKind::Multiply(_) => made = made.saturating_mul(u128::from(rig.parts(stage))),
+                _ => {}
+            }
+        }
+        path = match path.source {
+            Source::Output(_) => break,
+            Source::Wire(wire) => &rig.wires[wire].path,
+            Source::Sequencer { index, .. } => &rig.sequencers[index].clock,
+        };
+    }
+    made.div_ceil(of)
+}
+
+/// How many pulses come to the inputs of all sequencers of a rig at a tempo, if none is lost on the way: how much there is to
+/// work out.
+///
+/// # Errors
+/// [`RigError::Time`] if an instant does not fit; a patch that was checked at this tempo never does that.
+pub fn pulses(rig: &Rig, tempo: Tempo) -> Result<u128, RigError> {
+    Ok(received(rig, &timelines(rig, tempo)?))
+}
+
 impl<'r> Rehearsal<'r> {
     /// Makes a rig ready.
     ///
@@ -44,18 +95,8 @@ impl<'r> Rehearsal<'r> {
     /// [`RigError::Time`] if an instant does not fit; a patch that was checked at this tempo never does that.
     /// [`RigError::TooMany`] if there is more to do than memory holds.
     pub fn new(rig: &'r Rig, tempo: Tempo) -> Result<Self, RigError> {
-        let clockwork = rig.clockwork(tempo);
-        let named = |output: &str| {
-            let output = output.to_owned();
-            |source| RigError::Time { output, source }
-        };
-        let mut timelines = (0..rig.outputs.len())
-            .map(|o| Timeline::of(rig, o, &clockwork).map_err(named(&rig.outputs[o].name)))
-            .collect::<Result<Vec<_>, _>>()?;
-        timelines.extend(Timeline::starts(rig, &clockwork).map_err(named("start"))?);
-        let paths =
-            rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
-        let found = paths.map(|p| timelines[rig.origin(p)].most(rig.end).unsigned_abs()).map(u128::from).sum();
+        let timelines = timelines(rig, tempo)?;
+        let found = received(rig, &timelines);
         if found > MOST_PULSES {
             return Err(RigError::TooMany { found, tempo });
         }

@@ -14,13 +14,13 @@ pub struct Tempo {
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum TempoError {
     /// Not a plain decimal.
-    #[error("`{0}` is not a tempo: write quarter notes a minute, such as 120 or 97.5")]
+    #[error("`{}` is not a tempo: write quarter notes a minute, such as 120 or 97.5", shown(.0))]
     NotANumber(String),
     /// Under 1 or over 1000.
-    #[error("a tempo of {0} is out of bounds: 1 to 1000 quarter notes a minute")]
+    #[error("a tempo of {} is out of bounds: 1 to 1000 quarter notes a minute", shown(.0))]
     OutOfBounds(String),
     /// More than 6 decimals.
-    #[error("a tempo of {0} is finer than 6 decimals")]
+    #[error("a tempo of {} is finer than 6 decimals", shown(.0))]
     TooFine(String),
 }
 
@@ -74,6 +74,15 @@ impl Tempo {
     pub fn instant(self, beat: Beat) -> Instant {
         Instant(i64::try_from(round_half_up(self.exact(beat))).unwrap_or(i64::MAX))
     }
+}
+
+/// A text that is none, short and fit for a terminal.
+fn shown(text: &str) -> String {
+    const MOST: usize = 60;
+    let rest = if text.chars().nth(MOST).is_some() { "…" } else { "" };
+    let plain = |c: char| matches!(c, '"' | '\'' | '\\');
+    let spelled = |c: char| if plain(c) { c.to_string() } else { c.escape_debug().to_string() };
+    text.chars().take(MOST).map(spelled).collect::<String>() + rest
 }
 
 impl FromStr for Tempo {
@@ -135,6 +144,13 @@ mod tests {
         ] {
             assert!(text.parse::<Tempo>().is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn what_is_no_tempo_is_shown_short_and_without_what_a_terminal_obeys() {
+        let told = |text: &str| text.parse::<Tempo>().expect_err("no tempo").to_string();
+        assert!(told("\u{1b}[31m\u{202e}\"9").starts_with("`\\u{1b}[31m\\u{202e}\"9` is not a tempo"));
+        assert!(told(&"9".repeat(1_000_000)).len() < 200);
     }
 
     #[test]

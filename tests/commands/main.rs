@@ -3,6 +3,8 @@
 //! What a command prints is held to the letter by `transcripts/NAME.txt`, which the tests write anew instead of reading
 //! with `HITGAP_BLESS=1 cargo test --test commands`. Look at the difference before you commit it.
 
+#[cfg(unix)]
+mod absurd;
 mod advise;
 mod check;
 mod compare;

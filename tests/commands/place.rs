@@ -148,7 +148,7 @@ impl Ran {
 }
 
 /// The words of a line as a shell would split it, as far as blanks and double quotes go.
-fn words(line: &str) -> Vec<String> {
+pub(crate) fn words(line: &str) -> Vec<String> {
     let mut words = Vec::new();
     let (mut word, mut quoted) = (None::<String>, false);
     for c in line.chars() {

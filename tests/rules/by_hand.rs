@@ -354,7 +354,7 @@ fn all_late_alike_agree() {
 
     // Equal in pulses is not equal in beats.
     let mut mixed = late_bell();
-    mixed.sequencers[0] = Sequencer { clock: straight(0), ..mixed.sequencers[1].clone() };
+    mixed.sequencers[0] = Sequencer { name: "ox".to_owned(), clock: straight(0), ..mixed.sequencers[1].clone() };
     let outcome = at(50, &mixed);
     assert_eq!((outcome.accounts[0].last, outcome.accounts[1].last), (Some(1), Some(1)));
     assert!(outcome.accounts.iter().all(|a| !a.agrees) && !outcome.passes);

@@ -15,7 +15,8 @@ use super::tempo_map::{beats, show_beat};
 use super::view::{Kind, MOST_OF_A_KIND, check_keys};
 use crate::time::{Beat, Span};
 
-const KEYS: [&str; 8] = ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start", "continue"];
+pub(super) const KEYS: [&str; 8] =
+    ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start", "continue"];
 const EXAMPLE: &str =
     "write a heading [[change]], and below it after = \"16 beats\" and set.\"clock.slow.phase\" = \"1 %\"";
 /// What may be turned on an output.

@@ -12,7 +12,7 @@ use super::stage::kind_of;
 use super::view::{Kind, Section, View, check_keys, undefined};
 use crate::time::{PS_PER_SECOND, Span};
 
-const KEYS: [&str; 24] = [
+pub(super) const KEYS: [&str; 24] = [
     "clock",
     "reset",
     "reset-mode",

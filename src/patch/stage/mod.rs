@@ -173,6 +173,12 @@ pub(super) fn kinds_that(may: impl Fn(&KindOfStage) -> bool) -> String {
     listed(KINDS.iter().filter(|kind| may(kind)).map(|kind| kind.word))
 }
 
+/// Every kind, its keys besides `kind`, and whether pulses may go through it.
+#[cfg(test)]
+pub(super) fn kinds_and_keys() -> impl Iterator<Item = (&'static str, &'static [&'static str], bool)> {
+    KINDS.iter().map(|kind| (kind.word, kind.keys, kind.carries != Carries::Hits))
+}
+
 /// Tells every key that the kind has not; where the kind is not known, every key that no kind has.
 fn check(fields: &mut Fields<'_, '_>, kind: Option<&KindOfStage>, others: &[&'static str]) {
     let has = |kind: &KindOfStage, key: &Key| kind.keys.contains(&key.text.as_str());

@@ -1,0 +1,11 @@
+use super::{Failure, Outcome, talk};
+use crate::patch::SCHEMA;
+use clap::Args;
+
+#[derive(Args, Debug)]
+pub(super) struct SchemaArgs {}
+
+pub(super) fn run(_: &SchemaArgs) -> Result<Outcome, Failure> {
+    talk::result(|out| out.write_all(SCHEMA.as_bytes()))?;
+    Ok(Outcome::Done)
+}
