@@ -73,11 +73,32 @@ const CARE_SHORT: &str =
 
 #[derive(Subcommand, Debug)]
 enum Command {
+    /// Write a patch to start from: three robots on one clock, with every line explained
+    ///
+    /// It can be checked and heard as it is; change it line by line into your own rig.
+    New(new::NewArgs),
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
     ///
     /// Looks at every variant at every tempo. Passes (exit status 0) if everybody agrees on the one and no gap is over the
     /// max gap, in all that is listed; else fails (exit status 1). With --plot, pictures beside the renders, as SVG.
     Check(check::CheckArgs),
+    /// Hold the original against its fixes: matched in loudness, apart and by turns
+    ///
+    /// Writes PATCH.original.TEMPObpm.matched.wav and, for each fix, PATCH.FIX.TEMPObpm.matched.wav and
+    /// PATCH.original+FIX.TEMPObpm.wav: a few bars of the original, a rest, the same bars with the fix, then the next ones.
+    /// All play from the centre, voices equally strong. On stdout, what to listen for.
+    Compare(compare::CompareArgs),
+    /// Write WAV files of a variant at each tempo
+    ///
+    /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
+    /// places of the patch, turned down only if a true peak would pass -1 dBTP. On stdout, the files' names.
+    Render(render::RenderArgs),
+    /// Hear a grid: one path at many delays, or one dial at many settings, by tempos
+    ///
+    /// Writes a file for each cell (PATCH.VARIANT.KNOB+SETTING.TEMPObpm.wav), the figures of all cells (PATCH.VARIANT.KNOB.sweep.csv)
+    /// and one file that plays them in order, each after its number in tones: a low one for ten, a high one for one. All cells
+    /// of a tempo are equally loud.
+    Sweep(sweep::SweepArgs),
     /// List every hit of one variant at one tempo
     ///
     /// CSV on stdout: `time_s` in seconds from the clock's start, `beat` of its pulse, `due_beat` of its step, `sequencer`,
@@ -90,27 +111,16 @@ enum Command {
     /// every tempo and over all tolerances; then ranks components, and proposes a resistor and a capacitor. With --card, what
     /// to set for each song. The exit status is 0 whether or not anything fits.
     Advise(advise::AdviseArgs),
-    /// Hold the original against its fixes: matched in loudness, apart and by turns
-    ///
-    /// Writes PATCH.original.TEMPObpm.matched.wav and, for each fix, PATCH.FIX.TEMPObpm.matched.wav and
-    /// PATCH.original+FIX.TEMPObpm.wav: a few bars of the original, a rest, the same bars with the fix, then the next ones.
-    /// All play from the centre, voices equally strong. On stdout, what to listen for.
-    Compare(compare::CompareArgs),
-    /// Hear two voices a time apart, without any patch
-    ///
-    /// Writes a file for each gap and tempo: 3 bars with the voices apart, one with them together, equally loud. On stdout,
-    /// what each gap amounts to.
-    Flam(flam::FlamArgs),
     /// Find out how a box reads its reset: what to set, and what to listen for
     ///
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
-    /// String several comparisons with a teacher's text into one page
+    /// Hear two voices a time apart, without any patch
     ///
-    /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
-    /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
-    Lesson(lesson::LessonArgs),
+    /// Writes a file for each gap and tempo: 3 bars with the voices apart, one with them together, equally loud. On stdout,
+    /// what each gap amounts to.
+    Flam(flam::FlamArgs),
     /// Train your ear: write a page that finds the smallest gap you hear
     ///
     /// Writes train.A+B.TEMPObpm.html, a page that opens in a browser without any network: three tasks, a staircase that
@@ -118,10 +128,27 @@ enum Command {
     /// bar in which two voices of the patch are due together most often; the other tasks play single hits of the two. With
     /// --pack, files for a class instead. This is not a hearing test in the medical sense.
     Train(train::TrainArgs),
-    /// Write a patch to start from: three robots on one clock, with every line explained
+    /// Say what the answers come to that a page saved
     ///
-    /// It can be checked and heard as it is; change it line by line into your own rig.
-    New(new::NewArgs),
+    /// Of blind tests: how many answers are right, counted anew; how often guessing does that or better, exactly; and the Wilson
+    /// 95 % interval of the share. Of training sessions: the threshold by the mean of the last turns and by two fitted curves with
+    /// their intervals, and how often each gap was told; with --save, the thresholds go into an ear file, which `check --ear` and
+    /// `advise --ear` take the max gap from. Of a class: its key and its answers. With --plot, pictures of trials and curves. This is not a hearing test in the medical sense.
+    Results(results::ResultsArgs),
+    /// String several comparisons with a teacher's text into one page
+    ///
+    /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
+    /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
+    Lesson(lesson::LessonArgs),
+    /// List the built-in kit
+    ///
+    /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
+    Voices(voices::VoicesArgs),
+    /// Print the shape of a patch file as a JSON Schema, so that editors complete and check it
+    ///
+    /// For example: `hitgap schema > hitgap.schema.json`, and `#:schema ./hitgap.schema.json` as the first line of a patch beside
+    /// it. What names mean and what must go together only `check` knows.
+    Schema(schema::SchemaArgs),
     /// Print what a shell needs to complete commands and options
     ///
     /// For example: `hitgap completions bash > ~/.local/share/bash-completion/completions/hitgap`
@@ -130,33 +157,6 @@ enum Command {
     ///
     /// For example: `hitgap manual | man -l -`
     Manual(manual::ManualArgs),
-    /// Print the shape of a patch file as a JSON Schema, so that editors complete and check it
-    ///
-    /// For example: `hitgap schema > hitgap.schema.json`, and `#:schema ./hitgap.schema.json` as the first line of a patch beside
-    /// it. What names mean and what must go together only `check` knows.
-    Schema(schema::SchemaArgs),
-    /// List the built-in kit
-    ///
-    /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
-    Voices(voices::VoicesArgs),
-    /// Hear a grid: one path at many delays, or one dial at many settings, by tempos
-    ///
-    /// Writes a file for each cell (PATCH.VARIANT.KNOB+SETTING.TEMPObpm.wav), the figures of all cells (PATCH.VARIANT.KNOB.sweep.csv)
-    /// and one file that plays them in order, each after its number in tones: a low one for ten, a high one for one. All cells
-    /// of a tempo are equally loud.
-    Sweep(sweep::SweepArgs),
-    /// Write WAV files of a variant at each tempo
-    ///
-    /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
-    /// places of the patch, turned down only if a true peak would pass -1 dBTP. On stdout, the files' names.
-    Render(render::RenderArgs),
-    /// Say what the answers come to that a page saved
-    ///
-    /// Of blind tests: how many answers are right, counted anew; how often guessing does that or better, exactly; and the Wilson
-    /// 95 % interval of the share. Of training sessions: the threshold by the mean of the last turns and by two fitted curves with
-    /// their intervals, and how often each gap was told; with --save, the thresholds go into an ear file, which `check --ear` and
-    /// `advise --ear` take the max gap from. Of a class: its key and its answers. With --plot, pictures of trials and curves. This is not a hearing test in the medical sense.
-    Results(results::ResultsArgs),
 }
 
 impl Cli {
@@ -181,22 +181,22 @@ impl Cli {
     /// [`Failure`], ready to be shown, with its exit status.
     pub fn run(self) -> Result<Outcome, Failure> {
         match self.command {
-            Command::Advise(args) => advise::run(&args),
-            Command::Check(args) => check::run(&args),
-            Command::Hits(args) => hits::run(&args),
-            Command::Compare(args) => compare::run(&args),
-            Command::Flam(args) => flam::run(&args),
-            Command::Identify(args) => identify::run(&args),
-            Command::Lesson(args) => lesson::run(&args),
-            Command::Train(args) => train::run(&args),
             Command::New(args) => new::run(&args),
+            Command::Check(args) => check::run(&args),
+            Command::Compare(args) => compare::run(&args),
+            Command::Render(args) => render::run(&args),
+            Command::Sweep(args) => sweep::run(&args),
+            Command::Hits(args) => hits::run(&args),
+            Command::Advise(args) => advise::run(&args),
+            Command::Identify(args) => identify::run(&args),
+            Command::Flam(args) => flam::run(&args),
+            Command::Train(args) => train::run(&args),
+            Command::Results(args) => results::run(&args),
+            Command::Lesson(args) => lesson::run(&args),
+            Command::Voices(args) => voices::run(&args),
+            Command::Schema(args) => schema::run(&args),
             Command::Completions(args) => completions::run(&args),
             Command::Manual(args) => manual::run(&args),
-            Command::Voices(args) => voices::run(&args),
-            Command::Render(args) => render::run(&args),
-            Command::Results(args) => results::run(&args),
-            Command::Schema(args) => schema::run(&args),
-            Command::Sweep(args) => sweep::run(&args),
         }
     }
 }
