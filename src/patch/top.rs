@@ -139,7 +139,7 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
 }
 
 /// The most characters of a text on one line.
-pub(super) const LONGEST_LINE: usize = 1000;
+pub(super) const LONGEST_LINE: usize = 10_000;
 
 /// A text for people. It will be printed, so nothing that a terminal would obey may be in it.
 pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Option<String> {

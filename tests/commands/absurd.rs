@@ -102,7 +102,7 @@ fn what_is_too_many_too_deep_or_too_long_is_refused() {
         refused(&place, &format!("hitgap lesson {file}"), 2, &["recur"]);
     }
     refused(&place, "hitgap check name.toml", 2, &["1000000 characters; at most 64"]);
-    refused(&place, "hitgap check title.toml", 2, &["300000 characters", "at most 1000 characters"]);
+    refused(&place, "hitgap check title.toml", 2, &["300000 characters", "at most 10000 characters"]);
     refused(&place, "hitgap results deep.json", 2, &["deep.json:1:1"]);
     // Four million pulses are a lot, and not too much.
     let seen = run(&place, "hitgap check pulses.toml --tempo 1").exits(0);
