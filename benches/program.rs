@@ -15,7 +15,9 @@ fn timed(dir: &Path, threads: Option<usize>, line: &[&str]) -> f64 {
         command.env("RAYON_NUM_THREADS", threads.to_string());
     }
     let start = Clock::now();
-    assert!(command.status().expect("it starts").success());
+    // 1 is a verdict too.
+    let status = command.status().expect("it starts").code();
+    assert!(matches!(status, Some(0 | 1)), "{status:?}");
     start.elapsed().as_secs_f64()
 }
 

@@ -118,9 +118,18 @@ impl Press {
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
     pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
         let (ready, written) = self.finish(sheet, program, gain, None)?;
-        self.store.place(vec![ready])?;
-        self.wrote(&sheet.name);
+        self.place(ready, &sheet.name)?;
         Ok(written)
+    }
+
+    /// Gives a finished file its name and says so.
+    ///
+    /// # Errors
+    /// Exit status 3 where the disk refuses.
+    pub(super) fn place(&self, ready: Ready, name: &str) -> Result<(), Failure> {
+        self.store.place(vec![ready])?;
+        self.wrote(name);
+        Ok(())
     }
 
     /// Says that a file was written, where no bar shows it.
@@ -153,24 +162,33 @@ impl Press {
                 (0..jobs.len()).filter(|n| !made[*n]).collect()
             }
         };
+        let mut ready: Vec<Ready> = Vec::new();
         for batch in missing.chunks(BATCH) {
             let finish = |&n: &usize| {
                 let (sheet, program, gain) = &jobs[n];
                 self.finish(sheet, program, *gain, Some(recipes[n].clone()))
             };
-            let done: Vec<Result<(Ready, Written), Failure>> = batch.par_iter().map(finish).collect();
+            // One batch gets its names while the next is rendered.
+            let before = std::mem::take(&mut ready);
+            let (placed, done) =
+                rayon::join(|| self.store.place(before), || batch.par_iter().map(finish).collect::<Vec<_>>());
             let (done, failed): (Vec<_>, Vec<_>) = done.into_iter().partition(Result::is_ok);
-            let placed = self.store.place(done.into_iter().flatten().map(|(ready, _)| ready).collect());
+            ready.extend(done.into_iter().flatten().map(|(ready, _)| ready));
             if let Some(Err(first)) = failed.into_iter().next() {
+                self.store.place(ready)?;
                 return Err(first);
             }
             placed?;
         }
+        self.store.place(ready)?;
         Ok(jobs.len() - missing.len())
     }
 
     /// Renders a program into a file that has not its name yet: from any thread.
-    fn finish(
+    ///
+    /// # Errors
+    /// As [`Press::print`].
+    pub(super) fn finish(
         &self,
         sheet: &Sheet,
         program: &Program<'_>,

@@ -243,7 +243,11 @@ fn write(
     let jobs: Vec<_> = (0..kept.len()).map(job).collect();
     let recipes: Vec<String> =
         kept.par_iter().map(|&at| recipe(&cells[at], variant, loaded.patch.meter, &args.sound)).collect();
-    let there = press.print_all(&jobs, &recipes, args.resume).inspect_err(|failure| {
+    // The last core to be done with the cells need not wait for the checksum of the file that holds them all.
+    let all = sheet(&parade, Kind::Parade, &variant.name, None);
+    let (there, all_of_them) =
+        rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || press.finish(&all, &whole, Gain::Auto, None));
+    let there = there.inspect_err(|failure| {
         if matches!(failure, Failure::Interrupted) {
             talk::say("Cells that are done are kept: the same command with --resume goes on from there.");
         }
@@ -252,7 +256,7 @@ fn write(
         talk::say(&format!("{there} of {} cells were there already, whole", kept.len()));
     }
     names.iter().for_each(|name| press.wrote(name));
-    press.print(&sheet(&parade, Kind::Parade, &variant.name, None), &whole, Gain::Auto)?;
+    press.place(all_of_them?.0, &parade)?;
     let mut table = Vec::new();
     sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;
     press.paste(Kind::Figures, &figures, &table, "sweep", patch.clone(), None)?;

@@ -119,6 +119,9 @@ impl Store {
     /// As [`Store::claim`], before anything is put in place; and when the disk takes no more: then the files before the one
     /// that failed have their names, and the others are gone. What had a name before still has it.
     pub fn place(&self, files: Vec<Ready>) -> Result<(), StoreError> {
+        if files.is_empty() {
+            return Ok(());
+        }
         let _lock = Lock::take(self.dir())?;
         let mut manifest = Manifest::read(self.dir())?;
         let mut replaces = Vec::with_capacity(files.len());
