@@ -126,14 +126,15 @@ fn every_command_works_and_shows_what_the_readme_shows() {
     assert!(commands >= 4 && shown >= 4, "{commands} commands, {shown} outputs");
 }
 
-/// Holds a fault in `mine.toml` that is shown without a command: the line it shows is put into a copy of an example.
+/// Holds a fault in `mine.toml` that is shown without a command: the line it shows is put into what `hitgap new` writes.
 fn fault(text: &str) {
     let dir = folder();
     let (_, place) = text.split_once("--> mine.toml:").unwrap_or_else(|| panic!("no command makes this:\n{text}"));
     let number: usize = place.split(':').next().and_then(|n| n.parse().ok()).expect("a line");
     let mark = format!("{number} | ");
     let shown = text.lines().find_map(|l| l.strip_prefix(&mark)).expect("the line");
-    let example = std::fs::read_to_string(dir.path().join("patches/late-bell.toml")).expect("an example");
+    run(&dir, "new mine.toml");
+    let example = std::fs::read_to_string(dir.path().join("mine.toml")).expect("a new patch");
     let mut lines: Vec<&str> = example.lines().collect();
     lines[number - 1] = shown;
     std::fs::write(dir.path().join("mine.toml"), lines.join("\n") + "\n").expect("a file");

@@ -35,7 +35,9 @@ pub(super) fn listen(args: &EarArgs, loaded: &mut Loaded) -> Result<Option<Strin
     let book = book(file)?;
     let patch = &mut loaded.patch;
     if patch.max_gap_given {
-        talk::say("the max gap is as the patch or --max-gap has it; the ear file stands in for the default only");
+        talk::say(
+            "note: the max gap stays what the patch or --max-gap says, and the ear file is not used: leave both out to be judged by it",
+        );
         return Ok(None);
     }
     let voices = voices(patch);

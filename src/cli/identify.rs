@@ -128,10 +128,10 @@ fn from_patch(path: &std::path::Path, name: &str) -> Result<(Patch, usize), Fail
 fn answers(said: &str, plan: &Plan) -> Result<Vec<Option<usize>>, Failure> {
     let parts: Vec<&str> = said.split(',').map(str::trim).collect();
     if parts.len() != plan.steps.len() {
-        let found = format!("{} answers were given, and there are {} trials", parts.len(), plan.steps.len());
+        let found = format!("found {} of {} answers: each setting has one", parts.len(), plan.steps.len());
         return Err(Failure::input(
             found,
-            "write a letter for each trial, such as b,a,a, and ? where you are not sure",
+            "write a letter for each setting, such as b,a,a, and ? where you are not sure",
         ));
     }
     let read = |(n, part): (usize, &&str)| {

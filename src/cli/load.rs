@@ -85,10 +85,18 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
     }
 }
 
+/// Whether a text has headings that only patches have.
+pub(super) fn looks_like_a_patch(source: &str) -> bool {
+    has(source, "[sequencer.") || has(source, "[clock.")
+}
+
+fn has(source: &str, heading: &str) -> bool {
+    source.lines().any(|line| line.trim_start().starts_with(heading))
+}
+
 /// What to do with a file of ours that is none of patches.
 fn other_kind(source: &str) -> &'static str {
-    let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
-    match (has("[sequencer.") || has("[clock."), has("[[chapter]]"), has("[component.")) {
+    match (looks_like_a_patch(source), has(source, "[[chapter]]"), has(source, "[component.")) {
         (false, true, _) => "\n\nnote: this is a lesson: `hitgap lesson FILE` makes a page of it",
         (false, _, true) => {
             "\n\nnote: this is a list of components: `hitgap advise PATCH --on PATH --components FILE` reads it"

@@ -19,8 +19,11 @@ pub(super) struct NewArgs {
 pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     write(&args.patch, START.as_bytes(), args.overwrite)?;
     let name = plain(&args.patch.display().to_string());
+    // What a shell would take for several words, or for more than a name.
+    let plainly = |c: char| c.is_alphanumeric() || "._-/+:\\".contains(c);
+    let word = if name.chars().all(plainly) { name.clone() } else { format!("\"{name}\"") };
     talk::result(|out| {
-        writeln!(out, "{name}\n\nNext:  hitgap check {name}\n       hitgap compare {name}")?;
+        writeln!(out, "{name}\n\nNext:  hitgap check {word}\n       hitgap compare {word}")?;
         writeln!(out, "Which way a box reads its reset, no manual says: hitgap identify")
     })?;
     Ok(Outcome::Done)

@@ -141,7 +141,7 @@ impl Press {
 
     /// Renders many programs, as many at once as there are threads, and gives the files their names in batches: whatever
     /// ends the run, what was finished stays. Where `recipes` are given, a file that stands there already and was made by
-    /// the same recipe is kept as it is; says how many.
+    /// the same recipe is kept as it is. Says which were made, by their numbers.
     ///
     /// # Errors
     /// As [`Press::print`].
@@ -150,7 +150,7 @@ impl Press {
         jobs: &[(Sheet, &Program<'_>, Gain)],
         recipes: &[String],
         resume: bool,
-    ) -> Result<usize, Failure> {
+    ) -> Result<Vec<usize>, Failure> {
         let made = |n: usize| -> Result<bool, Failure> {
             let there = self.store.kept(&jobs[n].0.name)?;
             Ok(there.is_some_and(|entry| entry.facts.recipe.as_ref() == Some(&recipes[n])))
@@ -181,7 +181,7 @@ impl Press {
             placed?;
         }
         self.store.place(ready)?;
-        Ok(jobs.len() - missing.len())
+        Ok(missing)
     }
 
     /// Renders a program into a file that has not its name yet: from any thread.

@@ -245,17 +245,17 @@ fn write(
         kept.par_iter().map(|&at| recipe(&cells[at], variant, loaded.patch.meter, &args.sound)).collect();
     // The last core to be done with the cells need not wait for the checksum of the file that holds them all.
     let all = sheet(&parade, Kind::Parade, &variant.name, None);
-    let (there, all_of_them) =
+    let (made, all_of_them) =
         rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || press.finish(&all, &whole, Gain::Auto, None));
-    let there = there.inspect_err(|failure| {
+    let made = made.inspect_err(|failure| {
         if matches!(failure, Failure::Interrupted) {
             talk::say("Cells that are done are kept: the same command with --resume goes on from there.");
         }
     })?;
-    if there > 0 {
-        talk::say(&format!("{there} of {} cells were there already, whole", kept.len()));
+    if made.len() < kept.len() {
+        talk::say(&format!("{} of {} cells were there already, whole", kept.len() - made.len(), kept.len()));
     }
-    names.iter().for_each(|name| press.wrote(name));
+    made.iter().for_each(|&n| press.wrote(&names[n]));
     press.place(all_of_them?.0, &parade)?;
     let mut table = Vec::new();
     sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;

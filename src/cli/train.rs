@@ -80,7 +80,10 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         bar,
         care: CARE.to_owned(),
     };
-    let stem = format!("train.{a}+{b}.{tempo}bpm");
+    // What a patch was asked for has its name, and stands beside the plain page of the same voices.
+    let patch = args.patch.as_ref().and_then(|p| p.file_stem());
+    let patch = patch.map(|p| format!(".{}", p.to_string_lossy())).unwrap_or_default();
+    let stem = format!("train{patch}.{a}+{b}.{tempo}bpm");
     let mut files = vec![(format!("{stem}.html"), training_page(&page), Kind::Page)];
     if let Some(threshold) = args.simulate {
         files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args.sound.seed)?, Kind::Figures));

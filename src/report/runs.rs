@@ -55,9 +55,11 @@ pub(super) fn warnings(judged: &Judged<'_>, max_wobble: Option<Span>) -> Vec<Str
 pub(super) fn block(checked: &Checked<'_>, judged: &Judged<'_>) -> String {
     let Some(chances) = &judged.runs else { return String::new() };
     let (tempo, runs, seed) = (judged.tempo, chances.trials.runs, chances.trials.seed);
-    let mut out = format!("\n  {tempo} in {runs} {} of seed {seed}: ", if runs == 1 { "run" } else { "runs" });
+    let mut out = format!("\n  at {tempo}, {runs} {} of seed {seed}: ", if runs == 1 { "run" } else { "runs" });
     if chances.drawn.is_empty() {
-        out.push_str("nothing is left to chance, and every run is the one above\n");
+        out.push_str(
+            "nothing is left to chance, and every run is the one above; tolerances and jitter would be drawn\n",
+        );
         return out;
     }
     let verdict = match (chances.failing.seen(), chances.passes()) {

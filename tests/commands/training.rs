@@ -14,7 +14,7 @@ fn from_train_to_check_by_ear() {
             "hitgap check patches/late-bell.toml --ear ear.toml --fix or-gate --max-gap 1ms",
             "hitgap advise patches/late-bell.toml --on sequencer.wren.clock --tempo 60 --ear ear.toml",
             "hitgap train --patch patches/thin-ice.toml --simulate 3ms --seed 4",
-            "hitgap results out/train.kick+snare.90bpm.json out/train.floor-drum+floor-drum.60bpm.json --save ear.toml",
+            "hitgap results out/train.kick+snare.90bpm.json out/train.thin-ice.floor-drum+floor-drum.60bpm.json --save ear.toml",
         ],
     );
     let ear = place.read("ear.toml");
@@ -35,7 +35,7 @@ fn from_train_to_check_by_ear() {
 fn the_page_holds_the_patchs_own_bar() {
     let place = Place::new();
     place.run("hitgap train --patch patches/thin-ice.toml").exits(0);
-    let page = String::from_utf8(place.read("out/train.floor-drum+floor-drum.60bpm.html")).expect("text");
+    let page = String::from_utf8(place.read("out/train.thin-ice.floor-drum+floor-drum.60bpm.html")).expect("text");
     let data = page.split_once("id=\"data\">").expect("data").1.split_once("</script>").expect("an end").0;
     let data: serde_json::Value = serde_json::from_str(data).expect("JSON");
     let bar = &data["bar"];
