@@ -106,6 +106,9 @@ impl Key {
         if raw.format != 1 {
             return Err(fault("format", format!("found format {}, and this program knows 1", raw.format)));
         }
+        if !(1.0..=1000.0).contains(&raw.tempo_bpm) {
+            return Err(fault("tempo_bpm", format!("found a tempo of {}, expected 1 to 1000", raw.tempo_bpm)));
+        }
         let question = |text: &str| {
             let (level, asked) = text.split_once(':')?;
             let (level, asked): (i32, u32) = (level.parse().ok()?, asked.parse().ok()?);
