@@ -140,8 +140,8 @@ impl Press {
     }
 
     /// Renders many programs, as many at once as there are threads, and gives the files their names in batches: whatever
-    /// ends the run, what was finished stays. Where `recipes` are given, a file that stands there already and was made by
-    /// the same recipe is kept as it is. Says which were made, by their numbers.
+    /// ends the run, what was finished stays. With `resume`, a file that stands there already and was made by the same recipe is
+    /// kept as it is. Says which were made, by their numbers.
     ///
     /// # Errors
     /// As [`Press::print`].
@@ -175,7 +175,8 @@ impl Press {
             let (done, failed): (Vec<_>, Vec<_>) = done.into_iter().partition(Result::is_ok);
             ready.extend(done.into_iter().flatten().map(|(ready, _)| ready));
             if let Some(Err(first)) = failed.into_iter().next() {
-                self.store.place(ready)?;
+                // What is finished stays if it can; what is told is what went wrong first.
+                let _ = self.store.place(ready);
                 return Err(first);
             }
             placed?;
