@@ -107,7 +107,7 @@ impl<'a> Book<'a> {
                 at: at + self.sequencer.latency + self.sequencer.offset,
                 pulse,
                 due: pulse - pulses_late,
-                step: u32::try_from(step + 1).unwrap_or(u32::MAX),
+                step: u16::try_from(step + 1).unwrap_or(u16::MAX),
                 velocity,
                 level_mdb: 0,
             });

@@ -36,7 +36,7 @@ pub struct Sound {
     /// The pulse on which its step was due, nearest to it; it may be negative.
     pub due: i64,
     /// The step, from 1.
-    pub step: u32,
+    pub step: u16,
     /// From 1 to 127.
     pub velocity: u8,
     /// What the way to the ear adds to its level, in thousandths of a decibel.
