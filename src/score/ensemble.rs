@@ -129,7 +129,8 @@ impl Ensemble {
 
 /// Decibels to a factor, the same on every machine.
 pub(crate) fn factor(db: f64) -> f64 {
-    libm::pow(10.0, db / 20.0)
+    // Most hits come to the ear as they are.
+    if db == 0.0 { 1.0 } else { libm::pow(10.0, db / 20.0) }
 }
 
 fn gains(voice: &Voice, drum: &Drum, seating: Seating) -> [f64; 2] {

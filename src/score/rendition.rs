@@ -61,13 +61,17 @@ pub struct Part<'a> {
     pub only: Option<usize>,
 }
 
-/// The most cues that are kept as a list, 1.5 MiB of them: to go through a list again costs nothing.
+/// The most cues that are kept as a list, 1.5 MiB of them, and the most pulses of a piece of which such a list is made: to go
+/// through a list again costs nothing.
 const MOST_KEPT: usize = 1 << 16;
 
 impl<'a> Part<'a> {
     /// Its cues: a list of them if they are few.
     #[must_use]
     pub fn cues(self) -> Box<dyn Cues + 'a> {
+        if self.rendition.rehearsal.pulses() > MOST_KEPT as u128 {
+            return Box::new(self);
+        }
         let few: Vec<Cue> = self.all().take(MOST_KEPT + 1).collect();
         if few.len() <= MOST_KEPT { Box::new(few) } else { Box::new(self) }
     }
