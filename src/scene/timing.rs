@@ -1,4 +1,5 @@
 use super::moment::Moment;
+use crate::advise::stage_label;
 use crate::hits::{Hit, decimal, list};
 use crate::patch::{Path, Rig, Source};
 use crate::picture::{Distance, Lane, TimingPicture, Trace, Wire};
@@ -34,7 +35,7 @@ pub fn timing_picture(
     let of_kind = |p: &Probed| match p.point {
         Point::Output(n) => Some((0, n, rig.outputs[n].name.clone())),
         Point::Wire(n) => Some((1, n, rig.wires[n].name.clone())),
-        Point::Stage(n) => Some((2, n, rig.stages[n].name.clone())),
+        Point::Stage(n) => Some((2, n, stage_label(&rig.stages[n].name).to_owned())),
         Point::Sequencer(_) => None,
     };
     let mut points: Vec<((usize, usize, String), &Probed)> =
