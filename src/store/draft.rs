@@ -181,6 +181,7 @@ impl Store {
                 manifest.fulfil(&entry.file, self.folder.ignores_case);
             }
         }
+        self.leaves();
         manifest.write(self.dir(), &self.run)?;
         let mut refused = Ok(());
         for (Ready { entry, part, .. }, replaces) in files.into_iter().zip(&replaces) {
