@@ -101,7 +101,7 @@ pub struct Pair {
     pub names: [String; 2],
 }
 
-const TEMPLATE: &str = include_str!("parts/page.html");
+const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));
 pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
