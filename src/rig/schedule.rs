@@ -8,7 +8,7 @@
 use super::Pulse;
 use super::output::Cycle;
 use crate::patch::{Course, KnobTurn, Output, RateChange, Timing, Width};
-use crate::time::{Beat, Clockwork, ExactPs, Instant, LineError, PS_PER_MS, Span};
+use crate::time::{Beat, Clockwork, ExactPs, Instant, LineError, PS_PER_MS, Span, round_half_up};
 use num_rational::Ratio;
 
 #[derive(Clone, Debug)]
@@ -37,8 +37,8 @@ struct Segment {
 /// Pulses that are sent one after the other with one setting.
 #[derive(Clone, Debug)]
 struct Sending {
-    /// In force from this beat up to, and not at, that one. A pulse is sent with what is in force at its meant beat and
-    /// phase: a phase that is turned back may skip a pulse, or send one twice. Its shift comes after.
+    /// In force from this beat up to, and not at, that one. A pulse is sent with what is in force when it rises: a phase or a
+    /// shift that is turned back may skip a pulse, or send one twice.
     from: Beat,
     to: Option<Beat>,
     origin: Beat,
@@ -46,9 +46,9 @@ struct Sending {
     begins: bool,
     kind: Kind,
     shift: ExactPs,
-    /// When the clock was started, and when it is stopped: no pulse rises before or from then on.
-    started: Instant,
-    stopped: Option<Instant>,
+    /// The same as instants: no pulse rises before or from then on.
+    begun: Instant,
+    ends: Option<Instant>,
 }
 
 #[derive(Clone, Debug)]
@@ -76,53 +76,44 @@ impl Schedule {
     ) -> Result<Self, LineError> {
         let stopped = course.runs().last().and_then(|(_, stop)| stop);
         let mut all = Self { clockwork: clockwork.clone(), segments: Vec::new(), sendings: Vec::new(), stopped };
-        let turns: Vec<&KnobTurn> = course.turns.iter().filter(|t| t.output == index).collect();
+        let mut turns = course.turns.iter().filter(|t| t.output == index).peekable();
+        let mut now = output;
         // Where the count of what is meant and of what is sent began, the time for which the clock has stood since left out.
         let (mut home, mut origin) = (Beat::from_integer(0), Beat::from_integer(0));
-        let mut stood_from: Option<(Beat, Option<Beat>)> = None;
+        let mut stood_from: Option<Beat> = None;
         for (start, stop) in course.runs() {
-            let before = turns.iter().rev().find(|t| t.after <= start && t.after > Beat::from_integer(0));
-            let mut now = before.map_or(output, |t| &t.to);
-            match stood_from.filter(|_| course.continues.contains(&start)) {
+            let since = stood_from.filter(|_| course.continues.contains(&start));
+            stood_from = stop;
+            match since {
                 // Only a start is one.
-                Some(_) if output.timing == Timing::Start => {
-                    if let Some(stop) = stop {
-                        stood_from = Some((stop, period(now)));
-                    }
-                    continue;
-                }
-                Some((stood_from, rate)) => {
-                    home += start - stood_from;
-                    // A rate that was set meanwhile is on the grid.
-                    origin = if rate == period(now) { origin + (start - stood_from) } else { home };
+                Some(_) if output.timing == Timing::Start => continue,
+                Some(since) => {
+                    home += start - since;
+                    origin += start - since;
                 }
                 None => (home, origin) = (start, start),
             }
-            let goes_on = home != start;
+            // What is turned while the clock stands is turned where its count stands.
+            while let Some(turn) = turns.next_if(|t| t.after < start) {
+                for position in positions(turn) {
+                    origin = counted_from(turn, (now, position), (home, origin), start);
+                    now = position;
+                }
+            }
             all.begin(now, home, start);
-            all.send(now, origin, start, (start, stop), !goes_on);
-            for turn in turns.iter().filter(|t| t.after > start && stop.is_none_or(|stop| t.after < stop)) {
-                let from = turn.after;
-                let new_rate = period(now) != period(&turn.to);
-                now = &turn.to;
-                all.begin(now, home, from);
+            all.send(now, origin, start, stop, since.is_none());
+            while let Some(turn) = turns.next_if(|t| stop.is_none_or(|stop| t.after < stop)) {
+                all.begin(&turn.to, home, turn.after);
                 // The knob stays at each position for a time, and arrives.
-                let turned = clockwork.instant(from);
-                let mut here = from;
-                for (n, passed) in turn.passes.iter().enumerate() {
-                    let on_the_way = if turn.reading == RateChange::FromChange { here } else { home };
+                let turned = clockwork.instant(turn.after);
+                let mut here = turn.after;
+                for (n, position) in positions(turn).enumerate() {
+                    origin = counted_from(turn, (now, position), (home, origin), here);
+                    now = position;
                     all.cut(here);
-                    all.send(passed, on_the_way, here, (start, stop), false);
+                    all.send(now, origin, here, stop, false);
                     here = clockwork.beat_at(turned + Span(turn.dwell.0 * (n as i64 + 1)));
                 }
-                if new_rate {
-                    origin = if turn.reading == RateChange::FromChange { here } else { home };
-                }
-                all.cut(here);
-                all.send(now, origin, here, (start, stop), false);
-            }
-            if let Some(stop) = stop {
-                stood_from = Some((stop, period(now)));
             }
         }
         Ok(all)
@@ -150,12 +141,13 @@ impl Schedule {
     /// What is being sent ends here, if it has not ended before.
     fn cut(&mut self, here: Beat) {
         if let Some(last) = self.sendings.last_mut() {
-            last.to = Some(last.to.map_or(here, |to| to.min(here)));
+            let to = last.to.map_or(here, |to| to.min(here));
+            (last.to, last.ends) = (Some(to), Some(self.clockwork.instant(to)));
         }
     }
 
     /// `begins`: the count begins here, with a start of the clock.
-    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (start, stop): (Beat, Option<Beat>), begins: bool) {
+    fn send(&mut self, output: &Output, origin: Beat, from: Beat, stop: Option<Beat>, begins: bool) {
         let five = Ratio::from_integer(5 * i128::from(PS_PER_MS));
         let width = match &output.width {
             Width::Time(time) => *time,
@@ -170,8 +162,8 @@ impl Schedule {
             Timing::Stop => Kind::Stop(width),
             Timing::Run => Kind::Run,
         };
-        let (started, stopped) = (self.clockwork.instant(start), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending { from, to: stop, origin, begins, kind, shift: output.shift, started, stopped });
+        let (begun, ends) = (self.clockwork.instant(from), stop.map(|stop| self.clockwork.instant(stop)));
+        self.sendings.push(Sending { from, to: stop, origin, begins, kind, shift: output.shift, begun, ends });
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.
@@ -226,7 +218,7 @@ impl Schedule {
         let of = |s: &Sending| match &s.kind {
             Kind::Cycle { cycle, .. } => {
                 let to = s.to.map_or(end, |to| to.min(end));
-                // A phase moves one pulse in or out.
+                // A phase or a shift moves one pulse in or out.
                 (cycle.first_from(to - s.origin) - cycle.first_from(s.from - s.origin)).max(0).saturating_add(1)
             }
             _ => 1,
@@ -234,13 +226,20 @@ impl Schedule {
         self.sendings.iter().map(of).fold(0, i64::saturating_add)
     }
 
+    /// The first pulse of a sending that rises when it is in force or later, or one of the few before it.
+    fn first_sent(&self, sending: &Sending, cycle: &Cycle, phase: Beat) -> i64 {
+        let shift = i64::try_from(round_half_up(sending.shift)).unwrap_or(0);
+        let unshifted = Instant(self.clockwork.instant(sending.from).0.saturating_sub(shift));
+        // To the nearest of many parts of a beat: a pulse or two before it are looked at too.
+        let beat = if shift == 0 { sending.from } else { self.clockwork.beat_at(unshifted) };
+        (cycle.first_from(beat - sending.origin - phase) - 2).max(0)
+    }
+
     pub(super) fn pulses(&self, end: Beat) -> Sent<'_> {
         let lane = |sending: &Sending| {
             let next = match &sending.kind {
-                // From a start on, what comes too early is decided by the instant.
-                Kind::Cycle { cycle, phase, .. } if !sending.begins => {
-                    cycle.first_from(sending.from - sending.origin - phase).max(0)
-                }
+                // From a start on, what comes too early is left out one by one.
+                Kind::Cycle { cycle, phase, .. } if !sending.begins => self.first_sent(sending, cycle, *phase),
                 _ => 0,
             };
             Lane { next, head: None }
@@ -250,6 +249,26 @@ impl Schedule {
             sent.refill(n);
         }
         sent
+    }
+}
+
+/// Where a knob stands one after the other: at the rates that it passes, then where it arrives.
+fn positions(turn: &KnobTurn) -> impl Iterator<Item = &Output> {
+    turn.passes.iter().chain([&turn.to])
+}
+
+/// From which beat pulses are counted when a knob is turned from one position to another: as before, where the rate is the
+/// same.
+fn counted_from(
+    turn: &KnobTurn,
+    (before, after): (&Output, &Output),
+    (home, origin): (Beat, Beat),
+    here: Beat,
+) -> Beat {
+    match turn.reading {
+        _ if period(before) == period(after) => origin,
+        RateChange::OnGrid => home,
+        RateChange::FromChange => here,
     }
 }
 
@@ -279,8 +298,8 @@ impl Sent<'_> {
         while let Some(pulse) = self.pulse(sending, self.lanes[n].next) {
             self.lanes[n].next += 1;
             // Once the clock stands, only the pulse that says so still rises.
-            let stands = sending.stopped.is_some_and(|s| pulse.rise >= s) && !matches!(sending.kind, Kind::Stop(_));
-            if pulse.rise >= sending.started && !stands {
+            let stands = sending.ends.is_some_and(|ends| pulse.rise >= ends) && !matches!(sending.kind, Kind::Stop(_));
+            if pulse.rise >= sending.begun && !stands {
                 self.lanes[n].head = Some(pulse);
                 return;
             }
@@ -301,7 +320,8 @@ impl Sent<'_> {
                     return None;
                 }
                 let beat = meant + phase;
-                if sending.to.is_some_and(|to| beat >= to) {
+                let rise = place(beat, none)?;
+                if sending.ends.is_some_and(|ends| rise >= ends) {
                     return None;
                 }
                 let fall = match width {
@@ -310,7 +330,7 @@ impl Sent<'_> {
                     Width::Default => place(beat, Ratio::from_integer(5 * i128::from(PS_PER_MS)))?
                         .min(place(beat + cycle.period() / 2, none)?),
                 };
-                Some(Pulse { rise: place(beat, none)?, fall, number: self.schedule.last_until(meant) })
+                Some(Pulse { rise, fall, number: self.schedule.last_until(meant) })
             }
             _ if k > 0 || sending.from >= self.end => None,
             Kind::Start(width) => {

@@ -41,6 +41,6 @@ pub enum Width {
     Time(ExactPs),
     /// A share of the period, above 0 and below 1.
     Share(Share),
-    /// The shorter of 5 ms and half the period; 5 ms for a start output.
+    /// The shorter of 5 ms and half the period; 5 ms for an output without a rate.
     Default,
 }

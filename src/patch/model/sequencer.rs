@@ -89,11 +89,11 @@ pub enum EdgeKind {
 pub struct Reset {
     /// The way to it.
     pub path: Path,
-    /// What a rise does.
+    /// What the edge that it obeys does.
     pub mode: ResetMode,
 }
 
-/// What a sequencer does on a reset rise.
+/// What a sequencer does on a rise of its reset, or on a fall if it obeys that edge.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum ResetMode {
     /// The clock pulse that is high is step 1; where none is, the next one is.
