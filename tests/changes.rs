@@ -138,6 +138,9 @@ fn a_shift_is_cut_off_as_a_phase_is() {
     assert_eq!(beats(&rig(&late, &switch("start"))), [1.2, 3.2, 8.7, 10.7, 12.7]);
     let early = "rate = \"1 per 5 beats\"\nshift = \"-100 ms\"";
     assert_eq!(beats(&rig(early, &switch("start"))), [4.8]);
+    // And keeps its number where the clock goes on: five beats are counted at 7.5, ten at 12.5.
+    let on = rig("rate = \"1 per 5 beats\"\nphase = \"-4 %\"", &switch("continue"));
+    assert_eq!((beats(&on), numbers(&on)), (vec![4.8], vec![1]));
 }
 
 #[test]
@@ -347,6 +350,8 @@ fn a_clock_that_continues_goes_on_from_where_it_stood() {
     assert_eq!(of("at = \"start\""), [(0, 10)]);
     assert_eq!(of("at = \"stop\""), [(5000, 5010), (12_000, 12_010)]);
     assert_eq!(of("at = \"run\""), [(0, 5000), (7500, 12_000)]);
+    // What has no rate is meant for the beat of the start, and has its number.
+    assert_eq!([numbers(&rig("at = \"stop\"", switch)), numbers(&rig("at = \"run\"", switch))], [[0, 0], [0, 0]]);
     // Stopped and continued twice, with a start between: the start counts anew.
     let often = "[[change]]\nafter = \"1 beat\"\nstop = true\n[[change]]\nafter = \"2 beats\"\ncontinue = true\n\
         [[change]]\nafter = \"4 beats\"\nstop = true\n[[change]]\nafter = \"4.5 beats\"\nstart = true\n\

@@ -18,6 +18,8 @@ pub(super) struct Schedule {
     sendings: Vec<Sending>,
     /// Where the clock is stopped and not started again.
     stopped: Option<Beat>,
+    /// Behind each stretch in which the clock runs, from when to when it stands if it goes on from there.
+    pauses: Vec<Option<(Beat, Beat)>>,
 }
 
 /// Pulses that are meant for one grid.
@@ -41,6 +43,8 @@ struct Sending {
     /// shift that is turned back may skip a pulse, or send one twice.
     from: Beat,
     to: Option<Beat>,
+    /// In which of the stretches in which the clock runs.
+    run: usize,
     origin: Beat,
     /// Whether it is the first after a start of the clock.
     begins: bool,
@@ -75,15 +79,20 @@ impl Schedule {
         clockwork: &Clockwork,
     ) -> Result<Self, LineError> {
         let stopped = course.runs().last().and_then(|(_, stop)| stop);
-        let mut all = Self { clockwork: clockwork.clone(), segments: Vec::new(), sendings: Vec::new(), stopped };
+        let runs: Vec<(Beat, Option<Beat>)> = course.runs().collect();
+        let behind = |n: usize| {
+            let (next, _) = runs.get(n + 1)?;
+            runs[n].1.filter(|_| course.continues.contains(next)).map(|stop| (stop, *next))
+        };
+        let pauses = (0..runs.len()).map(behind).collect();
+        let clock = clockwork.clone();
+        let mut all = Self { clockwork: clock, segments: Vec::new(), sendings: Vec::new(), stopped, pauses };
         let mut turns = course.turns.iter().filter(|t| t.output == index).peekable();
         let mut now = output;
         // Where the count of what is meant and of what is sent began, the time for which the clock has stood since left out.
         let (mut home, mut origin) = (Beat::from_integer(0), Beat::from_integer(0));
-        let mut stood_from: Option<Beat> = None;
-        for (start, stop) in course.runs() {
-            let since = stood_from.filter(|_| course.continues.contains(&start));
-            stood_from = stop;
+        for (run, &(start, stop)) in runs.iter().enumerate() {
+            let since = run.checked_sub(1).and_then(|before| all.pauses[before]).map(|(since, _)| since);
             match since {
                 // Only a start is one.
                 Some(_) if output.timing == Timing::Start => continue,
@@ -100,8 +109,11 @@ impl Schedule {
                     now = position;
                 }
             }
-            all.begin(now, home, start);
-            all.send(now, origin, start, stop, since.is_none());
+            // What has no rate is meant for the beat of the start, whenever the clock goes on.
+            if since.is_none() || period(now).is_some() {
+                all.begin(now, home, start);
+            }
+            all.send(now, origin, start, (run, stop), since.is_none());
             while let Some(turn) = turns.next_if(|t| stop.is_none_or(|stop| t.after < stop)) {
                 all.begin(&turn.to, home, turn.after);
                 // The knob stays at each position for a time, and arrives.
@@ -111,7 +123,7 @@ impl Schedule {
                     origin = counted_from(turn, (now, position), (home, origin), here);
                     now = position;
                     all.cut(here);
-                    all.send(now, origin, here, stop, false);
+                    all.send(now, origin, here, (run, stop), false);
                     here = clockwork.beat_at(turned + Span(turn.dwell.0 * (n as i64 + 1)));
                 }
             }
@@ -147,7 +159,7 @@ impl Schedule {
     }
 
     /// `begins`: the count begins here, with a start of the clock.
-    fn send(&mut self, output: &Output, origin: Beat, from: Beat, stop: Option<Beat>, begins: bool) {
+    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (run, stop): (usize, Option<Beat>), begins: bool) {
         let five = Ratio::from_integer(5 * i128::from(PS_PER_MS));
         let width = match &output.width {
             Width::Time(time) => *time,
@@ -163,7 +175,18 @@ impl Schedule {
             Timing::Run => Kind::Run,
         };
         let (begun, ends) = (self.clockwork.instant(from), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending { from, to: stop, origin, begins, kind, shift: output.shift, begun, ends });
+        self.sendings.push(Sending { from, to: stop, run, origin, begins, kind, shift: output.shift, begun, ends });
+    }
+
+    /// The beat of the piece for which a pulse is meant: one that comes before a stop, and is meant for later, is meant for
+    /// where the clock will have counted so far.
+    fn in_piece(&self, counted: Beat, mut run: usize) -> Beat {
+        let mut beat = counted;
+        while let Some((stop, start)) = self.pauses.get(run).copied().flatten().filter(|(stop, _)| beat >= *stop) {
+            beat += start - stop;
+            run += 1;
+        }
+        beat
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.
@@ -315,11 +338,12 @@ impl Sent<'_> {
         let end = sending.to.map_or(self.end, |to| to.min(self.end));
         match &sending.kind {
             Kind::Cycle { cycle, phase, width } => {
-                let meant = sending.origin + cycle.meant(k);
+                let counted = sending.origin + cycle.meant(k);
+                let meant = self.schedule.in_piece(counted, sending.run);
                 if meant >= self.end {
                     return None;
                 }
-                let beat = meant + phase;
+                let beat = counted + phase;
                 let rise = place(beat, none)?;
                 if sending.ends.is_some_and(|ends| rise >= ends) {
                     return None;

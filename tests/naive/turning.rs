@@ -93,9 +93,14 @@ fn positions(rig: &Rig, output: usize, passing_at: Option<Tempo>) -> Vec<Positio
     for turn in rig.course.turns.iter().filter(|turn| turn.output == output) {
         let mut from = turn.after;
         if let Some(tempo) = passing_at {
+            // It is turned at an instant, of whole picoseconds. Where it is then is known to the nearest of 10¹² parts of a
+            // beat, which is the program's own bound: no sentence gives one.
+            let (mut at, parts) = (rounded(lasts(tempo, from)), Exact::from_integer(1_000_000_000_000));
             for knobs in &turn.passes {
                 all.push(Position { from, knobs, reading: turn.reading });
-                from += Exact::from_integer(i128::from(turn.dwell.0)) / lasts(tempo, Exact::from_integer(1));
+                at += turn.dwell.0;
+                let beat = Exact::from_integer(i128::from(at)) / lasts(tempo, Exact::from_integer(1));
+                from = Exact::from_integer(i128::from(rounded(beat * parts))) / parts;
             }
         }
         all.push(Position { from, knobs: &turn.to, reading: turn.reading });
@@ -139,8 +144,8 @@ fn settings<'a>(count: &Count, positions: &[Position<'a>]) -> Vec<Setting<'a>> {
 /// The beats of the piece for which pulses are meant, each number's, up to and not the given beat of the piece; with the
 /// count in which each is. What a knob passes on its way means nothing: meant is the grid of the rate that it is turned to.
 ///
-/// Past the end of the piece it is as if a clock that has been stopped for good had gone on: no sentence says what numbers
-/// stand for there.
+/// Past the end of the piece it is as if a clock that has been stopped for good had gone on as it was: no sentence says what
+/// numbers stand for there.
 fn meant(rig: &Rig, output: usize, upto: Exact) -> Vec<(usize, Exact, Exact)> {
     let mut all = Vec::new();
     let counts = counts(rig);
@@ -152,7 +157,10 @@ fn meant(rig: &Rig, output: usize, upto: Exact) -> Vec<(usize, Exact, Exact)> {
             }
             continue;
         }
-        let positions = positions(rig, output, None);
+        let mut positions = positions(rig, output, None);
+        if let Some(stop) = count.parts.last().and_then(|part| part.until) {
+            positions.retain(|position| position.from < stop);
+        }
         let settings = settings(count, &positions);
         for (i, setting) in settings.iter().enumerate() {
             let ends = settings.get(i + 1).map(|next| next.from);
@@ -275,7 +283,7 @@ pub(crate) fn sent(rig: &Rig, output: usize, tempo: Tempo) -> Vec<Pulse> {
                 for (i, setting) in settings.iter().enumerate() {
                     let stopped = count.parts.last().and_then(|part| part.until);
                     let ends = settings.get(i + 1).map(|next| next.turned).into_iter().chain(stopped).min();
-                    pulses.extend(of_setting(rig, tempo, (n, count), setting, ends, &numbers));
+                    pulses.extend(of_setting(rig, tempo, count, setting, ends, &numbers));
                 }
             }
         }
@@ -287,7 +295,7 @@ pub(crate) fn sent(rig: &Rig, output: usize, tempo: Tempo) -> Vec<Pulse> {
 fn of_setting(
     rig: &Rig,
     tempo: Tempo,
-    (n, count): (usize, &Count),
+    count: &Count,
     setting: &Setting<'_>,
     ends: Option<Exact>,
     numbers: &[(usize, Exact, Exact)],
@@ -312,8 +320,9 @@ fn of_setting(
         if rounded(exact) < instant(setting.turned) {
             continue;
         }
-        // A pulse that comes where none is meant counts as the one before it.
-        let number = numbers.iter().rposition(|(c, of, _)| *c == n && *of <= beat).expect("the start is meant") as i128;
+        // A pulse that comes where none is meant counts as the one before it; "pulses keep their numbers" where it goes on.
+        let meant_for = count.piece(beat);
+        let number = numbers.iter().rposition(|(_, _, piece)| *piece <= meant_for).expect("the start is meant") as i128;
         let fall = exact + width(setting.knobs, tempo);
         pulses.push(Pulse { k: number, rise: rounded(exact), fall: rounded(fall), k_fall: number });
     }
