@@ -141,6 +141,10 @@ fn a_shift_is_cut_off_as_a_phase_is() {
     // And keeps its number where the clock goes on: five beats are counted at 7.5, ten at 12.5.
     let on = rig("rate = \"1 per 5 beats\"\nphase = \"-4 %\"", &switch("continue"));
     assert_eq!((beats(&on), numbers(&on)), (vec![4.8], vec![1]));
+    // Three quarters of a beat late: three that are meant for before the stop come when the clock goes on.
+    let cut = rig("rate = \"4 per beat\"\nshift = \"375 ms\"", &switch("continue"));
+    let all: Vec<_> = beats(&cut).into_iter().zip(numbers(&cut)).collect();
+    assert_eq!(all[16..20], [(4.75, 16), (7.5, 17), (7.75, 18), (8.0, 19)]);
 }
 
 #[test]
@@ -159,6 +163,8 @@ fn stop_and_start_begin_again_from_the_one() {
     assert_eq!(of("at = \"start\""), [(0, 10), (7500, 7510)]);
     assert_eq!(of("at = \"stop\""), [(5000, 5010), (12_000, 12_010)]);
     assert_eq!(of("at = \"run\""), [(0, 5000), (7500, 12_000)]);
+    // A shift moves both ends of a level, past the stop too: 3 s are six beats.
+    assert_eq!(of("at = \"run\"\nshift = \"3 s\""), [(6000, 11_000), (13_500, 18_000)]);
     // A pulse under way completes: half of two beats, from 4.5 past the stop at 5 to 5.5.
     assert_eq!(of("rate = \"1 per 2 beats\"\nphase = \"25 %\"\nwidth = \"50 %\"")[2], (4500, 5500));
     // One that would rise at the stop does not.

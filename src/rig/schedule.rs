@@ -178,10 +178,15 @@ impl Schedule {
         self.sendings.push(Sending { from, to: stop, run, origin, begins, kind, shift: output.shift, begun, ends });
     }
 
-    /// The beat of the piece for which a pulse is meant: one that comes before a stop, and is meant for later, is meant for
-    /// where the clock will have counted so far.
+    /// The beat of the piece for which a pulse is meant that comes in a stretch. One that is meant for beyond the stop is meant
+    /// for where the clock will have counted so far, and what a stop has cut off for where it had.
     fn in_piece(&self, counted: Beat, mut run: usize) -> Beat {
         let mut beat = counted;
+        let before = |run: usize| self.pauses.get(run.checked_sub(1)?).copied().flatten();
+        while let Some((stop, start)) = before(run).filter(|(_, start)| beat < *start) {
+            beat -= start - stop;
+            run -= 1;
+        }
         while let Some((stop, start)) = self.pauses.get(run).copied().flatten().filter(|(stop, _)| beat >= *stop) {
             beat += start - stop;
             run += 1;
@@ -320,8 +325,9 @@ impl Sent<'_> {
         self.lanes[n].head = None;
         while let Some(pulse) = self.pulse(sending, self.lanes[n].next) {
             self.lanes[n].next += 1;
-            // Once the clock stands, only the pulse that says so still rises.
-            let stands = sending.ends.is_some_and(|ends| pulse.rise >= ends) && !matches!(sending.kind, Kind::Stop(_));
+            // Once the clock stands, nothing rises but what says that it stands, or that it ran.
+            let pulses = matches!(sending.kind, Kind::Cycle { .. } | Kind::Start(_));
+            let stands = pulses && sending.ends.is_some_and(|ends| pulse.rise >= ends);
             if pulse.rise >= sending.begun && !stands {
                 self.lanes[n].head = Some(pulse);
                 return;

@@ -93,7 +93,9 @@ mod tests {
     /// Few and many, plain and behind a stage that draws, all and one alone: the cues of the list of all hits.
     #[test]
     fn its_cues_are_those_of_the_hits() {
-        for (stage, bars) in [("", 4), ("", 4_200), ("[stage.loose]\nkind = \"jitter\"\neach = { sd = \"1 ms\" }\n", 4_200)] {
+        for (stage, bars) in
+            [("", 4), ("", 4_200), ("[stage.loose]\nkind = \"jitter\"\neach = { sd = \"1 ms\" }\n", 4_200)]
+        {
             let path = if stage.is_empty() { "\"steps\"" } else { "[\"steps\", \"loose\"]" };
             let text = format!(
                 "tempos = [240]\nbars = {bars}\n[clock.steps]\nrate = \"4 per beat\"\n{stage}\

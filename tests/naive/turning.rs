@@ -263,7 +263,10 @@ pub(crate) fn sent(rig: &Rig, output: usize, tempo: Tempo) -> Vec<Pulse> {
             Timing::Start => {
                 let rise = at(count.start());
                 let early = rounded(rise) < rounded(lasts(tempo, count.start()));
-                if count.start() < rig.end && !early {
+                // Nor does it rise once the clock stands.
+                let stop = count.parts[0].until;
+                let late = stop.is_some_and(|stop| rounded(rise) >= rounded(lasts(tempo, stop)));
+                if count.start() < rig.end && !early && !late {
                     once(n, rise, rise + width(own, tempo));
                 }
             }
