@@ -2,7 +2,7 @@
 
 use super::rigs;
 use super::whole::{Knobs, whole_rig};
-use hitgap::patch::{KnobTurn, Output, RateChange, Rig, Timing, Width};
+use hitgap::patch::{KnobTurn, Output, RateChange, Rig, Sequencer, Timing, Width};
 use hitgap::time::{Beat, Span, Tempo};
 use num_rational::Ratio;
 use proptest::prelude::*;
@@ -88,6 +88,11 @@ fn change(rig: &mut Rig, tempo: Tempo, knobs: &mut Knobs) {
         now[output] = to.clone();
         let reading = if knobs.once_in(2) { RateChange::FromChange } else { RateChange::OnGrid };
         rig.course.turns.push(KnobTurn { after, output, to, reading, passes, dwell });
+    }
+    // A box whose clock has no rate counts starts; between two of them it is not agreed which of the two a reset means.
+    let counts_starts = |s: &Sequencer| !rated.contains(&rig.origin(&s.clock));
+    if rig.sequencers.iter().any(counts_starts) {
+        switches.clear();
     }
     let starts = switches.iter().skip(1).step_by(2);
     rig.course.continues = starts.copied().filter(|_| knobs.once_in(2)).collect();

@@ -98,11 +98,11 @@ struct Machine<'a> {
 }
 
 /// "For a step 1 that a reset caused without a clock pulse, *k* is the first pulse meant for the reset's beat or later."
-/// An output that pulses once has only that pulse to offer.
+/// An output that pulses once a start has only the last start to offer.
 fn first_pulse_for(rig: &Meant<'_>, clock: &Path, reset: &Path, number: i128) -> i128 {
     let beat: Exact = beat_of(rig, reset, number);
     let output = rig.origin(clock);
-    let of_output = first_pulse_meant_for(rig, output, beat).unwrap_or(0);
+    let of_output = first_pulse_meant_for(rig, output, beat).unwrap_or_else(|| rig.last_start());
     if is_plain(rig, clock) && scale(rig, clock) == 1 {
         return of_output;
     }

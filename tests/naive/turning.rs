@@ -222,6 +222,11 @@ impl<'a> Meant<'a> {
         }
     }
 
+    /// The number of the last start.
+    pub(crate) fn last_start(&self) -> i128 {
+        starts(self).len() as i128 - 1
+    }
+
     /// The first number that is meant for a beat of the piece or a later one.
     pub(crate) fn first_for(&self, output: usize, at_least: Exact) -> Option<i128> {
         self.beats[output].iter().position(|beat| *beat >= at_least).map(|n| n as i128)
