@@ -383,7 +383,7 @@ fn start_and_continue_are_two_bytes_on_a_midi_cable() {
     assert_eq!(started[..6], went_on[..6]);
     // The clock's byte goes first, since it is plugged in first, and the start's is the second: a box that resets on the
     // next clock plays one pulse more before step 1.
-    let steps = |hits: &[(i64, u32)]| hits[..10].iter().map(|h| h.1).collect::<Vec<_>>();
+    let steps = |hits: &[(i64, u16)]| hits[..10].iter().map(|h| h.1).collect::<Vec<_>>();
     assert_eq!(steps(&started), [1, 1, 2, 3, 4, 1, 2, 1, 2, 3]);
     assert_eq!(steps(&went_on), [1, 1, 2, 3, 4, 1, 2, 3, 4, 1]);
     assert_eq!(went_on[6].0, 4_000_320);

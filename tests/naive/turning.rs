@@ -229,7 +229,13 @@ impl<'a> Meant<'a> {
 
     /// The first number that is meant for a beat of the piece or a later one.
     pub(crate) fn first_for(&self, output: usize, at_least: Exact) -> Option<i128> {
-        self.beats[output].iter().position(|beat| *beat >= at_least).map(|n| n as i128)
+        let known = self.beats[output].iter().position(|beat| *beat >= at_least);
+        let Timing::Rate { .. } = self.rig.outputs[output].timing else { return known.map(|n| n as i128) };
+        let further = || {
+            let all = meant(self.rig, output, at_least.max(self.rig.end) + Exact::from_integer(64));
+            all.iter().position(|(_, _, piece)| *piece >= at_least)
+        };
+        known.or_else(further).map(|n| n as i128)
     }
 }
 
@@ -317,7 +323,8 @@ fn of_setting(
         // What a stop has cut off is still due where the clock goes on.
         let within = |part: &Part| lasts(tempo, part.from) + counted - lasts(tempo, part.counted);
         let begun = |part: &&Part| rounded(within(part)) >= instant(part.from);
-        let exact = within(count.parts.iter().rfind(begun).unwrap_or(&count.parts[0]));
+        let part = count.parts.iter().rfind(begun).unwrap_or(&count.parts[0]);
+        let exact = within(part);
         // "nor is one sent that is meant for a beat at or past the end of the patch", nor does one rise that would at the
         // stop or when the knob is turned further.
         if count.piece(beat) >= rig.end || ends.is_some_and(|end| rounded(exact) >= instant(end)) {
@@ -325,7 +332,8 @@ fn of_setting(
         }
         // "A pulse that would rise before the clock starts is not sent", nor is one that would have risen before the knob
         // was turned.
-        if rounded(exact) < instant(setting.turned) {
+        let stands = part.until.is_some_and(|until| rounded(exact) >= instant(until));
+        if rounded(exact) < instant(setting.turned) || stands {
             continue;
         }
         // A pulse that comes where none is meant counts as the one before it; "pulses keep their numbers" where it goes on.
