@@ -91,6 +91,7 @@ impl Schedule {
         let mut now = output;
         // Where the count of what is meant and of what is sent began, the time for which the clock has stood since left out.
         let (mut home, mut origin) = (Beat::from_integer(0), Beat::from_integer(0));
+        let mut began = home;
         for (run, &(start, stop)) in runs.iter().enumerate() {
             let since = run.checked_sub(1).and_then(|before| all.pauses[before]).map(|(since, _)| since);
             match since {
@@ -110,9 +111,10 @@ impl Schedule {
                 }
             }
             // What has no rate is meant for the beat of the start, whenever the clock goes on.
-            if since.is_none() || period(now).is_some() {
-                all.begin(now, home, start);
+            if since.is_none() {
+                began = start;
             }
+            all.begin(now, if period(now).is_some() { home } else { began }, start);
             all.send(now, origin, start, (run, stop), since.is_none());
             while let Some(turn) = turns.next_if(|t| stop.is_none_or(|stop| t.after < stop)) {
                 all.begin(&turn.to, home, turn.after);

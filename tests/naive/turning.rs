@@ -150,11 +150,14 @@ fn meant(rig: &Rig, output: usize, upto: Exact) -> Vec<(usize, Exact, Exact)> {
     let mut all = Vec::new();
     let counts = counts(rig);
     for (n, count) in counts.iter().enumerate() {
-        if let Timing::Start | Timing::Stop | Timing::Run = rig.outputs[output].timing {
-            // "What has no rate is meant for the beat of the start."
-            if count.start() < upto {
-                all.push((n, Exact::from_integer(0), count.start()));
-            }
+        // "What has no rate is meant for the beat of the start."
+        let parts = match rig.outputs[output].timing {
+            Timing::Start => &count.parts[..1],
+            Timing::Stop | Timing::Run => &count.parts[..],
+            Timing::Rate { .. } => &[],
+        };
+        all.extend(parts.iter().filter(|part| part.from < upto).map(|_| (n, Exact::from_integer(0), count.start())));
+        if !parts.is_empty() {
             continue;
         }
         let mut positions = positions(rig, output, None);
@@ -282,7 +285,9 @@ pub(crate) fn sent(rig: &Rig, output: usize, tempo: Tempo) -> Vec<Pulse> {
                 }
             }
             Timing::Stop | Timing::Run => {
-                for part in count.parts.iter().filter(|part| part.from < rig.end) {
+                // Each has a number of its own.
+                let before: usize = counts(rig)[..n].iter().map(|count| count.parts.len()).sum();
+                for (n, part) in (before..).zip(&count.parts).filter(|(_, part)| part.from < rig.end) {
                     // It stops "at the end of the patch, if nothing stops it before".
                     let stop = at(part.until.map_or(rig.end, |until| until.min(rig.end)));
                     if own.timing == Timing::Stop {
