@@ -68,13 +68,13 @@ impl<'a> Part<'a> {
     /// Its cues: a list of them if they are few.
     #[must_use]
     pub fn cues(self) -> Box<dyn Cues + 'a> {
-        let few: Vec<Cue> = self.from_the_start().take(MOST_KEPT + 1).collect();
+        let few: Vec<Cue> = self.all().take(MOST_KEPT + 1).collect();
         if few.len() <= MOST_KEPT { Box::new(few) } else { Box::new(self) }
     }
 }
 
 impl Cues for Part<'_> {
-    fn from_the_start(&self) -> Box<dyn Iterator<Item = Cue> + '_> {
+    fn all(&self) -> Box<dyn Iterator<Item = Cue> + '_> {
         let rig = self.rendition.rig();
         let mine = |hit: &Hit| self.only.is_none_or(|player| hit.sequencer == player);
         let cues = move |hit: Hit| self.ensemble.cues(self.of, rig, &hit, hit.at, 1.0);
@@ -114,7 +114,7 @@ mod tests {
                 let heard = list(rig, &performance).into_iter().filter(|h| only.is_none_or(|only| h.sequencer == only));
                 heard.for_each(|h| sheet.add(0, rig, &h, h.at, 1.0));
                 let cues = Part { ensemble: &ensemble, of: 0, rendition: &rendition, only }.cues();
-                let found: Vec<Cue> = cues.from_the_start().collect();
+                let found: Vec<Cue> = cues.all().collect();
                 assert!(found == sheet.finish(), "{stage} {bars} {only:?}");
                 assert_eq!(found.len() > MOST_KEPT, bars > 4 && only.is_none());
             }
