@@ -3,7 +3,7 @@
 use super::access::{CONTROLS, FOCUS, check, checker, names, to, walk};
 use super::driver::{ENTER, browser};
 use super::hostile::{stays_within, texts_are_apart};
-use super::plays::{SEND, onset, samples};
+use super::plays::{SEND, onset, rise, samples};
 use super::training::{Asked, begin, page, seat, until_rest};
 use hitgap::ear::Level;
 use hitgap::page::{PageVoice, TrainingPage, training_page};

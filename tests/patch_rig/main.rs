@@ -3,8 +3,7 @@
 mod stages;
 
 use hitgap::patch::{
-    Asked, Delay, EdgeKind, Patch, Path, Rc, Reset, ResetMode, Rig, Sequencer, Source, StageKind, Step, Tap, Timing,
-    Width,
+    Asked, EdgeKind, Patch, Path, Reset, ResetMode, Rig, Sequencer, Source, StageKind, Step, Tap, Timing, Width,
 };
 use hitgap::time::Span;
 
