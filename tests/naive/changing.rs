@@ -76,11 +76,12 @@ fn change(rig: &mut Rig, tempo: Tempo, knobs: &mut Knobs) {
     for (n, (&after, output)) in beats.iter().zip(&outputs).enumerate() {
         let &Some(output) = output else { continue };
         let (to, mut passes) = turned(&now[output], tempo, rig.end, knobs);
-        // "A `dwell` with which it arrives" before it is turned again, and before the clock stops or the piece ends.
+        // "A `dwell` with which it arrives" well before it is turned again, and before the clock stops or the piece ends: to
+        // which side of that very instant it arrives is a matter of the last place.
         let later = beats.iter().zip(&outputs).skip(n + 1).filter(|(_, o)| **o == Some(output)).map(|(beat, _)| *beat);
         let until = later.chain(switches.iter().copied().filter(|s| *s > after)).chain([rig.end]).min();
         let left = tempo.exact(until.map_or(after, |until| until.max(after)) - after).to_integer() as i64;
-        let share = [1, 2, 3][knobs.below(3)];
+        let share = [2, 3, 4][knobs.below(3)];
         let dwell = Span(left / share / passes.len().max(1) as i64);
         if dwell <= Span::ZERO {
             passes.clear();
