@@ -1,4 +1,4 @@
-use super::album::{Picture, hang};
+use super::album::{Picture, hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::load::{Loaded, load, other_kind, read_text};
 use super::songs::songs;
@@ -121,18 +121,12 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Done);
     }
     let pictures = if args.plot { plot(args, &loaded, &advised)? } else { Vec::new() };
-    talk::result(|out| match args.format {
-        Format::Table => {
-            out.write_all(advise_table(&advised).as_bytes())?;
-            pictures.iter().try_for_each(|path| writeln!(out, "\nPicture:\n  {path}"))
-        }
-        Format::Json => talk::json(out, &advise_json(&advised)),
-        Format::Csv => advise_csv(&advised, out),
-    })?;
-    if args.format != Format::Table {
-        // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
-    }
+    tell(
+        (args.format, &pictures),
+        || advise_table(&advised),
+        |out| talk::json(out, &advise_json(&advised)),
+        |out| advise_csv(&advised, out),
+    )?;
     Ok(Outcome::Done)
 }
 

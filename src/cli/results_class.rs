@@ -1,8 +1,8 @@
 //! What `results` says of a class: a key and a table of answers.
 
-use super::album::Picture;
+use super::album::{Picture, beside, lines};
 use super::args::TableOrJson;
-use super::results_plot::{ResultsPlotArgs, lines, put, stem};
+use super::results_plot::{ResultsPlotArgs, put, stem};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Class, Curve, Key, Point, Shape, Task, at_least, fit, least_right};
 use crate::gap::runs::wilson;
@@ -76,7 +76,7 @@ pub(super) fn class(
     })?;
     if format != TableOrJson::Table {
         // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+        beside(&pictures);
     }
     Ok(Outcome::Done)
 }

@@ -1,8 +1,9 @@
 //! What `results` says of training sessions, and how thresholds come into an ear file.
 
+use super::album::{beside, lines};
 use super::args::TableOrJson;
 use super::ear::book;
-use super::results_plot::{ResultsPlotArgs, lines, plot};
+use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Book, Entry, Session, read};
 use crate::report::{Trained, plain, training_json, training_table};
@@ -48,7 +49,7 @@ pub(super) fn training(
     })?;
     if format != TableOrJson::Table {
         // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+        beside(&pictures);
     }
     if let (Some(count), Some(file)) = (saved, save) {
         let name = plain(&file.display().to_string());

@@ -104,7 +104,7 @@ pub struct Pair {
 /// What an arrow in the pictures means.
 const DECIDES: &str = "<p class=\"small\">“Decides by”: how far a box's reset and its clock could still move against each other \
 before it plays another step. The less, the more it hangs on luck.</p>\n";
-const TEMPLATE: &str = include_str!("parts/page.html");
+const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));
 pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
