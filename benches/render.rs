@@ -3,11 +3,10 @@
 //! same noise at every hit and with noise of its own; and what memory 3 minutes and 3 hours take. Ratios are of one run;
 //! nothing here passes or fails.
 
-use hitgap::hits::in_order;
 use hitgap::patch::{Asked, Patch};
 use hitgap::render::{Bank, Channels, Cue, Format, Gain, LEAD_IN, Master, Program, Spec, Watch};
-use hitgap::rig::play;
-use hitgap::score::{Ensemble, Seating, Sheet};
+use hitgap::rig::Run;
+use hitgap::score::{Ensemble, Part, Rendition, Seating};
 use hitgap::time::{Beat, Tempo};
 use hitgap::voice::NoiseKey;
 use std::hint::black_box;
@@ -85,15 +84,10 @@ fn whole(noise: &str, minutes: u64) -> Duration {
     let patch = Patch::parse(&text, &Asked::default()).expect("a sound patch");
     let (rig, tempo) = (&patch.original.rig, Tempo::whole(120));
     let ensemble = Ensemble::new(&[rig], Seating::Patch, 1).expect("voices");
-    let cues = {
-        let performance = play(rig, tempo).expect("short");
-        let mut sheet = Sheet::new(&ensemble);
-        in_order(rig, &performance).for_each(|hit| sheet.add(0, rig, &hit, hit.at, 1.0));
-        sheet.finish()
-    };
+    let rendition = Rendition::play(rig, tempo, Run::Typical).expect("short");
+    let part = Part { ensemble: &ensemble, of: 0, rendition: &rendition, only: None };
     let bank = Bank::new(48_000, ensemble.sounds()).expect("a usual rate");
-    let end = rig.clockwork(tempo).instant(rig.end);
-    let program = Program::new(&bank, cues, LEAD_IN, end).expect("a sound program");
+    let program = Program::of(&bank, part.cues(), LEAD_IN, rendition.end()).expect("a sound program");
     black_box(program.write(&SPEC, Gain::Auto, &file, Watch::nobody()).expect("room for the file"));
     start.elapsed()
 }

@@ -316,8 +316,11 @@ pub(super) fn listening(
             compared.push(Compared { before: before.clone(), after });
         }
         let at = AtTempo::new((sound, draw), loaded, &ensemble, fixes, tempo)?;
-        let programs = at.programs(&bank, sound)?;
-        gains.push(matched(press, &programs.original, &programs.fixed)?.all());
+        let levels = {
+            let programs = at.programs(&bank, sound)?;
+            matched(press, &programs.original, &programs.fixed)?
+        };
+        gains.push(levels.all());
         all.push(at);
     }
     let played: Vec<_> = all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();

@@ -2,13 +2,11 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::{Failure, Outcome, talk};
-use crate::hits::{Hit, in_order};
 use crate::patch::{Rig, Variant};
-use crate::render::{Bank, Channels, Cue, Gain, Program};
-use crate::rig::play_run;
-use crate::score::{self, Ensemble, Seating};
+use crate::render::{Channels, Gain, Program};
+use crate::score::{Ensemble, Part, Rendition, Seating};
 use crate::store::{Kind, sha256_hex};
-use crate::time::{Instant, Tempo};
+use crate::time::Tempo;
 use clap::Args;
 
 #[derive(Args, Debug)]
@@ -27,11 +25,13 @@ pub(super) struct RenderArgs {
     sound: SoundArgs,
 }
 
-/// A file and what sounds in it.
-struct Part {
-    sheet: Sheet,
-    cues: Vec<Cue>,
-    end: Instant,
+/// A variant at a tempo: a mix and, after it, its stems.
+struct Group<'r> {
+    rendition: Rendition<'r>,
+    /// The number of its rig in the ensemble.
+    of: usize,
+    /// Each file, and who alone is heard in it.
+    files: Vec<(Sheet, Option<usize>)>,
 }
 
 pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
@@ -40,34 +40,36 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Patch, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
-    // A mix and, after it, its stems: a group for each variant and tempo.
     let mut groups = Vec::new();
     for (index, variant) in variants.iter().enumerate() {
         for &tempo in &loaded.patch.tempos {
             lasts(variant.rig.clockwork(tempo).instant(variant.rig.end), &args.sound, Channels::Stereo)?;
-            groups.push(group(args, &loaded, &ensemble, (index, variant), tempo)?);
+            groups.push(group(args, &loaded, (index, variant), tempo)?);
         }
     }
     let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
-    for parts in &mut groups {
+    for group in &groups {
         let mut of_group: Vec<Program<'_>> = Vec::new();
-        for part in parts {
+        for (sheet, only) in &group.files {
+            let part = Part { ensemble: &ensemble, of: group.of, rendition: &group.rendition, only: *only };
+            let program = Program::of(&bank, part.cues(), args.sound.lead_in, group.rendition.end())?;
+            fits(&program, &args.sound, sheet.channels)?;
             // A stem lasts as long as its mix, so that the two can be laid side by side.
             let mix = of_group.first().map_or(0, Program::frames);
-            of_group.push(program(part, &bank, &args.sound)?.lasting(mix));
+            of_group.push(program.lasting(mix));
         }
         programs.push(of_group);
     }
-    let names: Vec<String> = groups.iter().flatten().map(|p| p.sheet.name.clone()).collect();
+    let names: Vec<String> = groups.iter().flat_map(|g| &g.files).map(|(sheet, _)| sheet.name.clone()).collect();
     let press = Press::open(&args.sound, &names)?;
     press.expect(programs.iter().flatten().map(|p| 2 * p.frames()).sum());
     let mut lines = Vec::new();
-    for (parts, programs) in groups.iter().zip(&programs) {
+    for (group, programs) in groups.iter().zip(&programs) {
         let mut gain = Gain::Auto;
-        for (part, program) in parts.iter().zip(programs) {
-            let written = press.print(&part.sheet, program, gain)?;
+        for ((sheet, _), program) in group.files.iter().zip(programs) {
+            let written = press.print(sheet, program, gain)?;
             gain = Gain::Fixed(written.gain);
-            lines.push(press.shown(&part.sheet.name));
+            lines.push(press.shown(&sheet.name));
         }
     }
     press.done();
@@ -75,28 +77,17 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Done)
 }
 
-fn program<'a>(part: &mut Part, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
-    let program = Program::new(bank, std::mem::take(&mut part.cues), sound.lead_in, part.end)?;
-    fits(&program, sound, part.sheet.channels)?;
-    Ok(program)
-}
-
-fn group(
+fn group<'r>(
     args: &RenderArgs,
     loaded: &Loaded,
-    ensemble: &Ensemble,
-    (index, variant): (usize, &Variant),
+    (of, variant): (usize, &'r Variant),
     tempo: Tempo,
-) -> Result<Vec<Part>, Failure> {
+) -> Result<Group<'r>, Failure> {
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
-    let performance = play_run(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
-    let part = |sequencer: Option<usize>| {
-        let mut score = score::Sheet::new(ensemble);
-        let mine = |h: &Hit| sequencer.is_none_or(|s| h.sequencer == s);
-        in_order(rig, &performance).filter(mine).for_each(|h| score.add(index, rig, &h, h.at, 1.0));
-        let cues = score.finish();
-        let whose = sequencer.map(|s| rig.player_name(s).to_owned());
+    let rendition = Rendition::play(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
+    let file = |only: Option<usize>| {
+        let whose = only.map(|player| rig.player_name(player).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let sheet = Sheet {
             name: format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail()),
@@ -109,8 +100,9 @@ fn group(
             run: args.draw.run,
             channels: Channels::Stereo,
         };
-        Ok(Part { sheet, cues, end: rig.clockwork(tempo).instant(rig.end) })
+        Ok::<_, Failure>((sheet, only))
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };
-    std::iter::once(None).chain(stems.map(Some)).map(part).collect()
+    let files = std::iter::once(None).chain(stems.map(Some)).map(file).collect::<Result<_, _>>()?;
+    Ok(Group { rendition, of, files })
 }

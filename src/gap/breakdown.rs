@@ -175,7 +175,7 @@ impl<'a> Taker<'a> {
     fn hits(&self, outs: &[Vec<Sound>]) -> Vec<Contributions> {
         // A step may be played twice by one pulse, and hits may overtake each other: the first of the same is the first.
         let numbered = |sounds: &[Sound]| {
-            let mut seen: BTreeMap<(i64, i64, u32), usize> = BTreeMap::new();
+            let mut seen: BTreeMap<(i64, i64, u16), usize> = BTreeMap::new();
             let mut number = |s: &Sound| {
                 let count = seen.entry((s.pulse, s.due, s.step)).or_insert(0);
                 *count += 1;

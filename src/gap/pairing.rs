@@ -1,5 +1,6 @@
-use crate::rig::{Counting, Timeline, Track};
+use crate::rig::{Counting, Sound, Timeline, Track};
 use crate::time::{Beat, Instant, Span};
+use std::cmp::Ordering;
 
 /// The hits of two players, matched by due beat.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -65,16 +66,21 @@ pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
     // The pulses of a clock that changes stand on no one grid: their beats are compared as fractions.
     if [first, second].iter().any(|m| m.clock.is_turned()) {
         let due = |m: Meant<'_>, k: i64| m.counting.meant(m.clock, k);
-        return matched(by_due(first, |k| due(first, k)), by_due(second, |k| due(second, k)));
+        return by_due([first, second], |k| due(first, k), |k| due(second, k));
+    }
+    // Where both count the same pulses, their numbers compare as the beats do.
+    let one_clock = std::ptr::eq(first.clock, second.clock) && first.clock.period_beats().is_some();
+    if one_clock && first.counting == second.counting {
+        return by_due([first, second], |k| k, |k| k);
     }
     let [a, b] = scales(first, second);
-    matched(by_due(first, |k| a.beat(k)), by_due(second, |k| b.beat(k)))
+    by_due([first, second], |k| a.beat(k), |k| b.beat(k))
 }
 
 /// The same for due beats and times from anywhere.
 #[must_use]
 pub fn pair_hits(first: Vec<(Beat, Instant)>, second: Vec<(Beat, Instant)>) -> Pair {
-    matched(first, second)
+    matched(in_order(first), in_order(second))
 }
 
 impl Meant<'_> {
@@ -85,41 +91,55 @@ impl Meant<'_> {
     }
 }
 
-fn matched<B: Ord + Copy>(mut a: Vec<(B, Instant)>, mut b: Vec<(B, Instant)>) -> Pair {
+/// Matches two tracks by what their due pulses are counted in.
+fn by_due<K: Ord + Copy>(tracks: [Meant<'_>; 2], first: impl Fn(i64) -> K, second: impl Fn(i64) -> K) -> Pair {
+    let [a, b] = tracks.map(|m| m.track.sounds.as_slice());
+    let [a_due, b_due] = [&first as &dyn Fn(i64) -> K, &second];
+    // Mostly hits are due in the order in which they come; then no list of them is needed.
+    if [a, b].iter().all(|sounds| sounds.is_sorted_by_key(|s| s.due)) {
+        return matched(a.iter().map(|s| (first(s.due), s.at)), b.iter().map(|s| (second(s.due), s.at)));
+    }
+    let sorted =
+        |sounds: &[Sound], due: &dyn Fn(i64) -> K| in_order(sounds.iter().map(|s| (due(s.due), s.at)).collect());
+    matched(sorted(a, a_due), sorted(b, b_due))
+}
+
+fn in_order<B: Ord + Copy>(mut hits: Vec<(B, Instant)>) -> impl Iterator<Item = (B, Instant)> {
     // Nearly sorted already: hits come in order of time.
-    a.sort_by_key(|x| x.0);
-    b.sort_by_key(|x| x.0);
+    hits.sort_by_key(|hit| hit.0);
+    hits.into_iter()
+}
+
+/// Matches hits that come in order of their due beats.
+fn matched<B: Ord + Copy>(a: impl Iterator<Item = (B, Instant)>, b: impl Iterator<Item = (B, Instant)>) -> Pair {
+    let (mut a, mut b) = (a.peekable(), b.peekable());
     let mut out = Pair::default();
-    let (mut i, mut j) = (0, 0);
-    while i < a.len() && j < b.len() {
-        let (due_a, due_b) = (a[i].0, b[j].0);
+    // All of one due beat; their room is used again.
+    let (mut mine, mut theirs) = (Vec::new(), Vec::new());
+    while let (Some(&(due_a, _)), Some(&(due_b, _))) = (a.peek(), b.peek()) {
         match due_a.cmp(&due_b) {
-            std::cmp::Ordering::Less => {
+            Ordering::Less => {
                 out.unpaired[0] += 1;
-                i += 1;
+                a.next();
             }
-            std::cmp::Ordering::Greater => {
+            Ordering::Greater => {
                 out.unpaired[1] += 1;
-                j += 1;
+                b.next();
             }
-            std::cmp::Ordering::Equal => {
-                let ends = |list: &[(B, Instant)], from: usize| from + list[from..].partition_point(|x| x.0 == due_a);
-                let (end_i, end_j) = (ends(&a, i), ends(&b, j));
-                let (mine, theirs) = (&a[i..end_i], &b[j..end_j]);
+            Ordering::Equal => {
+                mine.clear();
+                theirs.clear();
+                mine.extend(std::iter::from_fn(|| a.next_if(|hit| hit.0 == due_a)).map(|hit| hit.1));
+                theirs.extend(std::iter::from_fn(|| b.next_if(|hit| hit.0 == due_a)).map(|hit| hit.1));
                 if mine.len() == theirs.len() {
-                    out.gaps.extend(mine.iter().zip(theirs).map(|(x, y)| y.1 - x.1));
+                    out.gaps.extend(mine.iter().zip(&theirs).map(|(x, y)| *y - *x));
                 } else {
-                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| y.1 - x.1)));
+                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| *y - *x)));
                 }
-                (i, j) = (end_i, end_j);
             }
         }
     }
-    out.unpaired[0] += a.len() - i;
-    out.unpaired[1] += b.len() - j;
+    out.unpaired[0] += a.count();
+    out.unpaired[1] += b.count();
     out
-}
-
-fn by_due<K>(of: Meant<'_>, due: impl Fn(i64) -> K) -> Vec<(K, Instant)> {
-    of.track.sounds.iter().map(|s| (due(s.due), s.at)).collect()
 }

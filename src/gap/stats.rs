@@ -16,6 +16,9 @@ impl Stats {
     #[must_use]
     pub fn of(times: &mut [Span]) -> Option<Self> {
         let (min, max) = (*times.iter().min()?, *times.iter().max()?);
+        if min == max {
+            return Some(Self { min, median_twice: 2 * i128::from(min.0), max });
+        }
         let half = times.len() / 2;
         let upper = times.select_nth_unstable(half).1.0;
         let lower = if times.len() % 2 == 1 { upper } else { times[..half].iter().max()?.0 };

@@ -12,7 +12,7 @@ mod taken;
 pub use csv::{decimal, write_csv};
 pub use csv_read::{read_csv, too_large};
 pub use error::{Place, ReadError};
-pub use in_order::in_order;
+pub use in_order::{in_order, played_in_order};
 pub use json::write_json;
 pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, midi_tempo, read_midi, write_midi};
 pub use taken::{Taken, taken};

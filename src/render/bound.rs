@@ -1,4 +1,5 @@
 use super::bank::{Bank, Voice};
+use super::cue::Cue;
 use super::program::Program;
 
 /// Frames that share one bound.
@@ -65,11 +66,12 @@ pub(super) fn envelope(bank: &Bank, voice: &Voice) -> Box<[Limits]> {
 }
 
 impl Program<'_> {
-    /// For each [`CELL`] frames from `first` on, a size that neither channel passes there, between samples included.
-    pub(super) fn bounds(&self, first: i64, cells: usize) -> Vec<f32> {
+    /// For each [`CELL`] frames from `first` on, a size that neither channel passes there, between samples included, where
+    /// `cues` are all that can sound there.
+    pub(super) fn bounds(&self, cues: &[Cue], first: i64, cells: usize) -> Vec<f32> {
         let mut sums = vec![[Limits::default(); 2]; cells];
         let end = first + (cells * CELL) as i64;
-        for cue in &self.cues[self.near(&(first..end))] {
+        for cue in self.near(cues, &(first..end)) {
             let frame = self.place(cue).frame;
             let voice = &self.bank.voices()[cue.voice as usize];
             let (reach, envelope) = (voice.reach, self.bank.envelope(voice));
@@ -94,7 +96,6 @@ impl Program<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::bank::Master;
-    use super::super::cue::Cue;
     use super::super::mix::Mixer;
     use super::*;
     use crate::time::{Instant, Span};
@@ -117,12 +118,13 @@ mod tests {
                 left: 1.0 - n as f32 / 40.0,
                 right: 0.3,
             });
-            let program = Program::new(&bank, cues.collect(), Span::from_ms(3), Instant(0)).expect("sound");
+            let cues: Vec<Cue> = cues.collect();
+            let program = Program::new(&bank, cues.clone(), Span::from_ms(3), Instant(0)).expect("sound");
             let mut mixer = Mixer::new(&program);
             let mut tight = 0;
             for first in (0..program.frames() as i64 - 1_000).step_by(1_000) {
-                let bounds = program.bounds(first, 15);
-                mixer.mix(first..first + 960);
+                let bounds = program.bounds(&cues, first, 15);
+                mixer.mix(&cues, first..first + 960);
                 for (n, bound) in bounds.iter().enumerate() {
                     for channel in [&mixer.left, &mixer.right] {
                         let most = channel[n * CELL..(n + 1) * CELL].iter().fold(0.0_f32, |most, v| most.max(v.abs()));

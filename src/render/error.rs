@@ -50,6 +50,12 @@ pub enum RenderError {
         /// The hit's time from the clock's start.
         at: Instant,
     },
+    /// A cue comes after a later one; a fault of the calling code.
+    #[error("the hit at {at} s comes after a later one")]
+    Order {
+        /// The hit's time from the clock's start.
+        at: Instant,
+    },
     /// The caller asked to stop.
     #[error("the render was stopped")]
     Cancelled,

@@ -1,3 +1,4 @@
+use super::cues::Window;
 use super::error::RenderError;
 use super::mix::Mixer;
 use super::program::{Program, Watch};
@@ -41,13 +42,15 @@ impl Program<'_> {
         let window = u64::from((rate + 5) / 10) * 4;
         let windows = self.frames().div_ceil(window);
         let (mut energy, mut integrated, mut from) = (0.0, f64::NEG_INFINITY, 0);
+        let mut near = Window::new(self);
         while from < windows {
             watch.go_on()?;
             // As many windows as there are threads are mixed at once; the meter hears them in order.
             let until = (from + rayon::current_num_threads() as u64).min(windows);
+            let cues = near.over(&((from * window) as i64..(until * window) as i64));
             let mixed = (from..until).into_par_iter().map(|n| {
                 let mut mixer = Mixer::new(self);
-                mixer.mix((n * window) as i64..((n + 1) * window) as i64);
+                mixer.mix(cues, (n * window) as i64..((n + 1) * window) as i64);
                 (mixer.left, mixer.right)
             });
             let mixed: Vec<_> = mixed.collect();

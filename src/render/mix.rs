@@ -15,17 +15,17 @@ impl<'p> Mixer<'p> {
         Self { program, left: Vec::new(), right: Vec::new() }
     }
 
-    /// Mixes `frames` into [`Self::left`] and [`Self::right`]. Outside the file there is silence.
-    pub(super) fn mix(&mut self, frames: Range<i64>) {
+    /// Mixes `frames` into [`Self::left`] and [`Self::right`], where `cues` are all that can sound there. Outside the file
+    /// there is silence.
+    pub(super) fn mix(&mut self, cues: &[Cue], frames: Range<i64>) {
         let len = (frames.end - frames.start) as usize;
         self.left.clear();
         self.left.resize(len, 0.0);
         self.right.clear();
         self.right.resize(len, 0.0);
         let file = frames.start.max(0)..frames.end.min(self.program.frames() as i64);
-        for index in self.program.near(&file) {
-            let cue = self.program.cues[index];
-            let place = self.program.place(&cue);
+        for cue in self.program.near(cues, &file) {
+            let place = self.program.place(cue);
             let reach = self.program.bank.voices()[cue.voice as usize].reach;
             let from = file.start.max(place.frame + reach.0);
             let to = file.end.min(place.frame + reach.1);
@@ -34,7 +34,7 @@ impl<'p> Mixer<'p> {
             }
             let heard = (from - place.frame - reach.0) as usize..(to - place.frame - reach.0) as usize;
             let into = (from - frames.start) as usize..(to - frames.start) as usize;
-            self.add(&cue, place, heard, into);
+            self.add(cue, place, heard, into);
         }
         if self.program.centred {
             self.right.copy_from_slice(&self.left);

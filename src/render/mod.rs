@@ -6,6 +6,7 @@
 mod bank;
 mod bound;
 mod cue;
+mod cues;
 mod dither;
 mod encode;
 mod error;
@@ -21,6 +22,7 @@ mod write;
 
 pub use bank::{Bank, MASTER_RATE, Master};
 pub use cue::Cue;
+pub use cues::Cues;
 pub use error::RenderError;
 pub use kernel::{HIGHEST_RATE, LOWEST_RATE};
 pub use loudness::Loudness;

@@ -1,4 +1,6 @@
 use super::bound::CELL;
+use super::cue::Cue;
+use super::cues::Window;
 use super::error::RenderError;
 use super::kernel::{correlate, kaiser, sinc};
 use super::mix::Mixer;
@@ -124,16 +126,18 @@ impl Program<'_> {
         let (mut peak, mut from) = (0.0_f32, 0);
         // What is known to be reached lets most of the rest be skipped. It is renewed between waves of blocks only, so
         // that what is skipped never depends on which thread was quicker.
-        let mut wave = 8;
+        let (mut wave, mut window) = (8, Window::new(self));
         while from < blocks {
             let until = (from + wave).min(blocks);
+            let heard = (from as u64 * BLOCK) as i64 - TAPS as i64..(until as u64 * BLOCK) as i64 + TAPS as i64;
+            let cues = window.over(&heard);
             let here = (from..until).into_par_iter().map_init(
                 || Mixer::new(self),
                 |mixer, block| {
                     watch.go_on()?;
                     let start = block as u64 * BLOCK;
                     let frames = start..(start + BLOCK).min(self.frames());
-                    let peak = self.block_peak(mixer, &frames, peak)?;
+                    let peak = self.block_peak((mixer, cues), &frames, peak)?;
                     watch.done(counter, frames.end - frames.start);
                     Ok(peak)
                 },
@@ -145,15 +149,20 @@ impl Program<'_> {
     }
 
     /// The peak of a block if it is above `known`; else `known`.
-    fn block_peak(&self, mixer: &mut Mixer, frames: &Range<u64>, mut known: f32) -> Result<f32, RenderError> {
+    fn block_peak(
+        &self,
+        (mixer, cues): (&mut Mixer, &[Cue]),
+        frames: &Range<u64>,
+        mut known: f32,
+    ) -> Result<f32, RenderError> {
         let (start, end) = (frames.start as i64, frames.end as i64);
-        let bounds = self.bounds(start, (frames.end - frames.start).div_ceil(CELL as u64) as usize);
+        let bounds = self.bounds(cues, start, (frames.end - frames.start).div_ceil(CELL as u64) as usize);
         let mut cell = 0;
         while cell < bounds.len() {
             let run = bounds[cell..].iter().take_while(|bound| **bound > known).count();
             if run > 0 {
                 let (from, to) = (start + (cell * CELL) as i64, start + ((cell + run) * CELL) as i64);
-                mixer.mix(from - BEFORE as i64..to.min(end) + AFTER as i64);
+                mixer.mix(cues, from - BEFORE as i64..to.min(end) + AFTER as i64);
                 known = METER.peak(&mixer.left, known);
                 if !self.centred {
                     known = METER.peak(&mixer.right, known);
@@ -168,7 +177,6 @@ impl Program<'_> {
 #[cfg(test)]
 mod tests {
     use super::super::bank::{Bank, Master};
-    use super::super::cue::Cue;
     use super::*;
     use crate::time::{Instant, Span};
     use std::f64::consts::TAU;
@@ -250,7 +258,8 @@ mod tests {
             });
             let program = Program::new(&bank, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
             let mut mixer = Mixer::new(&program);
-            mixer.mix(-20..program.frames() as i64 + 20);
+            let whole = -20..program.frames() as i64 + 20;
+            mixer.mix(Window::new(&program).over(&whole), whole);
             let all = METER.peak(&mixer.right, METER.peak(&mixer.left, 0.0));
             assert_eq!(program.measure(Watch::nobody()).expect("nobody stops it").true_peak, all);
         }

@@ -1,9 +1,10 @@
 use super::bank::Bank;
 use super::cue::{Cue, Place};
+use super::cues::Cues;
 use super::error::RenderError;
 use crate::time::{Instant, PS_PER_SECOND, Span};
 use std::fmt;
-use std::ops::Range;
+use std::ops::{Range, RangeInclusive};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// Silence before the clock's start, unless another is asked for.
@@ -40,7 +41,7 @@ impl Watch<'_> {
 /// What is to be rendered: hits, where the file begins, and how long it is.
 pub struct Program<'a> {
     pub(super) bank: &'a Bank,
-    pub(super) cues: Vec<Cue>,
+    pub(super) cues: Box<dyn Cues + 'a>,
     pub(super) lead_in: Span,
     frames: u64,
     /// Output samples, counted from a hit, in which any voice sounds that the program uses.
@@ -51,7 +52,7 @@ pub struct Program<'a> {
 
 impl fmt::Debug for Program<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_struct("Program").field("cues", &self.cues.len()).field("frames", &self.frames).finish_non_exhaustive()
+        f.debug_struct("Program").field("frames", &self.frames).finish_non_exhaustive()
     }
 }
 
@@ -67,24 +68,37 @@ impl<'a> Program<'a> {
         if !cues.is_sorted_by_key(|cue| cue.at) {
             cues.sort_by_key(|cue| cue.at);
         }
+        Self::of(bank, Box::new(cues), lead_in, end)
+    }
+
+    /// The same of cues that need not be kept: for pieces of hours.
+    ///
+    /// # Errors
+    /// As [`Program::new`], and if a cue comes after a later one.
+    pub fn of(bank: &'a Bank, cues: Box<dyn Cues + 'a>, lead_in: Span, end: Instant) -> Result<Self, RenderError> {
         let rate = bank.sample_rate();
         let mut reach = (0, 0);
         let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
-        for cue in &cues {
+        let (mut centred, mut before) = (true, Instant(i64::MIN));
+        for cue in cues.from_the_start() {
             if (lead_in.0 + cue.at.0) < 0 {
                 return Err(RenderError::BeforeStart { at: cue.at, lead_in });
             }
             if !(cue.left.is_finite() && cue.right.is_finite()) {
                 return Err(RenderError::Gain { at: cue.at });
             }
+            if cue.at < before {
+                return Err(RenderError::Order { at: cue.at });
+            }
             let voice = bank.voices().get(cue.voice as usize);
             let own = voice.ok_or(RenderError::NoVoice { found: cue.voice, count: bank.voices().len() })?.reach;
             reach = (own.0.min(reach.0), own.1.max(reach.1));
             last = last.max(Place::new(Span(lead_in.0 + cue.at.0), rate).frame + own.1);
+            centred &= cue.left.to_bits() == cue.right.to_bits();
+            before = cue.at;
         }
         // Even, so that a WAV data chunk of 24-bit mono has no odd length.
         let frames = last.unsigned_abs().next_multiple_of(2);
-        let centred = cues.iter().all(|cue| cue.left.to_bits() == cue.right.to_bits());
         Ok(Self { bank, cues, lead_in, frames, reach, centred })
     }
 
@@ -107,17 +121,22 @@ impl<'a> Program<'a> {
         self.bank.sample_rate()
     }
 
-    /// The numbers of the cues that can sound within `frames`: all that do, and perhaps a few more.
-    pub(super) fn near(&self, frames: &Range<i64>) -> Range<usize> {
+    /// The times, from the clock's start, at which a cue can lie that sounds within `frames`.
+    pub(super) fn times(&self, frames: &Range<i64>) -> RangeInclusive<i128> {
         let time = |frame: i64| {
             let ps = i128::from(frame) * i128::from(PS_PER_SECOND) / i128::from(self.sample_rate());
             ps - i128::from(self.lead_in.0)
         };
         // A sample more on either side pays for the rounding of times.
-        let (from, to) = (time(frames.start - self.reach.1 - 1), time(frames.end - self.reach.0 + 1));
-        let from = self.cues.partition_point(|cue| i128::from(cue.at.0) < from);
-        let to = self.cues.partition_point(|cue| i128::from(cue.at.0) <= to);
-        from..to
+        time(frames.start - self.reach.1 - 1)..=time(frames.end - self.reach.0 + 1)
+    }
+
+    /// Those of `cues`, which are in order, that can sound within `frames`, and perhaps a few more.
+    pub(super) fn near<'c>(&self, cues: &'c [Cue], frames: &Range<i64>) -> &'c [Cue] {
+        let times = self.times(frames);
+        let from = cues.partition_point(|cue| i128::from(cue.at.0) < *times.start());
+        let to = cues.partition_point(|cue| i128::from(cue.at.0) <= *times.end());
+        &cues[from..to.max(from)]
     }
 
     /// The place of a hit in the file.

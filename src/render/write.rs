@@ -1,3 +1,4 @@
+use super::cues::Window;
 use super::encode::Encoder;
 use super::error::RenderError;
 use super::mix::Mixer;
@@ -10,6 +11,8 @@ use std::sync::atomic::AtomicU64;
 
 /// Frames that are mixed, encoded and written at a time.
 const BLOCK: u64 = 4096;
+/// Blocks whose cues are held at a time.
+const WAVE: u64 = 256;
 
 /// The factor on a whole file.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,21 +65,28 @@ impl Program<'_> {
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
-        let blocks = self.frames().div_ceil(block) as usize;
-        (0..blocks).into_par_iter().try_for_each_init(
-            || (Mixer::new(self), Encoder::new(*spec, gain)),
-            |(mixer, encoder), n| {
-                watch.go_on()?;
-                let from = n as u64 * block;
-                let to = (from + block).min(self.frames());
-                mixer.mix(from as i64..to as i64);
-                encoder.encode(from, &mixer.left, &mixer.right);
-                let at = spec.header_bytes() + from * spec.frame_bytes();
-                sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
-                watch.done(counter, to - from);
-                Ok(())
-            },
-        )
+        let blocks = self.frames().div_ceil(block);
+        let (mut window, mut first) = (Window::new(self), 0);
+        while first < blocks {
+            let until = (first + WAVE).min(blocks);
+            let cues = window.over(&((first * block) as i64..(until * block) as i64));
+            (first..until).into_par_iter().try_for_each_init(
+                || (Mixer::new(self), Encoder::new(*spec, gain)),
+                |(mixer, encoder), n| {
+                    watch.go_on()?;
+                    let from = n * block;
+                    let to = (from + block).min(self.frames());
+                    mixer.mix(cues, from as i64..to as i64);
+                    encoder.encode(from, &mixer.left, &mixer.right);
+                    let at = spec.header_bytes() + from * spec.frame_bytes();
+                    sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
+                    watch.done(counter, to - from);
+                    Ok(())
+                },
+            )?;
+            first = until;
+        }
+        Ok(())
     }
 }
 

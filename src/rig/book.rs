@@ -14,6 +14,8 @@ pub(super) struct Book<'a> {
     /// When the clock stops, starts again, stops …; looked at only where a reset makes no sound meanwhile.
     switches: Vec<Instant>,
     all_switches: &'a [Beat],
+    /// Nobody asks how its counting stands.
+    only_sounds: bool,
 }
 
 impl<'a> Book<'a> {
@@ -35,7 +37,18 @@ impl<'a> Book<'a> {
             first_reset: None,
             switches,
             all_switches: &rig.course.switches,
+            only_sounds: false,
         }
+    }
+
+    /// From here on only what sounds is written down.
+    pub(super) fn only_sounds(&mut self) {
+        self.only_sounds = true;
+    }
+
+    /// Gives away what has sounded since the last time.
+    pub(super) fn hand_over(&mut self, sounds: &mut Vec<Sound>) {
+        sounds.append(&mut self.track.sounds);
     }
 
     /// The sequencer is set anew: from here on its plays are held against its new pattern and its new clock.
@@ -91,7 +104,25 @@ impl<'a> Book<'a> {
             self.track.reset_acted = Some(at);
         }
         let (one, pulses_late) = self.ones.offset(pulse, step);
-        self.settle(Settled { one, pulses_late });
+        if !self.only_sounds {
+            self.stands(at, pulse, Settled { one, pulses_late });
+        }
+        if let Some(velocity) = self.sequencer.steps[step].velocity() {
+            self.track.sounds.push(Sound {
+                at: at + self.sequencer.latency + self.sequencer.offset,
+                pulse,
+                due: pulse - pulses_late,
+                step: u16::try_from(step + 1).unwrap_or(u16::MAX),
+                velocity,
+                level_mdb: 0,
+            });
+        }
+    }
+
+    /// Writes down where the counting stands.
+    fn stands(&mut self, at: Instant, pulse: i64, settled: Settled) {
+        self.settle(settled);
+        let pulses_late = settled.pulses_late;
         let moves = &mut self.track.moves;
         if moves.last().map_or(0, |last| last.pulses_late) != pulses_late {
             // What stood only for a moment, between two events of one pulse, did not stand.
@@ -101,16 +132,6 @@ impl<'a> Book<'a> {
             if moves.last().map_or(0, |last| last.pulses_late) != pulses_late {
                 moves.push(Move { at, pulse, pulses_late });
             }
-        }
-        if let Some(velocity) = self.sequencer.steps[step].velocity() {
-            self.track.sounds.push(Sound {
-                at: at + self.sequencer.latency + self.sequencer.offset,
-                pulse,
-                due: pulse - pulses_late,
-                step: u32::try_from(step + 1).unwrap_or(u32::MAX),
-                velocity,
-                level_mdb: 0,
-            });
         }
     }
 

@@ -1,7 +1,7 @@
 use super::pulse::{Pulse, Wire};
 use super::schedule::{Schedule, Sent};
 use crate::patch::{Output, Rig, Timing, Width};
-use crate::time::{Beat, Clockwork, ExactPs, Instant, Line, LineError, PS_PER_MS, Tempo, round_half_up};
+use crate::time::{Beat, Clockwork, ExactPs, Instant, Line, LineError, PS_PER_MS, Steps, Tempo, round_half_up};
 use num_rational::Ratio;
 
 /// An output at a tempo: for every pulse number, the beat it is meant for, its ideal time, its rise and its fall.
@@ -88,6 +88,29 @@ impl Twin {
         }
         let line = if k.rem_euclid(2) == 0 { &self.even } else { &self.odd };
         line.at(k.div_euclid(2))
+    }
+
+    /// All from number 0 on.
+    fn steps(&self) -> TwinSteps<'_> {
+        TwinSteps { next: self.even.steps(0), after: (!self.straight).then(|| self.odd.steps(0)) }
+    }
+}
+
+/// The instants of a [`Twin`] one after the other.
+#[derive(Clone, Debug)]
+struct TwinSteps<'t> {
+    next: Steps<'t>,
+    /// Takes turns with `next`.
+    after: Option<Steps<'t>>,
+}
+
+impl TwinSteps<'_> {
+    fn advance(&mut self) -> Result<Instant, LineError> {
+        let at = self.next.advance();
+        if let Some(after) = &mut self.after {
+            std::mem::swap(&mut self.next, after);
+        }
+        at
     }
 }
 
@@ -242,7 +265,12 @@ impl Timeline {
     pub fn pulses(&self, end: Beat) -> Wire<Pulses<'_>> {
         Wire::new(Pulses(match &self.schedule {
             Some(schedule) => Train::Course(schedule.pulses(end)),
-            None => Train::Even { timeline: self, next: 0, count: self.count(end) },
+            None => Train::Even(Box::new(Even {
+                rises: self.rise.steps(),
+                falls: self.fall.steps(),
+                next: 0,
+                count: self.count(end),
+            })),
         }))
     }
 
@@ -282,24 +310,32 @@ pub struct Pulses<'a>(Train<'a>);
 
 #[derive(Clone, Debug)]
 enum Train<'a> {
-    Even { timeline: &'a Timeline, next: i64, count: i64 },
+    Even(Box<Even<'a>>),
     Course(Sent<'a>),
+}
+
+#[derive(Clone, Debug)]
+struct Even<'a> {
+    rises: TwinSteps<'a>,
+    falls: TwinSteps<'a>,
+    next: i64,
+    count: i64,
 }
 
 impl Iterator for Pulses<'_> {
     type Item = Pulse;
 
     fn next(&mut self) -> Option<Pulse> {
-        let (timeline, next, count) = match &mut self.0 {
-            Train::Even { timeline, next, count } => (timeline, next, count),
+        let even = match &mut self.0 {
+            Train::Even(even) => even,
             Train::Course(sent) => return sent.next(),
         };
-        while *next < *count {
-            let number = *next;
-            *next += 1;
+        while even.next < even.count {
+            let number = even.next;
+            even.next += 1;
             // A checked patch ends before any instant that does not fit.
-            let rise = timeline.rise.at(number).ok()?;
-            let fall = timeline.fall.at(number).ok()?;
+            let rise = even.rises.advance().ok()?;
+            let fall = even.falls.advance().ok()?;
             if rise >= Instant::START {
                 return Some(Pulse { rise, fall, number });
             }

@@ -1,4 +1,4 @@
-use super::{Counting, MOST_PULSES, Performance, RigError, Run, Timeline, Track, after, chain, circuit};
+use super::{Counting, MOST_PULSES, Performance, RigError, Run, Sound, Timeline, Track, after, chain, circuit};
 use crate::patch::{Path, Rig, Sequencer, Source, StageKind};
 use crate::time::{Instant, Tempo};
 
@@ -117,6 +117,12 @@ impl<'r> Rehearsal<'r> {
         self.rig
     }
 
+    /// The tempo.
+    #[must_use]
+    pub fn tempo(&self) -> Tempo {
+        self.tempo
+    }
+
     /// The rig's outputs at this tempo, in its order.
     #[must_use]
     pub fn timelines(&self) -> &[Timeline] {
@@ -132,6 +138,16 @@ impl<'r> Rehearsal<'r> {
     /// What a sequencer is later on, and how the pulses of its clock are numbered then.
     pub fn later_on(&self, sequencer: usize) -> impl Iterator<Item = (&Sequencer, &Counting)> {
         self.later.iter().map(move |later| (&later.rig.sequencers[sequencer], &later.countings[sequencer]))
+    }
+
+    /// For each sequencer its sounds in a run, in order of time and then of step, without any being kept: of a rig whose
+    /// sequencers hang on the clock by plain delays and sound directly. `None` of any other, which has to be played as a whole.
+    #[must_use]
+    pub fn sounds(&self, run: Run) -> Option<Vec<impl Iterator<Item = Sound>>> {
+        let Self { rig, timelines, countings, .. } = self;
+        let direct = self.plain && rig.sequencers.iter().all(|s| s.out.is_empty());
+        let both = rig.sequencers.iter().zip(countings);
+        direct.then(|| both.map(|(s, c)| Track::sounds(rig, s, timelines, c, run)).collect())
     }
 
     /// Plays it with the draws of a run, from the start to the end of the patch.

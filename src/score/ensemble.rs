@@ -1,7 +1,8 @@
 use super::sheet::velocity;
 use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
-use crate::render::Master;
+use crate::render::{Cue, Master};
+use crate::time::Instant;
 use crate::voice::{Deck, Drum, NoiseKey, Piece, VoiceError, balance_db};
 use rayon::prelude::*;
 use std::f64::consts::PI;
@@ -26,13 +27,13 @@ pub struct Ensemble {
 }
 
 #[derive(Debug)]
-pub(super) struct Player {
+struct Player {
     voice: Voice,
-    pub(super) drum: Drum,
+    drum: Drum,
     /// Factors on the left and the right channel at full velocity.
-    pub(super) gains: [f64; 2],
+    gains: [f64; 2],
     /// Where the pieces of its deck begin among all sounds, if each of its hits has noise of its own.
-    pub(super) deck: Option<usize>,
+    deck: Option<usize>,
 }
 
 impl Player {
@@ -97,16 +98,27 @@ impl Ensemble {
         (number, self.players[number].gains[0] * velocity(hit.velocity) * level)
     }
 
-    pub(super) fn seed(&self) -> u64 {
-        self.seed
-    }
-
-    pub(super) fn players(&self) -> &[Player] {
-        &self.players
+    /// What sounds at a hit of rig number `of` that is at a time of its own, with a factor on its level: one cue, or of a hit
+    /// with noise of its own one for each of its pieces.
+    pub fn cues(&self, of: usize, rig: &Rig, hit: &Hit, at: Instant, gain: f64) -> impl Iterator<Item = Cue> + use<> {
+        let number = self.player(of, hit.voice);
+        let player = &self.players[number];
+        let gain = gain * velocity(hit.velocity) * factor(f64::from(hit.level_mdb) / 1000.0);
+        let [left, right] = player.gains.map(|g| (g * gain) as f32);
+        let voice = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        let whole = player.deck.is_none().then(|| Cue { at, voice: voice(number), left, right });
+        let pieces = player.deck.map(|deck| {
+            let key = NoiseKey::hit(self.seed, rig.player_name(hit.sequencer), hit.due);
+            Deck::hit(&key).map(move |(piece, flipped)| {
+                let sign = if flipped { -1.0 } else { 1.0 };
+                Cue { at, voice: voice(deck + piece), left: sign * left, right: sign * right }
+            })
+        });
+        whole.into_iter().chain(pieces.into_iter().flatten())
     }
 
     /// The number of the player that has a rig's voice.
-    pub(super) fn player(&self, rig: usize, voice: usize) -> usize {
+    fn player(&self, rig: usize, voice: usize) -> usize {
         self.seats[rig][voice]
     }
 }

@@ -2,11 +2,13 @@
 
 mod bar;
 mod ensemble;
+mod rendition;
 mod sheet;
 mod turns;
 
 pub use bar::{Bar, BarHit};
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
+pub use rendition::{Part, Rendition};
 pub use sheet::Sheet;
 pub use turns::{EARLY, Turn, begin, excerpt, turns};

@@ -1,10 +1,8 @@
 use super::Ensemble;
-use super::ensemble::factor;
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::render::Cue;
 use crate::time::Instant;
-use crate::voice::{Deck, NoiseKey};
 
 /// What an ensemble is to play.
 #[derive(Debug)]
@@ -22,20 +20,7 @@ impl<'e> Sheet<'e> {
 
     /// Adds a hit of rig number `of` at a time of its own, with a factor on its level.
     pub fn add(&mut self, of: usize, rig: &Rig, hit: &Hit, at: Instant, gain: f64) {
-        let number = self.ensemble.player(of, hit.voice);
-        let player = &self.ensemble.players()[number];
-        let gain = gain * velocity(hit.velocity) * factor(f64::from(hit.level_mdb) / 1000.0);
-        let [left, right] = player.gains.map(|g| (g * gain) as f32);
-        let voice = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        let Some(deck) = player.deck else {
-            self.cues.push(Cue { at, voice: voice(number), left, right });
-            return;
-        };
-        let key = NoiseKey::hit(self.ensemble.seed(), rig.player_name(hit.sequencer), hit.due);
-        self.cues.extend(Deck::hit(&key).map(|(piece, flipped)| {
-            let sign = if flipped { -1.0 } else { 1.0 };
-            Cue { at, voice: voice(deck + piece), left: sign * left, right: sign * right }
-        }));
+        self.cues.extend(self.ensemble.cues(of, rig, hit, at, gain));
     }
 
     /// The cues: of a hit with noise of its own, one for each of its pieces.
@@ -53,6 +38,7 @@ pub(super) fn velocity(v: u8) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::ensemble::factor;
     use super::*;
 
     #[test]

@@ -6,7 +6,7 @@ mod line;
 mod map;
 mod tempo;
 
-pub use line::{Line, LineError};
+pub use line::{Line, LineError, Steps};
 pub use map::{Aim, Clockwork, Ramp, TempoStep};
 pub use tempo::{Tempo, TempoError};
 

@@ -41,7 +41,7 @@ impl Deck {
     pub const PIECES: usize = 1 + STRETCHES * DRAWS;
 
     /// The pieces that the hit of a key is the sum of, by their numbers, and whether each is turned upside down.
-    pub fn hit(key: &NoiseKey) -> impl Iterator<Item = (usize, bool)> {
+    pub fn hit(key: &NoiseKey) -> impl Iterator<Item = (usize, bool)> + use<> {
         let picks = key.bits().take(STRETCHES).enumerate().map(|(stretch, bits)| {
             let draw = bits as usize % DRAWS;
             (1 + stretch * DRAWS + draw, bits & 1 << 31 != 0)
