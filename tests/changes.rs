@@ -81,8 +81,12 @@ fn what_is_turned_holds_from_the_beat_on() {
     // And from there to nought: the pulse of beat 4 came at 3.8, and comes again.
     let twice = rig(&format!("{TWO}\nphase = \"-10 %\""), &change("phase\" = \"0 %\""));
     assert_eq!((beats(&twice), numbers(&twice)), (vec![1.8, 3.8, 4.0, 6.0, 8.0, 10.0], vec![1, 2, 2, 3, 4, 5]));
-    // 100 ms are a fifth of a beat.
+    // 100 ms are a fifth of a beat. A shift that is turned back skips a pulse, or sends one twice, as a phase does.
     assert_eq!(beats(&rig(TWO, &change("shift\" = \"100 ms\"")))[..4], [0.0, 2.0, 4.2, 6.2]);
+    let back = rig(TWO, &change("shift\" = \"-100 ms\""));
+    assert_eq!((beats(&back), numbers(&back)), (vec![0.0, 2.0, 5.8, 7.8, 9.8], vec![0, 1, 3, 4, 5]));
+    let twice = rig(&format!("{TWO}\nshift = \"-100 ms\""), &change("shift\" = \"0 ms\""));
+    assert_eq!((beats(&twice), numbers(&twice)), (vec![1.8, 3.8, 4.0, 6.0, 8.0, 10.0], vec![1, 2, 2, 3, 4, 5]));
     assert_eq!(beats(&rig(TWO, &change("swing\" = \"75 %\"")))[..5], [0.0, 2.0, 4.0, 7.0, 8.0]);
     let wide = rig(TWO, &change("width\" = \"50 ms\""));
     let performance = play(&wide, Tempo::whole(120)).expect("short");
@@ -94,6 +98,53 @@ fn what_is_turned_holds_from_the_beat_on() {
         change("phase\" = \"10 %\"")
     );
     assert_eq!(beats(&rig(TWO, &both)), [0.0, 2.0, 4.2, 6.2, 8.1, 9.1, 10.1, 11.1]);
+}
+
+/// A knob that goes past other rates and comes back to its own has been turned: what is on the grid is on the grid again.
+#[test]
+fn a_knob_that_comes_back_to_its_rate_counts_as_one_that_is_set_to_it() {
+    let away =
+        "[[change]]\nafter = \"5 beats\"\nset.\"clock.slow.rate\" = \"1 per 3 beats\"\nrate-change = \"from-change\"\n";
+    let back = "[[change]]\nafter = \"8.5 beats\"\nset.\"clock.slow.rate\" = \"1 per 3 beats\"\npasses-through = [\"1 per beat\"]\ndwell = \"100 ms\"\n";
+    assert_eq!(beats(&rig(TWO, away)), [0.0, 2.0, 4.0, 5.0, 8.0, 11.0]);
+    assert_eq!(beats(&rig(TWO, &format!("{away}{back}"))), [0.0, 2.0, 4.0, 5.0, 8.0, 9.0]);
+}
+
+#[test]
+fn a_knob_that_is_turned_while_the_clock_stands_is_turned_where_the_count_stands() {
+    let stop = "[[change]]\nafter = \"5 beats\"\nstop = true\n";
+    let turn = "[[change]]\nafter = \"6 beats\"\nset.\"clock.slow.rate\" = \"1 per 3 beats\"\n";
+    let goes_on = "[[change]]\nafter = \"7.5 beats\"\ncontinue = true\n";
+    // Counted are 5 beats: multiples of three are 6 and 9, and from the change on 5 and 8.
+    assert_eq!(beats(&rig(TWO, &format!("{stop}{turn}{goes_on}"))), [0.0, 2.0, 4.0, 8.5, 11.5]);
+    let anew = format!("{stop}{turn}rate-change = \"from-change\"\n{goes_on}");
+    assert_eq!(beats(&rig(TWO, &anew)), [0.0, 2.0, 4.0, 7.5, 10.5]);
+    // Turned when the clock is started, it is on its way then: once a beat for 1.2 beats.
+    let start = "[[change]]\nafter = \"7.5 beats\"\nstart = true\n";
+    let both = "[[change]]\nafter = \"7.5 beats\"\nset.\"clock.slow.rate\" = \"1 per 3 beats\"\npasses-through = [\"1 per beat\"]\ndwell = \"600 ms\"\n";
+    assert_eq!(beats(&rig(TWO, &format!("{stop}{start}{both}"))), [0.0, 2.0, 4.0, 7.5, 8.5, 10.5]);
+}
+
+/// A pulse that a shift puts behind the stop comes when the clock goes on, as one does that a phase puts there; one that is
+/// meant for the stop and comes before it is sent.
+#[test]
+fn a_shift_is_cut_off_as_a_phase_is() {
+    let switch = |word: &str| {
+        format!("[[change]]\nafter = \"5 beats\"\nstop = true\n[[change]]\nafter = \"7.5 beats\"\n{word} = true\n")
+    };
+    // 600 ms are 1.2 beats: what is meant for 4 would come at 5.2, and the clock stands from 5 to 7.5.
+    let late = format!("{TWO}\nshift = \"600 ms\"");
+    assert_eq!(beats(&rig(&late, &switch("continue"))), [1.2, 3.2, 7.7, 9.7, 11.7]);
+    assert_eq!(beats(&rig(&late, &switch("start"))), [1.2, 3.2, 8.7, 10.7, 12.7]);
+    let early = "rate = \"1 per 5 beats\"\nshift = \"-100 ms\"";
+    assert_eq!(beats(&rig(early, &switch("start"))), [4.8]);
+    // And keeps its number where the clock goes on: five beats are counted at 7.5, ten at 12.5.
+    let on = rig("rate = \"1 per 5 beats\"\nphase = \"-4 %\"", &switch("continue"));
+    assert_eq!((beats(&on), numbers(&on)), (vec![4.8], vec![1]));
+    // Three quarters of a beat late: three that are meant for before the stop come when the clock goes on.
+    let cut = rig("rate = \"4 per beat\"\nshift = \"375 ms\"", &switch("continue"));
+    let all: Vec<_> = beats(&cut).into_iter().zip(numbers(&cut)).collect();
+    assert_eq!(all[16..20], [(4.75, 16), (7.5, 17), (7.75, 18), (8.0, 19)]);
 }
 
 #[test]
@@ -112,6 +163,8 @@ fn stop_and_start_begin_again_from_the_one() {
     assert_eq!(of("at = \"start\""), [(0, 10), (7500, 7510)]);
     assert_eq!(of("at = \"stop\""), [(5000, 5010), (12_000, 12_010)]);
     assert_eq!(of("at = \"run\""), [(0, 5000), (7500, 12_000)]);
+    // A shift moves both ends of a level, past the stop too: 3 s are six beats.
+    assert_eq!(of("at = \"run\"\nshift = \"3 s\""), [(6000, 11_000), (13_500, 18_000)]);
     // A pulse under way completes: half of two beats, from 4.5 past the stop at 5 to 5.5.
     assert_eq!(of("rate = \"1 per 2 beats\"\nphase = \"25 %\"\nwidth = \"50 %\"")[2], (4500, 5500));
     // One that would rise at the stop does not.
@@ -140,6 +193,18 @@ fn who_has_no_reset_is_off_after_a_new_start() {
     let beat = Beat::from_integer;
     assert_eq!(of(""), (Some(2), vec![(beat(8), None, 2)]));
     assert_eq!(of("reset = \"go\"\nreset-mode = \"this-clock\"\n"), (Some(0), vec![]));
+}
+
+/// At 7 a beat lasts 60/7 s: 8,571,428,571,428.57 ps, rounded once, wherever in the piece it lies.
+#[test]
+fn how_far_somebody_is_off_is_rounded_once() {
+    let source = "bars = 2\n[clock.beat]\nrate = \"1 per beat\"\n[sequencer.ox]\nclock = \"beat\"\nsteps = \"Xxxx\"\nvoice = \"kick\"\n\
+                  [[change]]\nafter = \"0.5 beats\"\nstop = true\n[[change]]\nafter = \"2 beats\"\nstart = true\n";
+    let patch = read(source);
+    let rig = &patch.original.rig;
+    let performance = play(rig, Tempo::whole(7)).expect("short");
+    let standing = judge(rig, &performance, patch.max_gap).expect("short").standings.remove(0);
+    assert_eq!((standing.late_worst, standing.off_by.map(|by| by.0)), (Some(-1), Some(-8_571_428_571_429)));
 }
 
 /// The classic fault: on the way from one rate to another the knob passes a faster one, a stray pulse comes, and the
@@ -265,6 +330,9 @@ fn a_reset_while_the_clock_stands_sounds_unless_it_is_told_not_to() {
                 performance.tracks[0].sounds.iter().filter(|s| (2_000..4_000).contains(&(s.at.0 / 1_000_000_000)));
             let between: Vec<i64> = between.map(|s| s.at.0 / 1_000_000_000).collect();
             assert_eq!(between, if sounds { vec![2_100] } else { vec![] });
+            // It stops at the end of the piece as well, at 8 s.
+            let after = performance.tracks[0].sounds.iter().filter(|s| s.at.0 >= 8_000_000_000_000).count();
+            assert_eq!(after, usize::from(sounds));
         }
     }
 }
@@ -288,6 +356,13 @@ fn a_clock_that_continues_goes_on_from_where_it_stood() {
     assert_eq!(of("at = \"start\""), [(0, 10)]);
     assert_eq!(of("at = \"stop\""), [(5000, 5010), (12_000, 12_010)]);
     assert_eq!(of("at = \"run\""), [(0, 5000), (7500, 12_000)]);
+    // What has no rate is meant for the beat of the start, whenever the clock goes on.
+    for output in ["at = \"stop\"", "at = \"run\""] {
+        let rig = rig(output, switch);
+        let performance = play(&rig, Tempo::whole(120)).expect("short");
+        let meant = numbers(&rig).into_iter().map(|number| performance.timelines[0].meant(number));
+        assert_eq!(meant.collect::<Vec<_>>(), [Beat::from_integer(0); 2], "{output}");
+    }
     // Stopped and continued twice, with a start between: the start counts anew.
     let often = "[[change]]\nafter = \"1 beat\"\nstop = true\n[[change]]\nafter = \"2 beats\"\ncontinue = true\n\
         [[change]]\nafter = \"4 beats\"\nstop = true\n[[change]]\nafter = \"4.5 beats\"\nstart = true\n\
@@ -313,7 +388,7 @@ fn start_and_continue_are_two_bytes_on_a_midi_cable() {
     assert_eq!(started[..6], went_on[..6]);
     // The clock's byte goes first, since it is plugged in first, and the start's is the second: a box that resets on the
     // next clock plays one pulse more before step 1.
-    let steps = |hits: &[(i64, u32)]| hits[..10].iter().map(|h| h.1).collect::<Vec<_>>();
+    let steps = |hits: &[(i64, u16)]| hits[..10].iter().map(|h| h.1).collect::<Vec<_>>();
     assert_eq!(steps(&started), [1, 1, 2, 3, 4, 1, 2, 1, 2, 3]);
     assert_eq!(steps(&went_on), [1, 1, 2, 3, 4, 1, 2, 3, 4, 1]);
     assert_eq!(went_on[6].0, 4_000_320);

@@ -2,35 +2,13 @@
 //!
 //! `HITGAP_BLESS=1 cargo test --test lesson_bad` writes the diagnostics anew; read every change before it is kept.
 
+mod diagnostics;
+
 use hitgap::patch::{Lesson, Played};
-use std::path::Path;
 
 #[test]
 fn every_faulty_lesson_gives_its_diagnostic() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/bad-lessons");
-    let mut files: Vec<_> = std::fs::read_dir(&folder).expect("the folder").map(|e| e.expect("entry").path()).collect();
-    files.retain(|file| file.extension().is_some_and(|e| e == "toml"));
-    files.sort();
-    assert!(files.len() >= 10, "the faulty lessons are there");
-    let mut wrong = Vec::new();
-    for file in files {
-        let source = std::fs::read_to_string(&file).expect("a text");
-        let name = format!("bad-lessons/{}", file.file_name().expect("a name").to_string_lossy());
-        let found = match Lesson::parse(&source) {
-            Ok(_) => format!("{name} is read without a fault\n"),
-            Err(faults) => faults.render(&name, &source, false),
-        };
-        assert!(found.chars().all(|c| c == '\n' || !c.is_control()), "{name} would reach the terminal raw: {found:?}");
-        let beside = file.with_extension("txt");
-        if std::env::var_os("HITGAP_BLESS").is_some() {
-            std::fs::write(&beside, &found).expect("a file");
-        }
-        let expected = std::fs::read_to_string(&beside).unwrap_or_default();
-        if found != expected {
-            wrong.push(format!("{name} gives\n{found}\nexpected\n{expected}"));
-        }
-    }
-    assert!(wrong.is_empty(), "{}", wrong.join("\n\n"));
+    diagnostics::hold("bad-lessons", 10, Lesson::parse);
 }
 
 #[test]

@@ -59,6 +59,35 @@ fn what_the_parser_accepts_the_schema_accepts() {
     assert!(seen > 20, "{seen} examples");
 }
 
+/// What a switch of the clock has no use for is warned of, whatever it says: the parser does not read it, so that a text that
+/// was half turned into another change is no mistake yet.
+#[test]
+fn what_is_only_warned_of_the_schema_accepts() {
+    let validator = Validator::new(SCHEMA);
+    let patch = |acts: [&str; 2], more: &str| {
+        format!(
+            "[clock.a]\nrate = \"4 per beat\"\n[sequencer.s]\nclock = \"a\"\nsteps = \"x\"\nvoice = \"kick\"\n\
+             [[change]]\nafter = \"4 beats\"\n{}\n[[change]]\nafter = \"8 beats\"\n{}\n{more}\n",
+            acts[0], acts[1]
+        )
+    };
+    let idle = ["rate-change = \"slowly\"", "passes-through = 3", "dwell = \"a while\"", "dwell = 5"];
+    let turns = "set.\"clock.a.rate\" = \"2 per beat\"";
+    for more in idle {
+        for last in ["start = true", "continue = true"] {
+            let text = patch(["stop = true", last], more);
+            let read =
+                Patch::parse(&text, &Asked::default()).unwrap_or_else(|f| panic!("{}", f.render("p", &text, false)));
+            assert_eq!(read.warnings.count(), 1, "{text}");
+            assert_eq!(validator.fault(&json(&text).expect("TOML")), None, "{text}");
+        }
+        // Where a rate is set, both refuse it.
+        let text = patch([turns, turns], more);
+        assert!(Patch::parse(&text, &Asked::default()).is_err(), "{text}");
+        assert!(validator.fault(&json(&text).expect("TOML")).is_some(), "{text}");
+    }
+}
+
 #[test]
 fn what_is_bad_by_its_shape_the_schema_refuses() {
     let validator = Validator::new(SCHEMA);
@@ -87,7 +116,7 @@ fn the_words_to_choose_from_are_the_parsers() {
             "output" => "[clock.c]".to_owned(),
             "sequencer" => "[sequencer.s]\nreset = \"c\"".to_owned(),
             "voice" => "[voice.v]".to_owned(),
-            "change" => "[[change]]\nafter = \"4 beats\"\nset.\"clock.c.rate\" = \"2 per beat\"".to_owned(),
+            "change-of-rate" => "[[change]]\nafter = \"4 beats\"\nset.\"clock.c.rate\" = \"2 per beat\"".to_owned(),
             "tempo-step" => "[[tempo-map]]\nat = \"4 beats\"\ntempo = 60\nover = \"1 beat\"".to_owned(),
             _ => match name.strip_prefix("stage-") {
                 Some(kind) => format!("[stage.s]\nkind = \"{kind}\""),

@@ -343,3 +343,45 @@ fn at_the_displayed_notch_the_rendered_pair_cancels() {
         assert!(strength(&pair, shown, 48_000.0) / strength(&one, shown, 48_000.0) < 0.005, "{tempo}");
     }
 }
+
+/// Wren is two beats late at 50 (a closed form: 2 · 60/50 s), whichever steps of its pattern sound.
+#[test]
+fn a_late_box_that_rests_on_step_1_is_seen_all_the_same() {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("patches/late-bell.toml");
+    let text = std::fs::read_to_string(path).expect("an example");
+    let drawn = |ox: &str, wren: &str| {
+        let text = text.replace("\"X...x...x...x...\"", ox).replace("\"Xxxxxxxx\"", wren);
+        let patch = Patch::parse(&text, &Asked::default()).expect("a patch");
+        let rig = &patch.original.rig;
+        let performance = play(rig, Tempo::whole(50)).expect("played");
+        let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
+        assert_eq!(moment.beat, Beat::from_integer(16));
+        scene::timing_picture(("t", "T", "A"), rig, &performance, &moment)
+    };
+    let shows = |ox: &str, wren: &str, step: &str, at: f64, says: &str, (from, to): (f64, f64)| {
+        let picture = drawn(ox, wren);
+        let lane = picture.lanes.iter().find(|l| l.name == "wren hits").expect("a lane");
+        let Trace::Hits(hits) = &lane.trace else { panic!("hits") };
+        assert!(hits.contains(&(at, step.to_owned())), "{step} at {at}: {hits:?}");
+        assert!((picture.from_ms..=picture.to_ms).contains(&at));
+        let distance = picture.distances.iter().find(|d| d.label == says);
+        let distance = distance.unwrap_or_else(|| panic!("{says}: {:?}", picture.distances));
+        assert_eq!((distance.from.0, distance.to.0), (from, to));
+    };
+    let (whole, bell) = ("\"X...x...x...x...\"", "\"Xxxxxxxx\"");
+    shows(whole, bell, "step 1", 2400.0, "wren 2400 ms after ox", (0.0, 2400.0));
+    // Step 2 is due on beat 18, 2.4 s after the one, and sounds on beat 20.
+    shows(whole, "\".xxxxxxx\"", "step 2", 4800.0, "wren 2400 ms after ox", (2400.0, 4800.0));
+    // Ox plays on the one alone: what Wren misses is its own beat.
+    shows("\"X...............\"", "\".xxxxxxx\"", "step 2", 4800.0, "wren 2400 ms after its beat", (2400.0, 4800.0));
+    // A box that is right and rests makes the picture no wider.
+    let narrow = |name: &str| {
+        let patch = Patch::parse(&text.replace(bell, "\".xxxxxxx\""), &Asked::default()).expect("a patch");
+        let rig = &variant(&patch, name).rig;
+        let performance = play(rig, Tempo::whole(50)).expect("played");
+        let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
+        scene::timing_picture(("t", "T", "A"), rig, &performance, &moment)
+    };
+    let picture = narrow("or-gate");
+    assert!(picture.to_ms - picture.from_ms < 0.1, "{} to {}", picture.from_ms, picture.to_ms);
+}

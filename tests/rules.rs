@@ -6,15 +6,17 @@ mod naive;
 mod boxes;
 #[path = "rules/by_hand.rs"]
 mod by_hand;
+#[path = "rules/examples.rs"]
+mod examples;
 #[path = "rules/laws.rs"]
 mod laws;
 
 use hitgap::gap::{Stats, Warning};
-use hitgap::patch::{Path, Reads, Rig, Source, StageKind, Timing};
+use hitgap::patch::{Path, RateChange, Reads, Rig, Sequencer, Source, StageKind, Timing};
 use hitgap::rig::Performance;
 use hitgap::time::{PS_PER_MS, Span, Tempo};
 use naive::corners::Corners;
-use naive::{Hit, Outcome, random, whole, work_out};
+use naive::{Hit, Outcome, changing, random, whole, work_out};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
@@ -33,6 +35,21 @@ fn both(rig: &Rig, tempo: Tempo, max_gap: Span) -> Outcome {
     }
     hold(rig, &naive, &hitgap::rig::play(rig, tempo).expect("short"), max_gap);
     naive
+}
+
+/// What the rules say of a rig, at whole quarter notes a minute, with the default max gap.
+fn at(bpm: u64, rig: &Rig) -> Outcome {
+    both(rig, Tempo::whole(bpm), Span::from_ms(2))
+}
+
+/// `pulses_late` of a sequencer, for each one that has it.
+fn late(outcome: &Outcome, index: usize) -> Vec<(usize, i128)> {
+    outcome.accounts[index].late.clone()
+}
+
+/// The gaps of the first two sequencers, in milliseconds.
+fn gap_ms(outcome: &Outcome) -> Vec<f64> {
+    outcome.pairs[0].gaps.iter().map(|gap| *gap as f64 / PS_PER_MS as f64).collect()
 }
 
 /// Holds one performance against what the naive rules say.
@@ -161,6 +178,48 @@ fn whole_rigs_come_to_what_they_are_for() {
     assert!(met.len() == 9 && met.values().all(|n| n * 100 >= RIGS), "{met:#?}");
 }
 
+/// And of what is done to a clock in the course of a piece.
+#[test]
+fn changed_clocks_come_to_what_they_are_for() {
+    const RIGS: usize = 1000;
+    let mut runner = TestRunner::deterministic();
+    let mut met: BTreeMap<&str, usize> = BTreeMap::new();
+    for _ in 0..RIGS {
+        let (rig, tempo) = changing::changing_rig().new_tree(&mut runner).expect("nothing is refused").current();
+        let (course, outcome) = (&rig.course, work_out(&rig, tempo, 2 * PS_PER_MS));
+        let silent = rig.sequencers.iter().map(|s| Sequencer { sounds_on_reset: true, ..s.clone() }).collect();
+        let loud = work_out(&Rig { sequencers: silent, ..rig.clone() }, tempo, 2 * PS_PER_MS);
+        let turned = |reading| {
+            course.turns.iter().any(|turn| turn.reading == reading && turn.to.timing != rig.outputs[turn.output].timing)
+        };
+        let starts = course.switches.iter().skip(1).step_by(2);
+        let corners = [
+            ("a rate on the grid", turned(RateChange::OnGrid)),
+            ("a rate from the change", turned(RateChange::FromChange)),
+            ("other rates on the way", course.turns.iter().any(|turn| !turn.passes.is_empty())),
+            ("another shift", course.turns.iter().any(|turn| turn.to.shift != rig.outputs[turn.output].shift)),
+            ("a new start", starts.clone().any(|beat| !course.continues.contains(beat))),
+            ("a clock that goes on", !course.continues.is_empty()),
+            ("a clock that is stopped for good", course.switches.len() % 2 == 1),
+            (
+                "a knob that is turned while the clock stands",
+                course
+                    .turns
+                    .iter()
+                    .any(|turn| course.switches.iter().filter(|beat| **beat <= turn.after).count() % 2 == 1),
+            ),
+            ("a step that does not sound", loud.hits.len() > outcome.hits.len()),
+            ("a box that is off", outcome.accounts.iter().any(|a| a.hits > 0 && !a.right)),
+            ("all right", outcome.passes),
+        ];
+        for (corner, _) in corners.into_iter().filter(|(_, there)| *there) {
+            *met.entry(corner).or_default() += 1;
+        }
+    }
+    // One in a hundred at least.
+    assert!(met.len() == 11 && met.values().all(|n| n * 100 >= RIGS), "{met:#?}");
+}
+
 /// Whole rigs take longer each, since the naive way goes over a whole rig again and again.
 fn whole_rigs() -> ProptestConfig {
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
@@ -172,6 +231,15 @@ proptest! {
 
     #[test]
     fn the_naive_rules_say_the_same_of_a_whole_rig((rig, tempo) in whole::whole_rig()) {
+        both(&rig, tempo, Span::from_ms(2));
+    }
+}
+
+proptest! {
+    #![proptest_config(whole_rigs())]
+
+    #[test]
+    fn the_naive_rules_say_the_same_of_a_rig_whose_clock_is_changed((rig, tempo) in changing::changing_rig()) {
         both(&rig, tempo, Span::from_ms(2));
     }
 }

@@ -23,8 +23,13 @@ pub enum Input {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TargetError {
     /// It is not of the form `sequencer.NAME.clock`.
-    #[error("`{}` is not a path that can be delayed", shown(.0))]
-    Form(String),
+    #[error("`{}` is not a path that can be delayed", shown(.text))]
+    Form {
+        /// What was asked for.
+        text: String,
+        /// The sequencer that it names, or else the first.
+        sequencer: String,
+    },
     /// No sequencer has the name.
     #[error("there is no sequencer `{}`", shown(.name))]
     Unknown {
@@ -43,7 +48,9 @@ impl TargetError {
     #[must_use]
     pub fn help(&self) -> String {
         match self {
-            Self::Form(_) => "write sequencer.NAME.clock or sequencer.NAME.reset".to_owned(),
+            Self::Form { sequencer, .. } => {
+                format!("write sequencer.{sequencer}.clock, or sequencer.{sequencer}.reset")
+            }
             Self::Unknown { known, .. } => {
                 let all: Vec<String> = known.iter().map(|k| format!("sequencer.{k}.clock")).collect();
                 format!("write one of {}", all.join(", "))
@@ -56,6 +63,12 @@ impl TargetError {
 /// A name that no stage of a patch can have: names hold no blanks.
 const SLOT: &str = "the part";
 
+/// What a picture calls a stage: a delay that was put in to be tried is none of the patch's.
+#[must_use]
+pub fn stage_label(name: &str) -> &str {
+    if name == SLOT { "added delay" } else { name }
+}
+
 impl Target {
     /// Reads `sequencer.NAME.clock` or `sequencer.NAME.reset`.
     ///
@@ -63,21 +76,29 @@ impl Target {
     /// See [`TargetError`].
     pub fn parse(rig: &Rig, text: &str) -> Result<Self, TargetError> {
         let parts: Vec<&str> = text.trim().split('.').collect();
-        let ["sequencer", name, input] = parts[..] else { return Err(TargetError::Form(text.to_owned())) };
+        let form = || {
+            let named = rig.sequencers.iter().find(|s| parts.contains(&s.name.as_str())).or(rig.sequencers.first());
+            let sequencer = named.map_or_else(|| "NAME".to_owned(), |s| s.name.clone());
+            TargetError::Form { text: text.to_owned(), sequencer }
+        };
+        let ["sequencer", name, input] = parts[..] else { return Err(form()) };
         let input = match input {
             "clock" => Input::Clock,
             "reset" => Input::Reset,
-            _ => return Err(TargetError::Form(text.to_owned())),
+            _ => return Err(form()),
         };
         let Some(sequencer) = rig.sequencers.iter().position(|s| s.name == name) else {
             let known = rig.sequencers.iter().map(|s| s.name.clone()).collect();
             return Err(TargetError::Unknown { name: name.to_owned(), known });
         };
-        let obeys = rig.sequencers[sequencer].reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
-        if input == Input::Reset && !obeys {
-            return Err(TargetError::NoReset(name.to_owned()));
-        }
-        Ok(Self { sequencer, input })
+        let target = Self { sequencer, input };
+        if target.is_obeyed(rig) { Ok(target) } else { Err(TargetError::NoReset(name.to_owned())) }
+    }
+
+    /// Whether the box takes notice of what comes there.
+    pub(super) fn is_obeyed(self, rig: &Rig) -> bool {
+        let reset = &rig.sequencers[self.sequencer].reset;
+        self.input == Input::Clock || reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored)
     }
 
     /// As it is written.

@@ -1,10 +1,10 @@
-use super::album::{Picture, hang};
+use super::album::{Picture, hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
-use super::load::{Loaded, load, read_text};
+use super::load::{Loaded, load, other_kind, read_text};
 use super::songs::songs;
 use super::work::few_enough;
 use super::{Failure, Outcome, talk};
-use crate::advise::{Aim, Question, Setting, Song, Target, advise, card};
+use crate::advise::{Aim, Question, Setting, Song, Target, advise, card, instead};
 use crate::patch::{Component, ORIGINAL, quantity};
 use crate::picture::window;
 use crate::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
@@ -34,7 +34,7 @@ pub(super) struct AdviseArgs {
     /// Where the delay goes: sequencer.NAME.clock or sequencer.NAME.reset
     #[arg(long, value_name = "PATH")]
     on: String,
-    /// The variant to put it into: a fix, or several joined by + (default: the original)
+    /// The variant to put it into: a fix, or several joined by +
     #[arg(long, value_name = "NAME", default_value = ORIGINAL)]
     fix: String,
     /// A file with [component.NAME] tables to try, beside those of the patch; may be given again
@@ -102,7 +102,11 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         rc: !args.card,
     };
     let advice = advise(&variant.rig, &question).map_err(|e| Failure::input(&e, "fewer bars, or a faster tempo"))?;
+    let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
+    let other = if none { Some(instead(&variant.rig, &question)) } else { None };
+    let instead = other.transpose().map_err(|e| Failure::input(&e, "fewer bars, or a faster tempo"))?;
     let advised = Advised {
+        instead,
         name: loaded.name.clone(),
         max_gap_from,
         title: patch.title.as_deref(),
@@ -117,18 +121,12 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Done);
     }
     let pictures = if args.plot { plot(args, &loaded, &advised)? } else { Vec::new() };
-    talk::result(|out| match args.format {
-        Format::Table => {
-            out.write_all(advise_table(&advised).as_bytes())?;
-            pictures.iter().try_for_each(|path| writeln!(out, "\nPicture:\n  {path}"))
-        }
-        Format::Json => talk::json(out, &advise_json(&advised)),
-        Format::Csv => advise_csv(&advised, out),
-    })?;
-    if args.format != Format::Table {
-        // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
-    }
+    tell(
+        (args.format, &pictures),
+        || advise_table(&advised),
+        |out| talk::json(out, &advise_json(&advised)),
+        |out| advise_csv(&advised, out),
+    )?;
     Ok(Outcome::Done)
 }
 
@@ -157,10 +155,12 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
         let color = std::io::stderr().is_terminal();
-        let of_file = loaded
-            .patch
-            .read_components(&source)
-            .map_err(|faults| Failure::Input(faults.render(&name, &source, color)))?;
+        let of_file = loaded.patch.read_components(&source).map_err(|faults| {
+            match other_kind(&source, "list of components") {
+                Some(other) => other.failure(&name),
+                None => Failure::Input(faults.render(&name, &source, color)),
+            }
+        })?;
         for component in of_file {
             if all.iter().any(|c| c.name == component.name) {
                 let what =

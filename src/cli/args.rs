@@ -34,7 +34,7 @@ pub(super) struct JudgeArgs {
 /// Whose ears.
 #[derive(Args, Debug)]
 pub(super) struct EarArgs {
-    /// Take the max gap from the nearest threshold of this ear file, unless the patch or --max-gap says one
+    /// Take the max gap from the nearest threshold of this ear file (see `results --save`), unless the patch or --max-gap says one
     #[arg(long, value_name = "FILE")]
     pub(super) ear: Option<PathBuf>,
 }
@@ -153,6 +153,15 @@ pub(super) fn time_from_zero(text: &str) -> Result<Span, String> {
         return Err(format!("`{}` is out of bounds: write a time from 0 s to 600 s", crate::patch::shown(text.trim())));
     }
     Ok(time)
+}
+
+/// Prints a result that is no list of rows.
+#[derive(clap::ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum TableOrJson {
+    /// For people
+    Table,
+    /// For programs, whole
+    Json,
 }
 
 /// Prints a result as people or programs want it.

@@ -1,3 +1,4 @@
+use super::album::tell;
 use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
 use super::plot::{PlotArgs, plot};
@@ -93,19 +94,12 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         true => plot(&args.plot, &loaded, &variants, &checked, args.seed)?,
         false => Vec::new(),
     };
-    talk::result(|out| match args.format {
-        Format::Table => {
-            out.write_all(check_table(&checked).as_bytes())?;
-            out.write_all(if pictures.is_empty() { b"" } else { b"\nPictures:\n" })?;
-            pictures.iter().try_for_each(|path| writeln!(out, "  {path}"))
-        }
-        Format::Json => talk::json(out, &check_json(&checked)),
-        Format::Csv => check_csv(&checked, out),
-    })?;
-    if args.format != Format::Table {
-        // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
-    }
+    tell(
+        (args.format, &pictures),
+        || check_table(&checked),
+        |out| talk::json(out, &check_json(&checked)),
+        |out| check_csv(&checked, out),
+    )?;
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })
 }
 

@@ -67,9 +67,11 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let names: Vec<String> = all.iter().flat_map(AtTempo::names).chain(page_name.clone()).collect();
     let press = Press::open(&args.sound, &names)?;
     press.expect(programs.iter().map(Programs::work).sum());
-    let mut gains = Vec::new();
+    let (mut gains, mut quiet) = (Vec::new(), 0);
     for (at_tempo, programs) in all.iter().zip(&programs) {
-        gains.push(at_tempo.print(&press, &bank, programs)?);
+        let (factors, of_tempo) = at_tempo.print(&press, &bank, programs)?;
+        gains.push(factors);
+        quiet += of_tempo;
     }
     let first = all.first().and_then(|e| e.fixes.first()).map(|f| press.shown(&f.turns_sheet.name));
     if let Some(name) = &page_name {
@@ -103,13 +105,20 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
             (None, None) => {}
         }
         let (files, dir) = (names.len(), plain(&args.sound.out.display().to_string()));
-        writeln!(
-            out,
-            "All {files} files are in {dir}, listed in manifest.json; the two of a pair are matched in loudness."
-        )?;
+        writeln!(out, "All {files} files are in {dir}, listed in manifest.json{}", loudness(quiet))?;
         writeln!(out, "{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
+}
+
+/// How the two of a pair stand to each other, with so many fixes that are too quiet in a file of their own.
+fn loudness(quiet: usize) -> String {
+    let but = match quiet {
+        0 => return "; the two of a pair are matched in loudness.".to_owned(),
+        1 => "the file that the note above names: it would clip".to_owned(),
+        n => format!("the {n} files that the notes above name: they would clip"),
+    };
+    format!(".\nThe two of a pair are matched in loudness, but for {but}.")
 }
 
 fn fixes(args: &CompareArgs, loaded: &Loaded) -> Result<Vec<Variant>, Failure> {
@@ -266,14 +275,15 @@ impl<'e> AtTempo<'e> {
     }
 
     /// Matches each fix to the original in loudness and writes the files. Gives back the factors with which all versions
-    /// are equally loud and none clips, the original's first.
-    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<Vec<f64>, Failure> {
+    /// are equally loud and none clips, the original's first, and how many fixes had to stay quieter in their own files.
+    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<(Vec<f64>, usize), Failure> {
         let levels = matched(press, &programs.original, &programs.fixed)?;
-        let stand = levels.stand;
+        let (stand, mut quiet) = (levels.stand, 0);
         press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
         for ((fix, program), [matched, alone]) in self.fixes.iter().zip(&programs.fixed).zip(&levels.fixes) {
             let (matched, alone) = (*matched, *alone);
             if alone < matched {
+                quiet += 1;
                 let short = 20.0 * (matched / alone).log10();
                 let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
                 talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
@@ -288,7 +298,7 @@ impl<'e> AtTempo<'e> {
             let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
             press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
         }
-        Ok(levels.all())
+        Ok((levels.all(), quiet))
     }
 }
 

@@ -1,4 +1,4 @@
-use super::args::{SoundArgs, Tempos, tempos};
+use super::args::{SoundArgs, TableOrJson, Tempos, tempos};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, talk};
 use crate::hits::Hit;
@@ -15,9 +15,8 @@ use std::path::PathBuf;
 #[derive(Args, Debug)]
 pub(super) struct IdentifyArgs {
     /// A patch in whose rig the box stands: what lies on the way to its inputs counts (default: straight cables)
-    #[arg(requires = "sequencer")]
     patch: Option<PathBuf>,
-    /// Which of the patch's sequencers is the box
+    /// Which of the patch's sequencers is the box (needed where there are several)
     #[arg(long, value_name = "NAME", requires = "patch")]
     sequencer: Option<String>,
     /// The tempo at which it is tried: slow, so that a part of a pulse is plain (default: 60)
@@ -28,18 +27,9 @@ pub(super) struct IdentifyArgs {
     answers: Option<String>,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
-    format: Format,
+    format: TableOrJson,
     #[command(flatten)]
     sound: SoundArgs,
-}
-
-/// Prints the experiment as people or programs want it.
-#[derive(clap::ValueEnum, Clone, Copy, PartialEq, Eq, Debug)]
-enum Format {
-    /// For people
-    Table,
-    /// For programs, whole
-    Json,
 }
 
 /// The voices of the bench.
@@ -63,7 +53,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     let (rig, player) = match &args.patch {
         None => (bench.original.rig.clone(), BOX),
         Some(path) => {
-            let (patch, player) = from_patch(path, args.sequencer.as_deref().unwrap_or_default())?;
+            let (patch, player) = from_patch(path, args.sequencer.as_deref())?;
             let mut rig = patch.original.rig.clone();
             let clock = rig.origin(&rig.sequencers[player].clock);
             rig.outputs[clock].timing = bench.original.rig.outputs[0].timing.clone();
@@ -88,23 +78,39 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     };
     let dir = crate::report::plain(&args.sound.out.display().to_string());
     talk::result(|out| match args.format {
-        Format::Table => {
+        TableOrJson::Table => {
             out.write_all(identify_table(&plan, tempo, name).as_bytes())?;
             if let Some(sets) = &sets {
                 out.write_all(alike_table(&rig.sequencers[player].name, sets).as_bytes())?;
             }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
-        Format::Json => talk::json(out, &identify_json(&plan, tempo, name)),
+        TableOrJson::Json => talk::json(out, &identify_json(&plan, tempo, name)),
     })?;
     Ok(Outcome::Done)
 }
 
 /// A box of a patch that can be tried: its clock and its reset come from two outputs.
-fn from_patch(path: &std::path::Path, name: &str) -> Result<(Patch, usize), Failure> {
+///
+/// Without a name, the one sequencer of a patch that has only one.
+fn from_patch(path: &std::path::Path, name: Option<&str>) -> Result<(Patch, usize), Failure> {
     let loaded = load::load(&super::args::PatchArgs { patch: path.to_owned(), tempo: None, bars: None }, None)?;
     let rig = &loaded.patch.original.rig;
     let known = || rig.sequencers.iter().map(|s| s.name.as_str()).collect::<Vec<_>>().join(", ");
+    let name = match (name, rig.sequencers.as_slice()) {
+        (Some(name), _) => name,
+        (None, [only]) => only.name.as_str(),
+        (None, []) => {
+            return Err(Failure::input(
+                "the patch has takes only, and no box that reads a reset",
+                "name another patch",
+            ));
+        }
+        (None, [first, ..]) => {
+            let help = format!("say which is the box, such as --sequencer {}: it has {}", first.name, known());
+            return Err(Failure::input("the patch has several sequencers", help));
+        }
+    };
     let Some(player) = rig.sequencers.iter().position(|s| s.name == name) else {
         return Err(Failure::input(
             format!("there is no sequencer `{}` in the patch", shown(name)),

@@ -4,7 +4,7 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
-use super::load::{load, looks_like_a_patch, read_text};
+use super::load::{load, other_kind, read_text};
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::page::{LessonPage, ListeningPage, PageChapter, lesson_page};
@@ -38,10 +38,9 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
     let color = std::io::stderr().is_terminal();
-    let lesson = Lesson::parse(&source).map_err(|faults| {
-        let other =
-            if looks_like_a_patch(&source) { "\nnote: this is a patch: `hitgap check FILE` reads it" } else { "" };
-        Failure::Input(format!("{}{other}", faults.render(&name, &source, color)))
+    let lesson = Lesson::parse(&source).map_err(|faults| match other_kind(&source, "lesson") {
+        Some(other) => other.failure(&name),
+        None => Failure::Input(faults.render(&name, &source, color)),
     })?;
     let stem = stem(&args.lesson)?;
     let sound = SoundArgs {

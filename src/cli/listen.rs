@@ -41,18 +41,28 @@ pub(super) fn page(
         at_tempo(loaded, ensemble, all, gains, verdicts.collect())
     });
     Ok(ListeningPage {
-        lead: None,
-        note: patch.note.clone(),
-        source: loaded.name.clone(),
-        max_gap: patch.max_gap,
-        early: EARLY,
-        care: CARE.to_owned(),
-        voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: variants.iter().map(|v| PageVariant { name: v.name.clone(), about: v.about.clone() }).collect(),
         tempos: tempos.collect(),
         pictures: vec![over_tempo(&gaps)],
-        title,
+        ..bare(loaded, ensemble, title)
     })
+}
+
+/// What a page has of its patch and its voices, whatever is held against what.
+pub(super) fn bare(loaded: &Loaded, ensemble: &Ensemble, title: String) -> ListeningPage {
+    ListeningPage {
+        title,
+        lead: None,
+        note: loaded.patch.note.clone(),
+        source: loaded.name.clone(),
+        max_gap: loaded.patch.max_gap,
+        early: EARLY,
+        care: CARE.to_owned(),
+        voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
+        variants: Vec::new(),
+        tempos: Vec::new(),
+        pictures: Vec::new(),
+    }
 }
 
 /// The versions that are played at one tempo, with their factors and verdicts.

@@ -81,28 +81,51 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
             rigs.into_iter().try_for_each(|rig| reader.fill(rig))?;
             Ok(Loaded { name, source, patch, reader })
         }
-        Err(faults) => Err(Failure::Input(format!("{}{}", faults.render(&name, &source, color), other_kind(&source)))),
+        Err(faults) => Err(match other_kind(&source, "patch") {
+            Some(other) => other.failure(&name),
+            None => Failure::Input(faults.render(&name, &source, color)),
+        }),
     }
 }
 
-/// Whether a text has headings that only patches have.
-pub(super) fn looks_like_a_patch(source: &str) -> bool {
-    has(source, "[sequencer.") || has(source, "[clock.")
+/// A kind of file that people write for this program, and what reads it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct FileKind {
+    name: &'static str,
+    wanted: &'static str,
+    help: &'static str,
 }
 
-fn has(source: &str, heading: &str) -> bool {
-    source.lines().any(|line| line.trim_start().starts_with(heading))
+impl FileKind {
+    /// Of such a file the faults that it has as another kind would say nothing: that it is one is what matters.
+    pub(super) fn failure(self, file: &str) -> Failure {
+        let file = crate::report::plain(file);
+        Failure::input(format!("`{file}` is {}, and no {}", self.name, self.wanted), self.help.replace("FILE", &file))
+    }
 }
 
-/// What to do with a file of ours that is none of patches.
-fn other_kind(source: &str) -> &'static str {
-    match (looks_like_a_patch(source), has(source, "[[chapter]]"), has(source, "[component.")) {
-        (false, true, _) => "\n\nnote: this is a lesson: `hitgap lesson FILE` makes a page of it",
-        (false, _, true) => {
-            "\n\nnote: this is a list of components: `hitgap advise PATCH --on PATH --components FILE` reads it"
+/// What a text is by its headings, where that is not what was wanted: a `patch`, a `lesson`, a `list of components`.
+pub(super) fn other_kind(source: &str, wanted: &'static str) -> Option<FileKind> {
+    let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
+    let patch = has("[sequencer.") || has("[clock.");
+    let (name, help) = match (patch, has("[[chapter]]"), has("[component.")) {
+        (false, true, _) if wanted != "lesson" => ("a lesson", "hitgap lesson FILE makes a page of it"),
+        (false, false, true) if wanted != "list of components" => {
+            ("a list of components", "hitgap advise PATCH --on PATH --components FILE tries them in a patch")
         }
-        _ => "",
-    }
+        (true, false, _) if wanted == "lesson" => {
+            ("a patch", "hitgap check FILE reads it; a lesson names it in a [[chapter]], as `patch`")
+        }
+        (true, _, true) if wanted == "list of components" => (
+            "a patch",
+            "hitgap advise FILE tries its components; or copy its [component.NAME] tables into a file of their own",
+        ),
+        (true, ..) if wanted == "list of components" => {
+            ("a patch", "give a file that holds [component.NAME] tables alone, such as patches/components.toml")
+        }
+        _ => return None,
+    };
+    Some(FileKind { name, wanted, help })
 }
 
 impl Loaded {

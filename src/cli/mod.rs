@@ -80,11 +80,12 @@ enum Command {
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
     ///
     /// Looks at every variant at every tempo. Passes (exit status 0) if everybody agrees on the one and no gap is over the
-    /// max gap, in all that is listed; else fails (exit status 1). With --plot, pictures beside the renders, as SVG.
+    /// max gap, in all that is listed; else fails (exit status 1). With --plot, pictures too, as SVG files.
     Check(check::CheckArgs),
     /// Hold the original against its fixes: matched in loudness, apart and by turns
     ///
-    /// Writes PATCH.original.TEMPObpm.matched.wav and, for each fix, PATCH.FIX.TEMPObpm.matched.wav and
+    /// Writes PATCH.html, a listening page for any browser with all versions side by side, and WAV files:
+    /// PATCH.original.TEMPObpm.matched.wav and, for each fix, PATCH.FIX.TEMPObpm.matched.wav and
     /// PATCH.original+FIX.TEMPObpm.wav: a few bars of the original, a rest, the same bars with the fix, then the next ones.
     /// All play from the centre, voices equally strong. On stdout, what to listen for.
     Compare(compare::CompareArgs),
@@ -107,7 +108,7 @@ enum Command {
     Hits(hits::HitsArgs),
     /// Say how much delay a path needs at the tempos played, and which component gives it
     ///
-    /// Works out between which delays at the end of one path everybody takes the right one and no gap is over the max gap, at
+    /// Works out between which delays at the end of one path everybody stands on the one and no gap is over the max gap, at
     /// every tempo and over all tolerances; then ranks components, and proposes a resistor and a capacitor. With --card, what
     /// to set for each song. The exit status is 0 whether or not anything fits.
     Advise(advise::AdviseArgs),

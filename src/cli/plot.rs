@@ -1,7 +1,7 @@
 //! The pictures of a check: which there are, and what they are called.
 
 use super::Failure;
-use super::album::{Picture, hang};
+use super::album::{AlbumArgs, Picture, hang};
 use super::load::Loaded;
 use crate::gap::Gap;
 use crate::patch::{Asked, Patch, Variant};
@@ -12,7 +12,6 @@ use crate::scene;
 use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
-use std::path::PathBuf;
 
 #[derive(Args, Debug)]
 pub(super) struct PlotArgs {
@@ -20,12 +19,8 @@ pub(super) struct PlotArgs {
     /// a hit looks
     #[arg(long)]
     pub(super) plot: bool,
-    /// The folder that pictures go to; it is made if need be
-    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
-    out: PathBuf,
-    /// Write over files that are not this program's, or were changed since it made them
-    #[arg(long, requires = "plot")]
-    overwrite: bool,
+    #[command(flatten)]
+    album: AlbumArgs,
 }
 
 /// Draws and writes all pictures of a check; gives back where they lie.
@@ -60,7 +55,7 @@ pub(super) fn plot(
         pictures.extend(same.iter().rev().max_by_key(spread).and_then(|widest| spread_of(&stem, &title, widest, seed)));
     }
     let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
-    hang((&args.out, args.overwrite), "check", &patch, &pictures)
+    hang((&args.album.out, args.album.overwrite), "check", &patch, &pictures)
 }
 
 /// The first tempo at which a variant's gap is widest.

@@ -4,7 +4,7 @@ use super::args::SoundArgs;
 use super::{Failure, talk};
 use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Watch, Written, wav};
 use crate::report::plain;
-use crate::store::{Facts, Kind, Ready, SampleFormat, Store};
+use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
@@ -168,10 +168,14 @@ impl Press {
                 let (sheet, program, gain) = &jobs[n];
                 self.finish(sheet, program, *gain, Some(recipes[n].clone()))
             };
-            // One batch gets its names while the next is rendered.
+            // One batch gets its names while the next is rendered: by a thread of its own, since it mostly waits for the disk.
             let before = std::mem::take(&mut ready);
-            let (placed, done) =
-                rayon::join(|| self.store.place(before), || batch.par_iter().map(finish).collect::<Vec<_>>());
+            let (placed, done) = std::thread::scope(|scope| {
+                let placing = scope.spawn(|| self.store.place(before));
+                let done: Vec<_> = batch.par_iter().map(finish).collect();
+                (placing.join(), done)
+            });
+            let placed = placed.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
             let (done, failed): (Vec<_>, Vec<_>) = done.into_iter().partition(Result::is_ok);
             ready.extend(done.into_iter().flatten().map(|(ready, _)| ready));
             if let Some(Err(first)) = failed.into_iter().next() {
@@ -196,6 +200,22 @@ impl Press {
         gain: Gain,
         recipe: Option<String>,
     ) -> Result<(Ready, Written), Failure> {
+        let (draft, facts, written) = self.draw(sheet, program, gain, recipe)?;
+        Ok((draft.finish(facts)?, written))
+    }
+
+    /// The same up to where the file has to be sent to the disk and its checksum to be worked out, which no second core can
+    /// help with.
+    ///
+    /// # Errors
+    /// As [`Press::print`].
+    pub(super) fn draw(
+        &self,
+        sheet: &Sheet,
+        program: &Program<'_>,
+        gain: Gain,
+        recipe: Option<String>,
+    ) -> Result<(Draft<'_>, Facts, Written), Failure> {
         let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
@@ -210,7 +230,7 @@ impl Press {
         }
         let dbtp = written.levels.dbtp();
         let gain_db = 20.0 * libm::log10(written.gain);
-        let ready = draft.finish(Facts {
+        let facts = Facts {
             kind: sheet.kind,
             command: sheet.command.to_owned(),
             patch: sheet.patch.as_ref().map(|p| p.0.clone()),
@@ -231,8 +251,8 @@ impl Press {
             frames: Some(written.frames),
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
-        })?;
-        Ok((ready, written))
+        };
+        Ok((draft, facts, written))
     }
 
     /// Writes finished bytes into a file and lists it in the manifest.

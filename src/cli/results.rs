@@ -1,4 +1,4 @@
-use super::args::Format;
+use super::args::TableOrJson;
 use super::load::read_text;
 use super::results_blind::blind;
 use super::results_class::class;
@@ -18,7 +18,7 @@ pub(super) struct ResultsArgs {
     save: Option<PathBuf>,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
-    format: Format,
+    format: TableOrJson,
     #[command(flatten)]
     plot: ResultsPlotArgs,
 }

@@ -1,6 +1,6 @@
 //! What blind tests come to.
 
-use super::args::Format;
+use super::args::TableOrJson;
 use super::{Failure, Outcome, talk};
 use crate::ear::{AnswersError, BlindTest, Side};
 use crate::patch::shown;
@@ -10,10 +10,7 @@ use crate::report::plain;
 ///
 /// # Errors
 /// Exit status 2 for a file that cannot be read as a test, with the place.
-pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcome, Failure> {
-    if format == Format::Csv {
-        return Err(Failure::input("blind tests are not written as CSV", "write --format json, or leave it out"));
-    }
+pub(super) fn blind(files: &[(String, String)], format: TableOrJson) -> Result<Outcome, Failure> {
     let mut tests = Vec::new();
     for (name, text) in files {
         let test = BlindTest::parse(text).map_err(|e| refused(name, &e))?;
@@ -25,7 +22,7 @@ pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcom
         tests.push((name, test));
     }
     talk::result(|out| match format {
-        Format::Table => {
+        TableOrJson::Table => {
             for (n, (_, test)) in tests.iter().enumerate() {
                 if n > 0 {
                     writeln!(out)?;
@@ -37,7 +34,7 @@ pub(super) fn blind(files: &[(String, String)], format: Format) -> Result<Outcom
             }
             Ok(())
         }
-        Format::Json | Format::Csv => {
+        TableOrJson::Json => {
             let tests: Vec<_> = tests.iter().map(|(name, test)| json(name, test)).collect();
             talk::json(out, &serde_json::json!({ "format": 1, "tests": tests }))
         }

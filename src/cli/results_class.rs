@@ -1,8 +1,8 @@
 //! What `results` says of a class: a key and a table of answers.
 
-use super::album::Picture;
-use super::args::Format;
-use super::results_plot::{ResultsPlotArgs, lines, put, stem};
+use super::album::{Picture, beside, lines};
+use super::args::TableOrJson;
+use super::results_plot::{ResultsPlotArgs, put, stem};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Class, Curve, Key, Point, Shape, Task, at_least, fit, least_right};
 use crate::gap::runs::wilson;
@@ -17,7 +17,7 @@ use crate::scene::{drawn, point};
 pub(super) fn class(
     key: &(String, String),
     answers: &(String, String),
-    format: Format,
+    format: TableOrJson,
     plotted: &ResultsPlotArgs,
 ) -> Result<Outcome, Failure> {
     let parsed = Key::parse(&key.1).map_err(|e| {
@@ -42,7 +42,7 @@ pub(super) fn class(
         false => Vec::new(),
     };
     talk::result(|out| {
-        if format == Format::Json {
+        if format == TableOrJson::Json {
             let students: Vec<_> = students
                 .iter()
                 .zip(&marks)
@@ -74,9 +74,9 @@ pub(super) fn class(
         writeln!(out, "This is not a hearing test in the medical sense.")?;
         out.write_all(lines(&pictures).as_bytes())
     })?;
-    if format != Format::Table {
+    if format != TableOrJson::Table {
         // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+        beside(&pictures);
     }
     Ok(Outcome::Done)
 }

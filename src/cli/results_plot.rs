@@ -1,25 +1,21 @@
 //! The pictures of results: each session's trials and curve, a class's curve.
 
 use super::Failure;
-use super::album::{Picture, hang};
+use super::album::{AlbumArgs, Picture, hang};
 use crate::picture::{psychometric, track};
 use crate::report::{Trained, plain};
 use crate::scene::{curve_picture, track_picture};
 use crate::store::sha256_hex;
 use clap::Args;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 #[derive(Args, Debug)]
 pub(super) struct ResultsPlotArgs {
     /// Draw pictures: of each training session its trials and its curve, of a class its curve
     #[arg(long)]
     pub(super) plot: bool,
-    /// The folder that pictures go to; it is made if need be
-    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
-    out: PathBuf,
-    /// Write over files that are not this program's, or were changed since it made them
-    #[arg(long, requires = "plot")]
-    overwrite: bool,
+    #[command(flatten)]
+    album: AlbumArgs,
 }
 
 /// The name of a file without its folder and its end.
@@ -75,15 +71,5 @@ pub(super) fn put(
     pictures: &[Picture],
 ) -> Result<Vec<String>, Failure> {
     let source = (name.to_owned(), sha256_hex(text.as_bytes()));
-    hang((&args.out, args.overwrite), "results", &source, pictures)
-}
-
-/// The lines below a table that say where pictures lie.
-pub(super) fn lines(pictures: &[String]) -> String {
-    let paths: String = pictures.iter().map(|path| format!("  {path}\n")).collect();
-    match pictures.len() {
-        0 => String::new(),
-        1 => format!("\nPicture:\n{paths}"),
-        _ => format!("\nPictures:\n{paths}"),
-    }
+    hang((&args.album.out, args.album.overwrite), "results", &source, pictures)
 }

@@ -1,8 +1,9 @@
 //! What `results` says of training sessions, and how thresholds come into an ear file.
 
-use super::args::Format;
+use super::album::{beside, lines};
+use super::args::TableOrJson;
 use super::ear::book;
-use super::results_plot::{ResultsPlotArgs, lines, plot};
+use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Book, Entry, Session, read};
 use crate::report::{Trained, plain, training_json, training_table};
@@ -22,12 +23,9 @@ pub(super) const SEED: u64 = 1;
 pub(super) fn training(
     texts: &[(String, String)],
     save: Option<&Path>,
-    format: Format,
+    format: TableOrJson,
     plotted: &ResultsPlotArgs,
 ) -> Result<Outcome, Failure> {
-    if format == Format::Csv {
-        return Err(Failure::input("`results` prints a table or JSON", "write --format json"));
-    }
     let mut trained = Vec::new();
     for (name, text) in texts {
         let session = Session::parse(text).map_err(|e| {
@@ -43,15 +41,15 @@ pub(super) fn training(
     let pictures = if plotted.plot { plot(plotted, texts, &trained)? } else { Vec::new() };
     let saved = save.map(|file| add(file, &trained)).transpose()?;
     talk::result(|out| {
-        if format == Format::Json {
+        if format == TableOrJson::Json {
             return talk::json(out, &training_json(&trained));
         }
         out.write_all(training_table(&trained).as_bytes())?;
         out.write_all(lines(&pictures).as_bytes())
     })?;
-    if format != Format::Table {
+    if format != TableOrJson::Table {
         // What programs read stays whole.
-        pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+        beside(&pictures);
     }
     if let (Some(count), Some(file)) = (saved, save) {
         let name = plain(&file.display().to_string());
@@ -70,15 +68,20 @@ pub(super) fn training(
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
     let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
     let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
+    let there = || if file.try_exists().unwrap_or(true) { book(file) } else { Ok(Book::default()) };
+    there()?;
     let lock = if entries.is_empty() { None } else { Some(Lock::take(folder)?) };
-    // What is there and is no ear file is an error, and stays as it is.
-    let mut all = if file.try_exists().unwrap_or(true) { book(file)? } else { Book::default() };
+    let mut all = there()?;
     let count = entries.len();
     entries.into_iter().for_each(|e| all.add(e));
     if count > 0 {
         super::file::write(file, all.to_toml().as_bytes(), true)?;
     }
-    drop(lock);
+    // Beside an ear file nobody else needs it.
+    if let Some(lock) = lock.filter(Lock::is_new) {
+        lock.withdraw();
+    }
     Ok(count)
 }
 

@@ -1,15 +1,15 @@
 //! The listening page of a grid: its settings are the versions.
 
+use super::Failure;
 use super::compare::Played;
-use super::listen::{at_tempo, over_tempo};
+use super::listen::{at_tempo, bare, over_tempo};
 use super::load::Loaded;
-use super::{CARE, Failure};
-use crate::page::{Drawn, ListeningPage, PageVariant, PageVoice};
+use crate::page::{Drawn, ListeningPage, PageVariant};
 use crate::patch::{ORIGINAL, Rig, Variant};
 use crate::report::{Judged, ms, plain};
 use crate::rig::Run;
 use crate::scene;
-use crate::score::{EARLY, Ensemble, Seating};
+use crate::score::{Ensemble, Seating};
 use crate::sweep::Value;
 use crate::time::Tempo;
 
@@ -92,22 +92,17 @@ pub(super) fn sweep_page(
     let with =
         if variant.name == ORIGINAL { String::new() } else { format!(", in the variant {}", plain(&variant.name)) };
     let count = |n: usize, one: &str| if n == 1 { format!("one {one}") } else { format!("{n} {one}s") };
+    let title = patch.title.clone().map_or_else(|| loaded.stem(), Ok)?;
     Ok(ListeningPage {
-        title: patch.title.clone().map_or_else(|| loaded.stem(), Ok)?,
         lead: Some(format!(
             "{} of one knob, the {what}{with}, at {}: listen to what changes, and test whether you can tell.",
             count(names.len(), "setting"),
             count(rows.len(), "tempo")
         )),
-        note: patch.note.clone(),
-        source: loaded.name.clone(),
-        max_gap: patch.max_gap,
-        early: EARLY,
-        care: CARE.to_owned(),
-        voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: std::iter::once(unturned).chain(settings).skip(skipped).collect(),
         tempos: tempos.collect(),
         pictures: picture(loaded, rows)?.into_iter().collect(),
+        ..bare(loaded, &ensemble, title)
     })
 }
 

@@ -83,7 +83,7 @@ fn percentile(sorted: &[f64], share: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Curve, Shape, fit};
+    use crate::ear::{Shape, evenly, fit};
 
     #[test]
     fn percentiles_are_between_neighbours() {
@@ -92,21 +92,12 @@ mod tests {
         assert_eq!(percentile(&[3.0], 0.5), 3.0);
     }
 
-    /// With many answers the bootstrap's width is that of the information matrix's: for a logistic curve from 0 to 1, all
-    /// trials spread evenly, both from the same data.
+    /// With many answers the bootstrap's width is that of the information matrix's, both from the same data.
     #[test]
     fn with_many_answers_the_width_is_that_of_theory() {
-        let curve = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.0, guess: 0.0, lapse: 0.0 };
-        let points: Vec<Point> = (-20..=20)
-            .map(|n| {
-                let ln_ms = 0.1 * f64::from(n);
-                Point { ln_ms, right: (400.0 * curve.at(ln_ms)).round() as u32, trials: 400 }
-            })
-            .collect();
+        let (points, information) = evenly::answers();
         let fitted = fit(Shape::Logistic, 0.0, &points).expect("data");
         let spread = spread(&fitted, &points, [0.0; 2], 400, 1).expect("draws");
-        // Fisher: Σ n·s²·p(1−p); the curve is symmetric, so that slope and threshold do not mix.
-        let information: f64 = points.iter().map(|p| 400.0 * 4.0 * curve.at(p.ln_ms) * (1.0 - curve.at(p.ln_ms))).sum();
         let theory = 2.0 * 1.96 / information.sqrt();
         let width = spread.ln_threshold[1] - spread.ln_threshold[0];
         // 400 draws know the width to some 6 %; the lapse rate that is fitted too widens it a little.

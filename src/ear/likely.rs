@@ -76,22 +76,14 @@ pub fn likely_between(fitted: &Fitted, share: f64, points: &[Point]) -> Option<[
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Listener, Rule, Settings, Shape, Task, fit, points};
+    use crate::ear::{Listener, Rule, Settings, Shape, Task, evenly, fit, points};
 
-    /// With many answers, evenly spread, the interval is that of the information matrix, wider by the root of 6 over 3.84: a
-    /// logistic curve is symmetric, so that slope and threshold do not mix.
+    /// With many answers, evenly spread, the interval is that of the information matrix, wider by the root of 6 over 3.84.
     #[test]
     fn with_many_answers_the_width_is_that_of_theory() {
-        let curve = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.0, guess: 0.0, lapse: 0.0 };
-        let points: Vec<Point> = (-20..=20)
-            .map(|n| {
-                let ln_ms = 0.1 * f64::from(n);
-                Point { ln_ms, right: (400.0 * curve.at(ln_ms)).round() as u32, trials: 400 }
-            })
-            .collect();
+        let (points, information) = evenly::answers();
         let fitted = fit(Shape::Logistic, 0.0, &points).expect("data");
         let [low, high] = likely_between(&fitted, 0.5, &points).expect("reached");
-        let information: f64 = points.iter().map(|p| 400.0 * 4.0 * curve.at(p.ln_ms) * (1.0 - curve.at(p.ln_ms))).sum();
         let theory = 2.0 * (CUT / information).sqrt();
         // The lapse rate that may be there too widens it a little; the net is fine enough for 16,400 answers.
         assert!((high - low) > 0.9 * theory && (high - low) < 1.4 * theory, "{} {theory}", high - low);

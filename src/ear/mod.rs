@@ -11,6 +11,8 @@ mod class;
 mod curve;
 mod detect;
 mod estimate;
+#[cfg(test)]
+mod evenly;
 mod fit;
 mod least;
 mod level;

@@ -76,7 +76,7 @@ pub struct Breakdown {
 pub type Contributions = Vec<(Cause, Span)>;
 
 /// Takes the lateness of every sequencer apart: in the typical run and, where something is drawn, in `runs` drawn ones.
-/// `None` for a sequencer that never plays, or in whose way something is changed in the course of the piece.
+/// `None` for a sequencer that never plays, or whose way does not have the same points throughout the piece.
 ///
 /// # Errors
 /// As [`play_run`].
@@ -97,24 +97,52 @@ pub fn breakdown(rig: &Rig, tempo: Tempo, seed: u64, runs: u64) -> Result<Vec<Op
     Ok(all.into_iter().zip(periods).map(|(spread, period)| spread.close(period)).collect())
 }
 
-/// Every hit of every sequencer in one run, taken apart. Empty where something that a sequencer's plays depend on is
-/// changed in the course of the piece.
+/// Every hit of every sequencer in one run, taken apart. Empty for a sequencer whose way does not have the same points from
+/// the start of the piece to its end.
 ///
 /// # Errors
 /// As [`play_run`].
 pub fn contributions(rig: &Rig, tempo: Tempo, run: Run) -> Result<Vec<Vec<Contributions>>, RigError> {
     let performance = play_run(rig, tempo, run)?;
-    if !rig.course.eras.is_empty() {
-        return Ok(vec![Vec::new(); rig.sequencers.len()]);
-    }
+    let eras: Vec<Rig> = rig.course.eras.iter().map(|era| era.rig(rig)).collect();
     let traced = trace(rig, &performance, run);
     let mut all = Vec::new();
     for (s, way) in traced.iter().enumerate() {
+        if !eras.iter().all(|era| goes_one_way(rig, era, s)) {
+            all.push(Vec::new());
+            continue;
+        }
         let outs = prefixes(rig, tempo, run, s, &performance)?;
         let taker = Taker::new(rig, &performance, s, way);
         all.push(taker.hits(&outs));
     }
     Ok(all)
+}
+
+/// Whether a sequencer's pulses and hits pass the same points in a later rig, numbered alike, and wait as long in the box
+/// itself. What a stage on the way is set to may differ: what it adds is seen from what leaves it.
+fn goes_one_way(rig: &Rig, later: &Rig, s: usize) -> bool {
+    let own = |rig: &Rig| {
+        let s = &rig.sequencers[s];
+        let waits = (s.latency, s.offset, s.gathers, s.min_high, s.clock_edge, s.poll);
+        (waits, s.out.clone())
+    };
+    if own(rig) != own(later) {
+        return false;
+    }
+    let (mut here, mut there) = (&rig.sequencers[s].clock, &later.sequencers[s].clock);
+    // A chain that is longer than there are links runs in a circle.
+    for _ in 0..=rig.sequencers.len() + rig.wires.len() {
+        if here != there || Counting::of(rig, here) != Counting::of(later, there) {
+            return false;
+        }
+        (here, there) = match here.source {
+            Source::Output(_) => return true,
+            Source::Wire(wire) => (&rig.wires[wire].path, &later.wires[wire].path),
+            Source::Sequencer { index, .. } => (&rig.sequencers[index].clock, &later.sequencers[index].clock),
+        };
+    }
+    true
 }
 
 /// A sequencer's hits after none, one, two … of the stages between it and the ear.
@@ -123,6 +151,7 @@ fn prefixes(rig: &Rig, tempo: Tempo, run: Run, s: usize, full: &Performance) -> 
     for length in 0..rig.sequencers[s].out.len() {
         let mut cut = rig.clone();
         cut.sequencers[s].out.truncate(length);
+        cut.course.eras.iter_mut().for_each(|era| era.sequencers[s].out.truncate(length));
         all.push(play_run(&cut, tempo, run)?.tracks.swap_remove(s).sounds);
     }
     all.push(full.tracks[s].sounds.clone());

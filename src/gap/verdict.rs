@@ -296,14 +296,17 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
     let late_worst = track.settled.iter().map(|s| s.pulses_late).reduce(|w, n| if n.abs() > w.abs() { n } else { w });
     let scale = i128::from(performance.countings[index].scale());
     let off_by = late_worst.and_then(|late| {
+        let span = |exact| Span(i64::try_from(round_half_up(exact)).unwrap_or(i64::MAX));
         if clock.is_even() {
-            let exact = clock.period()? * i128::from(late) / scale;
-            return Some(Span(i64::try_from(round_half_up(exact)).unwrap_or(i64::MAX)));
+            return Some(span(clock.period()? * i128::from(late) / scale));
         }
         // Where periods differ, it is counted from the one at which it was so.
         let one = track.settled.iter().find(|s| s.pulses_late == late)?.one;
         let from = one_beat(rig, performance, &rig.sequencers[index], one);
         let beats = clock.period_at(from)? * i128::from(late) / scale;
+        if rig.course.tempo_map.is_empty() {
+            return Some(span(performance.tempo.exact(beats)));
+        }
         Some(clock.ideal_of(from + beats) - clock.ideal_of(from))
     });
     Ok(Standing {

@@ -61,15 +61,19 @@ fn hit<'a>(
     let eras = Eras::new(rig, tempo);
     let counting = &countings[sequencer];
     let clock = &timelines[rig.origin(&rig.sequencers[sequencer].clock)];
-    move |s: &Sound| Hit {
-        at: s.at,
-        beat: counting.meant(clock, s.pulse),
-        due: counting.meant(clock, s.due),
-        sequencer,
-        step: s.step.into(),
-        velocity: s.velocity,
-        level_mdb: s.level_mdb,
-        voice: eras.at(s.at).map_or(&rig.sequencers, |era| &era.sequencers)[sequencer].voice,
+    move |s: &Sound| {
+        let beat = counting.meant(clock, s.pulse);
+        Hit {
+            at: s.at,
+            beat,
+            // Mostly the pulse that a step is due on is the one that plays it.
+            due: if s.due == s.pulse { beat } else { counting.meant(clock, s.due) },
+            sequencer,
+            step: s.step.into(),
+            velocity: s.velocity,
+            level_mdb: s.level_mdb,
+            voice: eras.at(s.at).map_or(&rig.sequencers, |era| &era.sequencers)[sequencer].voice,
+        }
     }
 }
 

@@ -101,7 +101,10 @@ pub struct Pair {
     pub names: [String; 2],
 }
 
-const TEMPLATE: &str = include_str!("parts/page.html");
+/// What an arrow in the pictures means.
+const DECIDES: &str = "<p class=\"small\">“Decides by”: how far a box's reset and its clock could still move against each other \
+before it plays another step. The less, the more it hangs on luck.</p>\n";
+const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));
 pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
@@ -219,6 +222,7 @@ pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, pictures: &
             ("table", &table(page)),
             ("drawn", if pictures.is_empty() { " hidden" } else { "" }),
             ("pictures", pictures),
+            ("decides", if pictures.contains(" decides by ") { DECIDES } else { "" }),
             ("sides_a", &sides(0)),
             ("sides_b", &sides(1.min(page.variants.len() - 1))),
             ("data", &json(&data(page))),
@@ -265,15 +269,19 @@ fn versions(page: &ListeningPage, prefix: &str) -> String {
     page.variants.iter().enumerate().map(one).collect()
 }
 
-/// The lengths of loops that every tempo has: powers of two, and what it takes until all repeats.
-fn bars(page: &ListeningPage) -> String {
+/// The lengths of loops in bars, the shortest first: powers of two that every tempo has, and what it takes until all repeats.
+fn loops(page: &ListeningPage) -> Vec<u32> {
     let most = page.tempos.iter().map(|t| t.available).min().unwrap_or(1).max(1);
     let mut all: Vec<u32> = (0..31).map(|n| 1 << n).take_while(|n| *n <= most.min(64)).collect();
     all.extend(page.tempos.iter().map(|t| t.bars));
     all.sort_unstable();
     all.dedup();
+    all
+}
+
+fn bars(page: &ListeningPage) -> String {
     let text = |n: &u32| if *n == 1 { "1 bar".to_owned() } else { format!("{n} bars") };
-    all.iter().map(|n| format!("<option value=\"{n}\">{}</option>", text(n))).collect()
+    loops(page).iter().map(|n| format!("<option value=\"{n}\">{}</option>", text(n))).collect()
 }
 
 fn table(page: &ListeningPage) -> String {
@@ -329,23 +337,28 @@ fn ms(ps: i64) -> serde_json::Value {
 }
 
 fn data(page: &ListeningPage) -> serde_json::Value {
-    let cell = |cell: &Cell| {
+    let longest = loops(page).last().copied().unwrap_or(1);
+    // What comes after the longest loop is never heard there; words and figures are of the whole piece.
+    let cell = |cell: &Cell, end: Instant| {
+        let hits = cell.hits.iter().filter(|(at, ..)| *at < end);
+        let pairs = cell.pairs.iter().filter(|p| p.at < end);
         serde_json::json!({
             "gain": cell.gain,
-            "hits": cell.hits.iter().map(|(at, voice, gain)| serde_json::json!([ms(at.0), voice, gain])).collect::<Vec<_>>(),
+            "hits": hits.map(|(at, voice, gain)| serde_json::json!([ms(at.0), voice, gain])).collect::<Vec<_>>(),
             "passes": cell.passes,
             "misses": cell.misses,
             "gap": cell.gap,
             "gapMs": cell.worst.map(|w| ms(w.0)),
             "band": cell.band.as_ref().map(|b| &b.0),
             "heard": cell.band.as_ref().map(|b| &b.1),
-            "pairs": cell.pairs.iter().map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1]])).collect::<Vec<_>>(),
+            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1]])).collect::<Vec<_>>(),
         })
     };
     let tempo = |t: &PageTempo| {
+        let end = Instant(t.bar.0.saturating_mul(i64::from(longest)));
         serde_json::json!({
             "bpm": t.tempo.to_string(), "barMs": ms(t.bar.0), "bars": t.bars, "note": t.note.as_deref().map(plain),
-            "cells": t.cells.iter().map(|c| c.as_ref().map(cell)).collect::<Vec<_>>(),
+            "cells": t.cells.iter().map(|c| c.as_ref().map(|c| cell(c, end))).collect::<Vec<_>>(),
         })
     };
     serde_json::json!({

@@ -44,7 +44,7 @@ impl TrainingBar {
     }
 }
 
-const TEMPLATE: &str = include_str!("parts/train.html");
+const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/train.html"));
 const STYLE: &str = include_str!("parts/page.css");
 /// In this order: each part uses those before it.
 const SCRIPT: &str = concat!(

@@ -10,11 +10,11 @@ use std::ops::Range;
 /// through them three times, and holds only those that sound in the stretch at which it is.
 pub trait Cues: Sync {
     /// All of them, from the first.
-    fn from_the_start(&self) -> Box<dyn Iterator<Item = Cue> + '_>;
+    fn all(&self) -> Box<dyn Iterator<Item = Cue> + '_>;
 }
 
 impl Cues for Vec<Cue> {
-    fn from_the_start(&self) -> Box<dyn Iterator<Item = Cue> + '_> {
+    fn all(&self) -> Box<dyn Iterator<Item = Cue> + '_> {
         Box::new(self.iter().copied())
     }
 }
@@ -35,7 +35,7 @@ impl fmt::Debug for Window<'_> {
 impl<'p> Window<'p> {
     /// At the beginning of a program.
     pub(super) fn new(program: &'p Program<'p>) -> Self {
-        Self { program, to_come: program.cues.from_the_start().peekable(), cues: Vec::new() }
+        Self { program, to_come: program.cues.all().peekable(), cues: Vec::new() }
     }
 
     /// Moves on to a stretch that begins where the last one began, or later: the cues that can sound in it, and perhaps a few

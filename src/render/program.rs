@@ -80,7 +80,7 @@ impl<'a> Program<'a> {
         let mut reach = (0, 0);
         let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
         let (mut centred, mut before) = (true, Instant(i64::MIN));
-        for cue in cues.from_the_start() {
+        for cue in cues.all() {
             if (lead_in.0 + cue.at.0) < 0 {
                 return Err(RenderError::BeforeStart { at: cue.at, lead_in });
             }

@@ -1,8 +1,10 @@
 use super::advise_figures::{
-    Round, at_least, at_most, delay_phrase, farads, ohms, percent, share_phrase, steps_phrase, us, whole_percent,
+    Round, delay_phrase, ends_in_ms, farads, ohms, percent, share_phrase, steps_phrase, us, whole_percent,
 };
 use super::{Align, Table, words};
-use crate::advise::{Advice, AtTempo, Card, Fit, Hold, Input, Level, Part, Pick, RcPair, Setting, ShareWindow, Window};
+use crate::advise::{
+    Advice, AtTempo, Card, Fit, Hold, Input, Instead, Level, Part, Pick, RcPair, Setting, ShareWindow, Window,
+};
 use crate::gap::Reason;
 use crate::patch::{Rig, Share};
 use crate::time::{PS_PER_US, Span, Tempo};
@@ -24,6 +26,8 @@ pub struct Advised<'a> {
     pub rig: &'a Rig,
     /// The answer.
     pub advice: &'a Advice,
+    /// Where no delay will do at some tempo: whether one will at another input.
+    pub instead: Option<Instead>,
 }
 
 /// What a logic gate and its wires are taken to cost where chances are told (common practice, no source).
@@ -90,11 +94,11 @@ fn windows(out: &mut String, advice: &Advice) {
         }
         for n in 0..windows.len().max(shares.len()) {
             let first = n == 0;
-            let window = windows.get(n);
+            let window = windows.get(n).map(|w| ends_in_ms(*w));
             let cells = [
                 if first { tempo.clone() } else { String::new() },
-                window.map_or_else(|| "none".into(), |w| format!("{} ms", at_least(w.least))),
-                window.map_or_else(|| "none".into(), |w| format!("{} ms", at_most(w.most))),
+                window.as_ref().map_or_else(|| "none".into(), |[least, _]| format!("{least} ms")),
+                window.as_ref().map_or_else(|| "none".into(), |[_, most]| format!("{most} ms")),
                 shares.get(n).map_or_else(|| "—".into(), |s| share_phrase(*s)),
             ];
             table.row(cells.into_iter().chain(dial.filter(|_| first).map(steps_phrase)));
@@ -137,14 +141,20 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
     for at in advice.tempos.iter().filter(|at| at.passes.is_empty()) {
         said.push(format!("At {} no delay will do: at best, {}.", at.tempo, tell(&at.below)));
     }
+    match advised.instead {
+        Some(Instead::On(target)) => {
+            let on = target.name(rig);
+            said.push(format!("More delay on {on} will do: try `--on {on}`."));
+        }
+        Some(Instead::Nowhere) => said.push("Nor is one delay at any other input sure at every tempo.".to_owned()),
+        Some(Instead::Unknown) | None => {}
+    }
     let risky = advice.tempos.iter().filter(|at| at.sure.is_empty() && !at.passes.is_empty());
     for at in risky {
-        let first = at.passes[0];
+        let [least, most] = ends_in_ms(at.passes[0]);
         said.push(format!(
-            "At {} all that passes, {} to {} ms, is at risk: less than the skew, or what tolerances can do, changes it.",
+            "At {} all that passes, {least} to {most} ms, is at risk: less than the skew, or what tolerances can do, changes it.",
             at.tempo,
-            at_least(first.least),
-            at_most(first.most)
         ));
     }
     if advice.sure.is_empty() && advice.tempos.iter().all(|at| !at.sure.is_empty()) {
@@ -160,7 +170,8 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
             if touches {
                 let passes = advice.passes.first().or(advice.tempos[0].passes.first());
                 let from = passes.map_or_else(String::new, |w| {
-                    format!("\nWithout that, {} to {} ms pass.", words::exact_ms(w.least), words::exact_ms(w.most))
+                    let [least, most] = ends_in_ms(*w);
+                    format!("\nWithout that, {least} to {most} ms pass.")
                 });
                 said.push(format!(
                     "Ends are kept {} ms from where somebody would play another step: the skew, and what tolerances can do.{from}",
@@ -228,8 +239,8 @@ fn parts(out: &mut String, advice: &Advice) {
         ("component", Align::Left),
         ("", Align::Left),
         ("its delay", Align::Right),
-        ("to at least", Align::Right),
-        ("to at most", Align::Right),
+        ("room below", Align::Right),
+        ("room above", Align::Right),
     ];
     if priced {
         columns.push(("price", Align::Left));
@@ -258,6 +269,23 @@ fn parts(out: &mut String, advice: &Advice) {
         table.row(cells.into_iter().chain(priced.then_some(price)));
     }
     out.push_str(&table.render());
+    let risky = advice.parts.iter().any(|p| p.at.iter().any(|a| a.level == Level::AtRisk));
+    let drawn = advice.parts.iter().any(|p| p.at.iter().any(|a| a.level == Level::AtRisk && a.chance.is_some()));
+    let legend = [
+        (
+            true,
+            "room:      how far its least delay is above what is needed, and its largest below what is allowed, also as a\n             share of that delay; with a minus, so much is missing",
+        ),
+        (
+            risky,
+            "at risk:   it may pass, and luck decides: its tolerances, its loop or the skew can bring it over an end",
+        ),
+        (drawn, "all well:  in so many of 100 runs drawn for it nobody was off the one and no gap was too wide"),
+    ];
+    out.push('\n');
+    for (_, line) in legend.iter().filter(|(said, _)| *said) {
+        let _ = writeln!(out, "  {line}");
+    }
 }
 
 fn fit_phrase(part: &Part) -> String {
@@ -268,9 +296,9 @@ fn fit_phrase(part: &Part) -> String {
     let risky = part.at.iter().filter(|a| a.level == Level::AtRisk).filter_map(|a| a.chance);
     let odds: Vec<Share> = risky.map(|(well, of)| Ratio::new(i128::from(well), i128::from(of.max(1)))).collect();
     let odds = match (odds.iter().min(), odds.iter().max()) {
-        (Some(low), Some(high)) if low == high => format!(", well in {} % of runs", whole_percent(*low)),
+        (Some(low), Some(high)) if low == high => format!(", all well in {} % of runs", whole_percent(*low)),
         (Some(low), Some(high)) => {
-            format!(", well in {} to {} % of runs", whole_percent(*low), whole_percent(*high))
+            format!(", all well in {} to {} % of runs", whole_percent(*low), whole_percent(*high))
         }
         _ => String::new(),
     };
@@ -334,11 +362,14 @@ pub fn advise_card(advised: &Advised<'_>, card: &Card) -> String {
     }
     out.push_str(&table.render());
     let all = match card.all {
-        Some(Pick::Step { step, .. }) => format!("{step} serves all."),
+        Some(Pick::Step { step, .. }) => format!("Step {step} serves all."),
         Some(Pick::Delay(delay)) => format!("{} ms serves all.", words::ms(delay)),
         None => "No one setting serves all.".to_owned(),
     };
     let _ = writeln!(out, "\n{all}");
+    if let Some(from) = &advised.max_gap_from {
+        let _ = writeln!(out, "\n{from}");
+    }
     out
 }
 

@@ -60,13 +60,13 @@ pub(super) fn whole_percent(share: Share) -> String {
     decimal(share * 100, 0, Round::Near)
 }
 
-/// In milliseconds, to a tenth of a microsecond, inwards.
-pub(super) fn at_least(time: Span) -> String {
-    decimal(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)), 4, Round::Up)
-}
-
-pub(super) fn at_most(time: Span) -> String {
-    decimal(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)), 4, Round::Down)
+/// The ends of a window in milliseconds, to a tenth of a microsecond, inwards; in full where nothing would be left of it.
+pub(super) fn ends_in_ms(window: Window) -> [String; 2] {
+    const TENTH: i64 = PS_PER_US / 10;
+    let up = window.least.0.div_euclid(TENTH) + i64::from(window.least.0.rem_euclid(TENTH) > 0);
+    let (least, most) = (up * TENTH, window.most.0.div_euclid(TENTH) * TENTH);
+    let shown = if least <= most { [least, most] } else { [window.least.0, window.most.0] };
+    shown.map(|ps| super::words::exact_ms(Span(ps)))
 }
 
 /// In microseconds, with as many decimals as it deserves.
@@ -93,4 +93,19 @@ pub(super) fn scaled(value: f64, units: &[(f64, &str)]) -> String {
         units.iter().find(|(s, _)| value >= s * 0.999_999).or(units.last()).copied().unwrap_or((1.0, ""));
     let text = format!("{:.2}", value / scale);
     format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_of_windows_stay_within_them() {
+        let ends = |least, most| ends_in_ms(Window { least: Span(least), most: Span(most) });
+        assert_eq!(ends(1, 2_000_000_000), ["0.0001", "2"]);
+        assert_eq!(ends(0, 1_999_999_999), ["0", "1.9999"]);
+        assert_eq!(ends(100_000, 100_000), ["0.0001", "0.0001"]);
+        // Between two tenths of a microsecond there is no shorter figure that is true.
+        assert_eq!(ends(100_001, 199_999), ["0.000100001", "0.000199999"]);
+    }
 }

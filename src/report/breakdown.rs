@@ -85,8 +85,10 @@ pub(super) fn block(judged: &Judged<'_>) -> String {
     }
     let silent = judged.breakdown.iter().enumerate().filter(|(_, b)| b.is_none());
     for (n, _) in silent {
-        let why =
-            if rig.course.eras.is_empty() { "never plays" } else { "is not taken apart: something changes on its way" };
+        let why = match judged.verdict.standings[n].hits {
+            0 => "never plays",
+            _ => "is not taken apart: something changes on its way",
+        };
         let _ = writeln!(out, "    {} {why}", rig.sequencers[n].name);
     }
     out

@@ -9,24 +9,36 @@ use num_rational::Ratio;
 /// A time in milliseconds with as many decimals as it deserves: 2400, 24, 7.5, 0.94, 0.04, 0.0013.
 #[must_use]
 pub fn ms(time: Span) -> String {
-    let size = time.abs().0;
-    let decimals = match size {
-        0 => 0,
+    let rounded = rounded(time);
+    if rounded == Span::ZERO && time != Span::ZERO {
+        return "under 0.0001".into();
+    }
+    exact_ms(rounded).replace('-', "−")
+}
+
+/// A time to as many decimals of a millisecond as it deserves.
+fn rounded(time: Span) -> Span {
+    let decimals = match time.abs().0 {
         s if s < Span::from_ms(1).0 / 100 => 4,
         s if s < Span::from_ms(100).0 => 2,
         s if s < Span::from_ms(1000).0 => 1,
         _ => 0,
     };
     let unit = 10_i128.pow(9 - decimals);
-    let scaled = round_half_up(Ratio::new(i128::from(time.0), unit));
-    let sign = if scaled < 0 { "−" } else { "" };
-    let one = 10_i128.pow(decimals);
-    let (whole, part) = (scaled.abs() / one, scaled.abs() % one);
-    if decimals == 0 || part == 0 {
-        return if whole == 0 && size > 0 { "under 0.0001".into() } else { format!("{sign}{whole}") };
+    let near = round_half_up(Ratio::new(i128::from(time.0), unit)) * unit;
+    i64::try_from(near).map_or(time, Span)
+}
+
+/// A gap over a limit, in milliseconds, with so many decimals that it is seen to be over: `2.003`; from 0.1 µs down
+/// `just over 2`.
+fn over(gap: Span, limit: Span) -> String {
+    if rounded(gap) > limit {
+        return ms(gap);
     }
-    let part = format!("{part:0width$}", width = decimals as usize);
-    format!("{sign}{whole}.{}", part.trim_end_matches('0'))
+    // Cut off and not rounded: what is shown is no more than the gap.
+    let finer = [1_000_000, 100_000].map(|unit| Span(gap.0 / unit * unit));
+    let seen = finer.into_iter().find(|cut| *cut > limit);
+    seen.map_or_else(|| format!("just over {}", exact_ms(limit)), exact_ms)
 }
 
 /// A time in milliseconds with every picosecond, and no idle noughts.
@@ -155,11 +167,7 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
         }
         Reason::GapTooLarge { between: [a, b], gap } => {
             let (late, early) = if gap > Span::ZERO { (b, a) } else { (a, b) };
-            // Where the figure that people read would be that of the limit, all of it is shown.
-            let (mut size, limit) = (ms(gap.abs()), exact_ms(max_gap));
-            if size == limit {
-                size = exact_ms(gap.abs());
-            }
+            let (size, limit) = (over(gap.abs(), max_gap), exact_ms(max_gap));
             format!("{} {size} ms after {}: over the max gap of {limit} ms", name(late), name(early))
         }
     }
@@ -232,5 +240,21 @@ mod tests {
         for (ps, text) in cases {
             assert_eq!(shown(ps), text);
         }
+    }
+
+    #[test]
+    fn a_gap_over_the_limit_is_seen_to_be() {
+        let limit = Span::from_ms(2);
+        let cases = [
+            (2_500_000_000, "2.5"),
+            (2_006_000_000, "2.01"),
+            (2_003_417_852, "2.003"),
+            (2_000_417_852, "2.0004"),
+            (2_000_000_001, "just over 2"),
+        ];
+        for (ps, text) in cases {
+            assert_eq!(over(Span(ps), limit), text);
+        }
+        assert_eq!(over(Span(200_030_000_000), Span::from_ms(200)), "200.03");
     }
 }

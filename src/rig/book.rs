@@ -11,11 +11,18 @@ pub(super) struct Book<'a> {
     /// Clock rises in the stretch of the last one.
     in_last_stretch: u32,
     first_reset: Option<Instant>,
-    /// When the clock stops, starts again, stops …; looked at only where a reset makes no sound meanwhile.
+    /// When the clock stops, starts again, stops …; empty where a reset sounds meanwhile too.
     switches: Vec<Instant>,
     all_switches: &'a [Beat],
     /// Nobody asks how its counting stands.
     only_sounds: bool,
+}
+
+/// The instants at which the clock is switched, the end of the piece among them if it runs until then.
+fn instants(switches: &[Beat], end: Beat, clock: &Timeline) -> Vec<Instant> {
+    let before = switches.iter().copied().take_while(|beat| *beat < end);
+    let runs = before.clone().count() % 2 == 0;
+    before.chain(runs.then_some(end)).map(|beat| clock.ideal_of(beat)).collect()
 }
 
 impl<'a> Book<'a> {
@@ -28,7 +35,7 @@ impl<'a> Book<'a> {
         let ones = Ones::new(rig, sequencer, timelines, counting);
         let silent = !sequencer.sounds_on_reset;
         let clock = &timelines[rig.origin(&sequencer.clock)];
-        let switches = rig.course.switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
+        let switches = if silent { instants(&rig.course.switches, rig.end, clock) } else { Vec::new() };
         Self {
             sequencer,
             ones,
@@ -65,10 +72,10 @@ impl<'a> Book<'a> {
         let settled = self.ones.last();
         self.ones = Ones::new(rig, sequencer, timelines, counting);
         debug_assert_eq!(self.ones.last(), settled, "the ones are those of the whole piece");
-        let silent = !sequencer.sounds_on_reset;
-        if silent == self.sequencer.sounds_on_reset {
+        if sequencer.sounds_on_reset != self.sequencer.sounds_on_reset {
             let clock = &timelines[rig.origin(&sequencer.clock)];
-            self.switches = self.all_switches.iter().filter(|_| silent).map(|&beat| clock.ideal_of(beat)).collect();
+            let all = || instants(self.all_switches, rig.end, clock);
+            self.switches = if sequencer.sounds_on_reset { Vec::new() } else { all() };
         }
         self.sequencer = sequencer;
     }

@@ -1,8 +1,9 @@
 //! The simulation: from a checked rig and a tempo to every play of every sequencer, in whole picoseconds.
 //!
-//! Pulses flow from an output through the stages of a path to an input, as lazy streams in order of time. A
-//! [`Machine`] is one sequencer; it is handed rises of its clock and of its reset one after the other and says what it
-//! plays. Nothing is kept but what sounded and where each sequencer's counting stood.
+//! Pulses flow from an output through the stages of a path to an input: where all stages are plain delays as two lazy
+//! streams a sequencer, else edge by edge through a circuit of nodes. A [`Machine`] is one sequencer; it is handed the edges
+//! of its clock and of its reset one after the other and says what it plays. Nothing is kept but what sounded and where each
+//! sequencer's counting stood.
 
 mod after;
 mod book;
@@ -132,11 +133,12 @@ pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
     circuit::listen(rig, &Later::of(rig, performance.tempo), &performance.timelines, &performance.countings)
 }
 
-/// For each sequencer what leaves every point on the way to its clock input in a run, from the output on: of a rig in
-/// which nothing but the clock is changed in the course of the piece.
+/// For each sequencer what leaves every point on the way to its clock input in a run, from the output on: on the way as it is
+/// plugged at the start of the piece.
 #[must_use]
 pub fn trace(rig: &Rig, performance: &Performance, run: Run) -> Vec<Vec<Probed>> {
-    circuit::trace(rig, &performance.timelines, &performance.countings, run)
+    let later = Later::of(rig, performance.tempo);
+    circuit::trace(rig, &later, &performance.timelines, &performance.countings, run)
 }
 
 /// What leaves every output, stage, shared point and sequencer in the typical run: for pictures.

@@ -7,7 +7,7 @@ use num_rational::Ratio;
 /// An output at a tempo: for every pulse number, the beat it is meant for, its ideal time, its rise and its fall.
 #[derive(Clone, Debug)]
 pub struct Timeline {
-    /// `None` for an output that pulses once, at the start.
+    /// `None` for an output without a rate.
     cycle: Option<Cycle>,
     rise: Twin,
     fall: Twin,
@@ -202,20 +202,20 @@ impl Timeline {
         self.schedule.as_ref().map_or_else(|| self.count(end), |schedule| schedule.most(end))
     }
 
-    /// The period in picoseconds at the first tempo, exact; `None` for a start output.
+    /// The period in picoseconds at the first tempo, exact; `None` for an output without a rate.
     #[must_use]
     pub fn period(&self) -> Option<ExactPs> {
         self.period
     }
 
-    /// The period in beats with which it begins, exact; `None` for a start output.
+    /// The period in beats with which it begins, exact; `None` for an output without a rate.
     #[must_use]
     pub fn period_beats(&self) -> Option<Beat> {
         self.cycle.as_ref().map(|c| c.pair / 2)
     }
 
-    /// The beat that pulse `k` is meant for; `k` may be negative. The pulse of a start output is meant for the beat of the
-    /// start.
+    /// The beat that pulse `k` is meant for; `k` may be negative. The pulse of an output without a rate is meant for the beat of
+    /// the start.
     #[must_use]
     pub fn meant(&self, k: i64) -> Beat {
         match (&self.schedule, &self.cycle) {

@@ -35,6 +35,8 @@ pub struct Rehearsal<'r> {
     later: Vec<Later>,
     /// Two streams of pulses a sequencer say all.
     plain: bool,
+    /// How many pulses come to the inputs of all sequencers, if none is lost on the way.
+    pulses: u128,
 }
 
 /// The rig's outputs at a tempo, in its order; then, where the clock is started again, its starts.
@@ -103,7 +105,7 @@ impl<'r> Rehearsal<'r> {
         let countings = rig.sequencers.iter().map(|s| Counting::of(rig, &s.clock)).collect();
         let later = Later::of(rig, tempo);
         let plain = later.is_empty() && rig.sequencers.iter().all(|s| chain::is_plain(rig, s));
-        Ok(Self { rig, tempo, timelines, countings, later, plain })
+        Ok(Self { rig, tempo, timelines, countings, later, plain, pulses: found })
     }
 
     /// The same, run edge by edge even where two streams of pulses would do.
@@ -115,6 +117,12 @@ impl<'r> Rehearsal<'r> {
     #[must_use]
     pub fn rig(&self) -> &'r Rig {
         self.rig
+    }
+
+    /// How many pulses come to the inputs of all sequencers, if none is lost on the way: how much there is to play.
+    #[must_use]
+    pub fn pulses(&self) -> u128 {
+        self.pulses
     }
 
     /// The tempo.

@@ -8,7 +8,7 @@
 use super::Pulse;
 use super::output::Cycle;
 use crate::patch::{Course, KnobTurn, Output, RateChange, Timing, Width};
-use crate::time::{Beat, Clockwork, ExactPs, Instant, LineError, PS_PER_MS, Span};
+use crate::time::{Beat, Clockwork, ExactPs, Instant, LineError, PS_PER_MS, Span, round_half_up};
 use num_rational::Ratio;
 
 #[derive(Clone, Debug)]
@@ -18,6 +18,8 @@ pub(super) struct Schedule {
     sendings: Vec<Sending>,
     /// Where the clock is stopped and not started again.
     stopped: Option<Beat>,
+    /// Behind each stretch in which the clock runs, from when to when it stands if it goes on from there.
+    pauses: Vec<Option<(Beat, Beat)>>,
 }
 
 /// Pulses that are meant for one grid.
@@ -37,18 +39,20 @@ struct Segment {
 /// Pulses that are sent one after the other with one setting.
 #[derive(Clone, Debug)]
 struct Sending {
-    /// In force from this beat up to, and not at, that one. A pulse is sent with what is in force at its meant beat and
-    /// phase: a phase that is turned back may skip a pulse, or send one twice. Its shift comes after.
+    /// In force from this beat up to, and not at, that one. A pulse is sent with what is in force when it rises: a phase or a
+    /// shift that is turned back may skip a pulse, or send one twice.
     from: Beat,
     to: Option<Beat>,
+    /// In which of the stretches in which the clock runs.
+    run: usize,
     origin: Beat,
     /// Whether it is the first after a start of the clock.
     begins: bool,
     kind: Kind,
     shift: ExactPs,
-    /// When the clock was started, and when it is stopped: no pulse rises before or from then on.
-    started: Instant,
-    stopped: Option<Instant>,
+    /// The same as instants: no pulse rises before or from then on.
+    begun: Instant,
+    ends: Option<Instant>,
 }
 
 #[derive(Clone, Debug)]
@@ -75,54 +79,55 @@ impl Schedule {
         clockwork: &Clockwork,
     ) -> Result<Self, LineError> {
         let stopped = course.runs().last().and_then(|(_, stop)| stop);
-        let mut all = Self { clockwork: clockwork.clone(), segments: Vec::new(), sendings: Vec::new(), stopped };
-        let turns: Vec<&KnobTurn> = course.turns.iter().filter(|t| t.output == index).collect();
+        let runs: Vec<(Beat, Option<Beat>)> = course.runs().collect();
+        let behind = |n: usize| {
+            let (next, _) = runs.get(n + 1)?;
+            runs[n].1.filter(|_| course.continues.contains(next)).map(|stop| (stop, *next))
+        };
+        let pauses = (0..runs.len()).map(behind).collect();
+        let clock = clockwork.clone();
+        let mut all = Self { clockwork: clock, segments: Vec::new(), sendings: Vec::new(), stopped, pauses };
+        let mut turns = course.turns.iter().filter(|t| t.output == index).peekable();
+        let mut now = output;
         // Where the count of what is meant and of what is sent began, the time for which the clock has stood since left out.
         let (mut home, mut origin) = (Beat::from_integer(0), Beat::from_integer(0));
-        let mut stood_from: Option<(Beat, Option<Beat>)> = None;
-        for (start, stop) in course.runs() {
-            let before = turns.iter().rev().find(|t| t.after <= start && t.after > Beat::from_integer(0));
-            let mut now = before.map_or(output, |t| &t.to);
-            match stood_from.filter(|_| course.continues.contains(&start)) {
+        let mut began = home;
+        for (run, &(start, stop)) in runs.iter().enumerate() {
+            let since = run.checked_sub(1).and_then(|before| all.pauses[before]).map(|(since, _)| since);
+            match since {
                 // Only a start is one.
-                Some(_) if output.timing == Timing::Start => {
-                    if let Some(stop) = stop {
-                        stood_from = Some((stop, period(now)));
-                    }
-                    continue;
-                }
-                Some((stood_from, rate)) => {
-                    home += start - stood_from;
-                    // A rate that was set meanwhile is on the grid.
-                    origin = if rate == period(now) { origin + (start - stood_from) } else { home };
+                Some(_) if output.timing == Timing::Start => continue,
+                Some(since) => {
+                    home += start - since;
+                    origin += start - since;
                 }
                 None => (home, origin) = (start, start),
             }
-            let goes_on = home != start;
-            all.begin(now, home, start);
-            all.send(now, origin, start, (start, stop), !goes_on);
-            for turn in turns.iter().filter(|t| t.after > start && stop.is_none_or(|stop| t.after < stop)) {
-                let from = turn.after;
-                let new_rate = period(now) != period(&turn.to);
-                now = &turn.to;
-                all.begin(now, home, from);
+            // What is turned while the clock stands is turned where its count stands.
+            while let Some(turn) = turns.next_if(|t| t.after < start) {
+                for position in positions(turn) {
+                    origin = counted_from(turn, (now, position), (home, origin), start);
+                    now = position;
+                }
+            }
+            // What has no rate is meant for the beat of the start, whenever the clock goes on.
+            if since.is_none() {
+                began = start;
+            }
+            all.begin(now, if period(now).is_some() { home } else { began }, start);
+            all.send(now, origin, start, (run, stop), since.is_none());
+            while let Some(turn) = turns.next_if(|t| stop.is_none_or(|stop| t.after < stop)) {
+                all.begin(&turn.to, home, turn.after);
                 // The knob stays at each position for a time, and arrives.
-                let turned = clockwork.instant(from);
-                let mut here = from;
-                for (n, passed) in turn.passes.iter().enumerate() {
-                    let on_the_way = if turn.reading == RateChange::FromChange { here } else { home };
+                let turned = clockwork.instant(turn.after);
+                let mut here = turn.after;
+                for (n, position) in positions(turn).enumerate() {
+                    origin = counted_from(turn, (now, position), (home, origin), here);
+                    now = position;
                     all.cut(here);
-                    all.send(passed, on_the_way, here, (start, stop), false);
+                    all.send(now, origin, here, (run, stop), false);
                     here = clockwork.beat_at(turned + Span(turn.dwell.0 * (n as i64 + 1)));
                 }
-                if new_rate {
-                    origin = if turn.reading == RateChange::FromChange { here } else { home };
-                }
-                all.cut(here);
-                all.send(now, origin, here, (start, stop), false);
-            }
-            if let Some(stop) = stop {
-                stood_from = Some((stop, period(now)));
             }
         }
         Ok(all)
@@ -150,12 +155,13 @@ impl Schedule {
     /// What is being sent ends here, if it has not ended before.
     fn cut(&mut self, here: Beat) {
         if let Some(last) = self.sendings.last_mut() {
-            last.to = Some(last.to.map_or(here, |to| to.min(here)));
+            let to = last.to.map_or(here, |to| to.min(here));
+            (last.to, last.ends) = (Some(to), Some(self.clockwork.instant(to)));
         }
     }
 
     /// `begins`: the count begins here, with a start of the clock.
-    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (start, stop): (Beat, Option<Beat>), begins: bool) {
+    fn send(&mut self, output: &Output, origin: Beat, from: Beat, (run, stop): (usize, Option<Beat>), begins: bool) {
         let five = Ratio::from_integer(5 * i128::from(PS_PER_MS));
         let width = match &output.width {
             Width::Time(time) => *time,
@@ -170,8 +176,24 @@ impl Schedule {
             Timing::Stop => Kind::Stop(width),
             Timing::Run => Kind::Run,
         };
-        let (started, stopped) = (self.clockwork.instant(start), stop.map(|stop| self.clockwork.instant(stop)));
-        self.sendings.push(Sending { from, to: stop, origin, begins, kind, shift: output.shift, started, stopped });
+        let (begun, ends) = (self.clockwork.instant(from), stop.map(|stop| self.clockwork.instant(stop)));
+        self.sendings.push(Sending { from, to: stop, run, origin, begins, kind, shift: output.shift, begun, ends });
+    }
+
+    /// The beat of the piece for which a pulse is meant that comes in a stretch. One that is meant for beyond the stop is meant
+    /// for where the clock will have counted so far, and what a stop has cut off for where it had.
+    fn in_piece(&self, counted: Beat, mut run: usize) -> Beat {
+        let mut beat = counted;
+        let before = |run: usize| self.pauses.get(run.checked_sub(1)?).copied().flatten();
+        while let Some((stop, start)) = before(run).filter(|(_, start)| beat < *start) {
+            beat -= start - stop;
+            run -= 1;
+        }
+        while let Some((stop, start)) = self.pauses.get(run).copied().flatten().filter(|(stop, _)| beat >= *stop) {
+            beat += start - stop;
+            run += 1;
+        }
+        beat
     }
 
     /// The segment in force at a beat, and the number with which the next one begins.
@@ -226,7 +248,7 @@ impl Schedule {
         let of = |s: &Sending| match &s.kind {
             Kind::Cycle { cycle, .. } => {
                 let to = s.to.map_or(end, |to| to.min(end));
-                // A phase moves one pulse in or out.
+                // A phase or a shift moves one pulse in or out.
                 (cycle.first_from(to - s.origin) - cycle.first_from(s.from - s.origin)).max(0).saturating_add(1)
             }
             _ => 1,
@@ -234,13 +256,20 @@ impl Schedule {
         self.sendings.iter().map(of).fold(0, i64::saturating_add)
     }
 
+    /// The first pulse of a sending that rises when it is in force or later, or one of the few before it.
+    fn first_sent(&self, sending: &Sending, cycle: &Cycle, phase: Beat) -> i64 {
+        let shift = i64::try_from(round_half_up(sending.shift)).unwrap_or(0);
+        let unshifted = Instant(self.clockwork.instant(sending.from).0.saturating_sub(shift));
+        // To the nearest of many parts of a beat: a pulse or two before it are looked at too.
+        let beat = if shift == 0 { sending.from } else { self.clockwork.beat_at(unshifted) };
+        (cycle.first_from(beat - sending.origin - phase) - 2).max(0)
+    }
+
     pub(super) fn pulses(&self, end: Beat) -> Sent<'_> {
         let lane = |sending: &Sending| {
             let next = match &sending.kind {
-                // From a start on, what comes too early is decided by the instant.
-                Kind::Cycle { cycle, phase, .. } if !sending.begins => {
-                    cycle.first_from(sending.from - sending.origin - phase).max(0)
-                }
+                // From a start on, what comes too early is left out one by one.
+                Kind::Cycle { cycle, phase, .. } if !sending.begins => self.first_sent(sending, cycle, *phase),
                 _ => 0,
             };
             Lane { next, head: None }
@@ -250,6 +279,26 @@ impl Schedule {
             sent.refill(n);
         }
         sent
+    }
+}
+
+/// Where a knob stands one after the other: at the rates that it passes, then where it arrives.
+fn positions(turn: &KnobTurn) -> impl Iterator<Item = &Output> {
+    turn.passes.iter().chain([&turn.to])
+}
+
+/// From which beat pulses are counted when a knob is turned from one position to another: as before, where the rate is the
+/// same.
+fn counted_from(
+    turn: &KnobTurn,
+    (before, after): (&Output, &Output),
+    (home, origin): (Beat, Beat),
+    here: Beat,
+) -> Beat {
+    match turn.reading {
+        _ if period(before) == period(after) => origin,
+        RateChange::OnGrid => home,
+        RateChange::FromChange => here,
     }
 }
 
@@ -278,9 +327,10 @@ impl Sent<'_> {
         self.lanes[n].head = None;
         while let Some(pulse) = self.pulse(sending, self.lanes[n].next) {
             self.lanes[n].next += 1;
-            // Once the clock stands, only the pulse that says so still rises.
-            let stands = sending.stopped.is_some_and(|s| pulse.rise >= s) && !matches!(sending.kind, Kind::Stop(_));
-            if pulse.rise >= sending.started && !stands {
+            // Once the clock stands, nothing rises but what says that it stands, or that it ran.
+            let pulses = matches!(sending.kind, Kind::Cycle { .. } | Kind::Start(_));
+            let stands = pulses && sending.ends.is_some_and(|ends| pulse.rise >= ends);
+            if pulse.rise >= sending.begun && !stands {
                 self.lanes[n].head = Some(pulse);
                 return;
             }
@@ -296,12 +346,14 @@ impl Sent<'_> {
         let end = sending.to.map_or(self.end, |to| to.min(self.end));
         match &sending.kind {
             Kind::Cycle { cycle, phase, width } => {
-                let meant = sending.origin + cycle.meant(k);
+                let counted = sending.origin + cycle.meant(k);
+                let meant = self.schedule.in_piece(counted, sending.run);
                 if meant >= self.end {
                     return None;
                 }
-                let beat = meant + phase;
-                if sending.to.is_some_and(|to| beat >= to) {
+                let beat = counted + phase;
+                let rise = place(beat, none)?;
+                if sending.ends.is_some_and(|ends| rise >= ends) {
                     return None;
                 }
                 let fall = match width {
@@ -310,7 +362,7 @@ impl Sent<'_> {
                     Width::Default => place(beat, Ratio::from_integer(5 * i128::from(PS_PER_MS)))?
                         .min(place(beat + cycle.period() / 2, none)?),
                 };
-                Some(Pulse { rise: place(beat, none)?, fall, number: self.schedule.last_until(meant) })
+                Some(Pulse { rise, fall, number: self.schedule.last_until(meant) })
             }
             _ if k > 0 || sending.from >= self.end => None,
             Kind::Start(width) => {

@@ -1,10 +1,11 @@
 use super::moment::Moment;
+use crate::advise::stage_label;
 use crate::hits::{Hit, decimal, list};
 use crate::patch::{Path, Rig, Source};
 use crate::picture::{Distance, Lane, TimingPicture, Trace, Wire};
 use crate::report::ms;
 use crate::rig::{Edge, Heard, Performance, Point, Probed, Pulse, listen, probe};
-use crate::time::{Instant, PS_PER_MS, Span};
+use crate::time::{Beat, Clockwork, Instant, PS_PER_MS, Span};
 
 /// A distance of a reset from the next decision is worth an arrow up to this.
 const NEAR: Span = Span(20 * PS_PER_MS);
@@ -25,9 +26,7 @@ pub fn timing_picture(
     let zero = moment.at;
     let heard = listen(rig, performance);
     let hits = list(rig, performance);
-    // What is due there; where nothing is, what is due next.
-    let next = hits.iter().map(|h| h.due).filter(|due| *due >= moment.beat).min();
-    let due: Vec<&Hit> = hits.iter().filter(|h| Some(h.due) == next).collect();
+    let due = due_there(rig, &hits, moment);
     let (from, to) = stretch(&heard, &due, moment);
     let at = |instant: Instant| (instant - zero).ms();
     let mut lanes: Vec<Lane> = Vec::new();
@@ -36,7 +35,7 @@ pub fn timing_picture(
     let of_kind = |p: &Probed| match p.point {
         Point::Output(n) => Some((0, n, rig.outputs[n].name.clone())),
         Point::Wire(n) => Some((1, n, rig.wires[n].name.clone())),
-        Point::Stage(n) => Some((2, n, rig.stages[n].name.clone())),
+        Point::Stage(n) => Some((2, n, stage_label(&rig.stages[n].name).to_owned())),
         Point::Sequencer(_) => None,
     };
     let mut points: Vec<((usize, usize, String), &Probed)> =
@@ -83,7 +82,8 @@ pub fn timing_picture(
         places.push([0, 0, lanes.len()]);
         lanes.push(sounding(rig, &hits, player, player + 2, zero, (from, to)));
     }
-    let mut distances = gaps(rig, &due, zero, &places);
+    let clockwork = rig.clockwork(performance.tempo);
+    let mut distances = gaps(rig, &due, (zero, &clockwork), &places);
     distances.truncate(MOST_DISTANCES);
     for (n, reset, margin) in &moment.margins {
         // The edge of the clock that stands this far from an edge of the reset decides.
@@ -112,6 +112,21 @@ pub fn timing_picture(
         lanes,
         distances,
     }
+}
+
+/// What is due at the moment; where nothing is, what is due next. Who is off and has nothing due there, since its pattern
+/// rests, is off all the same: of it the next hit counts too, and whatever was due together with that.
+fn due_there<'h>(rig: &Rig, hits: &'h [Hit], moment: &Moment) -> Vec<&'h Hit> {
+    let later = || hits.iter().filter(|h| h.due >= moment.beat);
+    let mut beats: Vec<Beat> = later().map(|h| h.due).min().into_iter().collect();
+    for player in 0..rig.sequencers.len() {
+        let next = later().filter(|h| h.sequencer == player).min_by_key(|h| (h.due, h.at));
+        beats.extend(next.filter(|h| h.beat != h.due).map(|h| h.due));
+    }
+    let first = beats.first().copied();
+    // Who is right and only plays along where another is late is not what the picture is about.
+    let late = |h: &Hit| beats.contains(&h.due) && hits.iter().any(|o| o.due == h.due && o.beat != o.due);
+    hits.iter().filter(|h| Some(h.due) == first || late(h)).collect()
 }
 
 /// From the first to the last of what matters, and some room on both sides.
@@ -172,20 +187,29 @@ fn sounding(
     }
 }
 
-/// To each hit that is due from the first one before it that somebody else plays, the widest first.
-fn gaps(rig: &Rig, due: &[&Hit], zero: Instant, places: &[[usize; 3]]) -> Vec<Distance> {
-    let place = |h: &Hit| ((h.at - zero).ms(), places[h.sequencer][2]);
+/// To each hit that is due from the first one before it that somebody else plays, the widest first; where nobody else has
+/// anything due there, to one that is off from where it was due.
+fn gaps(rig: &Rig, due: &[&Hit], (zero, clockwork): (Instant, &Clockwork), places: &[[usize; 3]]) -> Vec<Distance> {
+    let lane = |h: &Hit| places[h.sequencer][2];
     let name = |h: &Hit| rig.player_name(h.sequencer);
-    let first = |h: &Hit| {
-        let others = due.iter().filter(|o| o.sequencer != h.sequencer && o.at < h.at);
-        others.min_by_key(|o| (o.at, o.sequencer)).copied()
-    };
-    let mut pairs: Vec<(&Hit, &Hit)> = due.iter().filter_map(|h| Some((first(h)?, *h))).collect();
-    pairs.sort_by_key(|(first, h)| (std::cmp::Reverse(h.at - first.at), h.sequencer));
-    let distance = |(first, h): (&Hit, &Hit)| Distance {
-        from: place(first),
-        to: place(h),
-        label: format!("{} {} ms after {}", name(h), ms(h.at - first.at), name(first)),
-    };
-    pairs.into_iter().map(distance).collect()
+    let mut found: Vec<(Span, usize, Distance)> = Vec::new();
+    for h in due {
+        let others = || due.iter().filter(|o| o.sequencer != h.sequencer && o.due == h.due);
+        let alone = others().next().is_none() && h.beat != h.due;
+        let before = others().filter(|o| o.at < h.at).min_by_key(|o| (o.at, o.sequencer));
+        let ideal = clockwork.instant(h.due);
+        let (from, wide, label) = match before {
+            Some(o) => ((o.at, lane(o)), h.at - o.at, format!("after {}", name(o))),
+            None if alone && h.at >= ideal => ((ideal, lane(h)), h.at - ideal, "after its beat".to_owned()),
+            None if alone => ((ideal, lane(h)), ideal - h.at, "before its beat".to_owned()),
+            None => continue,
+        };
+        let at = |(instant, lane): (Instant, usize)| ((instant - zero).ms(), lane);
+        let mut ends = [at(from), at((h.at, lane(h)))];
+        ends.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let label = format!("{} {} ms {label}", name(h), ms(wide));
+        found.push((wide, h.sequencer, Distance { from: ends[0], to: ends[1], label }));
+    }
+    found.sort_by_key(|(wide, sequencer, _)| (std::cmp::Reverse(*wide), *sequencer));
+    found.into_iter().map(|(.., distance)| distance).collect()
 }

@@ -3,7 +3,7 @@ use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
 use crate::render::{Cue, Master};
 use crate::time::Instant;
-use crate::voice::{Deck, Drum, NoiseKey, Piece, VoiceError, balance_db};
+use crate::voice::{Deck, Drum, NoiseKey, Piece, VoiceError};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
@@ -50,20 +50,24 @@ impl Ensemble {
     /// # Errors
     /// If a voice has settings that its model cannot draw; a checked patch has none.
     pub fn new(rigs: &[&Rig], seating: Seating, seed: u64) -> Result<Self, VoiceError> {
-        let mut players: Vec<Player> = Vec::new();
+        let mut voices: Vec<&Voice> = Vec::new();
         let mut seats = Vec::new();
         for rig in rigs {
             let mut of_rig = Vec::new();
             for voice in &rig.voices {
-                let found = players.iter().position(|p| p.voice == *voice);
-                of_rig.push(found.unwrap_or(players.len()));
+                let found = voices.iter().position(|v| *v == voice);
+                of_rig.push(found.unwrap_or(voices.len()));
                 if found.is_none() {
-                    let (drum, gains) = (Drum::new(&voice.settings)?, gains(voice, seating)?);
-                    players.push(Player { voice: voice.clone(), drum, gains, deck: None });
+                    voices.push(voice);
                 }
             }
             seats.push(of_rig);
         }
+        let player = |voice: &&Voice| {
+            let drum = Drum::new(&voice.settings)?;
+            Ok(Player { voice: (*voice).clone(), gains: gains(voice, &drum, seating), drum, deck: None })
+        };
+        let mut players: Vec<Player> = voices.par_iter().map(player).collect::<Result<_, VoiceError>>()?;
         let mut next = players.len();
         for player in players.iter_mut().filter(|p| p.voice.noise == Noise::Fresh && p.drum.has_noise()) {
             player.deck = Some(next);
@@ -75,7 +79,7 @@ impl Ensemble {
     /// A master for each player, with the noise that all its hits share.
     #[must_use]
     pub fn masters(&self) -> Vec<Master> {
-        self.players.iter().map(|p| p.master(self.seed)).collect()
+        self.players.par_iter().map(|p| p.master(self.seed)).collect()
     }
 
     /// All that the cues of a [`Sheet`](super::Sheet) name: the masters, then the pieces of those whose hits have each noise of
@@ -125,12 +129,13 @@ impl Ensemble {
 
 /// Decibels to a factor, the same on every machine.
 pub(crate) fn factor(db: f64) -> f64 {
-    libm::pow(10.0, db / 20.0)
+    // Most hits come to the ear as they are.
+    if db == 0.0 { 1.0 } else { libm::pow(10.0, db / 20.0) }
 }
 
-fn gains(voice: &Voice, seating: Seating) -> Result<[f64; 2], VoiceError> {
+fn gains(voice: &Voice, drum: &Drum, seating: Seating) -> [f64; 2] {
     match seating {
-        Seating::Centre => Ok([factor(balance_db(&voice.settings)?); 2]),
+        Seating::Centre => [factor(drum.balance_db()); 2],
         Seating::Patch => {
             // Constant power: −3 dB on both sides at the centre, so that a voice is as loud wherever it stands.
             let angle = (voice.pan + 1.0) * PI / 4.0;
@@ -138,7 +143,7 @@ fn gains(voice: &Voice, seating: Seating) -> Result<[f64; 2], VoiceError> {
             let centred = voice.pan == 0.0;
             let half = std::f64::consts::FRAC_1_SQRT_2;
             let (left, right) = if centred { (half, half) } else { (libm::cos(angle), libm::sin(angle)) };
-            Ok([level * left, level * right])
+            [level * left, level * right]
         }
     }
 }

@@ -61,20 +61,24 @@ pub struct Part<'a> {
     pub only: Option<usize>,
 }
 
-/// The most cues that are kept as a list, 1.5 MiB of them: to go through a list again costs nothing.
+/// The most cues that are kept as a list, 1.5 MiB of them, and the most pulses of a piece of which such a list is made: to go
+/// through a list again costs nothing.
 const MOST_KEPT: usize = 1 << 16;
 
 impl<'a> Part<'a> {
     /// Its cues: a list of them if they are few.
     #[must_use]
     pub fn cues(self) -> Box<dyn Cues + 'a> {
-        let few: Vec<Cue> = self.from_the_start().take(MOST_KEPT + 1).collect();
+        if self.rendition.rehearsal.pulses() > MOST_KEPT as u128 {
+            return Box::new(self);
+        }
+        let few: Vec<Cue> = self.all().take(MOST_KEPT + 1).collect();
         if few.len() <= MOST_KEPT { Box::new(few) } else { Box::new(self) }
     }
 }
 
 impl Cues for Part<'_> {
-    fn from_the_start(&self) -> Box<dyn Iterator<Item = Cue> + '_> {
+    fn all(&self) -> Box<dyn Iterator<Item = Cue> + '_> {
         let rig = self.rendition.rig();
         let mine = |hit: &Hit| self.only.is_none_or(|player| hit.sequencer == player);
         let cues = move |hit: Hit| self.ensemble.cues(self.of, rig, &hit, hit.at, 1.0);
@@ -93,7 +97,9 @@ mod tests {
     /// Few and many, plain and behind a stage that draws, all and one alone: the cues of the list of all hits.
     #[test]
     fn its_cues_are_those_of_the_hits() {
-        for (stage, bars) in [("", 4), ("", 4_200), ("[stage.loose]\nkind = \"jitter\"\neach = { sd = \"1 ms\" }\n", 4_200)] {
+        for (stage, bars) in
+            [("", 4), ("", 4_200), ("[stage.loose]\nkind = \"jitter\"\neach = { sd = \"1 ms\" }\n", 4_200)]
+        {
             let path = if stage.is_empty() { "\"steps\"" } else { "[\"steps\", \"loose\"]" };
             let text = format!(
                 "tempos = [240]\nbars = {bars}\n[clock.steps]\nrate = \"4 per beat\"\n{stage}\
@@ -112,7 +118,7 @@ mod tests {
                 let heard = list(rig, &performance).into_iter().filter(|h| only.is_none_or(|only| h.sequencer == only));
                 heard.for_each(|h| sheet.add(0, rig, &h, h.at, 1.0));
                 let cues = Part { ensemble: &ensemble, of: 0, rendition: &rendition, only }.cues();
-                let found: Vec<Cue> = cues.from_the_start().collect();
+                let found: Vec<Cue> = cues.all().collect();
                 assert!(found == sheet.finish(), "{stage} {bars} {only:?}");
                 assert_eq!(found.len() > MOST_KEPT, bars > 4 && only.is_none());
             }

@@ -10,7 +10,8 @@ use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions};
 use std::io;
 use std::path::Path;
-use std::thread;
+use std::sync::Arc;
+use std::thread::{Builder, JoinHandle};
 use tempfile::TempPath;
 
 /// An unfinished file. It vanishes when it is dropped, and gets its name by [`Draft::commit`], or with others by
@@ -54,26 +55,20 @@ impl<'s> Draft<'s> {
 
     /// Sends the finished file to the disk, and reads it back for its checksum: from any thread, with nothing locked.
     ///
-    /// The wait for the one hides the other. Only then is the file complete: some disks (shared, delayed) say that they
-    /// are full no sooner.
+    /// The file may be on its way still when this is done; [`Store::place`] waits for it, so that the disk can take many
+    /// files together. Only then is it complete: some disks (shared, delayed) say that they are full no sooner.
     ///
     /// # Errors
     ///
-    /// When the disk takes no more. The unfinished file is gone then.
+    /// When it cannot be read back. The unfinished file is gone then.
     pub fn finish(self, facts: Facts) -> Result<Ready, StoreError> {
         let Self { store, name, file, part } = self;
         let path = store.dir().join(&name);
-        let unwritten = |e| StoreError::io(Act::Write, &path, e);
-        let (synced, sha256) = thread::scope(|scope| {
-            let sync = scope.spawn(|| file.sync_all());
-            let sha256 = checksum::of_file(&file);
-            (sync.join().unwrap_or_else(|_| Err(io::Error::other("the thread that wrote it ended"))), sha256)
-        });
-        synced.map_err(unwritten)?;
-        let sha256 = sha256.map_err(|e| StoreError::io(Act::Read, &path, e))?;
-        let bytes = file.metadata().map_err(unwritten)?.len();
-        drop(file); // Not every system renames an open file.
-        Ok(Ready { entry: Entry { file: name, facts, bytes, sha256, later: BTreeMap::new() }, part })
+        let file = Arc::new(file);
+        let sending = Sending::begin(&file);
+        let sha256 = checksum::of_file(&file).map_err(|e| StoreError::io(Act::Read, &path, e))?;
+        let bytes = file.metadata().map_err(|e| StoreError::io(Act::Write, &path, e))?.len();
+        Ok(Ready { sending, entry: Entry { file: name, facts, bytes, sha256, later: BTreeMap::new() }, part })
     }
 
     /// Finishes the file and puts it in place: [`Draft::finish`], then [`Store::place`].
@@ -93,12 +88,47 @@ impl<'s> Draft<'s> {
 /// A complete file that waits for its name. It vanishes when it is dropped.
 #[derive(Debug)]
 pub struct Ready {
+    // Before the path, so that it is closed when the path is removed or renamed: not every system does that to an open file.
+    sending: Sending,
     entry: Entry,
     part: TempPath,
 }
 
+/// A file on its way to the disk.
+#[derive(Debug)]
+struct Sending {
+    /// The thread that sends it and holds it open.
+    under_way: Option<JoinHandle<io::Result<()>>>,
+    /// What came of it where there was no thread to be had.
+    over: io::Result<()>,
+}
+
+impl Sending {
+    fn begin(file: &Arc<File>) -> Self {
+        let sent = Arc::clone(file);
+        match Builder::new().spawn(move || sent.sync_all()) {
+            Ok(thread) => Self { under_way: Some(thread), over: Ok(()) },
+            Err(_) => Self { under_way: None, over: file.sync_all() },
+        }
+    }
+
+    /// Waits until the disk has it.
+    fn end(&mut self) -> io::Result<()> {
+        match self.under_way.take() {
+            Some(thread) => thread.join().unwrap_or_else(|_| Err(io::Error::other("the thread that wrote it ended"))),
+            None => std::mem::replace(&mut self.over, Ok(())),
+        }
+    }
+}
+
+impl Drop for Sending {
+    fn drop(&mut self) {
+        let _ = self.end();
+    }
+}
+
 impl Store {
-    /// Puts finished files in place and into the manifest, all of them at one time under the lock.
+    /// Puts finished files in place and into the manifest, all of them at one time under the lock, once the disk has them all.
     ///
     /// In this order, so that a kill at any point leaves a folder in good order:
     ///
@@ -118,7 +148,19 @@ impl Store {
     ///
     /// As [`Store::claim`], before anything is put in place; and when the disk takes no more: then the files before the one
     /// that failed have their names, and the others are gone. What had a name before still has it.
-    pub fn place(&self, files: Vec<Ready>) -> Result<(), StoreError> {
+    pub fn place(&self, mut files: Vec<Ready>) -> Result<(), StoreError> {
+        let sent = |file: &mut Ready| {
+            file.sending.end().map_err(|e| StoreError::io(Act::Write, &self.dir().join(&file.entry.file), e))
+        };
+        let refused = files.iter_mut().enumerate().find_map(|(n, file)| Some((n, sent(file).err()?)));
+        if let Some((n, _)) = refused {
+            files.truncate(n);
+        }
+        self.place_sent(files)?;
+        refused.map_or(Ok(()), |(_, error)| Err(error))
+    }
+
+    fn place_sent(&self, files: Vec<Ready>) -> Result<(), StoreError> {
         if files.is_empty() {
             return Ok(());
         }
@@ -139,9 +181,10 @@ impl Store {
                 manifest.fulfil(&entry.file, self.folder.ignores_case);
             }
         }
+        self.leaves();
         manifest.write(self.dir(), &self.run)?;
         let mut refused = Ok(());
-        for (Ready { entry, part }, replaces) in files.into_iter().zip(&replaces) {
+        for (Ready { entry, part, .. }, replaces) in files.into_iter().zip(&replaces) {
             if refused.is_ok() {
                 refused = self.name(part, &entry.file, *replaces);
             }

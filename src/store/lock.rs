@@ -2,11 +2,12 @@
 
 use super::error::{Act, StoreError};
 use std::fs::{self, File, OpenOptions, TryLockError};
-use std::path::Path;
+use std::io::{self, ErrorKind};
+use std::path::{Path, PathBuf};
 use std::thread::sleep;
 use std::time::Duration;
 
-/// The file that all runs lock. It stays: were it removed, two runs could each lock a file of that name.
+/// The file that all runs lock. Where a run has put something beside it, it stays.
 const LOCK: &str = ".hitgap-lock";
 /// How long a run waits for the others. A merge takes milliseconds, and a second or two where it must read a large
 /// file again; who holds the lock longer is stopped or hangs.
@@ -17,7 +18,10 @@ const PAUSE: Duration = Duration::from_millis(2);
 /// Holds the folder's lock until it is dropped; the system lets go of it if the program dies.
 #[derive(Debug)]
 pub struct Lock {
+    // Closed, and with that unlocked, after a withdrawal has removed it.
     _file: File,
+    path: PathBuf,
+    made: bool,
 }
 
 impl Lock {
@@ -35,17 +39,13 @@ impl Lock {
 
     fn take_within(dir: &Path, wait: Duration) -> Result<Self, StoreError> {
         let path = dir.join(LOCK);
-        let file = OpenOptions::new()
-            .read(true)
-            .write(true)
-            .create(true)
-            .truncate(false)
-            .open(&path)
-            .map_err(|e| StoreError::io(Act::Write, &path, e))?;
         let mut waited = Duration::ZERO;
         loop {
+            let (file, made) = open(&path).map_err(|e| StoreError::io(Act::Write, &path, e))?;
             match file.try_lock() {
-                Ok(()) => return Ok(Self { _file: file }),
+                Ok(()) if stands(&file, &path) => return Ok(Self { _file: file, path, made }),
+                // Who held it has withdrawn it: another of that name is to be made.
+                Ok(()) => {}
                 Err(TryLockError::Error(e)) => return Err(StoreError::io(Act::Lock, &path, e)),
                 Err(TryLockError::WouldBlock) if waited >= wait => {
                     return Err(StoreError::Busy { dir: dir.to_path_buf(), seconds: wait.as_secs() });
@@ -55,6 +55,51 @@ impl Lock {
             waited += PAUSE;
         }
     }
+
+    /// Takes the lock if nobody has it.
+    pub(super) fn take_now(dir: &Path) -> Option<Self> {
+        Self::take_within(dir, Duration::ZERO).ok()
+    }
+
+    /// Whether there was no such file before.
+    #[must_use]
+    pub fn is_new(&self) -> bool {
+        self.made
+    }
+
+    /// Removes the file, for a run that leaves nothing beside it. Who waits for it finds that it is gone, and makes
+    /// another; on systems where that cannot be seen, the file stays.
+    pub fn withdraw(self) {
+        if cfg!(unix) {
+            let _ = fs::remove_file(&self.path);
+        }
+    }
+}
+
+/// The file, and whether it was made.
+fn open(path: &Path) -> io::Result<(File, bool)> {
+    let mut how = OpenOptions::new();
+    how.read(true).write(true);
+    match how.clone().create_new(true).open(path) {
+        Ok(file) => Ok((file, true)),
+        Err(e) if e.kind() == ErrorKind::AlreadyExists => Ok((how.create(true).truncate(false).open(path)?, false)),
+        Err(e) => Err(e),
+    }
+}
+
+/// Whether the file that is open is the one of that name.
+#[cfg(unix)]
+fn stands(file: &File, path: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let id = |of: io::Result<fs::Metadata>| of.ok().map(|m| (m.dev(), m.ino()));
+    let open = id(file.metadata());
+    open.is_some() && open == id(fs::metadata(path))
+}
+
+/// Nothing removes it here.
+#[cfg(not(unix))]
+fn stands(_: &File, _: &Path) -> bool {
+    true
 }
 
 /// Whether names that differ by case only are one file here: then the lock file answers to capitals too.
@@ -77,6 +122,29 @@ mod tests {
             drop(first);
             assert!(second.join().is_ok_and(|taken| taken.is_ok()));
         });
+        Ok(())
+    }
+
+    /// Many threads that each take the lock and withdraw the file: never two of them hold it.
+    #[cfg(unix)]
+    #[test]
+    fn a_withdrawn_file_is_nobodys_lock() -> Result<(), Box<dyn std::error::Error>> {
+        use std::sync::atomic::{AtomicUsize, Ordering};
+        let dir = tempfile::tempdir()?;
+        let (inside, most, done) = (AtomicUsize::new(0), AtomicUsize::new(0), AtomicUsize::new(0));
+        let work = || {
+            for _ in 0..50 {
+                let Ok(lock) = Lock::take(dir.path()) else { continue };
+                most.fetch_max(inside.fetch_add(1, Ordering::SeqCst) + 1, Ordering::SeqCst);
+                std::thread::yield_now();
+                inside.fetch_sub(1, Ordering::SeqCst);
+                done.fetch_add(1, Ordering::SeqCst);
+                lock.withdraw();
+            }
+        };
+        std::thread::scope(|scope| (0..4).for_each(|_| drop(scope.spawn(work))));
+        assert_eq!((most.into_inner(), done.into_inner()), (1, 200));
+        assert!(fs::read_dir(dir.path())?.next().is_none());
         Ok(())
     }
 }

@@ -5,7 +5,7 @@
 //! | name | what it is | how long it lives |
 //! |---|---|---|
 //! | `manifest.json` | what hitgap made here, see [`Entry`] | stays |
-//! | `.hitgap-lock` | empty; locked while somebody cleans up or changes the manifest | stays, so that all runs lock one file |
+//! | `.hitgap-lock` | empty; locked while somebody cleans up or changes the manifest | stays, so that all runs lock one file; a run that made it and places nothing takes it away |
 //! | `.hitgap-run-ID` | empty; locked by the run ID for as long as it lives | the run |
 //! | `.hitgap-part-ID-N` | an unfinished file of the run ID | until it is complete, or the run ends |
 //!
@@ -41,6 +41,7 @@ use standing::{Folder, Seen, Standing};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 /// The manifest's name.
@@ -56,6 +57,45 @@ pub struct Store {
     run: Run,
     /// Files that [`Store::claim`] found to be hitgap's own, so that a commit need not read them all again.
     seen: Mutex<BTreeMap<String, Seen>>,
+    // The last, since the run's own mark must be gone before the folder can be.
+    traces: Traces,
+}
+
+/// What a run made beside its files: where it places none, all of it goes again.
+#[derive(Debug)]
+struct Traces {
+    /// Folders, the outer before the inner.
+    folders: Vec<PathBuf>,
+    dir: PathBuf,
+    lock: bool,
+    placed: AtomicBool,
+}
+
+impl Traces {
+    /// Makes the folder.
+    fn make(dir: &Path) -> Result<Self, StoreError> {
+        let mut folders: Vec<PathBuf> =
+            dir.ancestors().take_while(|d| !d.as_os_str().is_empty() && !d.exists()).map(Path::to_path_buf).collect();
+        folders.reverse();
+        fs::create_dir_all(dir).map_err(|e| StoreError::folder(dir, e))?;
+        Ok(Self { folders, dir: dir.to_path_buf(), lock: false, placed: AtomicBool::new(false) })
+    }
+}
+
+impl Drop for Traces {
+    /// What cannot be removed is in use, or another's.
+    fn drop(&mut self) {
+        if *self.placed.get_mut() {
+            return;
+        }
+        let lock = if self.lock { Lock::take_now(&self.dir) } else { None };
+        lock.into_iter().for_each(Lock::withdraw);
+        for folder in self.folders.iter().rev() {
+            if fs::remove_dir(folder).is_err() {
+                break;
+            }
+        }
+    }
 }
 
 impl Store {
@@ -69,9 +109,10 @@ impl Store {
     /// program can read: that is never overwritten, not even with `overwrite`.
     pub fn open(dir: &Path, overwrite: bool) -> Result<Self, StoreError> {
         let dir = if dir.as_os_str().is_empty() { PathBuf::from(".") } else { dir.to_path_buf() };
-        fs::create_dir_all(&dir).map_err(|e| StoreError::folder(&dir, e))?;
+        let mut traces = Traces::make(&dir)?;
         // All of it under the lock: until a run's file is locked, it looks like the file of a dead run.
         let lock = Lock::take(&dir)?;
+        traces.lock = lock.is_new();
         let folder = Folder { ignores_case: lock::ignores_case(&dir), dir };
         let mut manifest = Manifest::read(&folder.dir)?;
         run::clean(&folder.dir)?;
@@ -83,7 +124,7 @@ impl Store {
             manifest.write(&folder.dir, &run)?;
         }
         drop(lock);
-        Ok(Self { folder, overwrite, run, seen: Mutex::default() })
+        Ok(Self { folder, overwrite, run, seen: Mutex::default(), traces })
     }
 
     /// The folder, as it was given (`.` where that was empty).
@@ -153,6 +194,11 @@ impl Store {
             Standing::Own(seen) => manifest.listed(name, self.folder.ignores_case).find(|e| seen.is(e)).cloned(),
             Standing::Absent | Standing::Foreign(_) => None,
         })
+    }
+
+    /// From now on this run leaves something.
+    fn leaves(&self) {
+        self.traces.placed.store(true, Ordering::Relaxed);
     }
 
     /// How the name stands; remembers what it read.

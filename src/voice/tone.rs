@@ -3,6 +3,8 @@
 use super::drum::RATE;
 use super::envelope::{rise, rise_reach};
 use core::f64::consts::PI;
+use core::ops::Range;
+use rayon::prelude::*;
 
 /// Where a tone is given up: −96 dB. What is left is faded out.
 const FLOOR_IN_TAUS: f64 = 11.05;
@@ -70,22 +72,24 @@ impl Tone {
     /// hertz, where a high-pass would have drawn every tail out.
     pub(super) fn draw(&self, out: &mut [f64], pre: usize) {
         let swell = samples(self.decay * CORRECTION_IN_TAUS).min(out.len() - pre);
-        let (mut sum, mut swell_sum) = (0.0, 0.0);
-        for (n, out) in out.iter_mut().enumerate().take(pre + self.length()) {
+        let at = |n: usize| {
             let time = (n as f64 - pre as f64) / f64::from(RATE);
             let level = self.level * rise(time + RISEN * self.rise, self.rise) * libm::exp(-time / self.decay);
-            let x = level * libm::cos(self.pitch.phase(time));
-            *out += x;
-            sum += x;
-        }
+            level * libm::cos(self.pitch.phase(time))
+        };
         let hann = |n: usize| 0.5 - 0.5 * libm::cos(2.0 * PI * n as f64 / swell as f64);
-        for n in 0..swell {
-            swell_sum += hann(n);
-        }
-        for n in 0..swell {
-            out[pre + n] -= hann(n) * sum / swell_sum;
-        }
+        // Sample by sample on all cores; then summed in order, so that the sums are the same on any number of them.
+        let tone = each(0..(pre + self.length()).min(out.len()), at);
+        let hann = each(0..swell, hann);
+        let (sum, swell_sum) = (tone.iter().sum::<f64>(), hann.iter().sum::<f64>());
+        out.iter_mut().zip(&tone).for_each(|(out, x)| *out += x);
+        out[pre..].iter_mut().zip(&hann).for_each(|(out, hann)| *out -= hann * sum / swell_sum);
     }
+}
+
+/// A function of the number of a sample, at each.
+fn each(samples: Range<usize>, f: impl Fn(usize) -> f64 + Send + Sync) -> Vec<f64> {
+    samples.into_par_iter().with_min_len(1 << 11).map(f).collect()
 }
 
 /// A cosine under a Gaussian, both with their top at the hit, less as much of the Gaussian as takes its mean away.

@@ -75,8 +75,16 @@ pub fn k_energy(master: &Master) -> f64 {
 ///
 /// As [`Settings::check`].
 pub fn balance_db(settings: &Settings) -> Result<f64, VoiceError> {
-    let master = Drum::new(settings)?.master(&NoiseKey::new(0, "balance"));
-    Ok(libm::round(100.0 * libm::log10(K_REFERENCE / k_energy(&master))) / 10.0)
+    Ok(Drum::new(settings)?.balance_db())
+}
+
+impl Drum {
+    /// See [`balance_db`].
+    #[must_use]
+    pub fn balance_db(&self) -> f64 {
+        let master = self.master(&NoiseKey::new(0, "balance"));
+        libm::round(100.0 * libm::log10(K_REFERENCE / k_energy(&master))) / 10.0
+    }
 }
 
 #[cfg(test)]

@@ -15,3 +15,4 @@ mod opens;
 mod plays;
 mod sweep;
 mod training;
+mod training_page;

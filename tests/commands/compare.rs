@@ -16,6 +16,22 @@ fn a_comparison_says_what_to_listen_for() {
     assert_eq!(place.sounds("there").len(), 6);
 }
 
+/// One hit against sixty-four of them: at their loudness it would pass full scale.
+#[test]
+fn a_fix_that_has_to_stay_quieter_is_named() {
+    let player = |name: &str| format!("[sequencer.{name}]\nclock = \"sixteenths\"\nsteps = \"x\"\nvoice = \"click\"\n");
+    let rest = |name: &str| format!("set.\"sequencer.{name}.steps\" = \"x{}\"\n", ".".repeat(31));
+    let text = format!(
+        "tempos = [120]\nbars = 2\n[clock.sixteenths]\nrate = \"4 per beat\"\n{}{}[fix.sparse]\n{}{}",
+        player("ox"),
+        player("wren"),
+        rest("ox"),
+        rest("wren")
+    );
+    let place = Place::new().with("sparse.toml", text);
+    place.shows("compare-quiet", &["hitgap compare sparse.toml"]);
+}
+
 #[test]
 fn a_patch_without_fixes_is_told_how_to_write_one() {
     let place = Place::new();

@@ -95,7 +95,10 @@ fn a_share_on_the_way_to_an_input_is_a_time_a_tempo() {
 fn past_the_budget_the_page_is_whole_and_a_note_says_what_to_leave_out() {
     let place = Place::new();
     let ran = place
-        .run("hitgap sweep patches/late-bell.toml --on sequencer.wren.clock --delay 1ms..8ms:1ms --bars 2500 --page")
+        .run(
+            "hitgap sweep patches/late-bell.toml --on sequencer.wren.clock --delay 1ms..40ms:1ms --tempo 60..120:5 \
+             --bars 2 --sample-rate 8000 --bits 16 --page",
+        )
         .exits(0);
     let bytes = place.read("out/late-bell.original.wren-clock.html").len();
     assert!(bytes > 8_000_000, "{bytes}");

@@ -59,11 +59,11 @@ impl Corners {
             |a: &super::Hit| outcome.hits.iter().filter(|b| a.due == b.due && a.sequencer == b.sequencer).count() > 1;
         self.note("several hits on one due beat", outcome.hits.iter().any(twice));
 
-        for output in &rig.outputs {
-            let sent = outputs::sent(output, tempo, rig.end);
+        for output in 0..rig.outputs.len() {
+            let sent = outputs::sent(rig, output, tempo);
             let early = sent.first().is_none_or(|pulse| pulse.k > 0);
             self.note("a pulse before the start", early);
-            let meant = beats_before_the_end(output, rig.end).len();
+            let meant = beats_before_the_end(rig, output).len();
             let first = sent.first().map_or(0, |pulse| pulse.k as usize);
             self.note("pulses that touch", !sent.is_empty() && sent.len() < meant - first);
         }

@@ -4,8 +4,10 @@
 //! plain data of a checked patch. Every number is a fraction until it is rounded, and every list is searched from its
 //! beginning.
 
+pub(crate) mod changing;
 pub(crate) mod corners;
 pub(crate) mod gaps;
+mod inputs;
 pub(crate) mod one;
 pub(crate) mod outputs;
 pub(crate) mod random;
@@ -13,10 +15,11 @@ pub(crate) mod rigs;
 pub(crate) mod sequencer;
 pub(crate) mod signal;
 pub(crate) mod stages;
+pub(crate) mod turning;
 pub(crate) mod whole;
 pub(crate) mod wires;
 
-use hitgap::patch::{Rig, Timing};
+use hitgap::patch::Rig;
 use hitgap::time::Tempo;
 use num_rational::Ratio;
 
@@ -65,13 +68,16 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
     let mut hits = Vec::new();
     let mut accounts = Vec::new();
     let wires = wires::Wires::of(rig, tempo);
+    let rig = &wires.rig;
     for (index, sequencer) in rig.sequencers.iter().enumerate() {
         let sequencer::Played { plays, seen, .. } = &wires.played[index];
         // "`one = "own"` in a sequencer declares polymetre: for it only the start counts."
-        let ones = if sequencer.own_one { vec![Exact::from_integer(0)] } else { beats_of_the_one.clone() };
-        let account = one::account(rig, sequencer, seen, plays, &ones);
+        let ones = if sequencer.own_one { turning::starts(rig) } else { beats_of_the_one.clone() };
+        let account = one::account(rig, tempo, sequencer, seen, plays, &ones);
         for (play, offset) in plays.iter().zip(&account.offsets) {
-            if let Some(velocity) = sequencer.steps[play.step - 1].velocity() {
+            // "`sounds-on-reset`: whether a step that a reset plays sounds while the clock is stopped"
+            let silent = play.by_reset && !sequencer.sounds_on_reset && turning::is_stopped(rig, tempo, play.at);
+            if let Some(velocity) = sequencer.steps[play.step - 1].velocity().filter(|_| !silent) {
                 hits.push(Hit {
                     // "A hit sounds at the event that caused it, plus `latency`", and "`offset` (a nudge, may be negative)".
                     at: play.at + sequencer.latency.0 + sequencer.offset.0,
@@ -95,14 +101,8 @@ pub(crate) fn work_out(rig: &Rig, tempo: Tempo, max_gap_ps: i64) -> Outcome {
         // "Lateness is against the ideal time of the due beat."
         account.lateness = own().map(|h| h.at - outputs::rounded(outputs::lasts(tempo, h.due))).collect();
         account.lateness.sort_unstable();
-        // "`off_by_ms` is the worst offset in time."
-        let clock = &rig.sequencers[index].clock;
-        if let Timing::Rate { period, .. } = rig.outputs[rig.origin(clock)].timing {
-            let number = period / wires::scale(rig, clock);
-            account.off_by = account.worst.map(|worst| outputs::rounded(outputs::lasts(tempo, number * worst)));
-        }
     }
-    let all_late_alike = one::decide_who_agrees(rig, &mut accounts);
+    let all_late_alike = one::decide_who_agrees(&mut accounts);
     let pairs = gaps::all_pairs(rig, &hits);
     let passes = gaps::passes(&accounts, &pairs, max_gap_ps);
     let unseen = wires.played.iter().map(|played| played.unseen).collect();

@@ -1,10 +1,12 @@
 //! The one: who stands how many pulses late against it, and who agrees.
 
-use super::Exact;
-use super::outputs::{beats_before_the_end, first_pulse_meant_for};
+use super::outputs::{beats_before_the_end, first_pulse_meant_for, lasts, rounded};
 use super::sequencer::Play;
+use super::turning::Meant;
 use super::wires::{first_from, is_plain, meant_to_come, scale};
+use super::{Exact, turning};
 use hitgap::patch::{Rig, Sequencer, Timing};
+use hitgap::time::Tempo;
 
 /// How one sequencer stands.
 #[derive(Clone, Debug)]
@@ -17,6 +19,8 @@ pub(crate) struct Account {
     pub(crate) offsets: Vec<i128>,
     /// `pulses_late` for each one that has it: the number *j* and the offset.
     pub(crate) late: Vec<(usize, i128)>,
+    /// The same in beats, by the period of its clock output at the one.
+    pub(crate) late_in_beats: Vec<(usize, Exact)>,
     /// The largest of them without sign; of equal ones the earlier.
     pub(crate) worst: Option<i128>,
     /// The last of them.
@@ -35,9 +39,15 @@ pub(crate) struct Account {
 /// start alone."
 pub(crate) fn beats_of_the_one(rig: &Rig) -> Vec<Exact> {
     match rig.one {
-        Some(output) => beats_before_the_end(&rig.outputs[output], rig.end),
-        None => vec![Exact::from_integer(0)],
+        Some(output) => beats_before_the_end(rig, output),
+        None => turning::starts(rig),
     }
+}
+
+/// The period of an output that counts at a one.
+fn period(rig: &Rig, output: usize, one: Exact) -> Exact {
+    // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
+    turning::period_at(rig, output, one).unwrap_or(Exact::from_integer(1))
 }
 
 /// "reduced modulo *n* to above −n/2 up to n/2"
@@ -53,13 +63,20 @@ fn reduced(offset: i128, n: i128) -> i128 {
 }
 
 /// How a sequencer stands against ones meant for the given beats.
-pub(crate) fn account(rig: &Rig, sequencer: &Sequencer, seen: &[i128], plays: &[Play], ones: &[Exact]) -> Account {
+pub(crate) fn account(
+    rig: &Meant<'_>,
+    tempo: Tempo,
+    sequencer: &Sequencer,
+    seen: &[i128],
+    plays: &[Play],
+    ones: &[Exact],
+) -> Account {
     // "For one *j*, meant for beat *b*, a sequencer's intended pulse *K(j)* is the number of the first of its clock
     // output's pulses, sent or not, that is meant for beat *b* or later."
     // "numbers behind a multiplier by m count in m-ths"
-    let (output, scale) = (&rig.outputs[rig.origin(&sequencer.clock)], scale(rig, &sequencer.clock));
+    let (output, scale) = (rig.origin(&sequencer.clock), scale(rig, &sequencer.clock));
     let intended: Vec<i128> =
-        ones.iter().map(|beat| first_pulse_meant_for(output, *beat).map_or(i128::MAX, |k| k * scale)).collect();
+        ones.iter().map(|beat| first_pulse_meant_for(rig, output, *beat).map_or(i128::MAX, |k| k * scale)).collect();
 
     // "with *j* the last one at or before *k*"
     let one_of = |k: i128| intended.iter().rposition(|first| *first <= k).expect("the first one is at pulse 0");
@@ -104,19 +121,25 @@ pub(crate) fn account(rig: &Rig, sequencer: &Sequencer, seen: &[i128], plays: &[
         late.retain(|(j, _)| *j != ones.len() - 1);
     }
 
-    let mut worst: Option<i128> = None;
-    for (_, offset) in &late {
-        if worst.is_none_or(|w| offset.abs() > w.abs()) {
-            worst = Some(*offset);
+    let in_beats = |(j, offset): &(usize, i128)| (*j, period(rig, output, ones[*j]) * *offset / scale);
+    let late_in_beats: Vec<(usize, Exact)> = late.iter().map(in_beats).collect();
+    let mut worst: Option<(usize, i128)> = None;
+    for (j, offset) in &late {
+        if worst.is_none_or(|w| offset.abs() > w.1.abs()) {
+            worst = Some((*j, *offset));
         }
     }
+    // "`off_by_ms` is the worst offset in time", where its clock has a period.
+    let has_period = matches!(rig.outputs[output].timing, Timing::Rate { .. });
+    let off_by = worst.filter(|_| has_period).map(|worst| in_beats(&worst).1);
     Account {
         pulses: seen.len(),
         hits: 0,
         offsets,
-        worst,
+        worst: worst.map(|(_, offset)| offset),
         last: late.last().map(|(_, offset)| *offset),
-        off_by: None,
+        off_by: off_by.map(|beats| rounded(lasts(tempo, beats))),
+        late_in_beats,
         lateness: Vec::new(),
         // "A sequencer is *right* when every `pulses_late` is 0". One that never plays is not right about anything.
         right: !late.is_empty() && late.iter().all(|(_, offset)| *offset == 0),
@@ -129,18 +152,13 @@ pub(crate) fn account(rig: &Rig, sequencer: &Sequencer, seen: &[i128], plays: &[
 /// are the ones to agree with. A sequencer with a one of its own has only the start's, and is held against the others there.
 ///
 /// Says whether all are late (or early) alike.
-pub(crate) fn decide_who_agrees(rig: &Rig, accounts: &mut [Account]) -> bool {
-    let in_beats = |index: usize, offset: i128| match rig.outputs[rig.origin(&rig.sequencers[index].clock)].timing {
-        Timing::Rate { period, .. } => period * offset / self::scale(rig, &rig.sequencers[index].clock),
-        // No sentence says how long a pulse is that comes once. A beat, so that one that is off looks off.
-        Timing::Start | Timing::Stop | Timing::Run => Exact::from_integer(offset),
-    };
+pub(crate) fn decide_who_agrees(accounts: &mut [Account]) -> bool {
     let mut all_equal = true;
     for a in 0..accounts.len() {
         for b in 0..accounts.len() {
-            for (j, offset_a) in &accounts[a].late {
-                for (i, offset_b) in &accounts[b].late {
-                    if j == i && in_beats(a, *offset_a) != in_beats(b, *offset_b) {
+            for (j, offset_a) in &accounts[a].late_in_beats {
+                for (i, offset_b) in &accounts[b].late_in_beats {
+                    if j == i && offset_a != offset_b {
                         all_equal = false;
                     }
                 }

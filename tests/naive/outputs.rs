@@ -2,11 +2,17 @@
 
 use super::Exact;
 use super::signal::{Pulse, on_one_wire};
-use hitgap::patch::{Output, Timing, Width};
+use super::turning::{self, Meant};
+use hitgap::patch::{Output, Rig, Timing, Width};
 use hitgap::time::Tempo;
 
-/// The beat of pulse *k* as the formula has it, *k* below nought and past the end included.
-pub(crate) fn beat_by_formula(output: &Output, k: i128) -> Exact {
+/// The beat of pulse *k* of an output, *k* below nought and past the end included.
+pub(crate) fn beat_by_formula(rig: &Meant<'_>, output: usize, k: i128) -> Exact {
+    if rig.course.is_steady() { on_grid(&rig.outputs[output], k) } else { rig.beat(output, k) }
+}
+
+/// The beat of pulse *k* of a clock that nobody turns or stops.
+pub(crate) fn on_grid(output: &Output, k: i128) -> Exact {
     match &output.timing {
         // "one pulse … when the clock starts": it is meant for beat 0, and there is no period to count on by.
         Timing::Start | Timing::Stop | Timing::Run => Exact::from_integer(0),
@@ -33,17 +39,22 @@ fn has_pulse(output: &Output, k: i128) -> bool {
 
 /// "the number of the first of its clock output's pulses, sent or not, that is meant for beat *b* or later": `None`
 /// where there is no such pulse, which only an output that pulses once can say.
-pub(crate) fn first_pulse_meant_for(output: &Output, beat: Exact) -> Option<i128> {
-    (0..).take_while(|k| has_pulse(output, *k)).find(|k| beat_by_formula(output, *k) >= beat)
+pub(crate) fn first_pulse_meant_for(rig: &Meant<'_>, output: usize, beat: Exact) -> Option<i128> {
+    if !rig.course.is_steady() {
+        return rig.first_for(output, beat);
+    }
+    let output = &rig.outputs[output];
+    (0..).take_while(|k| has_pulse(output, *k)).find(|k| on_grid(output, *k) >= beat)
 }
 
 /// The beats of all pulses, sent or not, that are meant for a beat before the end of the patch.
-pub(crate) fn beats_before_the_end(output: &Output, end: Exact) -> Vec<Exact> {
-    (0..)
-        .take_while(|k| has_pulse(output, *k))
-        .map(|k| beat_by_formula(output, k))
-        .take_while(|beat| *beat < end)
-        .collect()
+pub(crate) fn beats_before_the_end(rig: &Rig, output: usize) -> Vec<Exact> {
+    if !rig.course.is_steady() {
+        return turning::beats_before_the_end(rig, output);
+    }
+    let output = &rig.outputs[output];
+    let numbers = (0..).take_while(|k| has_pulse(output, *k));
+    numbers.map(|k| on_grid(output, k)).take_while(|beat| *beat < rig.end).collect()
 }
 
 /// "it is `floor(exact + 1/2)`, rounded once, at the output"
@@ -58,7 +69,7 @@ pub(crate) fn lasts(tempo: Tempo, beats: Exact) -> Exact {
     beats * 60_000_000_000_000 / tempo
 }
 
-fn width(output: &Output, tempo: Tempo) -> Exact {
+pub(crate) fn width(output: &Output, tempo: Tempo) -> Exact {
     let five_ms = Exact::from_integer(5_000_000_000);
     match (&output.width, &output.timing) {
         (Width::Time(time), _) => *time,
@@ -72,8 +83,13 @@ fn width(output: &Output, tempo: Tempo) -> Exact {
 }
 
 /// What an output sends.
-pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
-    let stops = lasts(tempo, end) + output.shift;
+pub(crate) fn sent(rig: &Rig, output: usize, tempo: Tempo) -> Vec<Pulse> {
+    if !rig.course.is_steady() {
+        return turning::sent(rig, output, tempo);
+    }
+    let meant = beats_before_the_end(rig, output);
+    let output = &rig.outputs[output];
+    let stops = lasts(tempo, rig.end) + output.shift;
     let once = |rise: Exact, fall: Exact| {
         let pulse = Pulse { k: 0, rise: rounded(rise), fall: rounded(fall), k_fall: 0 };
         on_one_wire(vec![pulse])
@@ -91,7 +107,7 @@ pub(crate) fn sent(output: &Output, tempo: Tempo, end: Exact) -> Vec<Pulse> {
     };
     let mut pulses = Vec::new();
     // "nor is one sent that is meant for a beat at or past the end of the patch"
-    for (k, beat) in (0..).zip(beats_before_the_end(output, end)) {
+    for (k, beat) in (0..).zip(meant) {
         // "It rises at the ideal time of that beat, plus `phase` of the output's own period at that tempo, plus
         // `shift`, and falls after `width` …, each instant rounded once from its exact value."
         let rise = lasts(tempo, beat + phase_in_beats) + output.shift;

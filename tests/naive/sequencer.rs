@@ -1,12 +1,13 @@
-//! One sequencer: what arrives at its two inputs, in order, and what it plays.
+//! One sequencer, and what it plays.
 
 use super::Exact;
-use super::outputs::{beat_by_formula, first_pulse_meant_for};
-use super::signal::{Change, EVER, NEVER, Pulse, changes, kept, later, on_one_wire};
+use super::inputs::{Batch, batches, input};
+use super::outputs::first_pulse_meant_for;
+use super::signal;
+use super::signal::{EVER, Pulse, changes, on_one_wire};
+use super::turning::Meant;
 use super::wires::{Wires, beat_of, first_from, is_plain, meant_to_come, scale};
-use super::{signal, stages};
-use hitgap::patch::{EdgeKind, OnTie, Path, ResetMode, Rig, Sequencer, StageKind};
-use std::collections::VecDeque;
+use hitgap::patch::{OnTie, Path, ResetMode, Sequencer};
 
 /// A step that was played, rests too.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -17,6 +18,8 @@ pub(crate) struct Play {
     pub(crate) k: i128,
     /// From 1.
     pub(crate) step: usize,
+    /// A reset plays it, and no pulse.
+    pub(crate) by_reset: bool,
 }
 
 /// What a sequencer did.
@@ -94,92 +97,20 @@ struct Machine<'a> {
     taps: [Vec<Pulse>; 3],
 }
 
-/// "shorter pulses and gaps are not seen, and counted": how many are too short, of those that are not at the level which
-/// the box has seen already.
-fn too_short(wire: &[Pulse], sequencer: &Sequencer) -> usize {
-    let all = changes(wire);
-    let (mut count, mut seen) = (0, false);
-    for (i, change) in all.iter().enumerate().filter(|(_, change)| change.at != NEVER) {
-        let until = all.get(i + 1).map_or(NEVER, |next| next.at);
-        let least = if change.rise { sequencer.min_high.0 } else { sequencer.min_low.0 };
-        if change.at != EVER && until - change.at < least {
-            count += usize::from(change.rise != seen);
-        } else {
-            seen = change.rise;
-        }
-    }
-    count
-}
-
-/// An input as the box sees it: whether it was high before the start, its changes since, and how many pulses it did not
-/// see.
-fn input(rig: &Rig, wire: &[Pulse], edge: EdgeKind, sequencer: &Sequencer) -> (bool, Vec<Change>, usize) {
-    let mut unseen = too_short(wire, sequencer);
-    // "`input = { min-high, min-low }` (shorter pulses are not seen, and counted)"; it "acts when the pulse is old
-    // enough".
-    let mut seen = changes(&kept(wire, sequencer.min_high.0, sequencer.min_low.0));
-    for change in &mut seen {
-        change.at = later(change.at, if change.rise { sequencer.min_high.0 } else { sequencer.min_low.0 });
-    }
-    // "`poll` for both inputs together"
-    if let Some(poll) = sequencer.poll {
-        let StageKind::Poll(poll) = &rig.stages[poll].kind else { panic!("a poll") };
-        let rises = |list: &[Change]| list.iter().filter(|c| c.rise && c.at != EVER).count();
-        let before = rises(&seen);
-        seen = changes(&stages::looked_at(poll, &seen));
-        // "edges are seen at the next poll, shorter pulses can be missed"
-        unseen += before - rises(&seen);
-    }
-    let was_high = seen.first().is_some_and(|c| c.at == EVER);
-    seen.retain(|c| c.at != EVER && c.at != NEVER);
-    // "`reset-edge` and `clock-edge` = `"rise"` | `"fall"`"
-    let turned = edge == EdgeKind::Fall;
-    for change in &mut seen {
-        change.rise ^= turned;
-    }
-    (was_high ^ turned, seen, unseen)
-}
-
-/// What came together.
-struct Batch {
-    at: i64,
-    clock: VecDeque<Change>,
-    reset: VecDeque<Change>,
-}
-
-/// What is handled together, and when: an instant, or what the box gathers.
-fn batches(clock: &[Change], reset: &[Change], gathers: i64) -> Vec<Batch> {
-    let mut instants: Vec<i64> = clock.iter().chain(reset).map(|c| c.at).collect();
-    instants.sort_unstable();
-    let mut batches = Vec::new();
-    let mut done_until = EVER;
-    for first in instants {
-        if first <= done_until {
-            continue;
-        }
-        // "from the first edge the box waits, then handles all edges"
-        let at = first + gathers;
-        let within = |list: &[Change]| list.iter().filter(|c| first <= c.at && c.at <= at).copied().collect();
-        batches.push(Batch { at, clock: within(clock), reset: within(reset) });
-        done_until = at;
-    }
-    batches
-}
-
 /// "For a step 1 that a reset caused without a clock pulse, *k* is the first pulse meant for the reset's beat or later."
-/// An output that pulses once has only that pulse to offer.
-fn first_pulse_for(rig: &Rig, clock: &Path, reset: &Path, number: i128) -> i128 {
+/// An output that pulses once a start has only the last start to offer.
+fn first_pulse_for(rig: &Meant<'_>, clock: &Path, reset: &Path, number: i128) -> i128 {
     let beat: Exact = beat_of(rig, reset, number);
-    let output = &rig.outputs[rig.origin(clock)];
+    let output = rig.origin(clock);
+    let of_output = first_pulse_meant_for(rig, output, beat).unwrap_or_else(|| rig.last_start());
     if is_plain(rig, clock) && scale(rig, clock) == 1 {
-        return first_pulse_meant_for(output, beat).unwrap_or(0);
+        return of_output;
     }
-    let of_output = (0..1_000_000).find(|k| beat_by_formula(output, *k) >= beat).unwrap_or(0);
     meant_to_come(rig, clock, first_from(rig, clock, of_output * scale(rig, clock))).0
 }
 
 /// Everything that a sequencer plays, in the order in which it plays it.
-pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
+pub(crate) fn plays(rig: &Meant<'_>, wires: &Wires<'_>, sequencer: &Sequencer) -> Played {
     let n = sequencer.steps.len();
     let power_up = sequencer.power_up_step;
     let (clock_was_high, clock, unseen_clock) =
@@ -232,7 +163,7 @@ pub(crate) fn plays(rig: &Rig, wires: &Wires<'_>, sequencer: &Sequencer) -> Play
 
 impl Machine<'_> {
     /// A pulse is high while "rise ≤ `tr` < fall", so falls come first; but never before the rise of their own pulse.
-    fn handle(&mut self, rig: &Rig, mut batch: Batch) {
+    fn handle(&mut self, rig: &Meant<'_>, mut batch: Batch) {
         if let Some(fall) = batch.clock.front().copied().filter(|c| !c.rise) {
             batch.clock.pop_front();
             self.clock_falls(batch.at, fall.k);
@@ -287,8 +218,8 @@ impl Machine<'_> {
         }
     }
 
-    fn play(&mut self, at: i64, k: i128, step: usize) {
-        self.plays.push(Play { at, k, step });
+    fn play(&mut self, at: i64, k: i128, step: usize, by_reset: bool) {
+        self.plays.push(Play { at, k, step, by_reset });
         self.last_step = step;
         self.armed = false;
         if step == 1 {
@@ -305,11 +236,11 @@ impl Machine<'_> {
 
     /// Step 1 out of turn: "a reset clears the count within the step, unless `reset-clears-count = false`"; then the pulse,
     /// or the reset itself, is the step's first.
-    fn play_step_1(&mut self, at: i64, k: i128) {
+    fn play_step_1(&mut self, at: i64, k: i128, by_reset: bool) {
         if self.it.reset_clears_count {
             self.count = 1 % self.it.pulses_per_step;
         }
-        self.play(at, k, 1);
+        self.play(at, k, 1, by_reset);
     }
 
     fn clock_rises(&mut self, tc: i64, k: i128) {
@@ -368,11 +299,11 @@ impl Machine<'_> {
         self.count = (self.count + 1) % self.it.pulses_per_step;
         let mut is_step_1 = false;
         if called_back || self.armed {
-            self.play_step_1(tc, k);
+            self.play_step_1(tc, k, false);
             is_step_1 = true;
         } else if begins {
             let step = self.last_step % self.it.steps.len() + 1;
-            self.play(tc, k, step);
+            self.play(tc, k, step, false);
             is_step_1 = step == 1;
         }
         self.clock = Some(High { k, rise: tc, is_step_1, still: true });
@@ -398,7 +329,7 @@ impl Machine<'_> {
                     Some(clock) => {
                         clock.is_step_1 = true;
                         let k = clock.k;
-                        self.play_step_1(tr, k);
+                        self.play_step_1(tr, k, true);
                     }
                     // "If the clock input is low, the sequencer is armed." "If it rises at `tr` itself, it plays step 1
                     // and nothing else" comes to the same, because that rise is read after the reset.
@@ -414,10 +345,10 @@ impl Machine<'_> {
                 }
                 // "step 1 is played at `tr`"
                 self.immediate_reset_at = Some(tr);
-                self.play_step_1(tr, first_pulse_for_its_beat);
+                self.play_step_1(tr, first_pulse_for_its_beat, true);
             }
             // "step 1 at `tr`; clock rises while the reset is high are ignored; the next plays step 2"
-            ResetMode::Held => self.play_step_1(tr, first_pulse_for_its_beat),
+            ResetMode::Held => self.play_step_1(tr, first_pulse_for_its_beat, true),
             // "the reset is read at each clock rise"
             ResetMode::Sampled { .. } => {}
             // "no effect"

@@ -10,9 +10,9 @@ use hitgap::patch::{
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
 
-struct Knobs {
-    list: Vec<u16>,
-    times: Vec<i64>,
+pub(crate) struct Knobs {
+    pub(crate) list: Vec<u16>,
+    pub(crate) times: Vec<i64>,
 }
 
 impl Knobs {
@@ -21,16 +21,16 @@ impl Knobs {
     }
 
     /// Once in so many times; never with a knob at nought.
-    fn once_in(&mut self, times: usize) -> bool {
+    pub(crate) fn once_in(&mut self, times: usize) -> bool {
         self.turn() % times == times - 1
     }
 
-    fn below(&mut self, n: usize) -> usize {
+    pub(crate) fn below(&mut self, n: usize) -> usize {
         self.turn() % n
     }
 
     /// A time that has to do with the rig, or a picosecond beside it; not negative.
-    fn time(&mut self) -> Span {
+    pub(crate) fn time(&mut self) -> Span {
         let n = self.times.len();
         let index = self.below(n);
         let time = self.times[index];

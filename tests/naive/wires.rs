@@ -6,12 +6,13 @@ use super::outputs::{beat_by_formula, sent};
 use super::sequencer::{self, Played};
 use super::signal::{EVER, Pulse};
 use super::stages;
+use super::turning::Meant;
 use hitgap::patch::{Does, Logic, Path, Rig, Sheet, Source, StageKind, Tap};
 use hitgap::time::{Span, Tempo};
 
 /// What is on the wires of a rig.
 pub(crate) struct Wires<'a> {
-    rig: &'a Rig,
+    pub(crate) rig: Meant<'a>,
     outputs: Vec<Vec<Pulse>>,
     /// What each sequencer does.
     pub(crate) played: Vec<Played>,
@@ -20,9 +21,9 @@ pub(crate) struct Wires<'a> {
 impl<'a> Wires<'a> {
     /// Before any sequencer has done anything.
     pub(crate) fn of_the_clock(rig: &'a Rig, tempo: Tempo) -> Self {
-        let outputs = rig.outputs.iter().map(|o| sent(o, tempo, rig.end)).collect();
+        let outputs = (0..rig.outputs.len()).map(|output| sent(rig, output, tempo)).collect();
         let nothing = rig.sequencers.iter().map(|_| Played::default()).collect();
-        Self { rig, outputs, played: nothing }
+        Self { rig: Meant::of(rig), outputs, played: nothing }
     }
 
     /// Goes over the rig until nothing changes.
@@ -32,7 +33,8 @@ impl<'a> Wires<'a> {
     pub(crate) fn of(rig: &'a Rig, tempo: Tempo) -> Self {
         let mut wires = Self::of_the_clock(rig, tempo);
         for round in 0..20_000 {
-            let mut again: Vec<Played> = rig.sequencers.iter().map(|s| sequencer::plays(rig, &wires, s)).collect();
+            let mut again: Vec<Played> =
+                rig.sequencers.iter().map(|s| sequencer::plays(&wires.rig, &wires, s)).collect();
             if again == wires.played {
                 return wires;
             }
@@ -166,14 +168,14 @@ pub(crate) fn scale(rig: &Rig, path: &Path) -> i128 {
 
 /// The `n`th pulse that is meant to come out of a path's end, if all goes as it is meant to: its number, and the beat
 /// that it is meant for. "Between two pulses, a multiplier's pulses are meant to be evenly spread."
-pub(crate) fn meant_to_come(rig: &Rig, path: &Path, n: i128) -> (i128, Exact) {
+pub(crate) fn meant_to_come(rig: &Meant<'_>, path: &Path, n: i128) -> (i128, Exact) {
     behind(rig, path, path.stages.len(), n)
 }
 
-fn behind(rig: &Rig, path: &Path, stages: usize, n: i128) -> (i128, Exact) {
+fn behind(rig: &Meant<'_>, path: &Path, stages: usize, n: i128) -> (i128, Exact) {
     if stages == 0 {
         return match path.source {
-            Source::Output(output) => (n, beat_by_formula(&rig.outputs[output], n)),
+            Source::Output(output) => (n, beat_by_formula(rig, output, n)),
             Source::Wire(wire) => meant_to_come(rig, &rig.wires[wire].path, n),
             Source::Sequencer { index, tap } => {
                 let it = &rig.sequencers[index];
@@ -206,7 +208,7 @@ fn behind(rig: &Rig, path: &Path, stages: usize, n: i128) -> (i128, Exact) {
 }
 
 /// Which of the pulses that are meant to come is the first with this number or a later one.
-pub(crate) fn first_from(rig: &Rig, path: &Path, number: i128) -> i128 {
+pub(crate) fn first_from(rig: &Meant<'_>, path: &Path, number: i128) -> i128 {
     let mut n = number;
     while meant_to_come(rig, path, n).0 >= number {
         n -= 1 + n.abs() / 2;
@@ -218,14 +220,14 @@ pub(crate) fn first_from(rig: &Rig, path: &Path, number: i128) -> i128 {
 }
 
 /// The beat that a number is meant for, whether or not a pulse with this number is meant to come.
-pub(crate) fn beat_of(rig: &Rig, path: &Path, number: i128) -> Exact {
+pub(crate) fn beat_of(rig: &Meant<'_>, path: &Path, number: i128) -> Exact {
     beat_behind(rig, path, path.stages.len(), number)
 }
 
-fn beat_behind(rig: &Rig, path: &Path, stages: usize, number: i128) -> Exact {
+fn beat_behind(rig: &Meant<'_>, path: &Path, stages: usize, number: i128) -> Exact {
     if stages == 0 {
         return match path.source {
-            Source::Output(output) => beat_by_formula(&rig.outputs[output], number),
+            Source::Output(output) => beat_by_formula(rig, output, number),
             Source::Wire(wire) => beat_of(rig, &rig.wires[wire].path, number),
             Source::Sequencer { index, .. } => beat_of(rig, &rig.sequencers[index].clock, number),
         };

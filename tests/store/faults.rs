@@ -39,7 +39,7 @@ fn a_kill_at_any_moment_leaves_whole_files_that_the_next_run_knows() -> Outcome 
         }
         store.claim(&["a.wav", "b.wav", "c.wav"])?;
         drop(store);
-        assert_eq!(names(dir)?.1, BTreeSet::from([".hitgap-lock".into()]));
+        assert!(names(dir)?.1.iter().all(|name| name == ".hitgap-lock"));
     }
     println!("30 kills left {left_parts} unfinished files and {left_intents} open intents");
     assert!(left_parts > 0, "no kill came while a file was unfinished");

@@ -30,6 +30,31 @@ fn a_file_has_its_name_only_when_it_is_complete() -> Outcome {
     Ok(())
 }
 
+/// Refused for a name, for a file in the way, or given up: what a run made it takes away, and nothing else.
+#[cfg(unix)]
+#[test]
+fn a_run_that_places_nothing_leaves_nothing() -> Outcome {
+    let dir = tempfile::tempdir()?;
+    let out = dir.path().join("a/b");
+    let store = Store::open(&out, false)?;
+    assert!(store.claim(&[".a.wav"]).is_err());
+    drop(store.begin("a.wav")?);
+    drop(store);
+    assert_eq!(fs::read_dir(dir.path())?.count(), 0);
+    // A folder and a file that were there stay.
+    fs::create_dir(dir.path().join("a"))?;
+    fs::write(dir.path().join("a/mine.wav"), "mine")?;
+    let store = Store::open(&dir.path().join("a"), false)?;
+    assert!(store.claim(&["mine.wav"]).is_err());
+    drop(store);
+    assert_eq!(names(&dir.path().join("a"))?, (BTreeSet::from(["mine.wav".into()]), BTreeSet::new()));
+    // A manifest that cannot be read is refused as the folder is opened.
+    fs::write(dir.path().join("a/manifest.json"), "[]")?;
+    assert!(Store::open(&dir.path().join("a"), true).is_err());
+    assert_eq!(names(&dir.path().join("a"))?.1, BTreeSet::new());
+    Ok(())
+}
+
 #[cfg(unix)]
 #[test]
 fn a_file_gets_the_permissions_of_any_other() -> Outcome {

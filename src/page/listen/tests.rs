@@ -72,6 +72,26 @@ fn loops_are_powers_of_two_and_what_it_takes() {
     assert_eq!(values, ["1", "2", "3", "4", "8"]);
 }
 
+/// Bars of 2 s, and loops of at most 64 of them: what is heard there is on the page, verdicts are of the whole.
+#[test]
+fn what_no_loop_reaches_is_left_out() {
+    let mut long = page("a", None);
+    long.tempos[0].available = 1000;
+    let cell = long.tempos[0].cells[1].as_mut().expect("a cell");
+    let last = Instant(Span::from_ms(128_000).0 - 1);
+    cell.hits = vec![(Instant(-1), 0, 1.0), (last, 0, 1.0), (Instant(last.0 + 1), 0, 1.0)];
+    let pair = |at| Pair { at, ..cell.pairs[0].clone() };
+    cell.pairs = vec![pair(last), pair(Instant(last.0 + 1))];
+    let figures = data(&long);
+    let cell = &figures["tempos"][0]["cells"][1];
+    assert_eq!(cell["hits"].as_array().map(Vec::len), Some(2));
+    assert_eq!(cell["pairs"].as_array().map(Vec::len), Some(1));
+    assert_eq!((&cell["gap"], &cell["gapMs"]), (&"wren 24 ms after ox".into(), &24.0.into()));
+    // A piece that takes longer until it repeats has a loop as long.
+    long.tempos[0].bars = 65;
+    assert_eq!(data(&long)["tempos"][0]["cells"][1]["hits"].as_array().map(Vec::len), Some(3));
+}
+
 #[test]
 fn blank_lines_part_a_note() {
     assert_eq!(

@@ -87,8 +87,15 @@ pub(in crate::rig) fn probe(
     all
 }
 
-/// For each sequencer what leaves every point on the way to its clock input, from the output on.
-pub(in crate::rig) fn trace(rig: &Rig, timelines: &[Timeline], countings: &[Counting], run: Run) -> Vec<Vec<Probed>> {
+/// For each sequencer what leaves every point on the way to its clock input, from the output on: on the way as it is plugged
+/// at the start.
+pub(in crate::rig) fn trace(
+    rig: &Rig,
+    later: &[Later],
+    timelines: &[Timeline],
+    countings: &[Counting],
+    run: Run,
+) -> Vec<Vec<Probed>> {
     let mut points: Vec<Option<Point>> = Vec::new();
     let mut ways: Vec<Vec<Tip>> = Vec::new();
     let attach = |builder: &mut Builder<'_>, wires: &[(Tip, Port)]| {
@@ -96,7 +103,7 @@ pub(in crate::rig) fn trace(rig: &Rig, timelines: &[Timeline], countings: &[Coun
         let wires: BTreeMap<Port, Tip> = wires.iter().map(|&(from, to)| (to, from)).collect();
         ways = (0..rig.sequencers.len()).map(|s| way(&builder.nodes, &wires, (s, CLOCK))).collect();
     };
-    let (nodes, _) = ran(rig, &[], timelines, countings, run, attach);
+    let (nodes, _) = ran(rig, later, timelines, countings, run, attach);
     let left = |&(node, channel): &Tip| {
         let kept = nodes[node].kept.iter().flatten();
         let edges = kept.filter(|(c, _)| *c == channel).map(|(_, edge)| *edge).collect();

@@ -236,7 +236,7 @@ impl<'a> Replay<'a> {
         past.checked_sub(1).is_some_and(|last| pulses[last].fall >= at)
     }
 
-    /// One rise, with the fall of the other input before it.
+    /// Hands the machine one rise, of either input, and says what it plays.
     fn step(&self, worker: &mut Worker<'_>, turn: Turn, c: usize, r: usize, at: Instant) -> Option<Play> {
         let machine = &mut worker.machine;
         match turn {

@@ -180,6 +180,7 @@ mod tests {
     use super::*;
     use crate::patch::{OneShot, Sheet};
     use crate::rig::stage::out::alone;
+    use crate::rig::stage::trial::any_pulses;
     use crate::rig::{Pulse, Run, Wire};
     use proptest::prelude::*;
 
@@ -297,23 +298,10 @@ mod tests {
         assert_eq!(Delay::new(&one_shot(3, 9, WhileBusy::Passes), Chance::none()).settled(&[true]), [false]);
     }
 
-    /// Pulses with random lengths and gaps, in order.
-    fn pulses() -> impl Strategy<Value = Vec<(i64, i64)>> {
-        prop::collection::vec((1_i64..30, 1_i64..30), 0..40).prop_map(|lengths| {
-            let mut at = 0;
-            let pulse = |(gap, length)| {
-                let rise = at + gap;
-                at = rise + length;
-                (rise, at)
-            };
-            lengths.into_iter().map(pulse).collect()
-        })
-    }
-
     proptest! {
         /// Against pulses instead of edges: each moved as a whole, then the wire's rule for lists of pulses.
         #[test]
-        fn transport_is_the_union_of_moved_pulses(pulses in pulses(), rise in 0_i64..40, fall in 0_i64..40) {
+        fn transport_is_the_union_of_moved_pulses(pulses in any_pulses(30, 40), rise in 0_i64..40, fall in 0_i64..40) {
             let moved = (0..).zip(&pulses).map(|(number, p)| Pulse { rise: Instant(p.0 + rise), fall: Instant(p.1 + fall), number });
             let union: Vec<_> = Wire::new(moved).map(|p| (p.rise.0, p.fall.0, p.number)).collect();
             let (seen, (lost, merged)) = run(&settings(rise, fall, 0), &pulses);
@@ -323,7 +311,7 @@ mod tests {
 
         /// Against the meaning: an edge counts if the input then keeps its level for long enough.
         #[test]
-        fn inertia_keeps_the_edges_that_last(pulses in pulses(), swallows in 1_i64..20, rise in 0_i64..20, fall in 0_i64..20) {
+        fn inertia_keeps_the_edges_that_last(pulses in any_pulses(30, 40), swallows in 1_i64..20, rise in 0_i64..20, fall in 0_i64..20) {
             let all = edges(&pulses);
             let mut level = false;
             let mut kept = Vec::new();
@@ -343,7 +331,7 @@ mod tests {
         }
 
         #[test]
-        fn a_one_shot_is_the_union_of_its_pulses(pulses in pulses(), rise in 0_i64..40, width in 1_i64..99, ignores: bool) {
+        fn a_one_shot_is_the_union_of_its_pulses(pulses in any_pulses(30, 40), rise in 0_i64..40, width in 1_i64..99, ignores: bool) {
             let mut free = 0;
             let taken = (0..).zip(&pulses).filter(|(_, p)| {
                 let takes = !ignores || p.0 >= free;

@@ -127,6 +127,7 @@ mod tests {
     use super::*;
     use crate::patch::Sheet;
     use crate::rig::Run;
+    use crate::rig::stage::trial::any_pulses;
     use crate::rig::stage::{Tally, out::alone};
     use proptest::prelude::*;
 
@@ -221,24 +222,11 @@ mod tests {
         assert!((drawn - 122_500_000).abs() < 11_500_000, "{drawn}");
     }
 
-    /// Pulses with random lengths and gaps, in order; often at equal instants with those of another such list.
-    fn pulses() -> impl Strategy<Value = Vec<(i64, i64)>> {
-        prop::collection::vec((1_i64..12, 1_i64..12), 0..30).prop_map(|lengths| {
-            let mut at = 0;
-            let pulse = |(gap, length)| {
-                let rise = at + gap;
-                at = rise + length;
-                (rise, at)
-            };
-            lengths.into_iter().map(pulse).collect()
-        })
-    }
-
     proptest! {
         /// Against the levels themselves, looked at in every picosecond.
         #[test]
         fn the_output_is_the_function_of_the_levels(
-            first in pulses(), second in pulses(), extra in 0_i64..9, swallows in 0_i64..9, which in 0_usize..4,
+            first in any_pulses(12, 30), second in any_pulses(12, 30), extra in 0_i64..9, swallows in 0_i64..9, which in 0_usize..4,
         ) {
             let does = [Does::Or, Does::And, Does::Xor, Does::Not][which];
             let second = if does == Does::Not { Vec::new() } else { second };

@@ -4,6 +4,7 @@ use super::out::alone;
 use super::{Stage, Tally};
 use crate::rig::Edge;
 use crate::time::Instant;
+use proptest::prelude::*;
 
 /// A rise.
 pub(super) fn up(at: i64, number: i64) -> Edge {
@@ -61,4 +62,17 @@ pub(super) fn check_books(came: &[(usize, Edge)], left: &[Edge], tally: Tally) {
     let came = came.iter().filter(|(_, e)| e.rise).count() as u64;
     let out = left.iter().filter(|e| e.rise).count() as u64;
     assert_eq!(came + tally.added, out + tally.lost + tally.merged, "every pulse is accounted for: {tally:?} {left:?}");
+}
+
+/// Up to `most` pulses with random gaps and lengths under `longest`, in order. Two short lists often meet at equal instants.
+pub(super) fn any_pulses(longest: i64, most: usize) -> impl Strategy<Value = Vec<(i64, i64)>> {
+    prop::collection::vec((1..longest, 1..longest), 0..most).prop_map(|lengths| {
+        let mut at = 0;
+        let pulse = |(gap, length)| {
+            let rise = at + gap;
+            at = rise + length;
+            (rise, at)
+        };
+        lengths.into_iter().map(pulse).collect()
+    })
 }
