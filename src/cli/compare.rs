@@ -15,6 +15,7 @@ use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Clockwork, Instant, Span, Tempo};
 use clap::Args;
+use rayon::prelude::*;
 
 #[derive(Args, Debug)]
 pub(super) struct CompareArgs {
@@ -279,16 +280,23 @@ impl<'e> AtTempo<'e> {
     fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<(Vec<f64>, usize), Failure> {
         let levels = matched(press, &programs.original, &programs.fixed)?;
         let (stand, mut quiet) = (levels.stand, 0);
-        press.print(&self.original_sheet, &programs.original, Gain::Fixed(stand))?;
-        for ((fix, program), [matched, alone]) in self.fixes.iter().zip(&programs.fixed).zip(&levels.fixes) {
-            let (matched, alone) = (*matched, *alone);
-            if alone < matched {
-                quiet += 1;
-                let short = 20.0 * (matched / alone).log10();
-                let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
-                talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
+        for (fix, [matched, alone]) in
+            self.fixes.iter().zip(&levels.fixes).filter(|(_, [matched, alone])| alone < matched)
+        {
+            quiet += 1;
+            let short = 20.0 * (matched / alone).log10();
+            let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
+            talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
+        }
+        // The original; then of each fix what it is alone, and what it is by turns.
+        let finish = |n: usize| {
+            let Some(of) = n.checked_sub(1) else {
+                return press.finish(&self.original_sheet, &programs.original, Gain::Fixed(stand), None);
+            };
+            let (fix, [_, alone]) = (&self.fixes[of / 2], levels.fixes[of / 2]);
+            if of % 2 == 0 {
+                return press.finish(&fix.fixed_sheet, &programs.fixed[of / 2], Gain::Fixed(alone), None);
             }
-            press.print(&fix.fixed_sheet, program, Gain::Fixed(alone))?;
             // What is heard by turns is matched by what is heard by turns: the first bars may differ from the rest.
             let heard = |side: usize| {
                 let alone = fix.turns([1.0 - side as f64, side as f64], bank, self.lead_in)?;
@@ -296,8 +304,11 @@ impl<'e> AtTempo<'e> {
             };
             let louder = louder_by(heard(0)?, heard(1)?);
             let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
-            press.print(&fix.turns_sheet, &turns, Gain::Auto)?;
-        }
+            press.finish(&fix.turns_sheet, &turns, Gain::Auto, None)
+        };
+        let names = self.names();
+        let done = (0..names.len()).into_par_iter().map(|n| Ok(finish(n)?.0)).collect();
+        press.place_all(done, &names)?;
         Ok((levels.all(), quiet))
     }
 }

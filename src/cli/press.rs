@@ -189,17 +189,33 @@ impl Press {
                 (placing.join(), done)
             });
             let placed = placed.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-            let (done, failed): (Vec<_>, Vec<_>) = done.into_iter().partition(Result::is_ok);
-            ready.extend(done.into_iter().flatten().map(|(ready, _)| ready));
-            if let Some(Err(first)) = failed.into_iter().next() {
-                // What is finished stays if it can; what is told is what went wrong first.
-                self.store.rescue(ready);
-                return Err(first);
-            }
+            ready = self.finished(done.into_iter().map(|done| Ok(done?.0)))?;
             placed?;
         }
         self.store.place(ready)?;
         Ok(missing)
+    }
+
+    /// Files that were finished side by side; where one was not, those that were get their names if they can, and what went
+    /// wrong first is told.
+    fn finished(&self, done: impl Iterator<Item = Result<Ready, Failure>>) -> Result<Vec<Ready>, Failure> {
+        let (done, failed): (Vec<_>, Vec<_>) = done.partition(Result::is_ok);
+        let ready: Vec<Ready> = done.into_iter().flatten().collect();
+        if let Some(Err(first)) = failed.into_iter().next() {
+            self.store.rescue(ready);
+            return Err(first);
+        }
+        Ok(ready)
+    }
+
+    /// Gives files that were finished side by side their names, and says so.
+    ///
+    /// # Errors
+    /// What went wrong first, on the way or now.
+    pub(super) fn place_all(&self, done: Vec<Result<Ready, Failure>>, names: &[String]) -> Result<(), Failure> {
+        self.store.place(self.finished(done.into_iter())?)?;
+        names.iter().for_each(|name| self.wrote(name));
+        Ok(())
     }
 
     /// Renders a program into a file that has not its name yet: from any thread.
