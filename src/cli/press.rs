@@ -2,7 +2,7 @@
 
 use super::args::SoundArgs;
 use super::{Failure, talk};
-use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Spec, Watch, Written, wav};
+use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
 use crate::report::plain;
 use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
 use crate::time::Tempo;
@@ -31,6 +31,19 @@ pub(super) struct Press {
     format: Format,
     seed: u64,
     bar: Option<ProgressBar>,
+}
+
+/// A draft that is rendered into.
+struct Rendered<'d>(&'d Draft<'d>);
+
+impl Sink for Rendered<'_> {
+    fn write_at(&self, bytes: &[u8], position: u64) -> std::io::Result<()> {
+        self.0.file().write_at(bytes, position)
+    }
+
+    fn reached(&self, bytes: u64) {
+        self.0.reached(bytes);
+    }
 }
 
 /// A file to be made.
@@ -200,37 +213,22 @@ impl Press {
         gain: Gain,
         recipe: Option<String>,
     ) -> Result<(Ready, Written), Failure> {
-        let (draft, facts, written) = self.draw(sheet, program, gain, recipe)?;
-        Ok((draft.finish(facts)?, written))
-    }
-
-    /// The same up to where the file has to be sent to the disk and its checksum to be worked out, which no second core can
-    /// help with.
-    ///
-    /// # Errors
-    /// As [`Press::print`].
-    pub(super) fn draw(
-        &self,
-        sheet: &Sheet,
-        program: &Program<'_>,
-        gain: Gain,
-        recipe: Option<String>,
-    ) -> Result<(Draft<'_>, Facts, Written), Failure> {
         let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
         }
         let draft = self.store.begin(&sheet.name)?;
-        let written = self.counted(|watch| program.write(&spec, gain, draft.file(), watch)).map_err(|f| match f {
-            Failure::Sink(cause) => draft.error(cause).into(),
-            other => other,
-        })?;
+        let written =
+            self.counted(|watch| program.write(&spec, gain, &Rendered(&draft), watch)).map_err(|f| match f {
+                Failure::Sink(cause) => draft.error(cause).into(),
+                other => other,
+            })?;
         if INTERRUPTED.load(Ordering::Relaxed) {
             return Err(Failure::Interrupted);
         }
         let dbtp = written.levels.dbtp();
         let gain_db = 20.0 * libm::log10(written.gain);
-        let facts = Facts {
+        let ready = draft.finish(Facts {
             kind: sheet.kind,
             command: sheet.command.to_owned(),
             patch: sheet.patch.as_ref().map(|p| p.0.clone()),
@@ -251,8 +249,8 @@ impl Press {
             frames: Some(written.frames),
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
-        };
-        Ok((draft, facts, written))
+        })?;
+        Ok((ready, written))
     }
 
     /// Writes finished bytes into a file and lists it in the manifest.

@@ -243,11 +243,10 @@ fn write(
     let jobs: Vec<_> = (0..kept.len()).map(job).collect();
     let recipes: Vec<String> =
         kept.par_iter().map(|&at| recipe(&cells[at], variant, loaded.patch.meter, &args.sound)).collect();
-    // One core works out the checksum of the file that holds all cells while the others go on with the cells.
+    // The last core to be done with the cells goes on with the file that holds them all.
     let all = sheet(&parade, Kind::Parade, &variant.name, None);
-    let (all, facts, _) = press.draw(&all, &whole, Gain::Auto, None)?;
     let (made, all_of_them) =
-        rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || all.finish(facts).map_err(Failure::from));
+        rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || press.finish(&all, &whole, Gain::Auto, None));
     let made = made.inspect_err(|failure| {
         if matches!(failure, Failure::Interrupted) {
             talk::say("Cells that are done are kept: the same command with --resume goes on from there.");
@@ -257,7 +256,7 @@ fn write(
         talk::say(&format!("{} of {} cells were there already, whole", kept.len() - made.len(), kept.len()));
     }
     made.iter().for_each(|&n| press.wrote(&names[n]));
-    press.place(all_of_them?, &parade)?;
+    press.place(all_of_them?.0, &parade)?;
     let mut table = Vec::new();
     sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;
     press.paste(Kind::Figures, &figures, &table, "sweep", patch.clone(), None)?;

@@ -9,6 +9,9 @@ pub trait Sink: Sync {
     /// # Errors
     /// If not all could be written.
     fn write_at(&self, bytes: &[u8], position: u64) -> io::Result<()>;
+
+    /// So many bytes from the start are written and will not change any more. Told now and then, in rising order.
+    fn reached(&self, _bytes: u64) {}
 }
 
 impl Sink for File {

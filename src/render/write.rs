@@ -85,6 +85,7 @@ impl Program<'_> {
                 },
             )?;
             first = until;
+            sink.reached(spec.header_bytes() + (until * block).min(self.frames()) * spec.frame_bytes());
         }
         Ok(())
     }

@@ -4,6 +4,9 @@ use sha2::{Digest, Sha256};
 use std::fmt::Write as _;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
+use std::path::Path;
+use std::sync::mpsc::{Sender, channel};
+use std::thread::{Builder, JoinHandle};
 
 /// The SHA-256 of some bytes in 64 lower-case hexadecimal digits; for a patch, of the text as it was read.
 #[must_use]
@@ -15,15 +18,65 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 pub(super) fn of_file(mut file: &File) -> io::Result<String> {
     file.seek(SeekFrom::Start(0))?;
     let mut hash = Sha256::new();
+    add(&mut hash, file, u64::MAX)?;
+    Ok(hex(&hash.finalize()))
+}
+
+/// Adds what a file has from its cursor on, so many bytes or up to its end.
+fn add(hash: &mut Sha256, mut file: &File, bytes: u64) -> io::Result<()> {
     // Large enough that the calls cost nothing beside the hashing, small enough to stay in the second-level cache.
     let mut block = vec![0; 1 << 17];
-    loop {
-        match file.read(&mut block) {
-            Ok(0) => return Ok(hex(&hash.finalize())),
-            Ok(n) => hash.update(&block[..n]),
+    let mut left = bytes;
+    while left > 0 {
+        let room = block.len().min(usize::try_from(left).unwrap_or(usize::MAX));
+        match file.read(&mut block[..room]) {
+            Ok(0) => break,
+            Ok(n) => {
+                hash.update(&block[..n]);
+                left -= n as u64;
+            }
             Err(e) if e.kind() == io::ErrorKind::Interrupted => {}
             Err(e) => return Err(e),
         }
+    }
+    Ok(())
+}
+
+/// The SHA-256 of a file that is still being written: a thread of its own reads what will not change any more.
+#[derive(Debug)]
+pub(super) struct Following {
+    told: Sender<u64>,
+    thread: JoinHandle<io::Result<Sha256>>,
+}
+
+impl Following {
+    /// Begins at the start of the file at `path`.
+    pub(super) fn begin(path: &Path) -> io::Result<Self> {
+        let file = File::open(path)?;
+        let (told, reached) = channel::<u64>();
+        let follow = move || {
+            let (mut hash, mut at) = (Sha256::new(), 0);
+            for to in reached {
+                add(&mut hash, &file, to - at)?;
+                at = to;
+            }
+            Ok(hash)
+        };
+        Ok(Self { told, thread: Builder::new().spawn(follow)? })
+    }
+
+    /// So many bytes from the start will not change any more, as many as before or more.
+    pub(super) fn reached(&self, bytes: u64) {
+        // A thread that has failed listens no longer, and says so at the end.
+        let _ = self.told.send(bytes);
+    }
+
+    /// The whole file is written.
+    pub(super) fn end(self) -> io::Result<String> {
+        self.reached(u64::MAX);
+        drop(self.told);
+        let hash = self.thread.join().unwrap_or_else(|_| Err(io::Error::other("the thread that read it ended")))?;
+        Ok(hex(&hash.finalize()))
     }
 }
 
@@ -54,6 +107,22 @@ mod tests {
             file.write_all(&bytes)?;
             assert_eq!(of_file(&file)?, sha256_hex(&bytes), "{len} bytes");
         }
+        Ok(())
+    }
+
+    #[test]
+    fn a_file_that_is_followed_has_the_checksum_of_the_whole() -> io::Result<()> {
+        let bytes: Vec<u8> = (0..1_000_003_u32).map(|n| (n.wrapping_mul(n) >> 7) as u8).collect();
+        let file = tempfile::NamedTempFile::new()?;
+        let following = Following::begin(file.path())?;
+        let mut at = 0;
+        for to in [0, 1, 1, 131_072, 500_000, 999_999] {
+            file.as_file().write_all(&bytes[at..to])?;
+            at = to;
+            following.reached(to as u64);
+        }
+        file.as_file().write_all(&bytes[at..])?;
+        assert_eq!(following.end()?, sha256_hex(&bytes));
         Ok(())
     }
 }

@@ -1,16 +1,17 @@
 //! A file on its way.
 
+use super::Store;
+use super::checksum::{self, Following};
 use super::entry::{Entry, Facts};
 use super::error::{Act, StoreError, Why};
 use super::lock::Lock;
 use super::manifest::Manifest;
 use super::standing::Standing;
-use super::{Store, checksum};
 use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions};
 use std::io;
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::thread::{Builder, JoinHandle};
 use tempfile::TempPath;
 
@@ -23,7 +24,12 @@ pub struct Draft<'s> {
     // Before the path, so that it is closed when the path is removed: not every system removes an open file at once.
     file: File,
     part: TempPath,
+    /// The checksum of a long file, from where it is known that the file is long; `None` where nothing can follow it.
+    following: OnceLock<Option<Following>>,
 }
+
+/// From how many bytes on a file is followed while it is written.
+const LONG: u64 = 8 << 20;
 
 impl<'s> Draft<'s> {
     pub(super) fn new(store: &'s Store, name: &str) -> Result<Self, StoreError> {
@@ -32,7 +38,7 @@ impl<'s> Draft<'s> {
         // Made with the user's usual permissions, since it will be a usual file. `create_new` follows no link.
         let file = OpenOptions::new().read(true).write(true).create_new(true).open(&part).map_err(fail)?;
         let part = TempPath::try_from_path(part).map_err(fail)?;
-        Ok(Self { store, name: name.to_owned(), file, part })
+        Ok(Self { store, name: name.to_owned(), file, part, following: OnceLock::new() })
     }
 
     /// The name that it will have.
@@ -45,6 +51,16 @@ impl<'s> Draft<'s> {
     #[must_use]
     pub fn file(&self) -> &File {
         &self.file
+    }
+
+    /// So many bytes of the file, from its start, are written and will not change any more: a long file's checksum is worked
+    /// out while it is being written.
+    pub fn reached(&self, bytes: u64) {
+        if bytes >= LONG
+            && let Some(following) = self.following.get_or_init(|| Following::begin(&self.part).ok())
+        {
+            following.reached(bytes);
+        }
     }
 
     /// What to tell the user when writing to [`Draft::file`] failed: the error with the name that the file was to have.
@@ -62,11 +78,15 @@ impl<'s> Draft<'s> {
     ///
     /// When it cannot be read back. The unfinished file is gone then.
     pub fn finish(self, facts: Facts) -> Result<Ready, StoreError> {
-        let Self { store, name, file, part } = self;
+        let Self { store, name, file, part, following } = self;
         let path = store.dir().join(&name);
         let file = Arc::new(file);
         let sending = Sending::begin(&file);
-        let sha256 = checksum::of_file(&file).map_err(|e| StoreError::io(Act::Read, &path, e))?;
+        let sha256 = match following.into_inner().flatten() {
+            Some(following) => following.end(),
+            None => checksum::of_file(&file),
+        };
+        let sha256 = sha256.map_err(|e| StoreError::io(Act::Read, &path, e))?;
         let bytes = file.metadata().map_err(|e| StoreError::io(Act::Write, &path, e))?.len();
         Ok(Ready { sending, entry: Entry { file: name, facts, bytes, sha256, later: BTreeMap::new() }, part })
     }

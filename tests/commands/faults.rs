@@ -42,7 +42,9 @@ fn agree(place: &Place, dir: &str) {
         there(place, dir).into_iter().map(|(n, bytes)| (n, (bytes.len() as u64, digest(&bytes)))).collect();
     assert_eq!(listed(place, dir), there, "the manifest and the folder {dir}");
     let hidden: Vec<String> = place.names(dir).into_iter().filter(|n| n.starts_with('.')).collect();
-    assert_eq!(hidden, [".hitgap-lock"], "what is left in {dir}");
+    // A run that placed nothing takes the lock away that it made.
+    let nothing = hidden.is_empty() && there.is_empty();
+    assert!(nothing || hidden == [".hitgap-lock"], "what is left in {dir}: {hidden:?}");
 }
 
 /// Starts a line and ends it after so long by a signal, if it has not come to its own end; says what became of it.
