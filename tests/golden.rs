@@ -27,6 +27,15 @@ fn run(threads: &str, out: &Path, arguments: &[&str]) {
     assert!(done.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&done.stderr));
 }
 
+/// An example that draws its noise anew at every strike, in this folder: no example of its own does.
+fn with_fresh_noise(example: &str, folder: &Path) -> String {
+    let text = std::fs::read_to_string(Path::new(HOME).join(format!("patches/{example}.toml"))).expect("an example");
+    assert!(!text.contains("noise"), "{example} says itself how its noise is drawn");
+    let path = folder.join(format!("{example}-in-fresh-noise.toml"));
+    std::fs::write(&path, format!("noise = \"fresh\"\n{text}")).expect("written");
+    path.to_str().expect("a plain path").to_owned()
+}
+
 /// Checksums of all sounds that a few commands make, on so many threads.
 fn sums(threads: &str) -> BTreeMap<String, String> {
     let dir = tempfile::TempDir::new().expect("a temporary folder");
@@ -45,6 +54,9 @@ fn sums(threads: &str) -> BTreeMap<String, String> {
         run(threads, dir.path(), &["render", &patch, "--bars", "2", "--tempo", "127.3", "--sample-rate", "44100"]);
     }
     run(threads, dir.path(), &["render", "patches/loose-hands.toml", "--bars", "2", "--tempo", "90", "--run", "7"]);
+    let fresh = with_fresh_noise("hand-in-hand", dir.path());
+    run(threads, dir.path(), &["render", &fresh, "--bars", "4", "--tempo", "127.3"]);
+    run(threads, dir.path(), &["render", &fresh, "--bars", "2", "--tempo", "90", "--seed", "7"]);
     run(threads, dir.path(), &["compare", "patches/thin-ice.toml", "--bars", "4", "--tempo", "60", "--no-page"]);
     run(threads, dir.path(), &["flam", "--delay", "3ms", "--voices", "snare,hat", "--bits", "16"]);
     let mut all = BTreeMap::new();

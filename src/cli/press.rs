@@ -193,7 +193,7 @@ impl Press {
             ready.extend(done.into_iter().flatten().map(|(ready, _)| ready));
             if let Some(Err(first)) = failed.into_iter().next() {
                 // What is finished stays if it can; what is told is what went wrong first.
-                let _ = self.store.place(ready);
+                self.store.rescue(ready);
                 return Err(first);
             }
             placed?;

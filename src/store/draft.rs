@@ -176,18 +176,35 @@ impl Store {
         if let Some((n, _)) = refused {
             files.truncate(n);
         }
-        self.place_sent(files)?;
+        if let Err(error) = self.place_sent(&mut files) {
+            // Of those that are left the last makes room for the manifest.
+            files.pop();
+            self.rescue(files);
+            return Err(error);
+        }
         refused.map_or(Ok(()), |(_, error)| Err(error))
     }
 
-    fn place_sent(&self, files: Vec<Ready>) -> Result<(), StoreError> {
+    /// Puts as many of some finished files in place as will go, the first ones: after something else has failed, a full disk
+    /// say, on which the manifest may need the room of the last ones.
+    pub fn rescue(&self, mut files: Vec<Ready>) {
+        if let Some(refused) = files.iter_mut().position(|file| file.sending.end().is_err()) {
+            files.truncate(refused);
+        }
+        while !files.is_empty() && self.place_sent(&mut files).is_err() {
+            files.pop();
+        }
+    }
+
+    /// Leaves the files where they are if the manifest cannot be written.
+    fn place_sent(&self, files: &mut Vec<Ready>) -> Result<(), StoreError> {
         if files.is_empty() {
             return Ok(());
         }
         let _lock = Lock::take(self.dir())?;
         let mut manifest = Manifest::read(self.dir())?;
         let mut replaces = Vec::with_capacity(files.len());
-        for Ready { entry, .. } in &files {
+        for Ready { entry, .. } in files.iter() {
             let standing = self.look(&entry.file, &manifest)?;
             if let Some(why) = self.refusal(&standing) {
                 return Err(StoreError::Foreign { path: self.dir().join(&entry.file), why, more: 0 });
@@ -204,7 +221,7 @@ impl Store {
         self.leaves();
         manifest.write(self.dir(), &self.run)?;
         let mut refused = Ok(());
-        for (Ready { entry, part, .. }, replaces) in files.into_iter().zip(&replaces) {
+        for (Ready { entry, part, .. }, replaces) in files.drain(..).zip(&replaces) {
             if refused.is_ok() {
                 refused = self.name(part, &entry.file, *replaces);
             }

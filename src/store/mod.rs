@@ -115,11 +115,11 @@ impl Store {
         traces.lock = lock.is_new();
         let folder = Folder { ignores_case: lock::ignores_case(&dir), dir };
         let mut manifest = Manifest::read(&folder.dir)?;
-        run::clean(&folder.dir)?;
+        let died = run::clean(&folder.dir)?;
         let run = Run::start(&folder.dir)?;
-        // Only a dead run leaves an intent behind. Entries of vanished files wait for the next merge: opening a
-        // folder in good order changes nothing in it.
-        if manifest.has_intents() {
+        // Only a run that died leaves an intent behind, or an entry of a file that never got its name. Entries of files that
+        // vanished otherwise wait for the next merge: opening a folder in good order changes nothing in it.
+        if died || manifest.has_intents() {
             manifest.settle(&folder)?;
             manifest.write(&folder.dir, &run)?;
         }

@@ -47,7 +47,9 @@ impl Run {
 ///
 /// A run is dead when nobody holds its mark's lock, or when the mark is gone: a run makes its mark first. What cannot
 /// be removed (it is another user's) is left, since it harms nobody; only names of exactly this kind are touched.
-pub(super) fn clean(dir: &Path) -> Result<(), StoreError> {
+///
+/// Says whether there was one.
+pub(super) fn clean(dir: &Path) -> Result<bool, StoreError> {
     let fail = |e| StoreError::io(Act::Read, dir, e);
     let (mut live, mut dead, mut parts) = (Vec::new(), Vec::new(), Vec::new());
     for found in fs::read_dir(dir).map_err(fail)? {
@@ -63,13 +65,15 @@ pub(super) fn clean(dir: &Path) -> Result<(), StoreError> {
             parts.push((mark.to_owned(), found.path()));
         }
     }
-    for (_, part) in parts.iter().filter(|(mark, _)| !live.contains(mark)) {
+    parts.retain(|(mark, _)| !live.contains(mark));
+    let died = !dead.is_empty() || !parts.is_empty();
+    for (_, part) in parts {
         let _ = fs::remove_file(part);
     }
     for run in dead {
         let _ = fs::remove_file(run);
     }
-    Ok(())
+    Ok(died)
 }
 
 /// Whether nobody holds the mark. One that cannot be opened or asked counts as live.

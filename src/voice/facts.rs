@@ -2,9 +2,6 @@
 
 use super::{Master, k_energy};
 use core::f64::consts::PI;
-use dasp::envelope::Detector;
-use dasp::ring_buffer::Fixed;
-use dasp::rms::Rms;
 
 /// Measured facts of a voice, for people.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,12 +35,12 @@ impl Facts {
 
 /// Seconds from the first time at 10 % of the peak to the first at 90 %, straight lines between samples.
 fn attack(master: &Master, peak: f64) -> f64 {
-    // Rises at once, never falls: the running maximum.
-    let mut follower = Detector::peak(0.0, f32::INFINITY);
+    let mut highest = 0.0_f32;
     let mut before = 0.0;
     let (mut tenth, mut most) = (None, None);
     for (n, &x) in master.samples.iter().enumerate() {
-        let now = f64::from(follower.next(x)) / peak;
+        highest = highest.max(x.abs());
+        let now = f64::from(highest) / peak;
         let crossing = |level: f64| n as f64 - (now - level) / (now - before);
         if tenth.is_none() && now >= 0.1 {
             tenth = Some(crossing(0.1));
@@ -65,8 +62,7 @@ const LIKENESS: f64 = 0.8;
 
 /// The pitch of the body, between 20 and 50 dB below the peak, by autocorrelation.
 fn pitch(master: &Master, peak: f64) -> Option<f64> {
-    let mut level = Rms::new(Fixed::from(vec![0.0f64; master.rate as usize / 50]));
-    let levels: Vec<f64> = master.samples.iter().map(|&x| level.next(f64::from(x)) / peak).collect();
+    let levels: Vec<f64> = levels(&master.samples, master.rate as usize / 50).map(|level| level / peak).collect();
     let last_above = |part: f64| levels.iter().rposition(|&level| level > part).unwrap_or(0);
     let body = master.samples.get(last_above(0.1)..last_above(0.003))?;
     // Means of steps have no gain at multiples of the new rate, which would fold to 0 Hz; twice is enough for noise.
@@ -78,6 +74,17 @@ fn pitch(master: &Master, peak: f64) -> Option<f64> {
     let best = tops().map(|lag| likeness[lag]).fold(LIKENESS, f64::max);
     let top = tops().find(|&lag| likeness[lag] >= LIKENESS && likeness[lag] > 0.95 * best)?;
     Some(strongest(&low, 1.0 / top as f64) * f64::from(master.rate) / STEP as f64)
+}
+
+/// The root mean square of the `window` samples up to each, silence before the first.
+fn levels(samples: &[f32], window: usize) -> impl Iterator<Item = f64> {
+    let squares = samples.iter().map(|&x| f64::from(x) * f64::from(x));
+    let gone = std::iter::repeat_n(0.0, window).chain(squares.clone());
+    squares.zip(gone).scan(0.0, move |sum, (new, old)| {
+        // What is taken away again may leave less than nothing by rounding.
+        *sum = f64::max(*sum + new - old, 0.0);
+        Some(libm::sqrt(*sum / window as f64))
+    })
 }
 
 /// The frequency at which samples are strongest, within 6 % of `near`, both as parts of the sampling rate; read under

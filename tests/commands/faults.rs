@@ -205,7 +205,8 @@ fn a_full_disk_is_named_and_a_grid_goes_on_when_there_is_room() {
         println!("skipped: `unshare` and `mount` are not there or not allowed, so that there is no small disk");
         return;
     };
-    // What lies on the small disk is looked at before it goes away with the shell; with room again, the grid goes on.
+    // What lies on the small disk is looked at before it goes away with the shell; with room again, the grid goes on. There
+    // is room for the file of all cells, which is made first and takes 4 MB, and for some of the cells, which take 3 MB.
     let program = env!("CARGO_BIN_EXE_hitgap");
     let grid = GRID.strip_prefix("hitgap ").expect("our own line");
     let script = format!(
