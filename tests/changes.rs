@@ -362,6 +362,9 @@ fn a_clock_that_continues_goes_on_from_where_it_stood() {
         let performance = play(&rig, Tempo::whole(120)).expect("short");
         let meant = numbers(&rig).into_iter().map(|number| performance.timelines[0].meant(number));
         assert_eq!(meant.collect::<Vec<_>>(), [Beat::from_integer(0); 2], "{output}");
+        // So the last that is meant for that beat, or for one before the clock goes on, is the second.
+        let last = [0, 6, 8].map(|beat| performance.timelines[0].last_until(Beat::from_integer(beat)));
+        assert_eq!(last, [1; 3], "{output}");
     }
     // Stopped and continued twice, with a start between: the start counts anew.
     let often = "[[change]]\nafter = \"1 beat\"\nstop = true\n[[change]]\nafter = \"2 beats\"\ncontinue = true\n\

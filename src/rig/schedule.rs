@@ -220,7 +220,11 @@ impl Schedule {
 
     pub(super) fn last_until(&self, beat: Beat) -> i64 {
         let (segment, next) = self.segment(beat);
-        let Some(cycle) = &segment.cycle else { return segment.number };
+        let Some(cycle) = &segment.cycle else {
+            // Where the clock goes on, another pulse is meant for the beat of the same start.
+            let behind = self.segments.partition_point(|s| s.origin <= beat).max(1);
+            return self.segments[behind - 1].number;
+        };
         let number = segment.number + cycle.last_until(beat - segment.origin) - segment.first;
         next.map_or(number, |next| number.min(next - 1))
     }

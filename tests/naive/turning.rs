@@ -218,7 +218,7 @@ impl<'a> Meant<'a> {
             (Some(beat), _) => *beat,
             (None, Timing::Start | Timing::Stop | Timing::Run) => beats[beats.len() - 1],
             (None, Timing::Rate { .. }) => {
-                let further = (1..).map(|n| meant(self.rig, output, self.rig.end + Exact::from_integer(n * 256)));
+                let further = (8..).map(|n| meant(self.rig, output, self.rig.end + Exact::from_integer(1 << n)));
                 let long = further.into_iter().find(|beats| beats.len() > n);
                 long.expect("it goes on for ever")[n].2
             }
