@@ -3,23 +3,23 @@
 pub struct Path {
     /// Where the pulses come from.
     pub source: Source,
-    /// Indices into [`Rig::stages`].
+    /// Indices into [`Rig::stages`](super::Rig::stages).
     pub stages: Vec<usize>,
 }
 
 /// Where a path begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Source {
-    /// An output of the clock: an index into [`Rig::outputs`].
+    /// An output of the clock: an index into [`Rig::outputs`](super::Rig::outputs).
     Output(usize),
     /// Another sequencer.
     Sequencer {
-        /// Index into [`Rig::sequencers`].
+        /// Index into [`Rig::sequencers`](super::Rig::sequencers).
         index: usize,
         /// Which of its outputs.
         tap: Tap,
     },
-    /// A physical point that several paths share: an index into [`Rig::wires`].
+    /// A physical point that several paths share: an index into [`Rig::wires`](super::Rig::wires).
     Wire(usize),
 }
 

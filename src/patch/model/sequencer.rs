@@ -12,7 +12,7 @@ pub struct Sequencer {
     pub reset: Option<Reset>,
     /// What each step plays; never empty.
     pub steps: Vec<Step>,
-    /// Index into [`Rig::voices`].
+    /// Index into [`Rig::voices`](super::Rig::voices).
     pub voice: usize,
     /// How many pulses of its clock make a step; at least 1.
     pub pulses_per_step: u32,
@@ -30,9 +30,9 @@ pub struct Sequencer {
     pub min_high: Span,
     /// Shorter gaps between pulses are not seen by its inputs; 0 for none.
     pub min_low: Span,
-    /// The loop that looks at both its inputs: an index into [`Rig::stages`], of a [`StageKind::Poll`].
+    /// The loop that looks at both its inputs: an index into [`Rig::stages`](super::Rig::stages), of a [`StageKind::Poll`](super::StageKind::Poll).
     pub poll: Option<usize>,
-    /// What lies between it and the ear: indices into [`Rig::stages`], in order.
+    /// What lies between it and the ear: indices into [`Rig::stages`](super::Rig::stages), in order.
     pub out: Vec<usize>,
     /// A nudge of every hit; later is positive.
     pub offset: Span,
