@@ -190,7 +190,10 @@ impl Press {
             });
             let placed = placed.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
             ready = self.finished(done.into_iter().map(|done| Ok(done?.0)))?;
-            placed?;
+            if let Err(refused) = placed {
+                self.store.rescue(ready);
+                return Err(refused.into());
+            }
         }
         self.store.place(ready)?;
         Ok(missing)
