@@ -12,7 +12,7 @@ use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice,
 use crate::patch::{Rig, Voice};
 use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::render::{Bank, Loudness, Program};
-use crate::report::ms;
+use crate::report::gap_ms;
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor};
 use crate::time::{Beat, Instant, Span, Tempo};
 
@@ -151,8 +151,11 @@ fn cell(
         let at = Instant(at.0 + gap.0.min(0));
         (at.0 >= 0).then(|| Pair { at, gap: gap.abs(), names: [first.to_owned(), second.to_owned()] })
     };
-    let said =
-        if gap == Span::ZERO { TOGETHER.to_owned() } else { format!("{second} {} ms after {first}", ms(gap.abs())) };
+    let said = if gap == Span::ZERO {
+        TOGETHER.to_owned()
+    } else {
+        format!("{second} {} ms after {first}", gap_ms(gap.abs(), MAX_GAP))
+    };
     Cell {
         hits: hits.iter().map(|h| (h.at, ensemble.part(0, h))).map(|(at, (voice, level))| (at, voice, level)).collect(),
         gain,

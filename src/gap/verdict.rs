@@ -1,4 +1,4 @@
-use super::{Band, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
+use super::{Band, Gaps, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
 use crate::hits::{Taken, taken};
 use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::rig::{Move, Passage, Performance, Track, stage::HeldUp, stage::Tally};
@@ -44,7 +44,7 @@ pub struct Standing {
     pub agrees: bool,
     /// The worst offset in time; `None` if it never played, or if its clock has no period.
     pub off_by: Option<Span>,
-    /// Where it is off the one, pulse by pulse, in order.
+    /// Where it is off the one, pulse by pulse, in order; of a rig that nothing is changed in, nothing is told.
     pub off: Vec<Off>,
     /// Its hits against the ideal times of their due beats.
     pub lateness: Option<Stats>,
@@ -189,7 +189,7 @@ pub(super) fn judge_pairs(
     performance: &Performance,
     takes: &[Taken],
     max_gap: Span,
-    each: impl FnMut(usize, &[Span]),
+    each: impl FnMut(usize, &Gaps),
 ) -> Result<Verdict, LineError> {
     let gaps = all_pairs(rig, performance, takes, each);
     let mut standings = performance
@@ -260,7 +260,7 @@ fn passages(performance: &Performance) -> Vec<Passage> {
     told.map(|(stage, (tally, held_up))| Passage { stage, tally, held_up }).collect()
 }
 
-fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut(usize, &[Span])) -> Vec<Gap> {
+fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut(usize, &Gaps)) -> Vec<Gap> {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
@@ -281,7 +281,7 @@ fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: im
                 if are_sequencers { pair(track(a), track(b)) } else { pair_hits(hits(a), hits(b)) };
             each(index, &gaps);
             let like = rig.player_voice(a).is_some_and(|voice| rig.player_voice(b) == Some(voice));
-            Gap { between: [a, b], paired: gaps.len(), unpaired, stats: Stats::of(&mut gaps), like }
+            Gap { between: [a, b], paired: gaps.len(), unpaired, stats: gaps.stats(), like }
         })
         .collect()
 }
@@ -320,7 +320,7 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,
-        off: off(rig, performance, track),
+        off: if rig.course.is_steady() { Vec::new() } else { off(rig, performance, track) },
         lateness: against(|s| s.due)?,
         path_lateness: against(|s| s.pulse)?,
     })

@@ -9,6 +9,6 @@ mod turns;
 pub use bar::{Bar, BarHit};
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
-pub use rendition::{Part, Rendition};
+pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use sheet::Sheet;
 pub use turns::{EARLY, Turn, begin, excerpt, turns};
