@@ -90,7 +90,11 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         .map(|judged| {
             let Some(trials) = trials else { return Ok(judged) };
             let each = || bar.iter().for_each(|b| b.inc(1));
-            let runs = chances(&judged.variant.rig, judged.tempo, trials, &each).map_err(|e| out_of_time(&e))?;
+            let mut runs = chances(&judged.variant.rig, judged.tempo, trials, &each).map_err(|e| out_of_time(&e))?;
+            if !args.plot.plot {
+                // Pairs by cells by thousands of bins, which only a picture shows.
+                runs.histograms = Vec::new();
+            }
             Ok(Judged { runs: Some(runs), ..judged })
         })
         .collect::<Result<Vec<_>, Failure>>()?;

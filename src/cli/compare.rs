@@ -124,7 +124,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
 }
 
 /// What a hit of a fix takes while all is written: played and listed, as a cue in its own file, as one of two in the
-/// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Measured, rounded up.
+/// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Counted from their sizes.
 const COMPARED_BYTES: u128 = HIT_BYTES + 7 * CUE_BYTES + 100;
 
 /// Adds a comparison to what a command is about to do, and refuses what is too much of it.

@@ -1,5 +1,5 @@
 use super::args::{Format, SoundArgs, Tempos, tempos};
-use super::flam_page::{FlamPage, flam_page};
+use super::flam_page::{FlamPage, MAX_GAP, flam_page};
 use super::press::{Press, Sheet, bank, fits};
 use super::sweep_page::few_enough;
 use super::work::Work;
@@ -141,7 +141,7 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str
     talk::result(|out| match args.format {
         Format::Table => {
             let names = [voices[0].name.as_str(), voices[1].name.as_str()];
-            out.write_all(flam_table(names, &args.rate, rows).as_bytes())?;
+            out.write_all(flam_table(names, &args.rate, rows, MAX_GAP).as_bytes())?;
             if let Some(page) = page {
                 writeln!(out, "\nOpen first {page}, in any browser: together and apart, side by side.")?;
             }

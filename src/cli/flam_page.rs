@@ -29,7 +29,7 @@ pub(super) struct FlamPage<'a> {
 }
 
 /// The smallest published figure for telling two sounds from one, as in patches.
-const MAX_GAP: Span = Span::from_ms(2);
+pub(super) const MAX_GAP: Span = Span::from_ms(2);
 /// The version with no gap.
 const TOGETHER: &str = "together";
 /// Bars that a loop may have.

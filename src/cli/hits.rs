@@ -86,9 +86,9 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
 const fn bytes_a_hit(format: Format) -> u128 {
     HIT_BYTES
         + match format {
-            Format::Csv => 106,
-            Format::Json => 256,
-            Format::Midi => 356,
+            Format::Csv => 56,
+            Format::Json => 136,
+            Format::Midi => 176,
         }
 }
 

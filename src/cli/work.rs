@@ -55,10 +55,10 @@ const MOST_WRITTEN: u128 = 1_000_000_000_000;
 const MOST_MEGABYTES: u128 = 1_500;
 
 /// What a sequencer, a pair or a stage takes in a judged cell, as a row of JSON or of a table in the making. Measured, rounded up.
-const FIGURE_BYTES: u128 = 1_000;
+const FIGURE_BYTES: u128 = 500;
 /// What a version at a tempo takes on a listening page: its pictures for wide and narrow screens, as they are drawn and on their
 /// way into the page, which stands in memory thrice. Measured, rounded up.
-const PAGE_CELL_BYTES: u128 = 150_000;
+const PAGE_CELL_BYTES: u128 = 60_000;
 /// What a hit takes that was played: see [`Sound`](crate::rig::Sound).
 pub(super) const PLAYED_BYTES: u128 = 32;
 /// What a hit takes in a list: see [`Hit`](crate::hits::Hit).

@@ -69,9 +69,9 @@ impl FlamRow {
     }
 }
 
-/// What each gap means, for people.
+/// What each gap means, for people who hold it against a max gap.
 #[must_use]
-pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow]) -> String {
+pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow], max_gap: Span) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "{} and {}; the period is that of {period}\n", voices[0], voices[1]);
     let like = rows.iter().any(|r| r.like);
@@ -94,7 +94,7 @@ pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow]) -> String {
         let mut cells = vec![
             row.tempo.to_string(),
             row.setting.clone(),
-            words::heard_ms(row.gap),
+            words::gap_ms(row.gap, max_gap),
             tidy(row.share_of_period_pct, 3),
             tidy(row.samples, 2),
             format!("{}{order}", Band::of(row.gap)),

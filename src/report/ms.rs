@@ -23,12 +23,6 @@ pub fn gap_ms(gap: Span, max_gap: Span) -> String {
     ms_by(gap, &bounds)
 }
 
-/// The same of a gap that is not judged by a max gap.
-#[must_use]
-pub(super) fn heard_ms(gap: Span) -> String {
-    ms_by(gap, &bands())
-}
-
 /// A time in milliseconds with every picosecond, and no idle noughts.
 #[must_use]
 pub fn exact_ms(time: Span) -> String {
@@ -167,7 +161,6 @@ mod tests {
         }
         assert_eq!(gap_ms(Span(200_030_000_000), Span::from_ms(200)), "200.03");
         assert_eq!([gap_ms(Span(30), Span::ZERO), gap_ms(Span::ZERO, Span::ZERO)], ["just over 0", "0"]);
-        assert_eq!(heard_ms(Span(2_004_000_000)), "2");
     }
 
     /// What a reader takes a figure for: `just over 2` is a little more than 2, `under 0.0001` any less than that.

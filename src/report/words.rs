@@ -1,6 +1,6 @@
 //! Sentences and figures as people read them.
 
-pub(super) use super::ms::{Bound, exact_ms, gap_ms, heard_ms, ms, ms_by};
+pub(super) use super::ms::{Bound, exact_ms, gap_ms, ms, ms_by};
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{ResetMode, Rig, Timing};
 use crate::rig::{Passage, stage::Tally};

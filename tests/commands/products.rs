@@ -18,14 +18,15 @@ fn products_without_end_are_refused() {
     let place = Place::new()
         .with("boxes.toml", many(256, 256))
         .with("fixes.toml", many(2, 256))
+        .with("crowd.toml", many(4, 256))
         .with("fast.toml", format!("{fast}{}", box_of(0)))
         .with("long.toml", format!("{}{}", fast.replace("250", "20"), many(2, 30).replace(clock, "")));
     // 257 variants of 256 boxes and 256·255/2 pairs: 32,896 figures each.
     for format in ["table", "json", "csv"] {
         let line = format!("hitgap check boxes.toml --tempo 60 --format {format}");
-        refused(&place, &line, 2, &["8454272 figures of 257 variants", "at most 1500 MB"]);
+        refused(&place, &line, 2, &["8454272 figures of 257 variants", "4228 MB", "at most 1500 MB"]);
     }
-    refused(&place, "hitgap check fixes.toml --tempo 1..1000:1 --plot", 2, &["figures", "at most 1500 MB"]);
+    refused(&place, "hitgap check crowd.toml --tempo 1..1000:1 --plot", 2, &["figures", "at most 1500 MB"]);
     // 1 + 2·256 files a tempo, and a page; 257 mixes.
     let compare = "hitgap compare fixes.toml --tempo 1..1000:1";
     refused(&place, compare, 2, &["513001 files, and at most 10000"]);
@@ -42,8 +43,8 @@ fn products_without_end_are_refused() {
     let sweep = "hitgap sweep boxes.toml --on sequencer.s0.clock --delay 0ms..999ms:1ms --tempo";
     refused(&place, &format!("{sweep} 1..1000:1"), 2, &["1000000 files, and at most 10000"]);
     refused(&place, &format!("{sweep} 60"), 2, &["32896000 figures of 1000 variants", "at most 1500 MB"]);
-    // Ten million pulses: some 5 GB as a MIDI file in the making.
-    refused(&place, "hitgap hits fast.toml --format midi --out hits.mid", 2, &["10000000 hits", "5000 MB", "1500 MB"]);
+    // Ten million pulses: some 3 GB as a MIDI file in the making.
+    refused(&place, "hitgap hits fast.toml --format midi --out hits.mid", 2, &["10000000 hits", "3200 MB", "1500 MB"]);
     refused(&place, "hitgap hits fast.toml", 2, &["10000000 hits", "at most 1500 MB"]);
     assert!(!place.path("hits.mid").exists());
     refused(&place, "hitgap compare long.toml", 2, &["49600000 hits", "at most 1500 MB"]);
