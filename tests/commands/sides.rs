@@ -84,7 +84,9 @@ fn a_figure_is_on_the_side_of_the_gap_that_was_judged() {
             let figures: Vec<(&str, i64)> =
                 seen.iter().flat_map(|(name, text)| told(text).into_iter().map(move |g| (name.as_str(), g))).collect();
             let places: std::collections::BTreeSet<&str> = figures.iter().map(|f| f.0).collect();
-            assert!(places.len() >= 5, "{places:?}");
+            // Table, comparison, page and picture; and the reasons of JSON and CSV where it is over.
+            let least = if gap > limit { 6 } else { 4 };
+            assert!(places.len() >= least, "{late} against {max_gap}: {places:?}");
             for (name, figure) in figures {
                 assert_eq!(
                     judged(figure, limit),
