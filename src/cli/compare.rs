@@ -3,8 +3,8 @@ use super::check::{Bodies, judged};
 use super::levels::{louder_by, matched};
 use super::listen::page;
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits, lasts};
-use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
+use super::press::{Press, Sheet, bank, fits};
+use super::work::few_enough_compared;
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::page::{ListeningPage, listening_page, over_budget};
@@ -12,7 +12,6 @@ use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, Run, play_run};
-use crate::scene::TEMPOS_BESIDE;
 use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Clockwork, Instant, Span, Tempo};
@@ -44,18 +43,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, args.judge.max_gap)?;
     let fixes = fixes(args, &loaded)?;
     let original = &loaded.patch.original;
-    for &tempo in &loaded.patch.tempos {
-        // An alternation plays every bar twice.
-        let end = original.rig.clockwork(tempo).instant(original.rig.end);
-        lasts(Instant(end.0.saturating_mul(2)), &args.sound, Channels::Mono)?;
-    }
-    let mut work = Work::default();
-    work.files(loaded.patch.tempos.len() * (1 + 2 * fixes.len()) + usize::from(!args.no_page));
-    for &tempo in &loaded.patch.tempos {
-        let end = original.rig.clockwork(tempo).instant(original.rig.end);
-        work.sound(end, 1 + 3 * fixes.len(), &args.sound, Channels::Mono);
-    }
-    add_work(&mut work, &loaded, &fixes, !args.no_page, "`compare`")?;
+    few_enough_compared(&loaded, &fixes, &args.sound, !args.no_page)?;
     let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
@@ -121,40 +109,6 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         writeln!(out, "{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
-}
-
-/// What a hit of a fix takes while all is written: played and listed, as a cue in its own file, as one of two in the
-/// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Counted from their sizes.
-const COMPARED_BYTES: u128 = HIT_BYTES + 7 * CUE_BYTES + 100;
-
-/// Adds a comparison to what a command is about to do, and refuses what is too much of it.
-///
-/// # Errors
-/// Exit status 2, with the figure and the bound.
-pub(super) fn add_work(
-    work: &mut Work,
-    loaded: &Loaded,
-    fixes: &[Variant],
-    page: bool,
-    what: &str,
-) -> Result<(), Failure> {
-    let tempos = &loaded.patch.tempos;
-    let all = || std::iter::once(&loaded.patch.original).chain(fixes);
-    let drawn_at = if page { tempos.len() + TEMPOS_BESIDE } else { 0 };
-    all().for_each(|v| work.judged(&v.rig, tempos.len() + drawn_at));
-    if page {
-        work.versions(tempos.len() * all().count());
-    }
-    // What is many by its number alone is not looked at one by one.
-    work.fits(what)?;
-    for &tempo in tempos {
-        for variant in all() {
-            let found = hits(&variant.rig, tempo)?;
-            work.played(found);
-            work.kept(found, COMPARED_BYTES);
-        }
-    }
-    work.fits(what)
 }
 
 /// How the two of a pair stand to each other, with so many fixes that are too quiet in a file of their own.

@@ -1,7 +1,7 @@
 //! From a lesson's file to its page.
 
 use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
-use super::compare::{add_work, listening};
+use super::compare::listening;
 use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
 use super::load::{load, other_kind, read_text};
@@ -188,7 +188,7 @@ impl Reader<'_> {
             }
             all
         };
-        add_work(&mut self.work.borrow_mut(), &loaded, &chosen, true, "`lesson`")?;
+        self.work.borrow_mut().compared(&loaded, &chosen, true, "`lesson`")?;
         listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
     }
 

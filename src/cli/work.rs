@@ -2,10 +2,13 @@
 
 use super::Failure;
 use super::args::SoundArgs;
+use super::load::Loaded;
+use super::press::lasts;
 use crate::gap::Verdict;
-use crate::patch::Rig;
+use crate::patch::{Rig, Variant};
 use crate::render::Channels;
 use crate::rig::{MOST_PULSES, pulses};
+use crate::scene::TEMPOS_BESIDE;
 use crate::time::{Instant, PS_PER_SECOND, Tempo};
 
 /// The most pulses of a piece that is looked at from many sides, such as for advice or a picture: each side plays it anew or
@@ -68,6 +71,10 @@ pub(super) const CUE_BYTES: u128 = 24;
 /// What a hit takes that was played and listed.
 pub(super) const HIT_BYTES: u128 = PLAYED_BYTES + LISTED_BYTES;
 
+/// What a hit takes of a fix that is held against the original: played and listed, as a cue in its own file, as one of two in the
+/// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Counted from their sizes.
+const COMPARED_BYTES: u128 = HIT_BYTES + 7 * CUE_BYTES + 100;
+
 /// What a command is about to make, added up before any of it is begun. Whatever is a product of what may be asked for (variants
 /// by tempos by pairs, settings by tempos, fixes by hits) comes through here.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -124,6 +131,36 @@ impl Work {
         self.played = self.played.saturating_add(pulses);
     }
 
+    /// Fixes that are held against the original at every tempo, with or without a page; refuses what is too much of it.
+    ///
+    /// # Errors
+    /// As [`Work::fits`].
+    pub(super) fn compared(
+        &mut self,
+        loaded: &Loaded,
+        fixes: &[Variant],
+        page: bool,
+        what: &str,
+    ) -> Result<(), Failure> {
+        let tempos = &loaded.patch.tempos;
+        let all = || std::iter::once(&loaded.patch.original).chain(fixes);
+        let drawn_at = if page { tempos.len() + TEMPOS_BESIDE } else { 0 };
+        all().for_each(|v| self.judged(&v.rig, tempos.len() + drawn_at));
+        if page {
+            self.versions(tempos.len() * all().count());
+        }
+        // What is many by its number alone is not looked at one by one.
+        self.fits(what)?;
+        for &tempo in tempos {
+            for variant in all() {
+                let found = hits(&variant.rig, tempo)?;
+                self.played(found);
+                self.kept(found, COMPARED_BYTES);
+            }
+        }
+        self.fits(what)
+    }
+
     /// Refuses what is more than one command makes.
     ///
     /// # Errors
@@ -161,6 +198,28 @@ impl Work {
         }
         Ok(())
     }
+}
+
+/// Refuses a comparison that is too much for a WAV file, the disk or the memory.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+pub(super) fn few_enough_compared(
+    loaded: &Loaded,
+    fixes: &[Variant],
+    sound: &SoundArgs,
+    page: bool,
+) -> Result<(), Failure> {
+    let (original, tempos) = (&loaded.patch.original.rig, &loaded.patch.tempos);
+    let mut work = Work::default();
+    work.files(tempos.len() * (1 + 2 * fixes.len()) + usize::from(page));
+    for &tempo in tempos {
+        let end = original.clockwork(tempo).instant(original.end);
+        // An alternation plays every bar twice.
+        lasts(Instant(end.0.saturating_mul(2)), sound, Channels::Mono)?;
+        work.sound(end, 1 + 3 * fixes.len(), sound, Channels::Mono);
+    }
+    work.compared(loaded, fixes, page, "`compare`")
 }
 
 /// How many hits a rig may play at a tempo: a pulse that comes to an input plays one at most.
