@@ -8,12 +8,12 @@ use super::press::{Press, bank};
 use super::{CARE, Failure};
 use crate::gap::{Band, first_notch_hz};
 use crate::hits::Hit;
-use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Rig, Voice};
 use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::render::{Bank, Loudness, Program};
 use crate::report::ms;
-use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor};
+use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What a page of two voices is to show.
@@ -34,6 +34,8 @@ const MAX_GAP: Span = Span::from_ms(2);
 const TOGETHER: &str = "together";
 /// Bars that a loop may have.
 const BARS: i64 = 4;
+/// What is measured goes round from so much before the first beat on.
+const EARLY: Span = Span::from_ms(150);
 
 /// Works out what two voices play together and apart at each tempo: all equally loud.
 ///
@@ -74,7 +76,6 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         note: None,
         source: asked.source.clone(),
         max_gap: MAX_GAP,
-        early: EARLY,
         care: CARE.to_owned(),
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: std::iter::once(together).chain(apart).collect(),
@@ -146,15 +147,22 @@ fn cell(
         Some(hz) => format!("{}; the first notch lies at {hz:.0} Hz", band.heard()),
         None => band.heard().to_owned(),
     };
+    let bar = |beat: i64| (beat / BEATS) as u32;
     let pair = |n: i64| {
         let at = tempo.instant(Beat::from_integer(i128::from(n)));
         let at = Instant(at.0 + gap.0.min(0));
-        (at.0 >= 0).then(|| Pair { at, gap: gap.abs(), names: [first.to_owned(), second.to_owned()] })
+        Pair { at, gap: gap.abs(), names: [first.to_owned(), second.to_owned()], bar: bar(n) }
+    };
+    // Each where it is due and a gap from there: the page takes it round.
+    let hit = |h: &Hit| {
+        let (voice, gain) = ensemble.part(0, h);
+        let at = tempo.instant(h.due) + if h.sequencer == 0 { Span::ZERO } else { gap };
+        PageHit { at, voice, gain, bar: bar(h.due.to_integer() as i64) }
     };
     let said =
         if gap == Span::ZERO { TOGETHER.to_owned() } else { format!("{second} {} ms after {first}", ms(gap.abs())) };
     Cell {
-        hits: hits.iter().map(|h| (h.at, ensemble.part(0, h))).map(|(at, (voice, level))| (at, voice, level)).collect(),
+        hits: hits.iter().map(hit).collect(),
         gain,
         passes: gap.abs() <= MAX_GAP,
         misses: String::new(),
@@ -162,7 +170,7 @@ fn cell(
         gap: said,
         worst: Some(gap),
         band: Some((band.to_string(), heard)),
-        pairs: (0..BARS * BEATS).filter_map(pair).collect(),
+        pairs: (0..BARS * BEATS).map(pair).collect(),
     }
 }
 
