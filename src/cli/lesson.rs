@@ -192,7 +192,7 @@ impl Reader<'_> {
         let bars: u32 = spot.text.parse().unwrap_or(u32::MAX);
         let most = player.tempos.iter().map(|t| t.available).min().unwrap_or(1);
         if bars > most {
-            let message = format!("`loop` is {bars} bars, and after the first reset there are {most}");
+            let message = format!("`loop` is {bars} bars, and after the first reset {most} are played whole");
             return Err(self.fault(
                 spot,
                 &message,
