@@ -176,15 +176,7 @@ mod tests {
     }
 
     fn session(task: Task, settings: Settings, trials: Vec<crate::ear::Trial>) -> Session {
-        Session {
-            task,
-            voices: vec!["kick".into(), "snare".into()],
-            tempo_bpm: 90.0,
-            settings,
-            trials,
-            pattern: None,
-            saved: String::new(),
-        }
+        Session { trials, ..Session::plain(task, settings) }
     }
 
     /// The share of right answers at the mean of the later turns, over so many sessions.

@@ -3,6 +3,7 @@
 //! Gaps are kept as levels: whole millionths of an octave above 1 ms ([`Level`]), so that a staircase is whole numbers and
 //! two programs that follow it agree trial by trial. Pure: sessions come in as text, chance as a seed.
 
+mod again;
 mod answers;
 mod blind;
 mod book;
@@ -23,8 +24,10 @@ mod rule;
 mod session;
 mod simplex;
 mod staircase;
+mod stand;
 mod task;
 
+pub use again::{Series, best_of};
 pub use answers::{Class, ClassError};
 pub use blind::{AnswersError, BlindTest, Guessing, Kind, MOST_TRIALS, Side, Trial as BlindTrial, kind};
 pub use book::{Book, BookError, Entry, Wanted};

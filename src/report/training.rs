@@ -100,6 +100,12 @@ fn one(out: &mut String, trained: &Trained) {
     if caught > 0 {
         let _ = writeln!(out, "Of {caught} plain trials slipped in, {missed} were answered wrong.");
     }
+    if !session.each_even {
+        out.push_str(
+            "mind: in the loose bars of this older session each voice alone was uneven too; that may be what was heard, and the\n\
+             threshold is none of a gap between voices. A page that is made anew asks for that alone\n",
+        );
+    }
     let lapsing = reading.fits.first().is_some_and(|f| f.0.curve.lapse > 0.8 * LAPSE_MOST);
     if reading.threshold.is_ok() && lapsing {
         let _ = writeln!(
@@ -219,7 +225,7 @@ fn object(trained: &Trained) -> Value {
     let threshold = reading.threshold.as_ref().ok().map(|at| libm::exp(*at));
     json!({
         "file": trained.name, "task": session.task, "voices": session.voices, "tempo_bpm": session.tempo_bpm,
-        "pattern": session.pattern, "saved": session.saved, "trials": session.trials.len(), "right": session.trials.iter().filter(|t| t.right()).count(),
+        "pattern": session.pattern, "each_voice_even": session.each_even, "saved": session.saved, "trials": session.trials.len(), "right": session.trials.iter().filter(|t| t.right()).count(),
         "target": reading.target, "threshold_ms": threshold,
         "no_threshold": reading.threshold.as_ref().err().map(ToString::to_string),
         "turns": reading.turned.map(|t| json!({
