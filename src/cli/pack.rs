@@ -4,7 +4,7 @@ use super::flam::rig;
 use super::press::{Press, Sheet, bank, fits};
 use super::train::TrainArgs;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
-use crate::ear::{Key, Question};
+use crate::ear::{Key, Question, Task};
 use crate::hits::Hit;
 use crate::page::escape;
 use crate::patch::{Rig, Voice};
@@ -71,42 +71,48 @@ fn rove(seed: u64, number: u64, interval: u32, what: &str) -> f64 {
 
 /// By how much an interval with both hits together is louder than one with them apart, in decibels.
 fn louder(bank: &Bank, rig: &Rig, ensemble: &Ensemble, question: &Question, end: Instant) -> Result<f64, Failure> {
-    let energy = |gap: Span| -> Result<Option<f64>, Failure> {
+    let energy = |stands: [i32; 2]| -> Result<Option<f64>, Failure> {
         let mut score = Score::new(ensemble);
-        pair(&mut score, rig, Span::from_ms(100), gap, 1.0);
+        pair(&mut score, rig, Span::from_ms(100), question, stands, 1.0);
         let cues = score.finish();
         let program = Program::new(bank, cues, Span::ZERO, end)?;
         let quiet = |_: u64| {};
         let cancel = std::sync::atomic::AtomicBool::new(false);
         Ok(program.loudness(crate::render::Watch { progress: &quiet, cancel: &cancel })?.energy)
     };
-    Ok(energy(Span::ZERO)?.zip(energy(gap(question))?).map_or(0.0, |(together, apart)| together - apart))
+    Ok(energy([0, 0])?.zip(energy([-1, 1])?).map_or(0.0, |(together, apart)| together - apart))
 }
 
-fn gap(question: &Question) -> Span {
-    Span((question.level.ms() * 1e9).round() as i64)
+/// Half of the gap: whole, so that the two halves are alike.
+fn half(question: &Question) -> Span {
+    Span((question.level.ms() * 5e8).round() as i64)
 }
 
-fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, gap: Span, level: f64) {
+/// Both voices, each so many halves of the gap from a place.
+fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, question: &Question, stands: [i32; 2], level: f64) {
     let beat = Beat::default();
-    for (sequencer, at) in [(0, from.0 - gap.0 / 2), (1, from.0 - gap.0 / 2 + gap.0)] {
-        let at = Instant(at);
+    for (sequencer, halves) in stands.into_iter().enumerate() {
+        let at = Instant(from.0 + i64::from(halves) * half(question).0);
         let voice = rig.sequencers[sequencer].voice;
         let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice };
         score.add(0, rig, &hit, at, level);
     }
 }
 
+/// Where an interval begins, roved: the same for both voices.
+fn place(interval: u32, (seed, number): (u64, u64)) -> Span {
+    let at = Span::from_ms(100 + APART_MS * i64::from(interval - 1));
+    Span(at.0 + (ROVE_MS * 1e9 * rove(seed, number, interval, "place")) as i64)
+}
+
 fn score(rig: &Rig, ensemble: &Ensemble, question: &Question, louder: f64, (seed, number): (u64, u64)) -> Vec<Cue> {
     let mut score = Score::new(ensemble);
     for interval in 1..=3 {
         let split = interval == question.asked;
-        let at = Span::from_ms(100 + APART_MS * i64::from(interval - 1));
-        let at = Span(at.0 + (ROVE_MS * 1e9 * rove(seed, number, interval, "place")) as i64);
         let level = ROVE_DB * rove(seed, number, interval, "level") - if split { 0.0 } else { louder };
-        let side = if rove(seed, number, interval, "side") < 0.0 { -1 } else { 1 };
-        let gap = if split { Span(gap(question).0 * side) } else { Span::ZERO };
-        pair(&mut score, rig, at, gap, factor(level));
+        let early = rove(seed, number, interval, "side") >= 0.0;
+        let stands = Task::TwoOrOne.stands(question.asked, interval, early);
+        pair(&mut score, rig, place(interval, (seed, number)), question, stands, factor(level));
     }
     score.finish()
 }
@@ -145,11 +151,14 @@ mod tests {
             cues.sort_by_key(|c| c.at);
             for (interval, two) in (1..).zip(cues.chunks(2)) {
                 let apart = two[1].at - two[0].at;
-                let wanted = if interval == question.asked { gap(question) } else { Span::ZERO };
+                let half = half(question);
+                let wanted = if interval == question.asked { Span(2 * half.0) } else { Span::ZERO };
                 assert_eq!(apart, wanted, "{n} {interval}");
-                // Wherever the answer is, an interval begins near its place: 40 ms of roving, 16 of half a gap.
-                let off = two[0].at.0 - Span::from_ms(100 + APART_MS * (interval as i64 - 1)).0;
-                assert!(off.abs() <= Span::from_ms(57).0);
+                // Wherever the answer is, each voice stands half a gap from the place of its interval: one alone says nothing.
+                let from = place(interval, (7, n as u64));
+                assert!(two.iter().all(|c| (c.at - Instant(from.0)).0.abs() == half.0), "{n} {interval}");
+                let off = from.0 - Span::from_ms(100 + APART_MS * (i64::from(interval) - 1)).0;
+                assert!(off.abs() <= Span::from_ms(40).0);
             }
         }
     }

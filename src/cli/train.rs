@@ -101,7 +101,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         match split {
             Some(n) => writeln!(
                 out,
-                "In `tight or loose` you hear the patch's own bar; {} in it both voices are due, and get split.",
+                "In `tight or loose` you hear the patch's own bar; {} in it both voices are due, and in the loose one get split.",
                 times(n)
             )?,
             None if args.patch.is_some() => {
@@ -170,6 +170,7 @@ fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Res
         settings,
         trials: Listener::new(curve, seed).session(task, &settings, 10),
         pattern: None,
+        each_even: true,
         saved: format!("simulated, seed {seed}"),
     };
     Ok(session.to_json())

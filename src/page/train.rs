@@ -36,9 +36,8 @@ pub struct TrainingBar {
 impl TrainingBar {
     fn json(&self) -> serde_json::Value {
         let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
-        let hit = |(hit, accent): (&crate::score::BarHit, &f64)| {
-            serde_json::json!([beats(hit.beat), hit.player, accent, hit.pair])
-        };
+        let hit =
+            |(hit, accent): (&crate::score::BarHit, &f64)| serde_json::json!([beats(hit.beat), hit.player, accent]);
         let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
         serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
     }

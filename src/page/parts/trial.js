@@ -9,27 +9,31 @@ const trial = (() => {
   /** From -1 to 1, from the browser's own source of chance. */
   const even = () => chance.draw(2000001) / 1000000 - 1;
 
-  // The bar of `tight or loose`: a patch's own, or both voices on each of four beats. A hit is its beat, its voice, its
-  // accent's factor and the number of the pair that it is due together with, or null.
-  const bar = data.bar || { beats: 4, hits: [0, 1, 2, 3].flatMap((k) => [[k, 0, 1, k], [k, 1, 1, k]]) };
+  // The bar of `tight or loose`: a patch's own, or both voices on each of four beats. A hit is its beat, its voice and its
+  // accent's factor.
+  const bar = data.bar || { beats: 4, hits: [0, 1, 2, 3].flatMap((k) => [[k, 0, 1], [k, 1, 1]]) };
 
+  /** Where the two voices stand in an interval, in halves of the gap. The program has the same rule, and says why it is so. */
+  const stands = (task, asked, interval, early) => {
+    const order = task === 'which-first';
+    const first = (order ? asked === 1 : early) ? -1 : 1;
+    return [first, order || interval === asked ? -first : first];
+  };
+
+  /** By how much each voice is moved in an interval, in seconds; a coin is thrown for each. */
+  const moved = (task, gap, asked, interval) => stands(task, asked, interval, chance.draw(2) === 1).map((halves) => (halves * gap) / 2);
   /** The hits of one interval: when after its beginning, which voice and, unless it is 1, what factor. */
-  const pair = (gap) => [[-gap / 2, 0], [gap / 2, 1]];
+  const pair = (...of) => moved(...of).map((at, voice) => [at, voice]);
   const intervals = {
-    // The split one may be split either way.
-    'two-or-one': (gap, asked) => [1, 2, 3].map((n) => pair(n === asked ? gap * (chance.draw(2) ? 1 : -1) : 0)),
+    'two-or-one': (gap, asked) => [1, 2, 3].map((n) => pair('two-or-one', gap, asked, n)),
     'which-first': (gap, asked) => {
-      const one = pair(asked === 1 ? gap : -gap);
+      const one = pair('which-first', gap, asked, 1);
       return [[...one, ...one.map(([at, voice]) => [at + SPACE, voice])]];
     },
-    // In the loose bar the second voice of each pair is early or late by turns: were it always the same, it would be a
-    // constant lateness. What is due alone stays where it is.
+    // All of a voice is moved alike: its own beat stays as even as it is written.
     'tight-or-loose': (gap, asked) => [1, 2].map((n) => {
-      const early = chance.draw(2);
-      return bar.hits.map(([at, voice, factor, pair]) => {
-        const apart = n === asked && pair !== null ? (pair % 2 === early ? -gap : gap) : 0;
-        return [at * beat + apart * (voice - 0.5), voice, factor];
-      });
+      const off = moved('tight-or-loose', gap, asked, n);
+      return bar.hits.map(([at, voice, factor]) => [at * beat + off[voice], voice, factor]);
     }),
   };
   const space = { 'two-or-one': SPACE, 'which-first': 0, 'tight-or-loose': (bar.beats + 1) * beat };
@@ -66,5 +70,5 @@ const trial = (() => {
     return out;
   };
 
-  return { hits, samples };
+  return { stands, hits, samples };
 })();
