@@ -1,14 +1,14 @@
 use super::base::Base;
-use super::meetings::meetings;
+use super::meetings::{Moments, meetings};
 use super::stand::{Care, Outcome, Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
 use super::target::{Input, Target, pure};
 use super::window::{ShareWindow, Window};
 use super::{AdviseError, Aim};
 use crate::gap::{Reason, runs::left_to_chance, sure};
-use crate::patch::{ResetMode, Rig, Share, StageKind, Timing};
+use crate::patch::{ResetMode, Rig, Sequencer, Share, StageKind, Timing};
 use crate::rig::{Heard, Reach, Run, latest_look, listen};
-use crate::time::{ExactPs, Instant, Span, Tempo};
+use crate::time::{ExactPs, Span, Tempo};
 use num_rational::Ratio;
 
 /// What delays fit at one tempo.
@@ -108,30 +108,28 @@ const FURTHEST: i64 = 2 * crate::time::PS_PER_SECOND;
 
 impl<'a> Ground<'a> {
     pub(super) fn new(rig: &'a Rig, target: Target, aim: &'a Aim) -> Self {
-        let sequencer = &rig.sequencers[target.sequencer];
+        let rigs = rig.in_turn();
         let mut open = rig.clone();
         open.sequencers[target.sequencer].poll = None;
+        open.course.eras.iter_mut().for_each(|era| era.sequencers[target.sequencer].poll = None);
         let followers = target.followers(rig);
-        let own = looks_of(rig, target.sequencer);
-        let between = |s: usize| {
-            let sequencer = &rig.sequencers[s];
-            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
-            let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
-            Some(moved.0 + Reach::swing(rig).0 + looks_of(rig, s).unwrap_or(Span::ZERO).0)
-        };
-        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(between);
+        let own = looks_of(&rigs, target.sequencer);
+        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(|s| moved(rig, &rigs, s));
         let moved = moved.collect::<Option<Vec<i64>>>().and_then(|all| all.into_iter().max());
         let kept = moved.map(|moved| Span(moved + aim.skew.0));
-        let of_box = |s: usize| looks_of(rig, s).unwrap_or(Span::ZERO);
-        let queues = |stage: &usize| {
-            let kind = &rig.stages[*stage].kind;
-            matches!(
-                kind,
-                StageKind::MidiCable(_) | StageKind::Poll(_) | StageKind::AudioBuffer(_) | StageKind::Strike(_)
-            )
+        let of_box = |s: usize| looks_of(&rigs, s).unwrap_or(Span::ZERO);
+        let queues = |rig: &Rig| {
+            let out = &rig.sequencers[target.sequencer].out;
+            out.iter().any(|&stage| is_queue(&rig.stages[stage].kind))
         };
-        let grid = !followers.is_empty() || sequencer.out.iter().any(queues);
-        Self { rig, target, aim, allowances: allowances(rig, of_box), open, looks: own, kept, followers, grid }
+        // A hit that is on its way when something is set anew there goes on by rules of its own.
+        let behind = |rig: &Rig| {
+            let out = rig.sequencers[target.sequencer].out.clone();
+            out.into_iter().map(|stage| (stage, rig.stages[stage].kind.clone())).collect::<Vec<_>>()
+        };
+        let turned = rigs.windows(2).any(|two| behind(&two[0]) != behind(&two[1]));
+        let grid = turned || !followers.is_empty() || rigs.iter().any(queues);
+        Self { rig, target, aim, allowances: allowances(&rigs, of_box), open, looks: own, kept, followers, grid }
     }
 
     /// The rig at a tempo, without anything put in.
@@ -162,17 +160,16 @@ impl<'a> Ground<'a> {
         let heard = listen(&self.open, &base.performance);
         let mine = &heard[self.target.sequencer];
         let searched = self.searched(tempo, mine);
-        let stops: Vec<Instant> =
-            self.rig.course.switches.iter().map(|b| self.rig.clockwork(tempo).instant(*b)).collect();
+        let moments = Moments::of(self.rig, tempo);
         let mut stand = Stand::new(&self.open, self.target, base, self.aim, &self.allowances);
         let mut sweep = Sweep::new(|delay| stand.delayed(delay));
-        let sequencer = &self.open.sequencers[self.target.sequencer];
-        let mut places = meetings(sequencer, mine, self.target.input, &stops, (0, searched.0 - 1));
+        let ever: Vec<&Sequencer> = self.open.ever(self.target.sequencer).collect();
+        let mut places = meetings(&ever, mine, self.target.input, &moments, (0, searched.0 - 1));
         // What hangs on this box moves with it.
         for &follower in &self.followers {
-            let sequencer = &self.open.sequencers[follower];
+            let ever: Vec<&Sequencer> = self.open.ever(follower).collect();
             for input in [Input::Clock, Input::Reset] {
-                places.extend(meetings(sequencer, &heard[follower], input, &stops, (0, searched.0 - 1)));
+                places.extend(meetings(&ever, &heard[follower], input, &moments, (0, searched.0 - 1)));
             }
         }
         if self.grid {
@@ -184,7 +181,7 @@ impl<'a> Ground<'a> {
             sweep.at(delay);
         }
         sweep.refine();
-        let before = self.before(base, mine, &stops);
+        let before = self.before(base, mine, &moments);
         let windows = |stretches: Vec<Stretch>| stretches.iter().map(window).collect::<Vec<_>>();
         let passes = windows(sweep.stretches(Care::Typical));
         let sure = self.sure(&sweep, before);
@@ -224,15 +221,15 @@ impl<'a> Ground<'a> {
 
     /// Where, on the far side of no delay at all, the box would first play something that does not fit: delaying its other
     /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
-    fn before(&self, base: &Base, mine: &Heard, stops: &[Instant]) -> Option<i64> {
+    fn before(&self, base: &Base, mine: &Heard, moments: &Moments) -> Option<i64> {
         let kept = self.kept?;
         let other = self.target.other();
         other.path(&self.open)?;
-        let sequencer = &self.open.sequencers[self.target.sequencer];
+        let ever: Vec<&Sequencer> = self.open.ever(self.target.sequencer).collect();
         let mut stand = Stand::new(&self.open, other, base, self.aim, &self.allowances);
         let typical = stand.delayed(0);
         let fits = |o: &Outcome| o.print == typical.print || o.fits(Care::Sure);
-        let places = meetings(sequencer, mine, other.input, stops, (1, kept.0));
+        let places = meetings(&ever, mine, other.input, moments, (1, kept.0));
         let beside = places.iter().flat_map(|p| [p - 1, *p, p + 1]);
         beside.filter(|d| *d > 0).find(|&d| !fits(&stand.delayed(d)))
     }
@@ -270,11 +267,15 @@ impl<'a> Ground<'a> {
         let all = sure(self.rig, performance, self.aim.skew);
         let own = |s: &usize| *s == self.target.sequencer || self.followers.contains(s);
         // Of inputs that are filtered, gathered or polled no margin is known: it stands where nothing can move them.
+        let rigs = self.rig.in_turn();
         let moves = |s: usize| {
-            let sequencer = &self.rig.sequencers[s];
-            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
-            let reach = Reach::between(self.rig, &performance.timelines, &sequencer.clock, &reset.path).0;
-            Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+            let of = |rig: &Rig| {
+                let sequencer = &rig.sequencers[s];
+                let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
+                let reach = Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0;
+                Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+            };
+            rigs.iter().filter_map(of).reduce(|a, b| a || b)
         };
         let at_risk = all.iter().enumerate().filter(|(s, _)| !own(s)).filter_map(|(sequencer, sure)| match sure {
             Some(sure) if sure.at_risk > 0 => {
@@ -287,12 +288,36 @@ impl<'a> Ground<'a> {
     }
 }
 
-/// How late the loop of a box may look; nothing for a box without one.
-fn looks_of(rig: &Rig, sequencer: usize) -> Option<Span> {
-    match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
+/// How late the loop of a box may look, at the latest in the course of the piece; nothing for a box without one.
+fn looks_of(rigs: &[Rig], sequencer: usize) -> Option<Span> {
+    let of = |rig: &Rig| match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
         Some(StageKind::Poll(poll)) => Some(latest_look(poll)),
         _ => None,
+    };
+    rigs.iter().filter_map(of).max()
+}
+
+/// How far tolerances and looks move the inputs of a box against each other, at the most in the course of the piece.
+///
+/// `None` too where anything is drawn for a box that is set anew in the piece: an edge that is moved across that moment
+/// takes another way.
+fn moved(rig: &Rig, rigs: &[Rig], s: usize) -> Option<i64> {
+    if rig.is_refitted(s) && !rigs.iter().all(|rig| Reach::is_still(rig, &[], s)) {
+        return None;
     }
+    let between = |rig: &Rig| {
+        let sequencer = &rig.sequencers[s];
+        let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
+        let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
+        Some(moved.0 + Reach::swing(rig).0)
+    };
+    let most = rigs.iter().map(between).collect::<Option<Vec<i64>>>()?.into_iter().max()?;
+    Some(most + looks_of(rigs, s).unwrap_or(Span::ZERO).0)
+}
+
+/// Whether a hit may be held up by another one there, or waits for something that does not move with it.
+fn is_queue(kind: &StageKind) -> bool {
+    matches!(kind, StageKind::MidiCable(_) | StageKind::Poll(_) | StageKind::AudioBuffer(_) | StageKind::Strike(_))
 }
 
 fn window(stretch: &Stretch) -> Window {

@@ -1,15 +1,15 @@
 use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
+use super::meetings::numbered;
 use super::stand::Care;
 use super::target::{Input, Target, pure};
 use super::window::Window;
 use crate::gap::sure;
-use crate::patch::{Component, EdgeKind, Rig, Scatter, Sheet, StageKind};
+use crate::patch::{Component, EdgeKind, Rig, Scatter, Sequencer, Sheet, StageKind};
 use crate::rig::{Pulse, Reach, Run, latest_look, listen, play};
 use crate::time::{Span, Tempo};
 use rayon::prelude::*;
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
 
 /// How a component does over all tempos, the best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -241,12 +241,17 @@ const fn opposite(end: Corner) -> Corner {
 
 /// How late a stage at the end of the path is, over all tolerances: from what comes to the input with it and without.
 pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -> Option<Window> {
-    let sequencer = &rig.sequencers[target.sequencer];
-    let edge = if target.input == Input::Clock { sequencer.clock_edge } else { sequencer.reset_edge };
+    // Which edges it reads in the course of the piece.
+    let reads = |s: &Sequencer| if target.input == Input::Clock { s.clock_edge } else { s.reset_edge };
+    let edges: Vec<EdgeKind> = [EdgeKind::Rise, EdgeKind::Fall]
+        .into_iter()
+        .filter(|kind| rig.ever(target.sequencer).any(|s| reads(s) == *kind))
+        .collect();
     match kind {
         StageKind::Delay(d) if d.one_shot.is_none() && d.swallows == Span::ZERO => {
-            let sheet = if edge == EdgeKind::Rise { d.rise } else { d.fall };
-            return Some(Window { least: sheet.min, most: sheet.max });
+            let sheets = || edges.iter().map(|edge| if *edge == EdgeKind::Rise { d.rise } else { d.fall });
+            let (least, most) = (sheets().map(|s| s.min).min()?, sheets().map(|s| s.max).max()?);
+            return Some(Window { least, most });
         }
         // Wherever its looks fall: the first of so many comes at once at best.
         StageKind::Poll(poll) if is_chance(kind) => {
@@ -270,13 +275,17 @@ pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -
         let all = listen(&rig, &performance).into_iter().nth(target.sequencer)?;
         Some(if target.input == Input::Clock { all.clock } else { all.reset })
     };
-    let of = |p: &Pulse| if edge == EdgeKind::Rise { p.rise.0 } else { p.fall.0 };
-    let without: BTreeMap<i64, i64> = heard(pure(Span::ZERO))?.iter().map(|p| (p.number, of(p))).collect();
+    let of = |p: &Pulse, edge: EdgeKind| if edge == EdgeKind::Rise { p.rise.0 } else { p.fall.0 };
+    let without = heard(pure(Span::ZERO))?;
+    let without = numbered(&without);
     let mut late: Vec<i64> = Vec::new();
     for end in CORNERS {
         let with = heard(corner(kind, end))?;
         // The number of a pulse behind a multiplier counts in smaller parts; what cannot be paired tells nothing.
-        late.extend(with.iter().filter_map(|p| Some(of(p) - without.get(&p.number)?)));
+        for (number, p) in numbered(&with) {
+            let Some(alone) = without.get(&number) else { continue };
+            late.extend(edges.iter().map(|&edge| of(p, edge) - of(alone, edge)));
+        }
     }
     let reach = if is_chance(kind) { Reach::of_stage(&rig, kind).0?.0 } else { 0 };
     let (least, most) = (late.iter().min()?, late.iter().max()?);

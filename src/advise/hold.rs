@@ -6,11 +6,11 @@
 //! has the last word: whatever changes between two tempos is found by halving.
 
 use super::at_tempo::Ground;
-use super::meetings::waits;
+use super::meetings::{Moments, numbered, waits};
 use super::share_of;
 use super::stand::{Care, NOTHING, Outcome, judged};
-use super::target::pure;
-use crate::patch::{ResetMode, Rig, Share};
+use super::target::{pure, set};
+use crate::patch::{ResetMode, Rig, Sequencer, Share};
 use crate::rig::{Heard, Pulse, listen, play};
 use crate::time::{Instant, Span, Tempo};
 use std::collections::BTreeMap;
@@ -98,7 +98,7 @@ impl Tried<'_, '_> {
         // Every tempo is another performance: the whole rig is played.
         let outcome = Tempo::from_micro(micro).and_then(|tempo| {
             let (rig, slot) = &mut self.rig;
-            rig.stages[*slot].kind = pure(Self::delay(self.ground, self.setting, tempo)?);
+            set(rig, *slot, pure(Self::delay(self.ground, self.setting, tempo)?));
             Some(judged(rig, &play(rig, tempo).ok()?, self.ground.aim, &[])?.0)
         });
         self.known.insert(micro, outcome.unwrap_or(NOTHING));
@@ -141,35 +141,44 @@ impl Tried<'_, '_> {
 
     /// The tempos at which edges meet at the inputs of some box, and their neighbours.
     fn meetings(&self, low: u64, high: u64) -> Vec<u64> {
-        let at = |micro: u64| -> Option<(f64, Vec<Heard>)> {
+        let at = |micro: u64| -> Option<(f64, Vec<Heard>, Moments)> {
             let tempo = Tempo::from_micro(micro)?;
             let (rig, _) =
                 self.ground.target.with(self.ground.rig, pure(Self::delay(self.ground, self.setting, tempo)?));
             let performance = play(&rig, tempo).ok()?;
-            Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance)))
+            Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance), Moments::of(&rig, tempo)))
         };
-        let (Some((long, slow)), Some((short, fast))) = (at(low), at(high)) else { return Vec::new() };
+        let (Some((long, slow, then)), Some((short, fast, now))) = (at(low), at(high)) else { return Vec::new() };
+        let pair = |(a, b): (&Instant, &Instant)| (a.0, b.0);
+        let changes: Vec<(i64, i64)> = then.changes.iter().zip(&now.changes).map(pair).collect();
         let mut all = Vec::new();
-        for (n, sequencer) in self.ground.rig.sequencers.iter().enumerate() {
-            if sequencer.reset.as_ref().is_none_or(|r| r.mode == ResetMode::Ignored) {
+        for n in 0..self.ground.rig.sequencers.len() {
+            let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+            if changes.is_empty() && !self.ground.rig.ever(n).any(obeys) {
                 continue;
             }
-            let waits = waits(sequencer);
+            let waits = waits(self.ground.rig.ever(n));
             let clock = both_ends(&slow[n].clock, &fast[n].clock);
             let reset = both_ends(&slow[n].reset, &fast[n].reset);
-            for r in &reset {
-                for c in &clock {
-                    let (at_slow, at_fast) = ((r.0 - c.0) as f64, (r.1 - c.1) as f64);
-                    for wait in waits.iter().map(|w| *w as f64) {
-                        let (a, b) = (at_slow - wait, at_fast - wait);
-                        if a != b && (a <= 0.0) != (b <= 0.0) || (a == 0.0) != (b == 0.0) {
-                            let beat = short + (long - short) * b / (b - a);
-                            let micro = (BEAT_PS_MICRO / beat) as u64;
-                            all.extend(micro.saturating_sub(2)..=micro + 2);
+            let edges = |still: &[(i64, i64)], moved: &[(i64, i64)], all: &mut Vec<u64>| {
+                for r in still {
+                    for c in moved {
+                        let (at_slow, at_fast) = ((r.0 - c.0) as f64, (r.1 - c.1) as f64);
+                        for wait in waits.iter().map(|w| *w as f64) {
+                            let (a, b) = (at_slow - wait, at_fast - wait);
+                            if a != b && (a <= 0.0) != (b <= 0.0) || (a == 0.0) != (b == 0.0) {
+                                let beat = short + (long - short) * b / (b - a);
+                                let micro = (BEAT_PS_MICRO / beat) as u64;
+                                all.extend(micro.saturating_sub(2)..=micro + 2);
+                            }
                         }
                     }
                 }
-            }
+            };
+            edges(&reset, &clock, &mut all);
+            // Before and after a change an edge is read in two ways.
+            edges(&changes, &clock, &mut all);
+            edges(&changes, &reset, &mut all);
         }
         all.sort_unstable();
         all.dedup();
@@ -200,9 +209,6 @@ fn both_ends(slow: &[Pulse], fast: &[Pulse]) -> Vec<(i64, i64)> {
         let falls = if never(a.fall) || never(b.fall) { None } else { Some((a.fall.0, b.fall.0)) };
         std::iter::once((a.rise.0, b.rise.0)).chain(falls).collect::<Vec<_>>()
     };
-    let same = |pulse: &Pulse| {
-        let place = fast.partition_point(|f| f.number < pulse.number);
-        fast.get(place).filter(|f| f.number == pulse.number)
-    };
-    slow.iter().filter_map(|a| Some((a, same(a)?))).flat_map(of).collect()
+    let (slow, fast) = (numbered(slow), numbered(fast));
+    slow.iter().filter_map(|(number, a)| Some((*a, *fast.get(number)?))).flat_map(of).collect()
 }

@@ -1,8 +1,8 @@
 use super::Aim;
 use super::base::Base;
-use super::target::{Target, pure};
+use super::target::{Target, pure, set};
 use crate::gap::{Reason, Verdict, judge};
-use crate::patch::{Rig, StageKind};
+use crate::patch::{Rig, StageKind, differs};
 use crate::rig::{Performance, Reach, Run, Track, play_run};
 use crate::time::Span;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -77,7 +77,7 @@ impl<'a> Stand<'a> {
         if let (Some((alone, slot)), Some(others)) = (&mut self.alone, &self.base.others)
             && (run == Run::Typical || others.are_still())
         {
-            alone.stages[*slot].kind = kind;
+            set(alone, *slot, kind);
             let Ok(performance) = play_run(alone, self.base.tempo, run) else { return NOTHING };
             let Some(track) = performance.tracks.first() else { return NOTHING };
             return others.with(&self.whole.0, self.base, track, self.aim, self.allowances);
@@ -93,7 +93,7 @@ impl<'a> Stand<'a> {
     /// The whole rig; `None` if it cannot be played: a loop that keeps itself going.
     fn played(&mut self, kind: StageKind, run: Run) -> Option<(Outcome, Vec<Reason>)> {
         let (rig, slot) = &mut self.whole;
-        rig.stages[*slot].kind = kind;
+        set(rig, *slot, kind);
         let performance = play_run(rig, self.base.tempo, run).ok()?;
         judged(rig, &performance, self.aim, self.allowances)
     }
@@ -143,21 +143,44 @@ fn over(verdict: &Verdict, max_gap: Span, allowance: impl Fn(usize) -> Option<Sp
     Some(worst)
 }
 
-/// For each pair of players, in the order of [`Verdict::gaps`], how far tolerances can move its gap. A take stands still.
-/// `looks` is what a loop that looks at the inputs of a box adds to the hits of that box.
-pub(super) fn allowances(rig: &Rig, looks: impl Fn(usize) -> Span) -> Vec<Option<Span>> {
-    let (players, boxes) = (rig.players(), rig.sequencers.len());
+/// For each pair of players, in the order of [`Verdict::gaps`], how far tolerances can move its gap at the most in the course
+/// of a piece, told by its rigs in turn. A take stands still. `looks` is what a loop that looks at the inputs of a box adds to
+/// the hits of that box. `None` too where anything is drawn for a box that is set anew: what is moved across that moment is
+/// another hit.
+pub(super) fn allowances(rigs: &[Rig], looks: impl Fn(usize) -> Span) -> Vec<Option<Span>> {
+    let (players, boxes) = (rigs[0].players(), rigs[0].sequencers.len());
     let every_two = (0..players).flat_map(|a| (a + 1..players).map(move |b| [a, b]));
+    let unsure: Vec<bool> = (0..boxes).map(|s| is_set_anew(rigs, s) && !is_still(rigs, s)).collect();
     let of = |[a, b]: [usize; 2]| {
-        let reach = match (a < boxes, b < boxes) {
-            (true, true) => Reach::of_hits(rig, &[], a, Some(b)),
-            (true, false) => Reach::of_hits(rig, &[], a, None),
-            (false, true) => Reach::of_hits(rig, &[], b, None),
-            (false, false) => Reach(Some(Span::ZERO)),
+        let both = || [a, b].into_iter().filter(|&s| s < boxes);
+        if both().any(|s| unsure[s]) {
+            return None;
+        }
+        let reach = |rig: &Rig| match (a < boxes, b < boxes) {
+            (true, true) => Reach::of_hits(rig, &[], a, Some(b)).0,
+            (true, false) => Reach::of_hits(rig, &[], a, None).0,
+            (false, true) => Reach::of_hits(rig, &[], b, None).0,
+            (false, false) => Some(Span::ZERO),
         };
-        let looks: i64 = [a, b].iter().filter(|&&s| s < boxes).map(|&s| looks(s).0).sum();
+        let most = rigs.iter().map(reach).collect::<Option<Vec<Span>>>()?.into_iter().max()?;
+        let looks: i64 = both().map(|s| looks(s).0).sum();
         // Two hits of two instants of the clock are off against each other by its own jitter too.
-        reach.0.map(|reach| Span(reach.0 + looks + Reach::swing(rig).0))
+        Some(Span(most.0 + looks + Reach::swing(&rigs[0]).0))
     };
     every_two.map(of).collect()
+}
+
+/// Whether anything that a box's hits depend on is set anew in the course of a piece.
+fn is_set_anew(rigs: &[Rig], s: usize) -> bool {
+    let to_the_ear = |rig: &Rig| {
+        let sequencer = &rig.sequencers[s];
+        let out = sequencer.out.iter().map(|&stage| (stage, rig.stages[stage].kind.clone()));
+        (sequencer.latency, sequencer.offset, out.collect::<Vec<_>>())
+    };
+    rigs.windows(2).any(|two| differs(&two[0], &two[1], s) || to_the_ear(&two[0]) != to_the_ear(&two[1]))
+}
+
+/// Whether a box's hits are the same in every run.
+fn is_still(rigs: &[Rig], s: usize) -> bool {
+    rigs.iter().all(|rig| rig.sequencers[s].poll.is_none() && Reach::of_hits(rig, &[], s, None).0 == Some(Span::ZERO))
 }
