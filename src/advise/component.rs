@@ -1,3 +1,4 @@
+use super::AdviseError;
 use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
 use super::meetings::numbered;
@@ -94,17 +95,27 @@ const CORNERS: [Corner; 3] = [Corner::Least, Corner::Usual, Corner::Most];
 const DRAWS: u64 = 100;
 
 /// The components in the path, the best first.
-pub(super) fn parts(ground: &Ground<'_>, components: &[Component], bases: &[Base], tempos: &[AtTempo]) -> Vec<Part> {
-    let mut parts: Vec<Part> = components.par_iter().map(|c| part(ground, c, bases, tempos)).collect();
+///
+/// # Errors
+/// If the rig cannot be played.
+pub(super) fn parts(
+    ground: &Ground<'_>,
+    components: &[Component],
+    bases: &[Base],
+    tempos: &[AtTempo],
+) -> Result<Vec<Part>, AdviseError> {
+    let parts = components.par_iter().map(|c| part(ground, c, bases, tempos));
+    let mut parts: Vec<Part> = parts.collect::<Result<_, _>>()?;
     // Those alike by how many tempos they fit, and then by the room that is left on the narrower side.
     let fits = |part: &Part| part.at.iter().filter(|at| at.level == Level::Fits).count();
     let room = |part: &Part| part.room.map_or(i64::MIN, |r| r.sooner.0.min(r.later.0));
     parts.sort_by_key(|part| (part.fit, Reverse(fits(part)), Reverse(room(part))));
-    parts
+    Ok(parts)
 }
 
-fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[AtTempo]) -> Part {
-    let at: Vec<PartAt> = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &component.kind, t)).collect();
+fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[AtTempo]) -> Result<Part, AdviseError> {
+    let at = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &component.kind, t));
+    let at: Vec<PartAt> = at.collect::<Result<_, _>>()?;
     let count = |level: Level| at.iter().filter(|a| a.level == level).count();
     let fit = match (count(Level::Fits), count(Level::AtRisk)) {
         (fits, _) if fits == at.len() => Fit::Always,
@@ -125,7 +136,7 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
     });
     // What is left to chance has no usual delay: the middle of it.
     let usual = usual.map(|w| Span(w.least.0 + (w.most.0 - w.least.0) / 2));
-    Part {
+    Ok(Part {
         name: component.name.clone(),
         price: component.price.clone(),
         note: component.note.clone(),
@@ -134,12 +145,15 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
         usual,
         room,
         at,
-    }
+    })
 }
 
 /// A stage in the path at one tempo.
-pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &AtTempo) -> PartAt {
-    let mut stand = ground.stand(base);
+///
+/// # Errors
+/// If the rig cannot be played.
+pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &AtTempo) -> Result<PartAt, AdviseError> {
+    let mut stand = ground.stand(base)?;
     let fits: Vec<bool> =
         CORNERS.iter().map(|&end| stand.with(corner(kind, end), Run::Typical).fits(Care::Typical)).collect();
     let chance = is_chance(kind).then(|| {
@@ -156,7 +170,7 @@ pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &A
         (_, true) => Level::Fails,
         _ => Level::AtRisk,
     };
-    PartAt { tempo: at.tempo, level, delay, room, chance }
+    Ok(PartAt { tempo: at.tempo, level, delay, room, chance })
 }
 
 /// The margins to the window that a delay lies in, or to the nearest.
