@@ -20,6 +20,12 @@ static HANDLER: LazyLock<()> = LazyLock::new(|| {
     let _ = ctrlc::set_handler(|| INTERRUPTED.store(true, Ordering::Relaxed));
 });
 
+/// What Ctrl-C sets from here on, instead of ending the program at once.
+pub(super) fn interrupted() -> &'static AtomicBool {
+    LazyLock::force(&HANDLER);
+    &INTERRUPTED
+}
+
 /// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
 /// not count.
 const BATCH: usize = 32;
@@ -89,7 +95,7 @@ impl Press {
     /// # Errors
     /// Exit status 3.
     pub(super) fn open(sound: &SoundArgs, names: &[String]) -> Result<Self, Failure> {
-        LazyLock::force(&HANDLER);
+        interrupted();
         let store = Store::open(&sound.out, sound.overwrite)?;
         store.claim(names)?;
         let bar = std::io::stderr().is_terminal().then(|| {

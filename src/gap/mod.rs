@@ -5,6 +5,7 @@
 mod band;
 mod body;
 mod breakdown;
+mod brief;
 mod pairing;
 pub mod runs;
 mod stats;
@@ -14,6 +15,7 @@ mod verdict;
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
 pub use body::Body;
 pub use breakdown::{Breakdown, Cause, Contributions, Place, Reached, breakdown, contributions};
+pub use brief::{Brief, brief};
 pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
