@@ -55,6 +55,16 @@ impl Rig {
         Clockwork::new(tempo, &self.course.tempo_map)
     }
 
+    /// What a shared point hangs on, however many others lie between; a ring of points ends in one of them.
+    #[must_use]
+    pub fn beyond_wires(&self, mut source: Source) -> Source {
+        for _ in &self.wires {
+            let Source::Wire(wire) = source else { break };
+            source = self.wires[wire].path.source;
+        }
+        source
+    }
+
     /// The clock output from which the pulses of a path stem in the end; the first output where a path only feeds itself.
     #[must_use]
     pub fn origin(&self, path: &Path) -> usize {
