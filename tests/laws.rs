@@ -162,11 +162,11 @@ proptest! {
         for (k, sequencer) in rig.sequencers.iter().enumerate() {
             let take = Take {
                 name: "take".to_owned(), file: "a.csv".to_owned(), kind: TakeKind::Csv, voice: Some(sequencer.voice),
-                notes: Vec::new(), channel: None, only: Some(sequencer.name.clone()), grid: None, offset: Span::ZERO,
+                notes: Vec::new(), channel: None, only: Some(sequencer.name.clone()), velocities: 1..=127, grid: None, offset: Span::ZERO,
                 follow_tempo: false, recording: Default::default(),
             };
             let mine: Vec<&Hit> = all.iter().filter(|hit| hit.sequencer == k).collect();
-            let back = read(&csv, &take).expect("its own list").0;
+            let back = read(&csv, &take).expect("its own list").hits;
             prop_assert_eq!(back.len(), mine.len());
             for (struck, hit) in back.iter().zip(mine) {
                 prop_assert_eq!((struck.when, struck.due), (When::Time(hit.at), Some(hit.due)));

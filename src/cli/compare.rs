@@ -4,6 +4,7 @@ use super::levels::{louder_by, matched};
 use super::listen::page;
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
+use super::takes::say_left_out;
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::page::{ListeningPage, listening_page, over_budget};
@@ -43,6 +44,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let fixes = fixes(args, &loaded)?;
     let original = &loaded.patch.original;
     let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
+    say_left_out(rigs.iter().flat_map(|rig| loaded.patch.tempos.iter().map(|tempo| (*rig, *tempo))));
     let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
     let run = args.draw.of(args.sound.seed);

@@ -4,7 +4,9 @@ use super::args::PatchArgs;
 use super::input::{Contents, contents};
 use super::takes::Reader;
 use super::{Failure, talk};
+use crate::hits::recorded;
 use crate::patch::{Asked, Patch, Variant, VariantError};
+use crate::report::take_notes;
 use crate::time::Span;
 use std::io::IsTerminal;
 use std::path::Path;
@@ -68,7 +70,14 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
 pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
     let source = read_text(&args.patch, "a patch")?;
-    let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap };
+    let mut reader = Reader::new(&args.patch);
+    let tempos = args.tempo.as_ref().map(|t| t.0.clone());
+    let mut asked = Asked { tempos, bars: args.bars, max_gap, ..Asked::default() };
+    if let Some(mut outline) = Patch::outline(&source, &asked) {
+        // What cannot be read is told below, when the patch is known to be good.
+        outline.variants.iter_mut().flatten().for_each(|take| drop(reader.fill(std::slice::from_mut(take))));
+        asked.recorded = recorded(&outline);
+    }
     let color = std::io::stderr().is_terminal();
     match Patch::parse(&source, &asked) {
         Ok(mut patch) => {
@@ -76,9 +85,9 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
             if !warnings.is_empty() {
                 talk::say(&warnings);
             }
-            let mut reader = Reader::new(&args.patch);
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
-            rigs.into_iter().try_for_each(|rig| reader.fill(rig))?;
+            rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
+            take_notes(&patch, &asked.recorded).iter().for_each(|note| talk::say(note));
             Ok(Loaded { name, source, patch, reader })
         }
         Err(faults) => Err(match other_kind(&source, "patch") {
@@ -169,7 +178,7 @@ impl Loaded {
             other => Failure::input(&other, other.help()),
         })?;
         // Two fixes together may ask for what neither does alone.
-        self.reader.clone().fill(&mut variant.rig)?;
+        self.reader.clone().fill(&mut variant.rig.takes)?;
         Ok(variant)
     }
 }

@@ -6,8 +6,10 @@ use super::quantity;
 use super::sequencer::{is_voice, offset};
 use super::show::{is_unsafe, shown};
 use super::view::{Kind, View, check_keys};
+use std::ops::RangeInclusive;
 
-pub(super) const KEYS: [&str; 8] = ["file", "voice", "notes", "channel", "only", "grid", "offset", "follow-tempo"];
+pub(super) const KEYS: [&str; 10] =
+    ["file", "voice", "notes", "channel", "only", "min-velocity", "max-velocity", "grid", "offset", "follow-tempo"];
 /// The most characters of a file's name.
 const LONGEST_PATH: usize = 4096;
 /// What only MIDI files have.
@@ -46,6 +48,7 @@ pub(super) fn take(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoi
     let notes = notes(fields, view);
     let channel = fields.whole("channel", 1, 16);
     let only = fields.text("only", "wren");
+    let velocities = velocities(fields);
     let grid = fields.quantity("grid", quantity::rate);
     let offset = offset(fields);
     let follow_tempo = fields.yes_or_no("follow-tempo");
@@ -69,6 +72,7 @@ pub(super) fn take(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoi
         notes: Vec::new(),
         channel: channel?.and_then(|n| u8::try_from(n).ok()),
         only: only?.map(|(name, _)| name.to_owned()),
+        velocities: velocities?,
         grid: grid?,
         offset: offset?,
         follow_tempo: follow_tempo?.unwrap_or(false),
@@ -129,6 +133,21 @@ fn of_csv(fields: &mut Fields<'_, '_>) -> Result<(), Told> {
         fields.without_effect(key, "it matters only where `file` is a MIDI file");
     }
     Ok(())
+}
+
+/// The velocities to listen to: of one recorded part, the soft hits or the loud ones.
+fn velocities(fields: &mut Fields<'_, '_>) -> Result<RangeInclusive<u8>, Told> {
+    let [least, most] = ["min-velocity", "max-velocity"].map(|key| fields.whole(key, 1, 127));
+    let (least, most) = (least?.unwrap_or(1), most?.unwrap_or(127));
+    if let (true, Some((key, node))) = (least > most, fields.get("min-velocity")) {
+        let fault = Fault::new(node.at.clone(), format!("no hit has a velocity from {least} to {most}"))
+            .label(format!("expected at most {most}, which is the `max-velocity`"))
+            .help(format!("change `{}` or `max-velocity`: both ends are listened to", key.text));
+        return Err(fields.tell(fault));
+    }
+    // Both are within 1 and 127.
+    let [least, most] = [least, most].map(|velocity| u8::try_from(velocity).unwrap_or(127));
+    Ok(least..=most)
 }
 
 fn voice(fields: &mut Fields<'_, '_>, key: &str, view: &View<'_>) -> Got<String> {

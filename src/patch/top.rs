@@ -1,7 +1,7 @@
 use super::change::{Turning, changes};
 use super::fault::{Fault, Faults};
 use super::fields::{Fields, Got, Told, show_time};
-use super::model::{Jitter, Meter, Noise};
+use super::model::{Jitter, Meter, Noise, Recorded};
 use super::node::{Key, Node, Table, Value};
 use super::show::{is_unsafe, shown};
 use super::tempo_map::{Entry, tempo_map};
@@ -35,9 +35,6 @@ pub(super) const KEYS: [&str; 21] = [
     "change",
     super::component::KEY,
 ];
-/// The largest numbers of a meter.
-const LARGEST_METER: u32 = 64;
-
 /// The bars that last 100 days at the fastest tempo and in the shortest meter: 144,000 minutes · 1000 beats · 16.
 const MOST_BARS: i64 = 2_304_000_000;
 
@@ -50,6 +47,8 @@ pub struct Asked {
     pub bars: Option<u64>,
     /// The largest gap that is still acceptable.
     pub max_gap: Option<Span>,
+    /// What takes say of the piece; it holds where neither the patch nor the rest of this says anything.
+    pub recorded: Recorded,
 }
 
 /// What stands at the top of a patch, and what was asked for instead.
@@ -105,11 +104,11 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let asked_tempos = asked.tempos.as_ref().filter(|t| !t.is_empty());
     let mut tempos: Vec<Tempo> = asked_tempos.or(written.ok().flatten().as_ref()).cloned().unwrap_or_default();
     if tempos.is_empty() {
-        tempos.push(Tempo::whole(120));
+        tempos.push(asked.recorded.tempo.unwrap_or(Tempo::USUAL));
     }
     let mut seen = HashSet::new();
     tempos.retain(|tempo| seen.insert(*tempo));
-    let meter = meter(&mut fields).unwrap_or(Meter { count: 4, unit: 4 });
+    let meter = meter(&mut fields).or(asked.recorded.meter).unwrap_or(Meter::USUAL);
     let tempo_map = tempo_map(&mut fields, &tempos).ok().flatten().unwrap_or_default();
     let changes = changes(&mut fields).ok().flatten().unwrap_or_default();
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
@@ -233,14 +232,11 @@ fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
             |t: &str| t.trim().bytes().all(|b| b.is_ascii_digit()).then(|| t.trim().parse::<u32>().ok()).flatten();
         Some((whole(count)?, whole(unit)?))
     });
-    let good = |(count, unit): &(u32, u32)| {
-        (1..=LARGEST_METER).contains(count) && *unit <= LARGEST_METER && unit.is_power_of_two()
-    };
-    if let Some((count, unit)) = numbers.filter(good) {
-        return Some(Meter { count, unit });
+    if let Some(meter) = numbers.and_then(|(count, unit)| Meter::new(count, unit)) {
+        return Some(meter);
     }
     let fault = Fault::new(node.at.clone(), format!("`{}` is not a meter", shown(text)))
-        .label(format!("expected 1 to {LARGEST_METER}, `/`, and one of 1, 2, 4, 8, 16, 32 and {LARGEST_METER}"))
+        .label(format!("expected 1 to {0}, `/`, and one of 1, 2, 4, 8, 16, 32 and {0}", Meter::LARGEST))
         .help("write meter = \"4/4\"");
     fields.tell(fault);
     None

@@ -17,6 +17,7 @@ mod runs_csv;
 mod runs_json;
 mod sweep;
 mod table;
+mod takes;
 mod training;
 mod words;
 
@@ -31,6 +32,7 @@ pub use flam::{FlamRow, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table, letter};
 pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
+pub use takes::{left_out, take_notes};
 pub use training::{Trained, training_json, training_table};
 pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
 

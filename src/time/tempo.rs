@@ -29,6 +29,9 @@ const MICRO: u64 = 1_000_000;
 const PS_MICRO_PER_MINUTE: i128 = 60 * 1_000_000_000_000 * MICRO as i128;
 
 impl Tempo {
+    /// That of a piece of which nothing is said: 120.
+    pub const USUAL: Self = Self { micro: 120 * MICRO };
+
     /// A tempo of whole quarter notes a minute.
     ///
     /// # Panics

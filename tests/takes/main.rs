@@ -3,6 +3,9 @@
 //! The oracles are times in files that were written down here, the program's own lists read again, and `midly` for what
 //! is in a MIDI file.
 
+mod piece;
+mod split;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use tempfile::TempDir;
