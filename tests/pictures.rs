@@ -130,7 +130,7 @@ fn the_gate_is_seen_at_work_in_microseconds() {
     let performance = play(rig, Tempo::whole(50)).expect("played");
     let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
     assert_eq!(moment.beat, Beat::from_integer(16), "the first reset after the first bar");
-    let picture = scene::timing_picture(("t", "T", ""), rig, &performance, &moment);
+    let picture = scene::timing_picture(("t", "T", ""), (rig, patch.max_gap), &performance, &moment);
     let rises = |name: &str| -> Vec<f64> {
         let lane = picture.lanes.iter().find(|l| l.name == name).unwrap_or_else(|| panic!("no lane {name}"));
         match &lane.trace {
@@ -166,7 +166,7 @@ fn a_second_strike_has_its_arrow_too() {
     let rig = &patch.original.rig;
     let performance = play(rig, Tempo::whole(90)).expect("played");
     let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
-    let picture = scene::timing_picture(("t", "T", ""), rig, &performance, &moment);
+    let picture = scene::timing_picture(("t", "T", ""), (rig, patch.max_gap), &performance, &moment);
     assert_eq!(picture.distances.iter().map(|d| d.label.as_str()).collect::<Vec<_>>(), ["ox 22 ms after wren"]);
 }
 
@@ -211,7 +211,7 @@ fn what_is_probed_is_what_the_streams_say() {
                 inputs += 1;
             }
             let Some(moment) = scene::moment(rig, &performance, patch.meter.bar()) else { continue };
-            let picture = scene::timing_picture(("t", "T", ""), rig, &performance, &moment);
+            let picture = scene::timing_picture(("t", "T", ""), (rig, patch.max_gap), &performance, &moment);
             let within = |at: &Instant| {
                 let ms = (*at - moment.at).ms();
                 picture.from_ms <= ms && ms <= picture.to_ms
@@ -244,7 +244,7 @@ fn the_wave_begins_at_its_onsets() {
     ];
     let meeting = scene::meeting(both[0], both[1], ["ox", "wren"], Beat::from_integer(16)).expect("they meet");
     assert_eq!(meeting.beat, Beat::from_integer(16));
-    let picture = scene::wave_picture(("t", "T", ""), both, &meeting, 1).expect("rendered");
+    let picture = scene::wave_picture(("t", "T", ""), both, &meeting, (patch.max_gap, 1)).expect("rendered");
     assert_eq!(picture.panels[0].note, "wren 2400 ms later, outside");
     let panel = &picture.panels[1];
     assert_eq!(panel.onsets, [(0.0, "ox".to_owned()), (24.0, "wren".to_owned())]);
@@ -356,7 +356,7 @@ fn a_late_box_that_rests_on_step_1_is_seen_all_the_same() {
         let performance = play(rig, Tempo::whole(50)).expect("played");
         let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
         assert_eq!(moment.beat, Beat::from_integer(16));
-        scene::timing_picture(("t", "T", "A"), rig, &performance, &moment)
+        scene::timing_picture(("t", "T", "A"), (rig, patch.max_gap), &performance, &moment)
     };
     let shows = |ox: &str, wren: &str, step: &str, at: f64, says: &str, (from, to): (f64, f64)| {
         let picture = drawn(ox, wren);
@@ -380,7 +380,7 @@ fn a_late_box_that_rests_on_step_1_is_seen_all_the_same() {
         let rig = &variant(&patch, name).rig;
         let performance = play(rig, Tempo::whole(50)).expect("played");
         let moment = scene::moment(rig, &performance, patch.meter.bar()).expect("a moment");
-        scene::timing_picture(("t", "T", "A"), rig, &performance, &moment)
+        scene::timing_picture(("t", "T", "A"), (rig, patch.max_gap), &performance, &moment)
     };
     let picture = narrow("or-gate");
     assert!(picture.to_ms - picture.from_ms < 0.1, "{} to {}", picture.from_ms, picture.to_ms);

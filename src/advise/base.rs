@@ -107,7 +107,7 @@ impl Others {
                 let hits: Vec<(Beat, Instant)> = base.takes[b - boxes].hits.iter().map(|h| (h.due, h.at)).collect();
                 pair_hits(of(a).hits(), hits).gaps
             };
-            let Some(worst) = gaps.iter().map(|g| g.abs()).max() else { continue };
+            let Some(worst) = gaps.worst() else { continue };
             (meet[a], meet[b]) = (true, true);
             over = over.max(worst.0 - aim.max_gap.0);
             let allowance = allowances.get(place(a, b)).copied().flatten();

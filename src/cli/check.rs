@@ -2,13 +2,14 @@ use super::album::tell;
 use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
 use super::load::load;
 use super::plot::{PlotArgs, plot};
-use super::work::{few_enough, few_enough_runs};
+use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
 use super::{Failure, Outcome, talk};
 use crate::gap::runs::{Trials, chances, left_to_chance};
 use crate::gap::{Body, breakdown, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
 use crate::report::{Checked, Judged, check_csv, check_json, check_table};
 use crate::rig::{Run, play_run};
+use crate::scene::TEMPOS_BESIDE;
 use crate::time::{Span, Tempo};
 use crate::voice::{NoiseKey, Settings, VoiceError, master};
 use clap::Args;
@@ -65,12 +66,12 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
             .filter(|(asked, _)| *asked)
             .try_for_each(|(_, what)| few_enough(&variant.rig, &loaded.patch.tempos, what))?;
     }
+    let found = work(args, &variants, &loaded.patch.tempos)?;
     few_enough_runs(cells.iter().map(|(v, tempo)| (&v.rig, *tempo)), args.runs.unwrap_or(0))?;
     let trials = args.runs.map(|runs| Trials { runs, seed: args.seed, max_gap, max_wobble });
-    let bar = trials.map(|t| bar(t.runs * cells.len() as u64));
-    let results = cells
-        .par_iter()
-        .map(|&(variant, tempo)| {
+    let mut results: Vec<Judged<'_>> = Vec::new();
+    for group in side_by_side(&found) {
+        let typical = cells[group].par_iter().map(|&(variant, tempo)| {
             let mut judged = judged(variant, tempo, &loaded.patch, Run::Typical)?;
             if args.breakdown {
                 // What is drawn is looked at in a few runs: for least and most, not for odds.
@@ -78,15 +79,22 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
                 let taken = breakdown(&variant.rig, tempo, args.seed, runs);
                 judged.breakdown = taken.map_err(|e| Failure::input(&e, e.help()))?;
             }
+            Ok(judged)
+        });
+        results.extend(typical.collect::<Result<Vec<_>, Failure>>()?);
+    }
+    few_enough_gaps(results.iter().map(|j| &j.verdict), args.runs.unwrap_or(0))?;
+    let bar = trials.map(|t| bar(t.runs * cells.len() as u64));
+    let results = results
+        .into_par_iter()
+        .map(|judged| {
             let Some(trials) = trials else { return Ok(judged) };
             let each = || bar.iter().for_each(|b| b.inc(1));
-            let runs = chances(&variant.rig, tempo, trials, &each).map_err(|e| out_of_time(&e))?;
+            let runs = chances(&judged.variant.rig, judged.tempo, trials, &each).map_err(|e| out_of_time(&e))?;
             Ok(Judged { runs: Some(runs), ..judged })
         })
-        .collect::<Result<Vec<_>, Failure>>()?
-        .into_iter()
-        .map(|j| bodies.add(j))
         .collect::<Result<Vec<_>, Failure>>()?;
+    let results = results.into_iter().map(|j| bodies.add(j)).collect::<Result<Vec<_>, Failure>>()?;
     bar.iter().for_each(ProgressBar::finish_and_clear);
     let checked =
         Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, max_gap_from, results };
@@ -101,6 +109,35 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         |out| check_csv(&checked, out),
     )?;
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })
+}
+
+/// What a stretch takes in which a box is off: see [`Off`](crate::gap::Off).
+const OFF_BYTES: u128 = 112;
+
+/// Refuses a check that is too much for the memory, or for a day; gives back how many hits each cell may have.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+fn work(args: &CheckArgs, variants: &[Variant], tempos: &[Tempo]) -> Result<Vec<u128>, Failure> {
+    let mut work = Work::default();
+    let drawn_at = if args.plot.plot { tempos.len() + TEMPOS_BESIDE } else { 0 };
+    variants.iter().for_each(|v| work.judged(&v.rig, tempos.len() + drawn_at));
+    // What is many by its number alone is not looked at one by one.
+    work.fits("`check`")?;
+    let mut all = Vec::new();
+    for variant in variants {
+        for &tempo in tempos {
+            let found = hits(&variant.rig, tempo)?;
+            work.played(found);
+            if !variant.rig.course.is_steady() {
+                // Where it is off, pulse by pulse.
+                work.kept(found, OFF_BYTES);
+            }
+            all.push(found);
+        }
+    }
+    work.fits("`check`")?;
+    Ok(all)
 }
 
 /// One run of one variant at one tempo, played and judged.

@@ -5,6 +5,7 @@ use super::listen::page;
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::takes::say_left_out;
+use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::page::{ListeningPage, listening_page, over_budget};
@@ -13,6 +14,7 @@ use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, Run, play_run};
 use crate::score::{Bars, Ensemble, Seating, Sheet as Score, Version, factor, turns};
+use crate::scene::TEMPOS_BESIDE;
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Clockwork, Instant, Span, Tempo};
 use clap::Args;
@@ -43,6 +45,18 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, args.judge.max_gap)?;
     let fixes = fixes(args, &loaded)?;
     let original = &loaded.patch.original;
+    for &tempo in &loaded.patch.tempos {
+        // An alternation plays every bar twice.
+        let end = original.rig.clockwork(tempo).instant(original.rig.end);
+        lasts(Instant(end.0.saturating_mul(2)), &args.sound, Channels::Mono)?;
+    }
+    let mut work = Work::default();
+    work.files(loaded.patch.tempos.len() * (1 + 2 * fixes.len()) + usize::from(!args.no_page));
+    for &tempo in &loaded.patch.tempos {
+        let end = original.rig.clockwork(tempo).instant(original.rig.end);
+        work.sound(end, 1 + 3 * fixes.len(), &args.sound, Channels::Mono);
+    }
+    add_work(&mut work, &loaded, &fixes, !args.no_page, "`compare`")?;
     let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
     say_left_out(rigs.iter().flat_map(|rig| loaded.patch.tempos.iter().map(|tempo| (*rig, *tempo))));
     let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
@@ -53,9 +67,6 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let mut compared = Vec::new();
     let mut all = Vec::new();
     for &tempo in &loaded.patch.tempos {
-        // An alternation plays every bar twice.
-        let end = original.rig.clockwork(tempo).instant(original.rig.end);
-        lasts(Instant(end.0.saturating_mul(2)), &args.sound, Channels::Mono)?;
         let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
         for fix in &fixes {
             let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;
@@ -112,6 +123,40 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         writeln!(out, "{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
+}
+
+/// What a hit of a fix takes while all is written: played and listed, as a cue in its own file, as one of two in the
+/// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Measured, rounded up.
+const COMPARED_BYTES: u128 = HIT_BYTES + 7 * CUE_BYTES + 100;
+
+/// Adds a comparison to what a command is about to do, and refuses what is too much of it.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+pub(super) fn add_work(
+    work: &mut Work,
+    loaded: &Loaded,
+    fixes: &[Variant],
+    page: bool,
+    what: &str,
+) -> Result<(), Failure> {
+    let tempos = &loaded.patch.tempos;
+    let all = || std::iter::once(&loaded.patch.original).chain(fixes);
+    let drawn_at = if page { tempos.len() + TEMPOS_BESIDE } else { 0 };
+    all().for_each(|v| work.judged(&v.rig, tempos.len() + drawn_at));
+    if page {
+        work.versions(tempos.len() * all().count());
+    }
+    // What is many by its number alone is not looked at one by one.
+    work.fits(what)?;
+    for &tempo in tempos {
+        for variant in all() {
+            let found = hits(&variant.rig, tempo)?;
+            work.played(found);
+            work.kept(found, COMPARED_BYTES);
+        }
+    }
+    work.fits(what)
 }
 
 /// How the two of a pair stand to each other, with so many fixes that are too quiet in a file of their own.

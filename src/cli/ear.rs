@@ -4,7 +4,7 @@ use super::args::EarArgs;
 use super::load::{Loaded, read_text};
 use super::{Failure, talk};
 use crate::ear::{Book, Entry, Task, Wanted};
-use crate::report::plain;
+use crate::report::{exact_ms, plain};
 use crate::time::{PS_PER_MS, Span};
 use std::path::Path;
 
@@ -52,7 +52,7 @@ pub(super) fn listen(args: &EarArgs, loaded: &mut Loaded) -> Result<Option<Strin
     };
     patch.max_gap = Span((entry.gap_ms * PS_PER_MS as f64).round() as i64);
     let other = entry.voices.iter().any(|v| !voices.contains(v));
-    Ok(Some(sentence(entry, other)))
+    Ok(Some(sentence(entry, patch.max_gap, other)))
 }
 
 /// The names of all voices that a patch plays, in any variant.
@@ -69,12 +69,12 @@ fn voices(patch: &crate::patch::Patch) -> Vec<String> {
 }
 
 /// Which threshold it is; `other`: of other voices than those that play.
-fn sentence(entry: &Entry, other: bool) -> String {
+fn sentence(entry: &Entry, max_gap: Span, other: bool) -> String {
     let [low, high] = entry.between_ms;
     format!(
         "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {} trials\n\
          (95 % interval {low:.2} to {high:.2} ms; {}).",
-        plain(&format!("{:.2}", entry.gap_ms)).trim_end_matches('0').trim_end_matches('.'),
+        exact_ms(max_gap),
         entry.task.title(),
         entry.voices.iter().map(|v| plain(v)).collect::<Vec<_>>().join(" and "),
         entry.tempo_bpm,

@@ -1,6 +1,8 @@
 use super::args::{Format, SoundArgs, Tempos, tempos};
 use super::flam_page::{FlamPage, flam_page};
 use super::press::{Press, Sheet, bank, fits};
+use super::sweep_page::few_enough;
+use super::work::Work;
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::gap::Body;
 use crate::hits::Hit;
@@ -13,6 +15,7 @@ use crate::store::Kind;
 use crate::time::{Beat, ExactPs, Instant, Span, Tempo, round_half_up};
 use crate::voice::{NoiseKey, master};
 use clap::Args;
+use std::collections::HashSet;
 
 /// Bars in which the voices are apart; one with them together follows.
 pub(super) const BARS_APART: i64 = 3;
@@ -57,6 +60,16 @@ struct Flam {
 
 pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     let period = quantity::rate(&args.rate).map_err(|e| Failure::input(&e, e.help()))?;
+    let count = args.delay.iter().chain(&args.phase).map(|list| list.split(',').count()).sum::<usize>();
+    let mut work = Work::default();
+    work.files(count.saturating_mul(args.tempo.0.len()).saturating_add(usize::from(args.page)));
+    if args.page {
+        work.versions((1 + count).saturating_mul(args.tempo.0.len()));
+    }
+    work.fits("`flam`")?;
+    if args.page {
+        few_enough(count)?;
+    }
     let settings = settings(args, period)?;
     let voices = voices(&args.voices).map_err(|(found, help)| Failure::input(found, help))?;
     let rig = rig(&voices);
@@ -68,15 +81,16 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     } else {
         None
     };
-    let mut flams = Vec::new();
+    let mut flams: Vec<Flam> = Vec::new();
+    let mut names: HashSet<String> = HashSet::new();
     for &tempo in &args.tempo.0 {
         for setting in &settings {
             let gap = setting.gap(tempo);
             let file = format!("flam.{}+{}.{}ms.{tempo}bpm.wav", voices[0].name, voices[1].name, exact_ms(gap));
             let loss = body.as_ref().map(|b| b.two_hits_db(gap));
-            let about = (tempo, setting.text.clone(), gap);
-            let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, loss, file);
-            if !flams.iter().any(|f: &Flam| f.row.file == row.file) {
+            if names.insert(file.clone()) {
+                let about = (tempo, setting.text.clone(), gap);
+                let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, loss, file);
                 flams.push(flam(row, &rig, &ensemble));
             }
         }

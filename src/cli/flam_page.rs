@@ -12,8 +12,8 @@ use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, P
 use crate::patch::{Rig, Voice};
 use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::render::{Bank, Loudness, Program};
-use crate::report::ms;
 use crate::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::report::gap_ms;
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What a page of two voices is to show.
@@ -159,8 +159,11 @@ fn cell(
         let at = tempo.instant(h.due) + if h.sequencer == 0 { Span::ZERO } else { gap };
         PageHit { at, voice, gain, bar: bar(h.due.to_integer() as i64) }
     };
-    let said =
-        if gap == Span::ZERO { TOGETHER.to_owned() } else { format!("{second} {} ms after {first}", ms(gap.abs())) };
+    let said = if gap == Span::ZERO {
+        TOGETHER.to_owned()
+    } else {
+        format!("{second} {} ms after {first}", gap_ms(gap.abs(), MAX_GAP))
+    };
     Cell {
         hits: hits.iter().map(hit).collect(),
         gain,

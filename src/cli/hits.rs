@@ -2,6 +2,7 @@ use super::args::{DrawArgs, PatchArgs};
 use super::file::write;
 use super::load::{Loaded, load};
 use super::takes::say_left_out;
+use super::work::{HIT_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
 use crate::patch::{Rig, shown};
@@ -59,6 +60,9 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     if !rest.is_empty() && args.patch.tempo.is_some() {
         return Err(Failure::input("a hit list has one tempo, and several were asked for", "give --tempo one of them"));
     }
+    let mut work = Work::default();
+    work.kept(hits(&variant.rig, *first)?, bytes_a_hit(args.format));
+    work.fits("`hits`")?;
     let performance =
         play_run(&variant.rig, *first, args.draw.of(args.seed)).map_err(|e| Failure::input(&e, e.help()))?;
     let hits = list(&variant.rig, &performance);
@@ -77,6 +81,17 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
         }
     }
     Ok(Outcome::Done)
+}
+
+/// What a hit takes while it is written: played, listed and as text or, in a MIDI file, as two events on their way through
+/// three lists. Measured, rounded up.
+const fn bytes_a_hit(format: Format) -> u128 {
+    HIT_BYTES
+        + match format {
+            Format::Csv => 106,
+            Format::Json => 256,
+            Format::Midi => 356,
+        }
 }
 
 fn midi(loaded: &Loaded, rig: &Rig, hits: &[Hit], tempo: Tempo, bytes: &mut Vec<u8>) -> Result<(), Failure> {

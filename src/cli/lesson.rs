@@ -1,11 +1,12 @@
 //! From a lesson's file to its page.
 
 use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
-use super::compare::listening;
+use super::compare::{add_work, listening};
 use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
 use super::load::{load, other_kind, read_text};
 use super::press::Press;
+use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::page::{LessonPage, ListeningPage, PageChapter, lesson_page};
 use crate::patch::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, VariantError, quantity, shown};
@@ -13,6 +14,7 @@ use crate::report::plain;
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
+use std::cell::RefCell;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -51,7 +53,8 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         lead_in: Span::from_ms(100),
         overwrite: args.overwrite,
     };
-    let reader = Reader { folder: args.lesson.parent().unwrap_or(Path::new("")), name: &name, source: &source, color };
+    let folder = args.lesson.parent().unwrap_or(Path::new(""));
+    let reader = Reader { folder, name: &name, source: &source, color, work: RefCell::default() };
     // All that is named is looked for before anything is played.
     for chapter in &lesson.chapters {
         reader.named(chapter)?;
@@ -126,6 +129,8 @@ struct Reader<'a> {
     name: &'a str,
     source: &'a str,
     color: bool,
+    /// What all chapters so far make.
+    work: RefCell<Work>,
 }
 
 impl Reader<'_> {
@@ -183,6 +188,7 @@ impl Reader<'_> {
             }
             all
         };
+        add_work(&mut self.work.borrow_mut(), &loaded, &chosen, true, "`lesson`")?;
         listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
     }
 
@@ -225,6 +231,9 @@ impl Reader<'_> {
         press: &Press,
     ) -> Result<ListeningPage, Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
+        let mut work = self.work.borrow_mut();
+        work.versions(tempos.len() * (1 + settings.len()));
+        work.fits("`lesson`")?;
         let asked = FlamPage {
             title: chapter.heading.clone(),
             source: self.name.to_owned(),

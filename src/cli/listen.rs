@@ -180,7 +180,7 @@ fn cell(
         gain,
         passes: judged.passes(),
         misses: one_phrase(rig, &judged.verdict.standings),
-        gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g)),
+        gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, loaded.patch.max_gap)),
         worst: worst.and_then(crate::gap::Gap::worst_signed),
         band: worst.and_then(crate::gap::Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
         pairs: worst.map_or_else(Vec::new, |g| pairs(played, g.between, line)),
@@ -228,8 +228,12 @@ fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
     let (name, tempo) = (&played.variant.name, performance.tempo);
     let moment = scene::moment(rig, performance, loaded.patch.meter.bar())?;
     let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
-    let figures =
-        scene::timing_picture((&format!("page.{name}.{tempo}"), "On the wires", &about), rig, performance, &moment);
+    let figures = scene::timing_picture(
+        (&format!("page.{name}.{tempo}"), "On the wires", &about),
+        (rig, loaded.patch.max_gap),
+        performance,
+        &moment,
+    );
     Some(in_time(&figures))
 }
 

@@ -2,10 +2,12 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
 use super::takes::say_left_out;
+use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
 use crate::patch::{Rig, Variant};
 use crate::render::{Channels, Gain, Program};
-use crate::score::{Ensemble, Part, Rendition, Seating};
+use crate::rig::Rehearsal;
+use crate::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating};
 use crate::store::{Kind, sha256_hex};
 use crate::time::Tempo;
 use clap::Args;
@@ -38,6 +40,7 @@ struct Group<'r> {
 pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, None)?;
     let variants = loaded.variants(&args.fix)?;
+    work(args, &loaded.patch.tempos, &variants)?;
     let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Patch, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
@@ -45,7 +48,6 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let mut groups = Vec::new();
     for (index, variant) in variants.iter().enumerate() {
         for &tempo in &loaded.patch.tempos {
-            lasts(variant.rig.clockwork(tempo).instant(variant.rig.end), &args.sound, Channels::Stereo)?;
             groups.push(group(args, &loaded, (index, variant), tempo)?);
         }
     }
@@ -77,6 +79,36 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     press.done();
     talk::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     Ok(Outcome::Done)
+}
+
+/// Refuses a render that is too much for the disk or the memory.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(), Failure> {
+    let mut work = Work::default();
+    let files = |rig: &Rig| 1 + if args.stems { rig.players() } else { 0 };
+    variants.iter().for_each(|v| work.files(tempos.len() * files(&v.rig)));
+    work.fits("`render`")?;
+    for variant in variants {
+        let (rig, files) = (&variant.rig, files(&variant.rig));
+        for &tempo in tempos {
+            let end = rig.clockwork(tempo).instant(rig.end);
+            lasts(end, &args.sound, Channels::Stereo)?;
+            work.sound(end, files, &args.sound, Channels::Stereo);
+            let found = hits(rig, tempo)?;
+            // Long pieces are played anew each time, but for those that have to be played as a whole.
+            let rehearsal = Rehearsal::new(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
+            if rehearsal.sounds(args.draw.of(args.sound.seed)).is_none() {
+                work.kept(found, PLAYED_BYTES);
+            }
+            if found <= MOST_KEPT as u128 {
+                work.kept(found * if files > 1 { 2 } else { 1 }, CUE_BYTES);
+            }
+            work.played(found * files as u128);
+        }
+    }
+    work.fits("`render`")
 }
 
 fn group<'r>(

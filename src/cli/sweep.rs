@@ -3,7 +3,8 @@ use super::check::{Bodies, judged};
 use super::levels::{Matched, matched};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits};
-use super::sweep_page::{LEAVE_OUT, Row, few_enough, sweep_page};
+use super::sweep_page::{LEAVE_OUT, MOST_SETTINGS, Row, few_enough, sweep_page};
+use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
 use crate::page::{listening_page, over_budget};
@@ -17,9 +18,6 @@ use crate::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::time::{Beat, Instant, Span, Tempo};
 use clap::Args;
 use rayon::prelude::*;
-
-/// The most cells of one grid.
-const MOST_CELLS: usize = 10_000;
 
 #[derive(Args, Debug)]
 #[command(group(clap::ArgGroup::new("settings").required(true).args(["delay", "phase"])))]
@@ -81,11 +79,26 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     };
     let settings = values(text, phase).map_err(|e| Failure::input(&e, e.help()))?;
     let count = settings.len() * loaded.patch.tempos.len();
-    if count > MOST_CELLS {
-        let found = format!("the grid has {count} cells, and at most {MOST_CELLS} are rendered at once");
-        return Err(Failure::input(found, "fewer tempos, or a larger step"));
+    let mut work = Work::default();
+    work.files(count);
+    work.judged(&variant.rig, count);
+    if args.page {
+        work.versions(loaded.patch.tempos.len() * (1 + settings.len().min(MOST_SETTINGS)));
     }
+    work.fits("`sweep`")?;
     super::work::few_enough(&variant.rig, &loaded.patch.tempos, "each cell of `sweep`")?;
+    for &tempo in &loaded.patch.tempos {
+        let found = hits(&variant.rig, tempo)?;
+        let (heard, whole) = (excerpt(loaded.patch.meter, tempo) + loaded.patch.meter.bar(), variant.rig.end);
+        // Of each cell a few bars: its own cues, those that are mixed, and its place among all cells.
+        let few = (heard < whole).then(|| (Beat::from_integer(found as i128) * heard / whole).ceil().to_integer());
+        work.kept(few.map_or(found, |n| n.unsigned_abs()) * settings.len() as u128, 3 * CUE_BYTES);
+        if args.page {
+            work.kept(found * settings.len().min(MOST_SETTINGS) as u128, HIT_BYTES);
+        }
+        work.played(found * settings.len() as u128);
+    }
+    work.fits("`sweep`")?;
     let cells = cells(&loaded, &variant, knob, &settings)?;
     let verdicts = verdicts(&loaded, &cells)?;
     // All that is played: at each tempo all settings, or all up to the first with a gap that is too wide. A box that is off
@@ -110,7 +123,7 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     talk::result(|out| match args.format {
         Format::Table => {
             let what = format!("{}{what}, {}", if phase { "a " } else { "" }, variant.name);
-            out.write_all(sweep_table(&title, &what, &rows).as_bytes())?;
+            out.write_all(sweep_table(&title, &what, &rows, loaded.patch.max_gap).as_bytes())?;
             let dir = plain(&args.sound.out.display().to_string());
             if let Some(page) = &names.page {
                 writeln!(out, "\nOpen first {page}, in any browser: all settings side by side.")?;

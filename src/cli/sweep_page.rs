@@ -6,7 +6,7 @@ use super::listen::{at_tempo, bare, over_tempo};
 use super::load::Loaded;
 use crate::page::{Drawn, ListeningPage, PageVariant};
 use crate::patch::{ORIGINAL, Rig, Variant};
-use crate::report::{Judged, ms, plain};
+use crate::report::{Judged, exact_ms, plain};
 use crate::rig::Run;
 use crate::scene;
 use crate::score::{Ensemble, Seating};
@@ -14,7 +14,7 @@ use crate::sweep::Value;
 use crate::time::Tempo;
 
 /// The most settings of one page: a browser mixes all of a tempo before it plays, and holds them: 50 loops of 20 s are 400 MB.
-const MOST_SETTINGS: usize = 50;
+pub(super) const MOST_SETTINGS: usize = 50;
 
 /// The most settings that have a line in the picture.
 const MOST_LINES: usize = 6;
@@ -82,7 +82,7 @@ pub(super) fn sweep_page(
                 "At {} the grid ends with {}, the first whose gap is over {} ms: what comes after is not made.",
                 row.tempo,
                 value.words(),
-                ms(patch.max_gap)
+                exact_ms(patch.max_gap)
             )
         });
         tempo

@@ -1,7 +1,7 @@
 //! Results go to stdout, talk to stderr; both through writers whose failures are looked at.
 
 use super::Failure;
-use crate::patch::tamed_json;
+use crate::patch::{is_unsafe, tamed_json};
 use std::io::{self, Write};
 
 /// Writes a result to stdout.
@@ -24,7 +24,27 @@ pub(super) fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Re
 /// # Errors
 /// As of the writer.
 pub(super) fn json(out: &mut dyn Write, value: &impl serde::Serialize) -> io::Result<()> {
-    writeln!(out, "{}", tamed_json(&serde_json::to_string_pretty(value)?))
+    // Straight into the writer: a text of a gigabyte need not stand in memory beside what it is made from.
+    serde_json::to_writer_pretty(Tamed(out), value)?;
+    writeln!(out)
+}
+
+/// A writer of pieces of JSON, each of whole characters, that spells out what a terminal would obey.
+struct Tamed<'a>(&'a mut dyn Write);
+
+impl Write for Tamed<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let text = std::str::from_utf8(bytes).map_err(|e| io::Error::new(io::ErrorKind::InvalidData, e))?;
+        match text.contains(|c| c != '\n' && is_unsafe(c)) {
+            true => self.0.write_all(tamed_json(text).as_bytes())?,
+            false => self.0.write_all(bytes)?,
+        }
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.0.flush()
+    }
 }
 
 /// A writer that remembers that its reader went away: not every format hands the error on as it was.

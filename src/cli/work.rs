@@ -2,9 +2,12 @@
 
 use super::Failure;
 use crate::advise::Outlook;
+use super::args::SoundArgs;
+use crate::gap::Verdict;
 use crate::patch::Rig;
-use crate::rig::pulses;
-use crate::time::Tempo;
+use crate::render::Channels;
+use crate::rig::{MOST_PULSES, pulses};
+use crate::time::{Instant, PS_PER_SECOND, Tempo};
 
 /// The most pulses of a piece that is looked at from many sides, such as for advice or a picture: each side plays it anew or
 /// keeps what it saw. Twelve hours of two sequencers in sixteenths at 120 are 700,000.
@@ -61,4 +64,207 @@ pub(super) fn few_enough_runs<'r>(cells: impl Iterator<Item = (&'r Rig, Tempo)>,
         return Err(Failure::input(found, "ask for fewer runs, bars, variants or tempos"));
     }
     Ok(())
+}
+
+/// The most files of one command.
+const MOST_FILES: u128 = 10_000;
+/// The most bytes of sound of one command: more than a disk of a terabyte holds.
+const MOST_WRITTEN: u128 = 1_000_000_000_000;
+/// The most megabytes that the results of one command may take in memory.
+const MOST_MEGABYTES: u128 = 1_500;
+
+/// What a sequencer, a pair or a stage takes in a judged cell, as a row of JSON or of a table in the making. Measured, rounded up.
+const FIGURE_BYTES: u128 = 1_000;
+/// What a version at a tempo takes on a listening page: its pictures for wide and narrow screens, as they are drawn and on their
+/// way into the page, which stands in memory thrice. Measured, rounded up.
+const PAGE_CELL_BYTES: u128 = 150_000;
+/// What a hit takes that was played: see [`Sound`](crate::rig::Sound).
+pub(super) const PLAYED_BYTES: u128 = 32;
+/// What a hit takes in a list: see [`Hit`](crate::hits::Hit).
+const LISTED_BYTES: u128 = 112;
+/// What a hit takes that is to be heard: see [`Cue`](crate::render::Cue).
+pub(super) const CUE_BYTES: u128 = 24;
+/// What a hit takes that was played and listed.
+pub(super) const HIT_BYTES: u128 = PLAYED_BYTES + LISTED_BYTES;
+
+/// What a command is about to make, added up before any of it is begun. Whatever is a product of what may be asked for (variants
+/// by tempos by pairs, settings by tempos, fixes by hits) comes through here.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Work {
+    files: u128,
+    written: u128,
+    /// Cells in which something is judged, and what is said of them.
+    cells: u128,
+    figures: u128,
+    hits: u128,
+    /// Versions on a listening page, at each tempo.
+    versions: u128,
+    memory: u128,
+    played: u128,
+}
+
+impl Work {
+    /// So many files.
+    pub(super) fn files(&mut self, count: usize) {
+        self.files = self.files.saturating_add(count as u128);
+    }
+
+    /// Files of sound, each so many times as long as a piece.
+    pub(super) fn sound(&mut self, end: Instant, times: usize, sound: &SoundArgs, channels: Channels) {
+        let ps = u128::from((sound.lead_in.0.saturating_add(end.0)).max(0).unsigned_abs());
+        let frames = ps * u128::from(sound.sample_rate) / u128::from(PS_PER_SECOND.unsigned_abs());
+        let bytes = frames * u128::from(channels.count()) * u128::from(sound.bits() / 8);
+        self.written = self.written.saturating_add(bytes.saturating_mul(times as u128));
+    }
+
+    /// A rig that is judged in so many cells, all of them kept: a figure for each who plays, each two of them, and each stage.
+    pub(super) fn judged(&mut self, rig: &Rig, cells: usize) {
+        let (players, cells) = (rig.players() as u128, cells as u128);
+        let figures = (players + players * players.saturating_sub(1) / 2 + rig.stages.len() as u128) * cells;
+        self.cells = self.cells.saturating_add(cells);
+        self.figures = self.figures.saturating_add(figures);
+        self.memory = self.memory.saturating_add(figures.saturating_mul(FIGURE_BYTES));
+    }
+
+    /// So many hits that are kept, each taking so many bytes.
+    pub(super) fn kept(&mut self, hits: u128, bytes: u128) {
+        self.hits = self.hits.saturating_add(hits);
+        self.memory = self.memory.saturating_add(hits.saturating_mul(bytes));
+    }
+
+    /// So many versions on a listening page, each at each tempo.
+    pub(super) fn versions(&mut self, count: usize) {
+        self.versions = self.versions.saturating_add(count as u128);
+        self.memory = self.memory.saturating_add((count as u128).saturating_mul(PAGE_CELL_BYTES));
+    }
+
+    /// So many pulses that are played.
+    pub(super) fn played(&mut self, pulses: u128) {
+        self.played = self.played.saturating_add(pulses);
+    }
+
+    /// Refuses what is more than one command makes.
+    ///
+    /// # Errors
+    /// Exit status 2, with the figure and the bound.
+    pub(super) fn fits(&self, what: &str) -> Result<(), Failure> {
+        let refuse = |found: String, help: &str| Err(Failure::input(found, help));
+        if self.files > MOST_FILES {
+            let found =
+                format!("{what} would write {} files, and at most {MOST_FILES} are written at once", self.files);
+            return refuse(found, "ask for fewer tempos, settings, fixes or stems at once");
+        }
+        if self.written > MOST_WRITTEN {
+            let found =
+                format!("{what} would write {} bytes of sound, and at most {MOST_WRITTEN} at once", self.written);
+            return refuse(found, "ask for fewer bars, tempos, settings or fixes, or a lower sample rate");
+        }
+        if self.played > MOST_DRAWN {
+            let found = format!("{what} would play {} pulses, and at most {MOST_DRAWN} at once", self.played);
+            return refuse(found, "ask for fewer bars, variants or tempos");
+        }
+        // Rounded up, so that what is refused is seen to be over.
+        let megabytes = self.memory.div_ceil(1_000_000);
+        if megabytes > MOST_MEGABYTES {
+            let things = [
+                (self.figures, format!("{} figures of {} variants at a tempo", self.figures, self.cells)),
+                (self.hits, format!("{} hits", self.hits)),
+                (self.versions, format!("{} versions at a tempo on the page", self.versions)),
+            ];
+            let things: Vec<String> = things.into_iter().filter(|(n, _)| *n > 0).map(|(_, said)| said).collect();
+            let found = format!(
+                "{what} would keep {}, some {megabytes} MB, and at most {MOST_MEGABYTES} MB are kept in memory",
+                things.join(", ")
+            );
+            return refuse(found, "ask for fewer bars, tempos, settings or variants at once");
+        }
+        Ok(())
+    }
+}
+
+/// How many hits a rig may play at a tempo: a pulse that comes to an input plays one at most.
+///
+/// # Errors
+/// Exit status 2, if an instant does not fit.
+pub(super) fn hits(rig: &Rig, tempo: Tempo) -> Result<u128, Failure> {
+    let found = pulses(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
+    let taken: usize = rig.takes.iter().map(|take| take.recording.hits.len()).sum();
+    Ok(found.saturating_add(taken as u128))
+}
+
+/// Refuses runs whose gaps would take days to count: where many hits share a due beat, they are a product of hits.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+pub(super) fn few_enough_gaps<'v>(verdicts: impl Iterator<Item = &'v Verdict>, runs: u64) -> Result<(), Failure> {
+    let gaps = verdicts.flat_map(|v| &v.gaps).fold(0_u128, |all, gap| all.saturating_add(gap.paired as u128));
+    let all = gaps.saturating_mul(u128::from(runs));
+    if all > MOST_DRAWN {
+        let found = format!("{runs} runs have {all} gaps between hits, and at most {MOST_DRAWN} are counted");
+        return Err(Failure::input(found, "ask for fewer runs, bars, variants or tempos"));
+    }
+    Ok(())
+}
+
+/// Cells in groups that are played side by side: so many that the hits of a group fit into memory together.
+pub(super) fn side_by_side(hits: &[u128]) -> Vec<std::ops::Range<usize>> {
+    let mut groups: Vec<std::ops::Range<usize>> = Vec::new();
+    let mut room = 0;
+    for (n, &found) in hits.iter().enumerate() {
+        match groups.last_mut().filter(|_| found <= room) {
+            Some(group) => group.end = n + 1,
+            None => {
+                groups.push(n..n + 1);
+                room = MOST_PULSES;
+            }
+        }
+        room = room.saturating_sub(found);
+    }
+    groups
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn told(work: &Work) -> String {
+        work.fits("`it`").map_or_else(|failure| format!("{failure:?}"), |()| "fits".to_owned())
+    }
+
+    #[test]
+    fn a_bound_itself_is_within() {
+        let mut work = Work::default();
+        work.files(10_000);
+        work.played(MOST_DRAWN);
+        work.kept(1_500, 1_000_000);
+        assert_eq!(told(&work), "fits");
+        let more = |add: fn(&mut Work)| {
+            let mut more = work;
+            add(&mut more);
+            told(&more)
+        };
+        assert!(more(|w| w.files(1)).contains("`it` would write 10001 files, and at most 10000"));
+        assert!(more(|w| w.played(1)).contains("would play 1000000000001 pulses, and at most 1000000000000"));
+        assert!(more(|w| w.kept(1, 1)).contains("1501 hits, some 1501 MB, and at most 1500 MB"));
+        // What no number holds is over every bound.
+        assert!(more(|w| w.kept(u128::MAX, u128::MAX)).contains("at most 1500 MB"));
+    }
+
+    proptest! {
+        /// Every cell has its turn, in order, and no group is over what is played at once but for a single cell.
+        #[test]
+        fn groups_are_all_cells_in_order(hits in proptest::collection::vec(0_u128..60_000_000, 0..40)) {
+            let groups = side_by_side(&hits);
+            let all: Vec<usize> = groups.iter().cloned().flatten().collect();
+            prop_assert_eq!(all, (0..hits.len()).collect::<Vec<_>>());
+            for group in &groups {
+                prop_assert!(group.len() == 1 || hits[group.clone()].iter().sum::<u128>() <= MOST_PULSES);
+            }
+            // And none could have been put to the one before.
+            for pair in groups.windows(2) {
+                prop_assert!(hits[pair[0].start..=pair[1].start].iter().sum::<u128>() > MOST_PULSES);
+            }
+        }
+    }
 }

@@ -35,7 +35,7 @@ pub fn brief(rig: &Rig, performance: &Performance, takes: &[Taken]) -> Brief {
         |track: &crate::rig::Track| !track.settled.is_empty() && track.settled.iter().all(|s| s.pulses_late == 0);
     let mut worst = Vec::new();
     all_pairs(rig, performance, takes, |between, pair| {
-        worst.push((between, pair.gaps.iter().map(|gap| gap.abs()).max()));
+        worst.push((between, pair.gaps.worst()));
     });
     Brief {
         right: tracks.clone().map(right).chain(takes.iter().map(|_| true)).collect(),

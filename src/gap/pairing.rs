@@ -1,12 +1,13 @@
+use super::Gaps;
 use crate::rig::{Counting, Sound, Timeline, Track};
-use crate::time::{Beat, Instant, Span};
+use crate::time::{Beat, Instant};
 use std::cmp::Ordering;
 
 /// The hits of two players, matched by due beat.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Pair {
-    /// Second minus first, a gap for every two hits with one due beat, in order of due beat.
-    pub gaps: Vec<Span>,
+    /// Second minus first, a gap for every two hits with one due beat.
+    pub gaps: Gaps,
     /// Hits of each without a partner.
     pub unpaired: [usize; 2],
 }
@@ -132,9 +133,9 @@ fn matched<B: Ord + Copy>(a: impl Iterator<Item = (B, Instant)>, b: impl Iterato
                 mine.extend(std::iter::from_fn(|| a.next_if(|hit| hit.0 == due_a)).map(|hit| hit.1));
                 theirs.extend(std::iter::from_fn(|| b.next_if(|hit| hit.0 == due_a)).map(|hit| hit.1));
                 if mine.len() == theirs.len() {
-                    out.gaps.extend(mine.iter().zip(&theirs).map(|(x, y)| *y - *x));
+                    mine.iter().zip(&theirs).for_each(|(x, y)| out.gaps.add(*y - *x));
                 } else {
-                    out.gaps.extend(mine.iter().flat_map(|x| theirs.iter().map(|y| *y - *x)));
+                    out.gaps.cross(&mine, &theirs);
                 }
             }
         }

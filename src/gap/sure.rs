@@ -1,6 +1,7 @@
 use crate::patch::{ResetMode, Rig};
 use crate::rig::{Margin, Performance, Reach, listen, margins};
 use crate::time::Span;
+use std::collections::BTreeMap;
 
 /// How sure a sequencer's resets are, over all tolerances.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,8 +42,10 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
         let of_clock = Reach::of_clock(rig, &performance.timelines, index);
         let first = first.filter(|_| of_clock.is_some());
         let swing = of_clock.unwrap_or(Span::ZERO);
-        let settled = &performance.tracks[index].settled;
-        let right = |m: &Margin| settled.iter().find(|s| s.one == m.one).is_none_or(|s| s.pulses_late == 0);
+        // By its one: a box may be reset so often that not every reset can ask every one.
+        let settled: BTreeMap<i64, i64> =
+            performance.tracks[index].settled.iter().rev().map(|s| (s.one, s.pulses_late)).collect();
+        let right = |m: &Margin| settled.get(&m.one).is_none_or(|late| *late == 0);
         let mut all = Sure {
             resets: margins.len(),
             always_right: 0,

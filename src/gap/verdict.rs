@@ -1,4 +1,4 @@
-use super::{Band, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
+use super::{Band, Gaps, Meant, Pair, Stats, first_notch_hz, pair, pair_hits};
 use crate::hits::{Taken, taken};
 use crate::patch::{ResetMode, Rig, Sequencer};
 use crate::rig::{Move, Passage, Performance, Track, stage::HeldUp, stage::Tally};
@@ -44,7 +44,7 @@ pub struct Standing {
     pub agrees: bool,
     /// The worst offset in time; `None` if it never played, or if its clock has no period.
     pub off_by: Option<Span>,
-    /// Where it is off the one, pulse by pulse, in order.
+    /// Where it is off the one, pulse by pulse, in order; of a rig that nothing is changed in, nothing is told.
     pub off: Vec<Off>,
     /// Its hits against the ideal times of their due beats.
     pub lateness: Option<Stats>,
@@ -189,14 +189,14 @@ pub(super) fn judge_pairs(
     performance: &Performance,
     takes: &[Taken],
     max_gap: Span,
-    mut each: impl FnMut(usize, &[Span]),
+    mut each: impl FnMut(usize, &Gaps),
 ) -> Result<Verdict, LineError> {
     let mut gaps: Vec<Gap> = Vec::new();
     all_pairs(rig, performance, takes, |between, Pair { gaps: mut all, unpaired }| {
         each(gaps.len(), &all);
         let [a, b] = between;
         let like = rig.player_voice(a).is_some_and(|voice| rig.player_voice(b) == Some(voice));
-        gaps.push(Gap { between, paired: all.len(), unpaired, stats: Stats::of(&mut all), like });
+        gaps.push(Gap { between, paired: all.len(), unpaired, stats: all.stats(), like });
     });
     let mut standings = performance
         .tracks
@@ -319,7 +319,7 @@ fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> R
         right: track.settled.iter().all(|s| s.pulses_late == 0) && !track.settled.is_empty(),
         agrees: false,
         off_by,
-        off: off(rig, performance, track),
+        off: if rig.course.is_steady() { Vec::new() } else { off(rig, performance, track) },
         lateness: against(|s| s.due)?,
         path_lateness: against(|s| s.pulse)?,
     })

@@ -1,6 +1,6 @@
 use super::frame::{escape, fill, json, policy, scoped, styles};
 use super::sounds::{PageVoice, RATE};
-use crate::report::{exact_ms, plain};
+use crate::report::{exact_ms, gap_ms, plain};
 use crate::time::{Instant, Span, Tempo};
 use std::fmt::Write;
 
@@ -364,7 +364,7 @@ fn data(page: &ListeningPage) -> serde_json::Value {
             "gapMs": cell.worst.map(|w| ms(w.0)),
             "band": cell.band.as_ref().map(|b| &b.0),
             "heard": cell.band.as_ref().map(|b| &b.1),
-            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1], p.bar])).collect::<Vec<_>>(),
+            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1], gap_ms(p.gap, page.max_gap), p.bar])).collect::<Vec<_>>(),
         })
     };
     let tempo = |t: &PageTempo| {

@@ -2,7 +2,7 @@ use super::canvas::{Anchor, Canvas, Room, WIDTH};
 use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
 use super::ink;
 use super::scale::Scale;
-use super::text::{figure, number};
+use super::text::{exact, figure, number};
 use std::fmt::Write;
 
 /// How far apart hits land, over tempo.
@@ -106,7 +106,7 @@ pub fn gap_over_tempo_within(of: &GapPicture, width: f64) -> String {
     }
     tempo_axis(&mut canvas, &x, &plot, &of.tempos);
     names_at_the_end(&mut canvas, &plot, &names);
-    let word = format!("max gap {} ms", figure(of.max_gap_ms));
+    let word = format!("max gap {} ms", exact(of.max_gap_ms));
     let across = |y: f64| -> Vec<((f64, f64), Anchor)> {
         let far = |n: u8| plot.left + 6.0 + (plot.right - plot.left - 12.0) * f64::from(n) / 12.0;
         let starts = (0..=9).map(|n| ((far(n), y), Anchor::Start));
@@ -136,10 +136,11 @@ fn shades<'a>(of: &'a GapPicture, y: &Ms, plot: &Plot) -> Vec<(&'a str, f64, f64
 
 /// What the picture says, in words.
 fn said(of: &GapPicture) -> String {
-    let mut out = format!("The largest gap over tempo, in milliseconds; the max gap is {} ms.", figure(of.max_gap_ms));
+    let mut out = format!("The largest gap over tempo, in milliseconds; the max gap is {} ms.", exact(of.max_gap_ms));
     for line in of.lines.iter().take(8) {
         let at: Vec<&(f64, f64)> = line.pieces.iter().flatten().filter(|p| of.tempos.contains(&p.0)).collect();
-        let told: Vec<String> = at.iter().take(6).map(|p| format!("{} at {}", figure(p.1), figure(p.0))).collect();
+        let told: Vec<String> =
+            at.iter().take(6).map(|p| format!("{} at {}", gap_figure(of, p.1), figure(p.0))).collect();
         let told = if told.is_empty() { "nothing meets".to_owned() } else { told.join(", ") };
         let jumps = match line.pieces.len() {
             0 | 1 => "",
@@ -150,11 +151,37 @@ fn said(of: &GapPicture) -> String {
     out
 }
 
+/// A gap as it is told: whole where the figure would lie on another side of the max gap, or of the edge of a band.
+fn gap_figure(of: &GapPicture, ms: f64) -> String {
+    let short = figure(ms);
+    let shown: f64 = short.parse().unwrap_or(ms);
+    let alike = |bound: f64| shown.total_cmp(&bound) == ms.total_cmp(&bound);
+    let told = of.bands.iter().map(|b| b.1).chain([of.max_gap_ms]).all(alike);
+    if told { short } else { exact(ms) }
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::read;
     use super::*;
     use proptest::prelude::*;
+
+    /// A picosecond over the max gap, and one under the edge of a band: six decimals would say 2 and 10.
+    #[test]
+    fn a_gap_is_told_on_its_side_of_the_max_gap() {
+        let line = |name: &str, ms: f64| GapLine { name: name.into(), pieces: vec![vec![(120.0, ms)]] };
+        let picture = GapPicture {
+            max_gap_ms: 2.0,
+            bands: vec![("split".into(), 5.0), ("flam".into(), 10.0)],
+            tempos: vec![120.0],
+            lines: vec![line("a", 2.000_000_001), line("b", 9.999_999_999), line("c", 2.0), line("d", 1.0 / 3.0)],
+            ..GapPicture::default()
+        };
+        let said = said(&picture);
+        for words in ["a: 2.000000001 at 120", "b: 9.999999999 at 120", "c: 2 at 120", "d: 0.333333 at 120"] {
+            assert!(said.contains(words), "{said}");
+        }
+    }
 
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(200))]

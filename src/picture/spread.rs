@@ -1,6 +1,6 @@
 use super::canvas::{Anchor, Canvas, LABEL, Room, WIDTH};
 use super::scale::Scale;
-use super::text::{figure, fitted, number};
+use super::text::{exact, fitted, number};
 use std::fmt::Write;
 
 /// How often which gap came in many runs.
@@ -94,7 +94,7 @@ pub fn spread(of: &SpreadPicture) -> String {
     }
     let limit = x.at(of.max_gap_ms);
     if of.max_gap_ms > ends.0 && of.max_gap_ms < ends.1 {
-        let label = format!("max gap {} ms", figure(of.max_gap_ms));
+        let label = format!("max gap {} ms", exact(of.max_gap_ms));
         let heights = [top + 8.0, top + 40.0, top + 72.0].into_iter();
         let places = heights.flat_map(|y| [((limit + 5.0, y), Anchor::Start), ((limit - 5.0, y), Anchor::End)]);
         canvas.label_somewhere(&label, &places.collect::<Vec<_>>(), "hg-ink");
@@ -109,7 +109,7 @@ fn said(of: &SpreadPicture) -> String {
     of.marks.iter().take(9).for_each(|(label, _)| {
         let _ = write!(out, " {label}.");
     });
-    let _ = write!(out, " The max gap is {} ms.", figure(of.max_gap_ms));
+    let _ = write!(out, " The max gap is {} ms.", exact(of.max_gap_ms));
     out
 }
 

@@ -119,6 +119,13 @@ pub(super) fn figure(value: f64) -> String {
     out
 }
 
+/// A time in milliseconds as [`figure`] has it, to the last picosecond.
+#[must_use]
+pub(super) fn exact(ms: f64) -> String {
+    let text = format!("{ms:.9}");
+    text.trim_end_matches('0').trim_end_matches('.').replace('-', "−")
+}
+
 /// Whatever was given as a part of an id that is unique in a page: letters, digits, `-` and `_` only.
 #[must_use]
 pub(super) fn id(text: &str) -> String {
@@ -137,6 +144,7 @@ mod tests {
             assert_eq!(number(value), text);
         }
         assert_eq!([figure(0.01), figure(1000.0), figure(-0.5)], ["0.01", "1000", "−0.5"]);
+        assert_eq!([exact(2.000_000_001), exact(2.0), exact(-0.5)], ["2.000000001", "2", "−0.5"]);
     }
 
     #[test]

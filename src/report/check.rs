@@ -5,6 +5,7 @@ use crate::gap::Reason::{NeverPlays, PairsWithNothing};
 use crate::gap::{Band, Gap, Sure};
 use crate::rig::stage::Tally;
 use crate::time::{PS_PER_MS, Span};
+use std::collections::HashSet;
 use std::fmt::Write;
 
 /// The most pairs that a tempo shows: the widest gaps.
@@ -60,12 +61,12 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         ("heard as", Align::Left),
     ]);
     for judged in results {
-        rows(&mut table, judged);
+        rows(&mut table, judged, checked.patch.max_gap);
     }
     out.push_str(&table.render());
     remarks(out, checked, results);
     held_up(out, results);
-    sureness(results).iter().for_each(|line| {
+    sureness(results, checked.patch.skew).iter().for_each(|line| {
         let _ = writeln!(out, "  {line}");
     });
     for judged in results {
@@ -76,7 +77,7 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
 }
 
 /// A tempo's rows: its widest gaps, and how many more there are.
-fn rows(table: &mut Table, judged: &Judged<'_>) {
+fn rows(table: &mut Table, judged: &Judged<'_>, max_gap: Span) {
     let rig = &judged.variant.rig;
     let passes = if judged.passes() { "passes" } else { "fails" };
     let head = [judged.tempo.to_string(), passes.into(), words::one_phrase_short(rig, &judged.verdict.standings)];
@@ -90,10 +91,10 @@ fn rows(table: &mut Table, judged: &Judged<'_>) {
     }
     let shown = if pairs.len() > MOST_PAIRS { MOST_PAIRS - 1 } else { pairs.len() };
     let mut cells: Vec<[String; 2]> =
-        pairs[..shown].iter().map(|(gap, body)| [words::gap_phrase(rig, gap), heard(gap, *body)]).collect();
+        pairs[..shown].iter().map(|(gap, body)| [words::gap_phrase(rig, gap, max_gap), heard(gap, *body)]).collect();
     if let Some((next, _)) = pairs.get(shown) {
         let more = pairs.len() - shown;
-        let most = next.worst().map_or_else(String::new, words::ms);
+        let most = next.worst().map_or_else(String::new, |gap| words::gap_ms(gap, max_gap));
         cells.push([
             format!("{more} more pairs, at most {most} ms"),
             next.band().map_or_else(String::new, |b| b.to_string()),
@@ -124,7 +125,7 @@ pub(super) fn heard(gap: &Gap, body_db: Option<f64>) -> String {
 
 /// Reasons that the table's own columns do not show, and warnings, each once.
 fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
-    let mut said: Vec<String> = Vec::new();
+    let mut said: HashSet<String> = HashSet::new();
     for judged in results {
         let rig = &judged.variant.rig;
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
@@ -140,7 +141,7 @@ fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         for line in lines.chain(off).chain(warnings).chain(passages).chain(losses) {
             if !said.contains(&line) {
                 let _ = writeln!(out, "  {line}");
-                said.push(line);
+                said.insert(line);
             }
         }
     }
@@ -172,7 +173,7 @@ fn held_up(out: &mut String, results: &[Judged<'_>]) {
 }
 
 /// For each sequencer with a reset how sure it is, where that is little: over the tempos of a variant the smallest margin.
-fn sureness(results: &[Judged<'_>]) -> Vec<String> {
+fn sureness(results: &[Judged<'_>], skew: Span) -> Vec<String> {
     let Some(first) = results.first() else { return Vec::new() };
     let names = first.variant.rig.sequencers.iter().map(|s| &s.name);
     let said = names.enumerate().filter_map(|(i, name)| {
@@ -185,7 +186,7 @@ fn sureness(results: &[Judged<'_>]) -> Vec<String> {
             ));
         }
         let margin = margin?;
-        let by = words::ms(margin);
+        let by = words::ms_by(margin, &[words::Bound::least(skew), words::Bound::least(MUCH)]);
         match (risk, margin <= Span::ZERO) {
             (0, _) if margin < MUCH => {
                 Some(format!("mind: {name} decides by {by} ms: more on the way than that changes the step"))

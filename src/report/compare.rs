@@ -2,6 +2,7 @@ use super::check::heard;
 use super::{Align, Judged, Table, words};
 use crate::gap::Gap;
 use crate::patch::Patch;
+use crate::time::Span;
 use std::fmt::Write;
 
 /// The original and a fix at one tempo.
@@ -36,7 +37,7 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
             ("gap after", Align::Left),
             ("heard as", Align::Left),
         ]);
-        of_fix.iter().for_each(|c| rows(&mut table, c));
+        of_fix.iter().for_each(|c| rows(&mut table, c, patch.max_gap));
         out.push_str(&table.render());
         out.push('\n');
     }
@@ -47,7 +48,7 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
 
 /// A tempo's rows: the pair with the widest gap before, and the one with the widest after where that is another. Each
 /// row speaks of one pair, so that before and after can be held against each other.
-fn rows(table: &mut Table, c: &Compared<'_>) {
+fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) {
     let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
     let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
     let mut head = [c.before.tempo.to_string(), one].into_iter();
@@ -61,7 +62,8 @@ fn rows(table: &mut Table, c: &Compared<'_>) {
     }
     for pair in pairs {
         let gap = |j: &Judged<'_>| {
-            find(j, &pair).map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n]))
+            find(j, &pair)
+                .map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n], max_gap))
         };
         let heard =
             find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.body_db[n]));

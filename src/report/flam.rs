@@ -94,7 +94,7 @@ pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow]) -> String {
         let mut cells = vec![
             row.tempo.to_string(),
             row.setting.clone(),
-            words::ms(row.gap),
+            words::heard_ms(row.gap),
             tidy(row.share_of_period_pct, 3),
             tidy(row.samples, 2),
             format!("{}{order}", Band::of(row.gap)),

@@ -19,14 +19,16 @@ pub(super) fn reasons(judged: &Judged<'_>) -> Vec<String> {
     }
     for (pair, sd) in chances.wobbling() {
         let limit = words::exact_ms(chances.trials.max_wobble.unwrap_or(Span::ZERO));
-        // Where the figure that people read would be that of the limit, all of it is shown.
-        let (mut size, [a, b]) = (words::ms(sd), pair.map(|s| judged.variant.rig.player_name(s)));
-        if size == limit {
-            size = words::exact_ms(sd);
-        }
+        let (size, [a, b]) = (sd_ms(chances, sd), pair.map(|s| judged.variant.rig.player_name(s)));
         said.push(format!("the gap of {a} and {b} wobbles: SD {size} ms, over the max wobble of {limit} ms"));
     }
     said
+}
+
+/// An SD in milliseconds, to be read beside the max wobble.
+fn sd_ms(chances: &Chances, sd: Span) -> String {
+    let bounds: Vec<_> = chances.trials.max_wobble.map(words::Bound::most).into_iter().collect();
+    words::ms_by(sd, &bounds)
 }
 
 /// What a check without runs leaves open.
@@ -138,9 +140,10 @@ fn table(judged: &Judged<'_>, chances: &Chances) -> String {
         ("in run", Align::Right),
         ("SD", Align::Right),
     ]);
+    let gap = |gap: Span| words::gap_ms(gap, chances.trials.max_gap);
     let mut row = |name: String, f: &Figures| {
-        let [a, b, c, d] = f.percentiles.map(words::ms);
-        table.row([format!("  {name}"), a, b, c, d, words::ms(f.worst), f.worst_run.to_string(), words::ms(f.sd)]);
+        let [a, b, c, d] = f.percentiles.map(gap);
+        table.row([format!("  {name}"), a, b, c, d, gap(f.worst), f.worst_run.to_string(), sd_ms(chances, f.sd)]);
     };
     for (pair, figures) in pairs.iter().take(MOST_PAIRS) {
         let [a, b] = pair.map(|s| rig.player_name(s));
@@ -151,8 +154,7 @@ fn table(judged: &Judged<'_>, chances: &Chances) -> String {
     }
     let mut out = table.render();
     if let Some((_, next)) = pairs.get(MOST_PAIRS) {
-        let _ =
-            writeln!(out, "    {} more pairs, at most {} ms", pairs.len() - MOST_PAIRS, words::ms(next.worst.abs()));
+        let _ = writeln!(out, "    {} more pairs, at most {} ms", pairs.len() - MOST_PAIRS, gap(next.worst.abs()));
     }
     out
 }

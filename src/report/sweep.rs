@@ -1,6 +1,7 @@
 use super::check::heard;
 use super::{Align, Judged, Table, words};
 use crate::sweep::Value;
+use crate::time::Span;
 use std::fmt::Write;
 use std::io;
 
@@ -19,7 +20,7 @@ pub struct SweepCell<'a> {
 
 /// A grid as people read it: a table a tempo.
 #[must_use]
-pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>]) -> String {
+pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Span) -> String {
     let mut out = format!("{}: {}\n", words::plain(title), words::plain(knob));
     for same in cells.chunk_by(|a, b| a.judged.tempo == b.judged.tempo) {
         let Some(first) = same.first() else { continue };
@@ -42,7 +43,7 @@ pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>]) -> String {
                 cell.value.words(),
                 if judged.passes() { "passes" } else { "fails" }.to_owned(),
                 words::one_phrase_short(rig, &judged.verdict.standings),
-                worst.map_or_else(|| "nothing meets".to_owned(), |g| words::gap_phrase(rig, g)),
+                worst.map_or_else(|| "nothing meets".to_owned(), |g| words::gap_phrase(rig, g, max_gap)),
                 worst.map_or_else(|| "—".to_owned(), |g| heard(g, body)),
             ]);
         }

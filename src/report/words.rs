@@ -1,51 +1,11 @@
 //! Sentences and figures as people read them.
 
+pub(super) use super::ms::{Bound, exact_ms, gap_ms, heard_ms, ms, ms_by};
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{ResetMode, Rig, Timing};
 use crate::rig::{Passage, stage::Tally};
-use crate::time::{Span, round_half_up};
+use crate::time::Span;
 use num_rational::Ratio;
-
-/// A time in milliseconds with as many decimals as it deserves: 2400, 24, 7.5, 0.94, 0.04, 0.0013.
-#[must_use]
-pub fn ms(time: Span) -> String {
-    let rounded = rounded(time);
-    if rounded == Span::ZERO && time != Span::ZERO {
-        return "under 0.0001".into();
-    }
-    exact_ms(rounded).replace('-', "−")
-}
-
-/// A time to as many decimals of a millisecond as it deserves.
-fn rounded(time: Span) -> Span {
-    let decimals = match time.abs().0 {
-        s if s < Span::from_ms(1).0 / 100 => 4,
-        s if s < Span::from_ms(100).0 => 2,
-        s if s < Span::from_ms(1000).0 => 1,
-        _ => 0,
-    };
-    let unit = 10_i128.pow(9 - decimals);
-    let near = round_half_up(Ratio::new(i128::from(time.0), unit)) * unit;
-    i64::try_from(near).map_or(time, Span)
-}
-
-/// A gap over a limit, in milliseconds, with so many decimals that it is seen to be over: `2.003`; from 0.1 µs down
-/// `just over 2`.
-fn over(gap: Span, limit: Span) -> String {
-    if rounded(gap) > limit {
-        return ms(gap);
-    }
-    // Cut off and not rounded: what is shown is no more than the gap.
-    let finer = [1_000_000, 100_000].map(|unit| Span(gap.0 / unit * unit));
-    let seen = finer.into_iter().find(|cut| *cut > limit);
-    seen.map_or_else(|| format!("just over {}", exact_ms(limit)), exact_ms)
-}
-
-/// A time in milliseconds with every picosecond, and no idle noughts.
-#[must_use]
-pub fn exact_ms(time: Span) -> String {
-    crate::hits::decimal(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)))
-}
 
 /// A text from a file as it may stand on a terminal: what it would obey, or hide, becomes a visible mark.
 #[must_use]
@@ -55,13 +15,13 @@ pub fn plain(text: &str) -> String {
 
 /// `wren 22 ms after ox`, or `ox and wren together`.
 #[must_use]
-pub fn gap_phrase(rig: &Rig, gap: &Gap) -> String {
+pub fn gap_phrase(rig: &Rig, gap: &Gap, max_gap: Span) -> String {
     let [first, second] = gap.between.map(|s| rig.player_name(s));
     match gap.worst_signed() {
         None => format!("{first} and {second} never meet"),
         Some(Span::ZERO) => format!("{first} and {second} together"),
-        Some(g) if g > Span::ZERO => format!("{second} {} ms after {first}", ms(g)),
-        Some(g) => format!("{first} {} ms after {second}", ms(g.abs())),
+        Some(g) if g > Span::ZERO => format!("{second} {} ms after {first}", gap_ms(g, max_gap)),
+        Some(g) => format!("{first} {} ms after {second}", gap_ms(g.abs(), max_gap)),
     }
 }
 
@@ -167,7 +127,7 @@ pub fn reason(rig: &Rig, reason: &Reason, max_gap: Span) -> String {
         }
         Reason::GapTooLarge { between: [a, b], gap } => {
             let (late, early) = if gap > Span::ZERO { (b, a) } else { (a, b) };
-            let (size, limit) = (over(gap.abs(), max_gap), exact_ms(max_gap));
+            let (size, limit) = (gap_ms(gap.abs(), max_gap), exact_ms(max_gap));
             format!("{} {size} ms after {}: over the max gap of {limit} ms", name(late), name(early))
         }
     }
@@ -216,45 +176,5 @@ pub fn warning(rig: &Rig, warning: &Warning) -> String {
             let name = &rig.sequencers[sequencer].name;
             format!("{name} has no reset: it is right only as long as it is switched on before the clock starts")
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_time_has_as_many_decimals_as_it_deserves() {
-        let shown = |ps| ms(Span(ps));
-        let cases = [
-            (2_400_000_000_000, "2400"),
-            (24_000_000_000, "24"),
-            (7_500_000_000, "7.5"),
-            (937_500_000, "0.94"),
-            (40_000_000, "0.04"),
-            (1_300_000, "0.0013"),
-            (1, "under 0.0001"),
-            (0, "0"),
-            (-125_400_000_000, "−125.4"),
-        ];
-        for (ps, text) in cases {
-            assert_eq!(shown(ps), text);
-        }
-    }
-
-    #[test]
-    fn a_gap_over_the_limit_is_seen_to_be() {
-        let limit = Span::from_ms(2);
-        let cases = [
-            (2_500_000_000, "2.5"),
-            (2_006_000_000, "2.01"),
-            (2_003_417_852, "2.003"),
-            (2_000_417_852, "2.0004"),
-            (2_000_000_001, "just over 2"),
-        ];
-        for (ps, text) in cases {
-            assert_eq!(over(Span(ps), limit), text);
-        }
-        assert_eq!(over(Span(200_030_000_000), Span::from_ms(200)), "200.03");
     }
 }

@@ -7,6 +7,8 @@ use rayon::prelude::*;
 
 /// Tempos that are played beside those asked for, equally far apart.
 const GRID: u64 = 48;
+/// The most tempos that a picture of gaps plays beside those asked for.
+pub const TEMPOS_BESIDE: usize = GRID as usize + 1;
 /// How often the stretch in which a jump lies is halved: to a 6000th of the range.
 const HALVINGS: usize = 7;
 /// So many pairs of a single variant have a line each.

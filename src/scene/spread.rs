@@ -1,7 +1,7 @@
 use crate::gap::runs::{Chances, PERCENTILES};
 use crate::patch::Rig;
 use crate::picture::SpreadPicture;
-use crate::report::ms;
+use crate::report::{gap_ms, ms};
 use crate::time::Span;
 
 /// How the gap of one pair is spread over runs: of the pair whose gap has the largest standard deviation, the first of
@@ -20,7 +20,7 @@ pub fn spread_picture(about: (&str, &str, &str), rig: &Rig, chances: &Chances) -
         title: about.1.to_owned(),
         about: words,
         gaps: chances.histograms[n].bins().map(|(gap, n)| (gap.ms(), n)).collect(),
-        marks: marks.map(|(p, gap)| (format!("{p} %: {} ms", ms(gap)), gap.ms())).collect(),
+        marks: marks.map(|(p, gap)| (format!("{p} %: {} ms", gap_ms(gap, trials.max_gap)), gap.ms())).collect(),
         max_gap_ms: trials.max_gap.ms(),
         later: format!("{second} after {first}"),
         earlier: format!("{first} after {second}"),

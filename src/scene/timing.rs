@@ -3,7 +3,7 @@ use crate::advise::stage_label;
 use crate::hits::{Hit, decimal, list};
 use crate::patch::{Path, Rig, Source};
 use crate::picture::{Distance, Lane, TimingPicture, Trace, Wire};
-use crate::report::ms;
+use crate::report::{gap_ms, ms};
 use crate::rig::{Edge, Heard, Performance, Point, Probed, Pulse, listen, probe};
 use crate::time::{Beat, Clockwork, Instant, PS_PER_MS, Span};
 
@@ -14,12 +14,12 @@ const MANY: usize = 22;
 /// The most arrows.
 const MOST_DISTANCES: usize = 8;
 
-/// What happens on every wire around a moment of a performance, zoomed to where the action is: the reset's edges, the
+/// What happens on every wire around a moment of a performance of a rig that is judged by a max gap, zoomed to where the action is: the reset's edges, the
 /// clock's that are next to them, and the hits that are due there.
 #[must_use]
 pub fn timing_picture(
     about: (&str, &str, &str),
-    rig: &Rig,
+    (rig, max_gap): (&Rig, Span),
     performance: &Performance,
     moment: &Moment,
 ) -> TimingPicture {
@@ -83,7 +83,7 @@ pub fn timing_picture(
         lanes.push(sounding(rig, &hits, player, player + 2, zero, (from, to)));
     }
     let clockwork = rig.clockwork(performance.tempo);
-    let mut distances = gaps(rig, &due, (zero, &clockwork), &places);
+    let mut distances = gaps((rig, max_gap), &due, (zero, &clockwork), &places);
     distances.truncate(MOST_DISTANCES);
     for (n, reset, margin) in &moment.margins {
         // The edge of the clock that stands this far from an edge of the reset decides.
@@ -189,7 +189,12 @@ fn sounding(
 
 /// To each hit that is due from the first one before it that somebody else plays, the widest first; where nobody else has
 /// anything due there, to one that is off from where it was due.
-fn gaps(rig: &Rig, due: &[&Hit], (zero, clockwork): (Instant, &Clockwork), places: &[[usize; 3]]) -> Vec<Distance> {
+fn gaps(
+    (rig, max_gap): (&Rig, Span),
+    due: &[&Hit],
+    (zero, clockwork): (Instant, &Clockwork),
+    places: &[[usize; 3]],
+) -> Vec<Distance> {
     let lane = |h: &Hit| places[h.sequencer][2];
     let name = |h: &Hit| rig.player_name(h.sequencer);
     let mut found: Vec<(Span, usize, Distance)> = Vec::new();
@@ -207,7 +212,7 @@ fn gaps(rig: &Rig, due: &[&Hit], (zero, clockwork): (Instant, &Clockwork), place
         let at = |(instant, lane): (Instant, usize)| ((instant - zero).ms(), lane);
         let mut ends = [at(from), at((h.at, lane(h)))];
         ends.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let label = format!("{} {} ms {label}", name(h), ms(wide));
+        let label = format!("{} {} ms {label}", name(h), gap_ms(wide, max_gap));
         found.push((wide, h.sequencer, Distance { from: ends[0], to: ends[1], label }));
     }
     found.sort_by_key(|(wide, sequencer, _)| (std::cmp::Reverse(*wide), *sequencer));

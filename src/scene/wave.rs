@@ -2,7 +2,7 @@ use crate::hits::{Hit, decimal, list};
 use crate::patch::Rig;
 use crate::picture::{WavePanel, WavePicture};
 use crate::render::{Bank, Channels, Format, Gain, Memory, Program, RenderError, Spec, Watch};
-use crate::report::ms;
+use crate::report::gap_ms;
 use crate::rig::Performance;
 use crate::score::{Ensemble, Seating, Sheet};
 use crate::time::{Beat, Instant, PS_PER_MS, Span};
@@ -88,7 +88,7 @@ pub fn wave_picture(
     about: (&str, &str, &str),
     variants: [Played<'_>; 2],
     meeting: &Meeting,
-    seed: u64,
+    (max_gap, seed): (Span, u64),
 ) -> Result<WavePicture, WaveError> {
     let zero = variants[0].rig.clockwork(variants[0].performance.tempo).instant(meeting.beat);
     let hits = variants.map(|v| list(v.rig, v.performance));
@@ -116,10 +116,10 @@ pub fn wave_picture(
         let start = due(n).min_by_key(|h| h.at);
         let gap = last.zip(start).filter(|(last, start)| last.at > start.at && last.at <= to);
         let gap = gap.map(|(last, start)| {
-            let words = format!("{} ms", ms(last.at - start.at));
+            let words = format!("{} ms", gap_ms(last.at - start.at, max_gap));
             ((start.at - zero).ms(), (last.at - zero).ms(), words)
         });
-        let note = |h: &&Hit| format!("{} {} ms later, outside", name(h), ms(h.at - first));
+        let note = |h: &&Hit| format!("{} {} ms later, outside", name(h), gap_ms(h.at - first, max_gap));
         panels.push(WavePanel {
             name: variant.name.to_owned(),
             rate: RATE,

@@ -11,6 +11,6 @@ pub use bar::{Bar, BarHit};
 pub use bars::{Bars, Version};
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
-pub use rendition::{Part, Rendition};
+pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use sheet::Sheet;
 pub use turns::{Turn, excerpt, turns};

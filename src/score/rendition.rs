@@ -63,7 +63,7 @@ pub struct Part<'a> {
 
 /// The most cues that are kept as a list, 1.5 MiB of them, and the most pulses of a piece of which such a list is made: to go
 /// through a list again costs nothing.
-const MOST_KEPT: usize = 1 << 16;
+pub const MOST_KEPT: usize = 1 << 16;
 
 impl<'a> Part<'a> {
     /// Its cues: a list of them if they are few.

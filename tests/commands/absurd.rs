@@ -7,7 +7,7 @@ use std::fmt::Write;
 use std::process::{Command, Stdio};
 
 /// Runs a line with little memory, and looks that nothing of it would be obeyed by a terminal.
-fn run(place: &Place, line: &str) -> Ran {
+pub(super) fn run(place: &Place, line: &str) -> Ran {
     let words = words(line);
     let mut command = Command::new("sh");
     command.args(["-c", "ulimit -v 2000000; exec \"$0\" \"$@\"", env!("CARGO_BIN_EXE_hitgap")]).args(&words[1..]);
@@ -22,7 +22,7 @@ fn run(place: &Place, line: &str) -> Ran {
 
 /// A line that is refused, and what its reason must say: the figure and the bound.
 #[track_caller]
-fn refused(place: &Place, line: &str, status: i32, says: &[&str]) {
+pub(super) fn refused(place: &Place, line: &str, status: i32, says: &[&str]) {
     let ran = run(place, line).exits(status);
     assert!(ran.stdout.is_empty(), "{line}: {}", ran.stdout);
     for words in says {

@@ -22,9 +22,12 @@ mod new;
 mod out;
 mod place;
 mod plot;
+#[cfg(unix)]
+mod products;
 mod render;
 mod results;
 mod runs;
+mod sides;
 mod sweep;
 mod training;
 mod usage;

@@ -17,7 +17,7 @@ pub use times::{Figures, PERCENTILES, Times};
 pub use wilson::wilson;
 
 use super::verdict::judge_pairs;
-use super::{Reason, Verdict};
+use super::{Gaps, Reason, Verdict};
 use crate::hits::taken;
 use crate::patch::Rig;
 use crate::rig::{Performance, Rehearsal, RigError, Run};
@@ -196,7 +196,7 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
             none => none.insert(ready.run(run)),
         };
         let Tally { gaps, spread, .. } = &mut desk.tally;
-        let keep = |pair: usize, list: &[Span]| list.iter().for_each(|&gap| gaps[pair].add(number, gap));
+        let keep = |pair: usize, all: &Gaps| all.iter().for_each(|gap| gaps[pair].add(number, gap));
         let verdict = judge_pairs(rig, performance, &takes, trials.max_gap, keep)?;
         if let Some(dues) = &dues {
             dues.spreads(number, performance, &mut desk.extents, spread);

@@ -9,7 +9,7 @@ const wave = (() => {
     const ms = loopSeconds(state.tempo, state.bars) * 1000;
     let first = null, last = null;
     for (const own of cell().pairs) {
-      if (own[4] >= state.bars) continue;
+      if (own[5] >= state.bars) continue;
       // Where it sounds in the loop: an early one at its end.
       const place = ((own[0] % ms) + ms) % ms;
       if (!first || place < first.place) first = { own, place };
@@ -36,7 +36,7 @@ const wave = (() => {
     }
     const style = getComputedStyle(document.documentElement);
     const colour = (name) => style.getPropertyValue(name).trim();
-    const [firstMs, gapMs, first, second] = now;
+    const [firstMs, gapMs, first, second, words] = now;
     const size = Math.abs(gapMs);
     const from = firstMs - Math.max(4, size * 0.15), span = Math.max(30, size * 1.5 + 20);
     const samples = loop(state.tempo, state.version, state.bars);
@@ -74,7 +74,7 @@ const wave = (() => {
       ink.fillText(name, left, 14);
     });
     text('wave-says', gapMs === 0 ? `${first} and ${second} at one instant; ${span.toFixed(0)} ms shown`
-      : `${second} ${Number(size.toFixed(size < 1 ? 3 : 2))} ms after ${first}; ${span.toFixed(0)} ms shown`);
+      : `${second} ${words} ms after ${first}; ${span.toFixed(0)} ms shown`);
   };
 
   const follow = () => { if (!root.closest('[data-folded]')) draw(false); requestAnimationFrame(follow); };
