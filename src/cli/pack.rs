@@ -6,9 +6,9 @@ use super::train::TrainArgs;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::ear::{Key, Question};
 use crate::hits::Hit;
-use crate::page::escape;
+use crate::page::{HEADROOM_DB, escape};
 use crate::patch::{Rig, Voice};
-use crate::render::{Bank, Channels, Cue, Gain, Program};
+use crate::render::{Bank, Channels, Cue, Gain, Program, Watch};
 use crate::rig::Run;
 use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::store::Kind;
@@ -32,9 +32,13 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     // Past the tail of any voice, which lasts 3 s at most: a file's length must not tell where its last hit lies.
     let end = Instant(Span::from_ms(2 * APART_MS + 3300).0);
     let mut parts = Vec::new();
+    let together = heard(&bank, &rig, &ensemble, Span::ZERO, end)?;
+    // With the largest level by chance a pair together peaks just so far below full scale; a pair apart is as loud.
+    let stand = -HEADROOM_DB - ROVE_DB - together.dbtp;
     for (n, question) in key.questions.iter().enumerate() {
-        let louder = louder(&bank, &rig, &ensemble, question, end)?;
-        parts.push(score(&rig, &ensemble, question, louder, (args.sound.seed, n as u64)));
+        let apart = heard(&bank, &rig, &ensemble, gap(question), end)?;
+        let levels = [stand, stand + together.energy - apart.energy];
+        parts.push(score(&rig, &ensemble, question, levels, (args.sound.seed, n as u64)));
     }
     let programs: Vec<Program<'_>> = parts
         .iter()
@@ -49,6 +53,7 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     let press = Press::open(&args.sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
         let sheet = Sheet::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
+        // Turned down only if a gap raised the peak by as much as the headroom: no pair of the kit comes near that.
         press.print(&sheet, program, Gain::Auto)?;
     }
     press.paste(Kind::Page, &sheet, answer_sheet(&names, tempo, count).as_bytes(), "train", None, None)?;
@@ -69,18 +74,20 @@ fn rove(seed: u64, number: u64, interval: u32, what: &str) -> f64 {
     2.0 * chance.even() - 1.0
 }
 
-/// By how much an interval with both hits together is louder than one with them apart, in decibels.
-fn louder(bank: &Bank, rig: &Rig, ensemble: &Ensemble, question: &Question, end: Instant) -> Result<f64, Failure> {
-    let energy = |gap: Span| -> Result<Option<f64>, Failure> {
-        let mut score = Score::new(ensemble);
-        pair(&mut score, rig, Span::from_ms(100), gap, 1.0);
-        let cues = score.finish();
-        let program = Program::new(bank, cues, Span::ZERO, end)?;
-        let quiet = |_: u64| {};
-        let cancel = std::sync::atomic::AtomicBool::new(false);
-        Ok(program.loudness(crate::render::Watch { progress: &quiet, cancel: &cancel })?.energy)
-    };
-    Ok(energy(Span::ZERO)?.zip(energy(gap(question))?).map_or(0.0, |(together, apart)| together - apart))
+/// How a pair of hits stands at its own level.
+struct Heard {
+    /// Its true peak, in dBTP.
+    dbtp: f64,
+    /// Its K-weighted energy, in decibels.
+    energy: f64,
+}
+
+fn heard(bank: &Bank, rig: &Rig, ensemble: &Ensemble, gap: Span, end: Instant) -> Result<Heard, Failure> {
+    let mut score = Score::new(ensemble);
+    pair(&mut score, rig, Span::from_ms(100), gap, 1.0);
+    let program = Program::new(bank, score.finish(), Span::ZERO, end)?;
+    let dbtp = program.measure(Watch::nobody())?.dbtp();
+    Ok(Heard { dbtp, energy: program.loudness(Watch::nobody())?.energy.unwrap_or(0.0) })
 }
 
 fn gap(question: &Question) -> Span {
@@ -97,13 +104,20 @@ fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, gap: Span, level: f64) {
     }
 }
 
-fn score(rig: &Rig, ensemble: &Ensemble, question: &Question, louder: f64, (seed, number): (u64, u64)) -> Vec<Cue> {
+/// The three intervals of a question; `levels` are those of a pair together and of the pair apart, in decibels.
+fn score(
+    rig: &Rig,
+    ensemble: &Ensemble,
+    question: &Question,
+    [together, apart]: [f64; 2],
+    (seed, number): (u64, u64),
+) -> Vec<Cue> {
     let mut score = Score::new(ensemble);
     for interval in 1..=3 {
         let split = interval == question.asked;
         let at = Span::from_ms(100 + APART_MS * i64::from(interval - 1));
         let at = Span(at.0 + (ROVE_MS * 1e9 * rove(seed, number, interval, "place")) as i64);
-        let level = ROVE_DB * rove(seed, number, interval, "level") - if split { 0.0 } else { louder };
+        let level = ROVE_DB * rove(seed, number, interval, "level") + if split { apart } else { together };
         let side = if rove(seed, number, interval, "side") < 0.0 { -1 } else { 1 };
         let gap = if split { Span(gap(question).0 * side) } else { Span::ZERO };
         pair(&mut score, rig, at, gap, factor(level));
@@ -140,7 +154,7 @@ mod tests {
         let ensemble = Ensemble::new(&[&rig], Seating::Centre, 7).expect("voices");
         let key = Key::draw(20, vec!["kick".into(), "snare".into()], 90.0, 7);
         for (n, question) in key.questions.iter().enumerate() {
-            let mut cues = score(&rig, &ensemble, question, 2.0, (7, n as u64));
+            let mut cues = score(&rig, &ensemble, question, [-2.0, 0.0], (7, n as u64));
             assert_eq!(cues.len(), 6);
             cues.sort_by_key(|c| c.at);
             for (interval, two) in (1..).zip(cues.chunks(2)) {

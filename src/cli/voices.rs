@@ -7,7 +7,7 @@ use crate::render::{Channels, Gain, Program};
 use crate::report::{Align, Table};
 use crate::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
-use crate::time::{Beat, Instant};
+use crate::time::{Beat, Instant, Span};
 use crate::voice::{Facts, NoiseKey, master};
 use clap::Args;
 
@@ -59,8 +59,8 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
             ])?;
             for (voice, f) in &facts {
                 for (param, value) in voice.settings.model.params().iter().zip(&voice.settings.values) {
-                    let pitch = f.pitch_hz.map_or_else(String::new, |p| p.to_string());
-                    let (level, attack, length) = (voice.level_db, f.attack_ms, f.length_s);
+                    let pitch = f.pitch_hz.map_or_else(String::new, |p| rounded(p, 2).to_string());
+                    let (level, attack, length) = (voice.level_db, rounded(f.attack_ms, 4), rounded(f.length_s, 6));
                     let head = [voice.name.clone(), voice.settings.model.name().into(), level.to_string(), pitch];
                     let tail = [
                         attack.to_string(),
@@ -117,8 +117,15 @@ fn json(voice: &Voice, f: &Facts) -> serde_json::Value {
     serde_json::json!({
         "name": voice.name, "model": voice.settings.model.name(), "about": kit_about(voice.settings.model),
         "level_db": voice.level_db, "pan": voice.pan, "settings": settings,
-        "pitch_hz": f.pitch_hz, "attack_ms": f.attack_ms, "length_s": f.length_s, "k_energy": f.k_energy,
+        "pitch_hz": f.pitch_hz.map(|p| rounded(p, 2)), "attack_ms": rounded(f.attack_ms, 4),
+        "length_s": rounded(f.length_s, 6), "k_energy": rounded(f.k_energy, 9),
     })
+}
+
+/// A measured figure with so many decimals, which is no finer than it was measured: 185 and not 185.00000000000003.
+fn rounded(figure: f64, decimals: i32) -> f64 {
+    let parts = 10_f64.powi(decimals);
+    (figure * parts).round() / parts
 }
 
 fn unit(unit: crate::voice::Unit) -> &'static str {
@@ -129,6 +136,10 @@ fn unit(unit: crate::voice::Unit) -> &'static str {
         crate::voice::Unit::Share => "1",
     }
 }
+
+/// How long a file lasts after its hit: a loudness meter hears nothing that is shorter than 0.4 s, and its short-term reading
+/// takes 3 s (EBU Tech 3341).
+const LASTS: Instant = Instant(Span::from_ms(3_000).0);
 
 /// Writes each voice alone and says where.
 fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
@@ -154,7 +165,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
     let programs: Vec<Program<'_>> = parts
         .iter()
         .map(|(_, cues)| {
-            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, Instant::START)?;
+            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, LASTS)?;
             fits(&program, &args.sound, Channels::Stereo)?;
             Ok(program)
         })

@@ -64,7 +64,7 @@ fn rows(table: &mut Table, c: &Compared<'_>) {
             find(j, &pair).map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n]))
         };
         let heard =
-            find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.body_db[n]));
+            find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.colours[n]));
         table.row([
             head.next().unwrap_or_default(),
             head.next().unwrap_or_default(),
