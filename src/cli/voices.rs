@@ -4,7 +4,7 @@ use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::Hit;
 use crate::patch::{Course, Path, Rig, Sequencer, Source, Step, Voice, kit, kit_about};
 use crate::render::{Channels, Gain, Program};
-use crate::report::{Align, Table};
+use crate::report::{Align, Table, to_decimals};
 use crate::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span};
@@ -59,8 +59,9 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
             ])?;
             for (voice, f) in &facts {
                 for (param, value) in voice.settings.model.params().iter().zip(&voice.settings.values) {
-                    let pitch = f.pitch_hz.map_or_else(String::new, |p| rounded(p, 2).to_string());
-                    let (level, attack, length) = (voice.level_db, rounded(f.attack_ms, 4), rounded(f.length_s, 6));
+                    let pitch = f.pitch_hz.map_or_else(String::new, |p| to_decimals(p, 2).to_string());
+                    let (level, attack, length) =
+                        (voice.level_db, to_decimals(f.attack_ms, 4), to_decimals(f.length_s, 6));
                     let head = [voice.name.clone(), voice.settings.model.name().into(), level.to_string(), pitch];
                     let tail = [
                         attack.to_string(),
@@ -117,15 +118,9 @@ fn json(voice: &Voice, f: &Facts) -> serde_json::Value {
     serde_json::json!({
         "name": voice.name, "model": voice.settings.model.name(), "about": kit_about(voice.settings.model),
         "level_db": voice.level_db, "pan": voice.pan, "settings": settings,
-        "pitch_hz": f.pitch_hz.map(|p| rounded(p, 2)), "attack_ms": rounded(f.attack_ms, 4),
-        "length_s": rounded(f.length_s, 6), "k_energy": rounded(f.k_energy, 9),
+        "pitch_hz": f.pitch_hz.map(|p| to_decimals(p, 2)), "attack_ms": to_decimals(f.attack_ms, 4),
+        "length_s": to_decimals(f.length_s, 6), "k_energy": to_decimals(f.k_energy, 9),
     })
-}
-
-/// A measured figure with so many decimals, which is no finer than it was measured: 185 and not 185.00000000000003.
-fn rounded(figure: f64, decimals: i32) -> f64 {
-    let parts = 10_f64.powi(decimals);
-    (figure * parts).round() / parts
 }
 
 fn unit(unit: crate::voice::Unit) -> &'static str {

@@ -1,6 +1,6 @@
 use super::breakdown::{self, BreakdownRow};
 use super::runs_json::{RunsObject, runs_object};
-use super::{Checked, Judged};
+use super::{Checked, Judged, to_decimals};
 use crate::gap::{Colour, Gap, Standing, Stats, Sure};
 use crate::patch::Rig;
 use crate::rig::{Passage, stage::Tally};
@@ -224,6 +224,6 @@ fn gap(rig: &Rig, g: &Gap, colour: Colour) -> GapRow {
         order_heard: g.worst().map(|w| w >= crate::gap::ORDER_HEARD),
         like: g.like,
         first_notch_hz: colour.first_notch_hz,
-        body_db: colour.body_db,
+        body_db: colour.body_db.map(|db| to_decimals(db, 3)),
     }
 }

@@ -1,4 +1,4 @@
-use super::{Align, Table, words};
+use super::{Align, Table, to_decimals, words};
 use crate::gap::{Band, Body, Colour, ORDER_HEARD};
 use crate::time::{ExactPs, Span, Tempo};
 use serde::Serialize;
@@ -55,14 +55,14 @@ impl FlamRow {
             tempo_bpm: tempo.bpm(),
             setting,
             gap_ms: gap.ms(),
-            share_of_period_pct: 100.0 * gap.ms() / period_ms,
-            period_ms,
-            samples: gap.ms() / 1000.0 * f64::from(sample_rate),
+            share_of_period_pct: to_decimals(100.0 * gap.ms() / period_ms, 9),
+            period_ms: to_decimals(period_ms, 9),
+            samples: to_decimals(gap.ms() / 1000.0 * f64::from(sample_rate), 9),
             band: Band::of(gap).key(),
             order_heard: gap.abs() >= ORDER_HEARD,
             like: body.is_some(),
             first_notch_hz: colour.first_notch_hz,
-            body_db: colour.body_db,
+            body_db: colour.body_db.map(|db| to_decimals(db, 3)),
             file,
             gap,
             tempo,

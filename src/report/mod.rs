@@ -32,7 +32,9 @@ pub use identify::{alike_table, identified, identify_json, identify_table, lette
 pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
 pub use training::{Trained, training_json, training_table};
-pub use words::{beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, warning};
+pub use words::{
+    beats_and_time, exact_ms, gap_phrase, ms, one_phrase, one_phrase_short, plain, reason, to_decimals, warning,
+};
 
 use crate::gap::runs::Chances;
 use crate::gap::{Breakdown, Colour, Sure, Verdict};

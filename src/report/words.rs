@@ -6,6 +6,14 @@ use crate::rig::{Passage, stage::Tally};
 use crate::time::{Span, round_half_up};
 use num_rational::Ratio;
 
+/// A figure with at most so many decimals, for programs: 185 and not 185.00000000000003.
+#[must_use]
+pub fn to_decimals(figure: f64, decimals: i32) -> f64 {
+    let parts = 10_f64.powi(decimals);
+    // Nothing has no sign.
+    (figure * parts).round() / parts + 0.0
+}
+
 /// A time in milliseconds with as many decimals as it deserves: 2400, 24, 7.5, 0.94, 0.04, 0.0013.
 #[must_use]
 pub fn ms(time: Span) -> String {

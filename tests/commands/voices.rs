@@ -15,8 +15,9 @@ fn the_kit_for_people_and_programs() {
 #[test]
 fn figures_have_no_idle_digits() {
     let place = Place::new();
-    for format in ["csv", "json"] {
-        let text = place.run(&format!("hitgap voices --format {format}")).exits(0).stdout;
+    let flam = "hitgap flam --delay 1.1ms,0.3ms,7us --tempo 127.3 --sample-rate 44100 --format csv";
+    for line in ["hitgap voices --format csv", "hitgap voices --format json", flam] {
+        let text = place.run(line).exits(0).stdout;
         let long = |word: &&str| word.split_once('.').is_some_and(|(_, decimals)| decimals.len() > 9);
         let words = text.split(|c: char| !c.is_ascii_digit() && c != '.');
         assert_eq!(words.filter(long).collect::<Vec<_>>(), Vec::<&str>::new());
