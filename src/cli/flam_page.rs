@@ -1,19 +1,19 @@
 //! The listening page of two voices a time apart.
 
 use super::args::SoundArgs;
-use super::flam::{BEATS, Setting, rig};
+use super::flam::{BEATS, Setting, body, rig};
 use super::levels::STAND_DBTP;
 use super::listen::{in_time, over_tempo};
 use super::press::{Press, bank};
 use super::{CARE, Failure};
-use crate::gap::{Band, first_notch_hz};
+use crate::gap::{Band, Body};
 use crate::hits::Hit;
 use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Rig, Voice};
 use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::render::{Bank, Loudness, Program};
-use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::report::gap_ms;
+use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What a page of two voices is to show.
@@ -45,17 +45,17 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
     let rig = rig(asked.voices);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
     let bank = bank(sound, &ensemble)?;
+    let body = body(asked.voices, sound.seed)?;
     let mut tempos = Vec::new();
     for &tempo in asked.tempos {
         let gaps = std::iter::once(Span::ZERO).chain(asked.settings.iter().map(|s| s.gap(tempo)));
         let bars: Vec<Vec<Hit>> = gaps.clone().map(|gap| beats(&rig, tempo, gap)).collect();
         let gains = gains(&bars, (&rig, &ensemble, &bank), sound, press)?;
         let names = std::iter::once(TOGETHER).chain(asked.settings.iter().map(|s| s.text.as_str()));
-        let cells = gaps
-            .zip(&bars)
-            .zip(gains)
-            .zip(names)
-            .map(|(((gap, hits), gain), name)| cell(asked, &ensemble, (name, tempo), gap, hits, gain));
+        let cells =
+            gaps.zip(&bars).zip(gains).zip(names).map(|(((gap, hits), gain), name)| {
+                cell((asked, body.as_ref()), &ensemble, (name, tempo), gap, hits, gain)
+            });
         tempos.push(PageTempo {
             tempo,
             bar: length(tempo, 1),
@@ -130,7 +130,7 @@ fn gains(
 }
 
 fn cell(
-    asked: &FlamPage<'_>,
+    (asked, body): (&FlamPage<'_>, Option<&Body>),
     ensemble: &Ensemble,
     (version, tempo): (&str, Tempo),
     gap: Span,
@@ -142,7 +142,7 @@ fn cell(
         if like { ["the first", "the second"] } else { [asked.voices[0].name.as_str(), asked.voices[1].name.as_str()] };
     let [first, second] = if gap < Span::ZERO { [names[1], names[0]] } else { names };
     let band = Band::of(gap);
-    let notch = first_notch_hz(gap).filter(|_| like);
+    let notch = body.and_then(|body| body.colour(gap).first_notch_hz);
     let heard = match notch {
         Some(hz) => format!("{}; the first notch lies at {hz:.0} Hz", band.heard()),
         None => band.heard().to_owned(),

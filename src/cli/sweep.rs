@@ -231,6 +231,10 @@ fn write(
         programs.extend(of_tempo);
     }
     let gains: Vec<[f64; 2]> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
+    for (name, [wanted, alone]) in names.iter().zip(&gains).filter(|(_, [wanted, alone])| alone < wanted) {
+        let db = 20.0 * libm::log10(wanted / alone);
+        talk::say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
+    }
     let even: Vec<f64> = gains.iter().map(|[matched, _]| *matched).collect();
     let (order, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
     let whole = Program::new(&bank, order, args.sound.lead_in, end)?;

@@ -1,8 +1,8 @@
 //! How much one command may look at, so that nobody waits for days or runs out of memory without a word.
 
 use super::Failure;
-use crate::advise::Outlook;
 use super::args::SoundArgs;
+use crate::advise::Outlook;
 use crate::gap::Verdict;
 use crate::patch::Rig;
 use crate::render::Channels;

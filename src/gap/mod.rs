@@ -14,7 +14,7 @@ mod sure;
 mod verdict;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
-pub use body::Body;
+pub use body::{Body, Colour};
 pub use breakdown::{Breakdown, Cause, Contributions, Place, Reached, breakdown, contributions};
 pub use brief::{Brief, brief};
 pub use gaps::Gaps;

@@ -20,4 +20,4 @@ pub use listen::{
 };
 pub use markdown::markdown;
 pub use sounds::PageVoice;
-pub use train::{TrainingBar, TrainingPage, training_page};
+pub use train::{HEADROOM_DB, TrainingBar, TrainingPage, training_page};

@@ -7,6 +7,14 @@ use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
 use num_rational::Ratio;
 
+/// A figure with at most so many decimals, for programs: 185 and not 185.00000000000003.
+#[must_use]
+pub fn to_decimals(figure: f64, decimals: i32) -> f64 {
+    let parts = 10_f64.powi(decimals);
+    // Nothing has no sign.
+    (figure * parts).round() / parts + 0.0
+}
+
 /// A text from a file as it may stand on a terminal: what it would obey, or hide, becomes a visible mark.
 #[must_use]
 pub fn plain(text: &str) -> String {

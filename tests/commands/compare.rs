@@ -76,8 +76,8 @@ fn original_and_fix_are_equally_loud() {
 }
 
 const CLICKS: [(&str, &str); 2] = [
-    ("model = \"kick\"\npitch-start = \"160 Hz\"\npitch-end   = \"48 Hz\"", "model = \"click\""),
-    ("model = \"kick\"\npitch-start = \"220 Hz\"\npitch-end   = \"70 Hz\"", "model = \"click\"\npitch = \"4000 Hz\""),
+    ("model = \"kick\"\npitch-start = \"320 Hz\"\npitch-end   = \"48 Hz\"", "model = \"click\""),
+    ("model = \"kick\"\npitch-start = \"440 Hz\"\npitch-end   = \"70 Hz\"", "model = \"click\"\npitch = \"4000 Hz\""),
 ];
 
 /// When hits sound, in seconds, and the beats on which they are due.
