@@ -13,7 +13,7 @@ use proptest::prelude::*;
 fn patch(file: &str) -> Patch {
     let takes: String = [
         "",
-        "only = \"wren\"\n",
+        "only = \"wren\"\nmin-velocity = 60\n",
         "grid = \"4 per beat\"\n",
         "grid = \"3 per beat\"\noffset = \"-7 ms\"\nchannel = 10\n",
     ]
