@@ -13,7 +13,6 @@ use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
 use num_rational::Ratio;
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// The most steps of a dial.
@@ -154,7 +153,7 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
     for file in files {
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
-        let color = std::io::stderr().is_terminal();
+        let color = talk::color();
         let of_file = loaded.patch.read_components(&source).map_err(|faults| {
             match other_kind(&source, "list of components") {
                 Some(other) => other.failure(&name),

@@ -23,6 +23,7 @@ mod session;
 mod simplex;
 mod staircase;
 mod task;
+mod written;
 
 pub use answers::{Class, ClassError};
 pub use blind::{AnswersError, BlindTest, Guessing, Kind, MOST_TRIALS, Side, Trial as BlindTrial, kind};

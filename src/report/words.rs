@@ -1,5 +1,7 @@
 //! Sentences and figures as people read them.
 
+pub use crate::text::plain;
+
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{ResetMode, Rig, Timing};
 use crate::rig::{Passage, stage::Tally};
@@ -45,12 +47,6 @@ fn over(gap: Span, limit: Span) -> String {
 #[must_use]
 pub fn exact_ms(time: Span) -> String {
     crate::hits::decimal(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)))
-}
-
-/// A text from a file as it may stand on a terminal: what it would obey, or hide, becomes a visible mark.
-#[must_use]
-pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if crate::patch::is_unsafe(c) { '\u{fffd}' } else { c }).collect()
 }
 
 /// `wren 22 ms after ox`, or `ox and wren together`.
