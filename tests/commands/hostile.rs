@@ -195,7 +195,7 @@ fn faults_have_colors_only_for_who_wants_them() {
         let mut script = Command::new("script");
         script.args(["-qec", &format!("{} check bad.toml", env!("CARGO_BIN_EXE_hitgap")), "/dev/null"]);
         script.current_dir(place.path("")).stdin(Stdio::null()).env("TERM", "xterm").env_remove("NO_COLOR");
-        env.iter().for_each(|(name, value)| drop(script.env(name, value)));
+        script.envs(env.iter().copied());
         script.output().ok().map(|output| String::from_utf8_lossy(&output.stdout).into_owned())
     };
     let Some(usual) = on_terminal(&[]) else {
