@@ -89,7 +89,9 @@ pub fn within(text: &str, most: usize) -> String {
 
 /// What a message is cut to: a screen. Several stand apart by an empty line, as the faults of a file do.
 const MOST_LINES: usize = 24;
-const MOST_IN_A_LINE: usize = 400;
+const MOST_IN_A_LINE: usize = 1500;
+/// Of each line, where they would be too much together: a line of a file, say, and what underlines it.
+const MOST_OF_EACH: usize = 400;
 const MOST_IN_A_MESSAGE: usize = 3000;
 
 /// Messages as they may reach a terminal, whatever they were put together from: each no longer than a screen. Colours stay
@@ -101,12 +103,18 @@ pub fn message(text: &str, colors: bool) -> String {
 }
 
 fn screen(message: &str, colors: bool) -> String {
-    let mut lines: Vec<String> = message.lines().take(MOST_LINES).map(|line| safe_line(line, colors)).collect();
+    let each = |most: usize| -> Vec<String> {
+        message.lines().take(MOST_LINES).map(|line| within(&safe_line(line, colors), most)).collect()
+    };
+    let mut lines = each(MOST_IN_A_LINE);
+    if lines.iter().map(|line| line.chars().count()).sum::<usize>() > MOST_IN_A_MESSAGE {
+        lines = each(MOST_OF_EACH);
+    }
     // What to do stands last, and matters most.
     let help = message.lines().skip(MOST_LINES).filter(|line| line.starts_with("help: ")).last();
     if let Some(help) = help.or_else(|| message.lines().nth(MOST_LINES).map(|_| "…")) {
         lines.truncate(MOST_LINES - 1);
-        lines.push(safe_line(help, colors));
+        lines.push(within(&safe_line(help, colors), MOST_OF_EACH));
     }
     within(&lines.join("\n"), MOST_IN_A_MESSAGE)
 }
@@ -132,7 +140,7 @@ fn safe_line(line: &str, colors: bool) -> String {
         }
     }
     out.push_str(&marked(rest, |c| c == '\t'));
-    within(&out, MOST_IN_A_LINE)
+    out
 }
 
 #[cfg(test)]
@@ -158,7 +166,7 @@ mod tests {
     fn no_message_is_longer_than_a_screen() {
         let long = format!("error: {}\nhelp: do", "x".repeat(100_000));
         let told = message(&long, false);
-        assert!(told.chars().count() < 500 && told.ends_with("…\nhelp: do"), "{told}");
+        assert!(told.chars().count() < 1600 && told.ends_with("…\nhelp: do"), "{told}");
         let many = format!("error: a\n{}help: do", "line\n".repeat(1000));
         let told = message(&many, false);
         assert_eq!((told.lines().count(), told.lines().last()), (24, Some("help: do")));

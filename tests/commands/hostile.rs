@@ -40,7 +40,7 @@ fn no_name_of_a_file_reaches_the_terminal_raw() {
         format!("hitgap render patches/late-bell.toml --bars 1 --tempo 160 --out {HOSTILE}"),
         format!("hitgap compare patches/late-bell.toml --bars 1 --tempo 160 --out {HOSTILE}"),
         format!(
-            "hitgap sweep patches/late-bell.toml --on clock.slow.phase --phase 0%,1% --bars 1 --tempo 160 --out {HOSTILE}"
+            "hitgap sweep patches/late-bell.toml --on clock.slow --phase 0%,1% --bars 1 --tempo 160 --out {HOSTILE}"
         ),
         format!("hitgap check patches/late-bell.toml --tempo 160 --plot --out {HOSTILE}"),
         format!("hitgap check patches/late-bell.toml --plot --format csv --tempo 160 --out {HOSTILE}"),

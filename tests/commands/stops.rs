@@ -137,7 +137,7 @@ fn without_any_thread_all_is_done_and_ctrl_c_is_heard() {
     for (line, status) in [
         ("hitgap check patches/late-bell.toml --runs 10 --plot --out alone", 1),
         ("hitgap compare patches/late-bell.toml --bars 2 --tempo 160 --out alone", 0),
-        ("hitgap sweep patches/late-bell.toml --on clock.slow.phase --phase 0%,1% --tempo 160 --bars 2 --out alone", 0),
+        ("hitgap sweep patches/late-bell.toml --on clock.slow --phase 0%,1% --tempo 160 --bars 2 --out alone", 0),
         ("hitgap flam --delay 1ms --out alone", 0),
     ] {
         let output = alone(line).output().expect("it starts");
