@@ -1,7 +1,7 @@
 use super::album::{Picture, hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::load::{Loaded, load, other_kind, read_text};
-use super::press::interrupted;
+use super::interrupt;
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
@@ -108,7 +108,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let ahead = outlook(&variant.rig, &question).map_err(refused)?;
     few_enough_tries(ahead)?;
     let bar = bar(ahead);
-    let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel: interrupted() };
+    let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel: interrupt::flag() };
     let advice = advise_watched(&variant.rig, &question, &watch).map_err(refused)?;
     let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
     let instead = none.then(|| instead(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;
@@ -180,7 +180,7 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
     for file in files {
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
-        let color = std::io::stderr().is_terminal();
+        let color = talk::color();
         let of_file = loaded.patch.read_components(&source).map_err(|faults| {
             match other_kind(&source, "list of components") {
                 Some(other) => other.failure(&name),

@@ -213,6 +213,10 @@ fn settings(args: &FlamArgs, period: Beat) -> Result<Vec<Setting>, Failure> {
     let shares = args.delay.is_none();
     let list = args.delay.as_ref().or(args.phase.as_ref()).map_or("", String::as_str);
     let read = |text| setting(text, shares, period, &args.tempo.0).map_err(|(found, help)| Failure::input(found, help));
+    if let Some((found, meant)) = quantity::decimal_comma(list) {
+        let help = format!("write {meant}: a comma parts one setting from the next");
+        return Err(Failure::input(format!("`{found}` has a comma in its number"), help));
+    }
     list.split(',').map(read).collect()
 }
 
@@ -232,7 +236,7 @@ pub(super) fn setting(text: &str, shares: bool, period: Beat, tempos: &[Tempo]) 
     let setting = Setting { text: text.to_owned(), size };
     let slowest = tempos.iter().min().copied().unwrap_or(Tempo::whole(120));
     if setting.gap(slowest).abs() > LONGEST_GAP {
-        let found = format!("a gap of {} ms is longer than 10 s", setting.gap(slowest).ms());
+        let found = format!("a gap of {} ms is longer than 10 s", exact_ms(setting.gap(slowest)));
         return Err((found, "look at the unit: times are written as 5ms or 40us".to_owned()));
     }
     Ok(setting)

@@ -8,7 +8,6 @@ use crate::hits::recorded;
 use crate::patch::{Asked, Patch, Variant, VariantError};
 use crate::report::take_notes;
 use crate::time::Span;
-use std::io::IsTerminal;
 use std::path::Path;
 
 /// A patch with the name and the bytes it came from.
@@ -78,7 +77,7 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
         outline.variants.iter_mut().flatten().for_each(|take| drop(reader.fill(std::slice::from_mut(take))));
         asked.recorded = recorded(&outline);
     }
-    let color = std::io::stderr().is_terminal();
+    let color = talk::color();
     match Patch::parse(&source, &asked) {
         Ok(mut patch) => {
             let warnings = patch.warnings.render(&name, &source, color);
@@ -113,6 +112,17 @@ impl FileKind {
     }
 }
 
+/// Whether a text has the beginning of anything that a patch or another file of this program has.
+pub(super) fn may_be_patch(source: &str) -> bool {
+    let begins = |line: &str| {
+        let line = line.trim_start().trim_start_matches('[').trim_start();
+        let end = line.find(|c: char| !c.is_ascii_alphanumeric() && c != '-').unwrap_or(line.len());
+        let known = ["clock", "sequencer", "hits", "stage", "voice", "fix", "wire", "chapter", "component"];
+        known.contains(&&line[..end]) && line[end..].trim_start().starts_with(['.', ']', '='])
+    };
+    source.lines().any(begins)
+}
+
 /// What a text is by its headings, where that is not what was wanted: a `patch`, a `lesson`, a `list of components`.
 pub(super) fn other_kind(source: &str, wanted: &'static str) -> Option<FileKind> {
     let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
@@ -143,8 +153,7 @@ impl Loaded {
     /// # Errors
     /// Exit status 2 for a path without a file name.
     pub(super) fn stem(&self) -> Result<String, Failure> {
-        let stem = std::path::Path::new(&self.name).file_stem().map(|s| s.to_string_lossy().into_owned());
-        stem.ok_or_else(|| Failure::input(format!("`{}` has no file name", self.name), "name a patch file"))
+        super::file::stem(Path::new(&self.name))
     }
 
     /// The variants that `--fix` asks for; without any, the original and every fix.
@@ -172,7 +181,7 @@ impl Loaded {
     pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
         let mut variant = self.patch.variant(spec).map_err(|e| match e {
             VariantError::Together(faults) => {
-                let color = std::io::stderr().is_terminal();
+                let color = talk::color();
                 Failure::Input(faults.render(&self.name, &self.source, color))
             }
             other => Failure::input(&other, other.help()),

@@ -5,6 +5,7 @@ use super::{Failure, Outcome, talk};
 use crate::ear::{AnswersError, BlindTest, Series, Side, best_of};
 use crate::patch::shown;
 use crate::report::plain;
+use crate::text::counted;
 
 /// Says what each of these tests comes to.
 ///
@@ -17,7 +18,9 @@ pub(super) fn blind(files: &[(String, String)], format: TableOrJson) -> Result<O
         let (right, of) = (test.right(), test.trials.len());
         if let Some(claimed) = test.claimed.filter(|c| *c != u64::from(right)) {
             let name = crate::patch::shown(name);
-            talk::say(&format!("note: `{name}` says that {claimed} answers are right; its {of} trials say {right}"));
+            let are = if claimed == 1 { "answer is" } else { "answers are" };
+            let say = if of == 1 { "trial says" } else { "trials say" };
+            talk::say(&format!("note: `{name}` says that {claimed} {are} right; its {of} {say} {right}"));
         }
         tests.push(test);
     }
@@ -74,7 +77,8 @@ fn said(test: &BlindTest, series: &Series) -> String {
         100.0 * high,
     );
     if unheard > 0 {
-        out += &format!("  in {unheard} of {} trials X was not played before the answer\n", test.trials.len());
+        out +=
+            &format!("  in {unheard} of {} X was not played before the answer\n", counted(test.trials.len(), "trial"));
     }
     out
 }

@@ -81,8 +81,8 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         care: CARE.to_owned(),
     };
     // What a patch was asked for has its name, and stands beside the plain page of the same voices.
-    let patch = args.patch.as_ref().and_then(|p| p.file_stem());
-    let patch = patch.map(|p| format!(".{}", p.to_string_lossy())).unwrap_or_default();
+    let patch = args.patch.as_deref().map(super::file::stem).transpose()?;
+    let patch = patch.map(|stem| format!(".{stem}")).unwrap_or_default();
     let stem = format!("train{patch}.{a}+{b}.{tempo}bpm");
     let mut files = vec![(format!("{stem}.html"), training_page(&page), Kind::Page)];
     if let Some(threshold) = args.simulate {

@@ -172,7 +172,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
         let sheet = Sheet::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
         press.print(&sheet, program, Gain::Auto)?;
     }
-    let files = names.iter().map(|n| press.path(n).display().to_string()).collect();
+    let files = names.iter().map(|n| press.shown(n)).collect();
     press.done();
     Ok(files)
 }

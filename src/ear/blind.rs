@@ -1,5 +1,6 @@
 use super::again::{best_of, caveat};
 use crate::gap::runs::wilson;
+use crate::text::{plain, within};
 use serde::de::{Error, IgnoredAny, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};
 use std::fmt;
@@ -28,11 +29,7 @@ impl From<serde_json::Error> for AnswersError {
         // The place stands at the end of the message too.
         let said = if error.is_eof() { "the file ends in the middle: it was cut short".to_owned() } else { said };
         let said = said.strip_suffix(&format!(" at line {line} column {column}")).unwrap_or(&said);
-        let mut what: String = crate::report::plain(said).chars().take(MOST).collect();
-        if said.chars().count() > MOST {
-            what.push('…');
-        }
-        Self { line, column, what }
+        Self { line, column, what: within(&plain(said), MOST) }
     }
 }
 

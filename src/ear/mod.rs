@@ -26,6 +26,7 @@ mod simplex;
 mod staircase;
 mod stand;
 mod task;
+mod written;
 
 pub use again::{Series, best_of};
 pub use answers::{Class, ClassError};

@@ -1,4 +1,5 @@
 use super::{Level, Rule, Settings, Staircase, Task};
+use crate::text::{shown, spelled};
 use serde::{Deserialize, Serialize};
 
 /// One trial of a session.
@@ -75,7 +76,8 @@ pub struct SessionError {
 impl SessionError {
     /// What the reader of JSON has to say, with the place it says.
     pub(super) fn of_json(e: &serde_json::Error) -> Self {
-        let what = e.to_string().split(" at line ").next().unwrap_or_default().to_owned();
+        // It repeats what stands in the file, and that may be of any length.
+        let what = spelled(e.to_string().split(" at line ").next().unwrap_or_default(), MOST_SAID);
         // A fault of syntax is told in words that readers of JSON use among themselves.
         let what = match e.classify() {
             // That one is plain, and the text is JSON.
@@ -88,6 +90,8 @@ impl SessionError {
     }
 }
 
+/// The most characters of a message from the reader of JSON.
+const MOST_SAID: usize = 200;
 /// The most trials of a session, and the most tracks.
 const MOST: (usize, u32) = (10_000, 8);
 
@@ -276,11 +280,6 @@ impl Session {
         }
         Ok(tracks)
     }
-}
-
-/// A text in a message: short, and without what upsets a terminal.
-fn shown(text: &str) -> String {
-    text.chars().take(40).map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
 }
 
 /// Line and column, from 1, of the `nth` key of that name in a text that is valid JSON.

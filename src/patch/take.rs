@@ -4,8 +4,9 @@ use super::model::{Recording, Take, TakeKind};
 use super::node::{Node, Value};
 use super::quantity;
 use super::sequencer::{is_voice, offset};
-use super::show::{is_unsafe, shown};
+use super::show::shown;
 use super::view::{Kind, View, check_keys};
+use crate::text::unfit;
 use std::ops::RangeInclusive;
 
 pub(super) const KEYS: [&str; 10] =
@@ -100,8 +101,8 @@ fn file(fields: &mut Fields<'_, '_>) -> Result<(String, TakeKind), Told> {
     const EXAMPLE: &str = "write file = \"take.csv\" or \"take.mid\", relative to the patch file";
     let text = fields.text("file", "take.csv");
     let (path, node) = fields.needed("file", text, EXAMPLE)?;
-    if let Some(found) = path.chars().find(|c| is_unsafe(*c)) {
-        let message = format!("`file` has the invisible character `{}` in it", found.escape_default());
+    if let Some(found) = unfit(path, |_| false) {
+        let message = format!("`file` has {found} in it");
         return Err(fields.tell(Fault::new(node.at.clone(), message).label("expected a plain path").help(EXAMPLE)));
     }
     if path.len() > LONGEST_PATH {

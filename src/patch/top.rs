@@ -3,10 +3,11 @@ use super::fault::{Fault, Faults};
 use super::fields::{Fields, Got, Told, show_time};
 use super::model::{Jitter, Meter, Noise, Recorded};
 use super::node::{Key, Node, Table, Value};
-use super::show::{is_unsafe, shown};
+use super::show::shown;
 use super::tempo_map::{Entry, tempo_map};
 use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
 use super::voice::NOISES;
+use crate::text::{Unfit, unfit};
 use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
 use num_rational::Ratio;
 use std::collections::HashSet;
@@ -143,8 +144,8 @@ pub(super) const LONGEST_LINE: usize = 10_000;
 /// A text for people. It will be printed, so nothing that a terminal would obey may be in it.
 pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Option<String> {
     let (text, node) = fields.text(key, "some words").ok().flatten()?;
-    let allowed = |c: char| !is_unsafe(c) || (lines && matches!(c, '\n' | '\r' | '\t'));
-    let Some(found) = text.chars().find(|c| !allowed(*c)) else {
+    let allowed = |c: char| lines && matches!(c, '\n' | '\r' | '\t');
+    let Some(found) = unfit(text, allowed) else {
         let length = text.chars().count();
         if lines || length <= LONGEST_LINE {
             return Some(text.to_owned());
@@ -152,10 +153,10 @@ pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Opti
         fields.out_of_bounds(key, &format!("{length} characters"), &format!("at most {LONGEST_LINE} characters"));
         return None;
     };
-    let (what, help) = if found == '\n' && !lines {
+    let (what, help) = if found == Unfit::Hidden('\n') {
         ("a line break".to_owned(), "write it on one line")
     } else {
-        (format!("the invisible character `{}`", found.escape_default()), "take the character out")
+        (found.to_string(), "take the character out")
     };
     let fault = Fault::new(node.at.clone(), format!("`{key}` has {what} in it"))
         .label(format!("expected {}", if lines { "plain text" } else { "one line of plain text" }))

@@ -1,6 +1,7 @@
 use super::{Align, Table, words};
 use crate::ear::{Bin, LAPSE_MOST, Reading, Session, at_least, binned, d_prime, points};
 use crate::gap::runs::wilson;
+use crate::text::counted;
 use serde_json::{Value, json};
 use std::fmt::Write;
 
@@ -77,7 +78,8 @@ fn one(out: &mut String, trained: &Trained) {
     let _ = writeln!(out, "{}\n{task}, {sounds} at {bpm}{pattern}", words::plain(name));
     let _ = writeln!(
         out,
-        "{n} trials, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.2} % right\n",
+        "{}, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.2} % right\n",
+        counted(session.trials.len(), "trial"),
         rule.down(),
         f64::from(rule.ratio()) / 10_000.0,
     );

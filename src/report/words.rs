@@ -1,6 +1,8 @@
 //! Sentences and figures as people read them.
 
 pub(super) use super::ms::{Bound, exact_ms, gap_ms, heard_ms, ms, ms_by};
+pub use crate::text::plain;
+
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{ResetMode, Rig, Timing};
 use crate::rig::{Passage, stage::Tally};
@@ -13,12 +15,6 @@ pub fn to_decimals(figure: f64, decimals: i32) -> f64 {
     let parts = 10_f64.powi(decimals);
     // Nothing has no sign.
     (figure * parts).round() / parts + 0.0
-}
-
-/// A text from a file as it may stand on a terminal: what it would obey, or hide, becomes a visible mark.
-#[must_use]
-pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if crate::patch::is_unsafe(c) { '\u{fffd}' } else { c }).collect()
 }
 
 /// `wren 22 ms after ox`, or `ox and wren together`.
