@@ -88,5 +88,6 @@ pub mod scene;
 pub mod score;
 pub mod store;
 pub mod sweep;
+pub mod text;
 pub mod time;
 pub mod voice;

@@ -1,7 +1,7 @@
 //! Laws that must hold of any patch of some kind: what scales with the tempo and what does not, where a report's
 //! figures come from, and what comes back from what was written.
 
-use hitgap::gap::{judge, sure};
+use hitgap::gap::{Colour, judge, sure};
 use hitgap::hits::{Hit, list, read, write_csv, write_json};
 use hitgap::patch::{Asked, Patch, Rig, Take, TakeKind, When};
 use hitgap::report::{Checked, Judged, check_json};
@@ -97,7 +97,7 @@ proptest! {
         let performance = play_run(&variant.rig, tempo, Run::Typical).expect("it plays");
         let verdict = judge(&variant.rig, &performance, patch.max_gap).expect("it fits");
         let judged = Judged {
-            variant, tempo, body_db: vec![None; verdict.gaps.len()], verdict, sure: sure(&variant.rig, &performance, patch.skew),
+            variant, tempo, colours: vec![Colour::default(); verdict.gaps.len()], verdict, sure: sure(&variant.rig, &performance, patch.skew),
             drawn: Vec::new(), breakdown: Vec::new(), runs: None,
         };
         let checked = Checked { name: "a".to_owned(), patch: &patch, bars: None, max_gap_from: None, results: vec![judged] };
@@ -162,11 +162,11 @@ proptest! {
         for (k, sequencer) in rig.sequencers.iter().enumerate() {
             let take = Take {
                 name: "take".to_owned(), file: "a.csv".to_owned(), kind: TakeKind::Csv, voice: Some(sequencer.voice),
-                notes: Vec::new(), channel: None, only: Some(sequencer.name.clone()), grid: None, offset: Span::ZERO,
+                notes: Vec::new(), channel: None, only: Some(sequencer.name.clone()), velocities: 1..=127, grid: None, offset: Span::ZERO,
                 follow_tempo: false, recording: Default::default(),
             };
             let mine: Vec<&Hit> = all.iter().filter(|hit| hit.sequencer == k).collect();
-            let back = read(&csv, &take).expect("its own list").0;
+            let back = read(&csv, &take).expect("its own list").hits;
             prop_assert_eq!(back.len(), mine.len());
             for (struck, hit) in back.iter().zip(mine) {
                 prop_assert_eq!((struck.when, struck.due), (When::Time(hit.at), Some(hit.due)));

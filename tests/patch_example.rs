@@ -256,7 +256,7 @@ error: at 120 a width of 800 ms reaches the next rise of the output `c`
 #[test]
 fn what_is_asked_for_overrides_the_file() {
     let tempos = vec![Tempo::whole(120), Tempo::whole(60), Tempo::whole(120)];
-    let asked = Asked { tempos: Some(tempos), bars: Some(3), max_gap: Some(Span::from_ms(7)) };
+    let asked = Asked { tempos: Some(tempos), bars: Some(3), max_gap: Some(Span::from_ms(7)), ..Asked::default() };
     let patch = Patch::parse(EXAMPLE, &asked).expect("good");
     assert_eq!(patch.tempos, [120, 60].map(Tempo::whole));
     assert_eq!(patch.original.rig.end, Beat::from_integer(12));

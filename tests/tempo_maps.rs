@@ -3,7 +3,7 @@
 use hitgap::hits::list;
 use hitgap::patch::{Asked, Meter, Patch, Rig};
 use hitgap::rig::{play, play_by_edges};
-use hitgap::score::turns;
+use hitgap::score::{Bars, Version, turns};
 use hitgap::time::{Beat, Instant, Span, Tempo};
 
 /// A patch with one output, one sequencer that plays on every pulse, and some lines at the top and at the output.
@@ -131,7 +131,9 @@ fn turns_last_as_long_as_their_bars() {
     let performance = play(&rig, Tempo::whole(120)).expect("short");
     let meter = Meter { count: 4, unit: 4 };
     let clockwork = rig.clockwork(Tempo::whole(120));
-    let plan = turns([(&rig, &performance), (&rig, &performance)], meter, &clockwork);
+    let hits = list(&rig, &performance);
+    let version = Version { rig: &rig, performance: &performance, hits: &hits };
+    let plan = turns([version, version], &Bars::new(meter, &clockwork));
     let beats = |n| Beat::from_integer(n);
     // Bars of 2 s: two make 4 s, at least 3. Then bars of 1 s: three. A rest of two beats of 500 ms, since one is under
     // 0.6 s; half of it is not enough.
@@ -145,7 +147,7 @@ fn turns_last_as_long_as_their_bars() {
         (1, beats(20), beats(32), 22_000),
     ];
     assert_eq!(seen, expected);
-    assert_eq!(plan[2].place(&clockwork, Instant(4250 * MS)), Some(Instant(10_250 * MS)));
+    assert_eq!(plan[2].place(&clockwork, Instant(4250 * MS)), Instant(10_250 * MS));
     assert_eq!(plan[5].end(&clockwork), Span::from_ms(25_000));
 }
 

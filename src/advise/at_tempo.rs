@@ -1,15 +1,18 @@
 use super::base::Base;
-use super::meetings::meetings;
+use super::meetings::{Met, Moments};
+use super::outlook::Outlook;
 use super::stand::{Care, Outcome, Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
 use super::target::{Input, Target, pure};
+use super::watch::Watch;
 use super::window::{ShareWindow, Window};
 use super::{AdviseError, Aim};
 use crate::gap::{Reason, runs::left_to_chance, sure};
-use crate::patch::{ResetMode, Rig, Share, StageKind, Timing};
+use crate::patch::{ResetMode, Rig, Sequencer, Share, StageKind, Timing};
 use crate::rig::{Heard, Reach, Run, latest_look, listen};
-use crate::time::{ExactPs, Instant, Span, Tempo};
+use crate::time::{ExactPs, Span, Tempo};
 use num_rational::Ratio;
+use rayon::prelude::*;
 
 /// What delays fit at one tempo.
 #[derive(Clone, Debug, PartialEq)]
@@ -97,8 +100,24 @@ pub(super) struct Ground<'a> {
     followers: Vec<usize>,
     /// Something behind the box does not move with it.
     grid: bool,
+    pub(super) watch: &'a Watch<'a>,
 }
 
+/// What is to be tried at one tempo.
+struct Places {
+    /// The delays.
+    beside: Vec<i64>,
+    /// Whether all are there at which edges meet.
+    all: bool,
+    /// How many there would be.
+    tries: u128,
+    searched: Span,
+    mine: Heard,
+    moments: Moments,
+}
+
+/// So many delays are tried by one thread before another may take some of them over.
+const AT_ONCE: usize = 16;
 /// How many delays are tried where something queues or looks behind the box.
 const GRID: i64 = 128;
 /// How many drawn runs a window is tried with at its ends.
@@ -107,31 +126,29 @@ const DRAWS: u64 = 16;
 const FURTHEST: i64 = 2 * crate::time::PS_PER_SECOND;
 
 impl<'a> Ground<'a> {
-    pub(super) fn new(rig: &'a Rig, target: Target, aim: &'a Aim) -> Self {
-        let sequencer = &rig.sequencers[target.sequencer];
+    pub(super) fn new(rig: &'a Rig, target: Target, aim: &'a Aim, watch: &'a Watch<'a>) -> Self {
+        let rigs = rig.in_turn();
         let mut open = rig.clone();
         open.sequencers[target.sequencer].poll = None;
+        open.course.eras.iter_mut().for_each(|era| era.sequencers[target.sequencer].poll = None);
         let followers = target.followers(rig);
-        let own = looks_of(rig, target.sequencer);
-        let between = |s: usize| {
-            let sequencer = &rig.sequencers[s];
-            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
-            let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
-            Some(moved.0 + Reach::swing(rig).0 + looks_of(rig, s).unwrap_or(Span::ZERO).0)
-        };
-        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(between);
+        let own = looks_of(&rigs, target.sequencer);
+        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(|s| moved(rig, &rigs, s));
         let moved = moved.collect::<Option<Vec<i64>>>().and_then(|all| all.into_iter().max());
         let kept = moved.map(|moved| Span(moved + aim.skew.0));
-        let of_box = |s: usize| looks_of(rig, s).unwrap_or(Span::ZERO);
-        let queues = |stage: &usize| {
-            let kind = &rig.stages[*stage].kind;
-            matches!(
-                kind,
-                StageKind::MidiCable(_) | StageKind::Poll(_) | StageKind::AudioBuffer(_) | StageKind::Strike(_)
-            )
+        let of_box = |s: usize| looks_of(&rigs, s).unwrap_or(Span::ZERO);
+        let queues = |rig: &Rig| {
+            let out = &rig.sequencers[target.sequencer].out;
+            out.iter().any(|&stage| is_queue(&rig.stages[stage].kind))
         };
-        let grid = !followers.is_empty() || sequencer.out.iter().any(queues);
-        Self { rig, target, aim, allowances: allowances(rig, of_box), open, looks: own, kept, followers, grid }
+        // A hit that is on its way when something is set anew there goes on by rules of its own.
+        let behind = |rig: &Rig| {
+            let out = rig.sequencers[target.sequencer].out.clone();
+            out.into_iter().map(|stage| (stage, rig.stages[stage].kind.clone())).collect::<Vec<_>>()
+        };
+        let turned = rigs.windows(2).any(|two| behind(&two[0]) != behind(&two[1]));
+        let grid = turned || !followers.is_empty() || rigs.iter().any(queues);
+        Self { rig, target, aim, allowances: allowances(&rigs, of_box), open, looks: own, kept, followers, grid, watch }
     }
 
     /// The rig at a tempo, without anything put in.
@@ -143,8 +160,15 @@ impl<'a> Ground<'a> {
     }
 
     /// A stand for the rig as it is.
-    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Stand<'s> {
-        Stand::new(self.rig, self.target, base, self.aim, &self.allowances)
+    ///
+    /// # Errors
+    /// If it cannot be played.
+    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Result<Stand<'s>, AdviseError> {
+        self.stand_of(self.rig, self.target, base)
+    }
+
+    fn stand_of<'s>(&'s self, rig: &Rig, target: Target, base: &'s Base) -> Result<Stand<'s>, AdviseError> {
+        Ok(Stand::new(rig, target, base, (self.aim, &self.allowances, self.watch))?)
     }
 
     /// The period of the output from which the path stems.
@@ -156,44 +180,69 @@ impl<'a> Ground<'a> {
         }
     }
 
-    /// What delays fit at a tempo.
-    pub(super) fn at(&self, base: &Base) -> Result<AtTempo, AdviseError> {
-        let tempo = base.tempo;
-        let heard = listen(&self.open, &base.performance);
-        let mine = &heard[self.target.sequencer];
-        let searched = self.searched(tempo, mine);
-        let stops: Vec<Instant> =
-            self.rig.course.switches.iter().map(|b| self.rig.clockwork(tempo).instant(*b)).collect();
-        let mut stand = Stand::new(&self.open, self.target, base, self.aim, &self.allowances);
-        let mut sweep = Sweep::new(|delay| stand.delayed(delay));
-        let sequencer = &self.open.sequencers[self.target.sequencer];
-        let mut places = meetings(sequencer, mine, self.target.input, &stops, (0, searched.0 - 1));
+    /// The delays that have to be tried at a tempo, up to which one, and whether these are all: a list that would be too long
+    /// is a grid instead. What comes to the box is told as well.
+    fn places(&self, base: &Base) -> Places {
+        let moments = Moments::of(self.rig, base.tempo);
+        let mut heard = listen(&self.open, &base.performance);
+        let searched = self.searched(base.tempo, &heard[self.target.sequencer]);
+        let own = [(self.target.sequencer, vec![self.target.input])];
         // What hangs on this box moves with it.
-        for &follower in &self.followers {
-            let sequencer = &self.open.sequencers[follower];
-            for input in [Input::Clock, Input::Reset] {
-                places.extend(meetings(sequencer, &heard[follower], input, &stops, (0, searched.0 - 1)));
-            }
+        let hang = self.followers.iter().map(|&follower| (follower, vec![Input::Clock, Input::Reset]));
+        let mut met = Met::new((0, searched.0 - 1));
+        for (sequencer, inputs) in own.into_iter().chain(hang) {
+            let ever: Vec<&Sequencer> = self.open.ever(sequencer).collect();
+            inputs.into_iter().for_each(|input| met.add(&ever, &heard[sequencer], input, &moments));
         }
-        if self.grid {
+        let found = met.found;
+        let listed = met.close();
+        let all = listed.is_some();
+        let mut places = listed.unwrap_or_default();
+        if self.grid || !all {
             places.extend((0..GRID).map(|n| (searched.0 - 1) / GRID * n));
         }
         places.extend([0, searched.0 - 1]);
-        let beside = places.iter().flat_map(|p| [p - 1, *p, p + 1]);
-        for delay in beside.filter(|d| (0..searched.0).contains(d)) {
-            sweep.at(delay);
-        }
+        let mut beside: Vec<i64> = places.iter().flat_map(|p| [p - 1, *p, p + 1]).collect();
+        beside.retain(|d| (0..searched.0).contains(d));
+        beside.sort_unstable();
+        beside.dedup();
+        let tries = if all { beside.len() as u128 } else { found.saturating_mul(3) };
+        Places { beside, all, tries, searched, mine: heard.swap_remove(self.target.sequencer), moments }
+    }
+
+    /// How much there is to try at a tempo.
+    ///
+    /// # Errors
+    /// If the rig cannot be played.
+    pub(super) fn outlook(&self, base: &Base) -> Result<Outlook, AdviseError> {
+        let stand = self.stand_of(&self.open, self.target, base)?;
+        Ok(Outlook::of(self.places(base).tries, stand.pulses()))
+    }
+
+    /// What delays fit at a tempo.
+    ///
+    /// # Errors
+    /// If the rig cannot be played.
+    pub(super) fn at(&self, base: &Base) -> Result<AtTempo, AdviseError> {
+        let tempo = base.tempo;
+        let Places { beside, all, searched, mine, moments, .. } = self.places(base);
+        let mut stand = self.stand_of(&self.open, self.target, base)?;
+        let known = beside.par_iter().with_min_len(AT_ONCE);
+        let known: Vec<(i64, Outcome)> =
+            known.map_init(|| stand.clone(), |stand, &delay| (delay, stand.delayed(delay))).collect();
+        let mut sweep = Sweep::new(|delay| stand.delayed(delay));
+        sweep.know(known);
         sweep.refine();
-        let before = self.before(base, mine, &stops);
+        let before = self.before(base, &mine, &moments)?;
         let windows = |stretches: Vec<Stretch>| stretches.iter().map(window).collect::<Vec<_>>();
         let passes = windows(sweep.stretches(Care::Typical));
         let sure = self.sure(&sweep, before);
         let (below, above) = told(&sweep, &passes, searched);
-        let exact = !self.grid && !sweep.is_spent();
+        let exact = all && !self.grid && !sweep.is_spent();
         drop(sweep);
         let mut reasons = |delay: Option<i64>| delay.map(|d| stand.reasons(d)).unwrap_or_default();
         let (below, above) = (reasons(below), reasons(above));
-        let sure = self.confirmed(base, sure);
+        let sure = self.confirmed(base, sure)?;
         Ok(AtTempo {
             tempo,
             period: self.period(tempo),
@@ -224,17 +273,19 @@ impl<'a> Ground<'a> {
 
     /// Where, on the far side of no delay at all, the box would first play something that does not fit: delaying its other
     /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
-    fn before(&self, base: &Base, mine: &Heard, stops: &[Instant]) -> Option<i64> {
-        let kept = self.kept?;
+    fn before(&self, base: &Base, mine: &Heard, moments: &Moments) -> Result<Option<i64>, AdviseError> {
         let other = self.target.other();
-        other.path(&self.open)?;
-        let sequencer = &self.open.sequencers[self.target.sequencer];
-        let mut stand = Stand::new(&self.open, other, base, self.aim, &self.allowances);
+        let Some(kept) = self.kept.filter(|_| other.path(&self.open).is_some()) else { return Ok(None) };
+        let ever: Vec<&Sequencer> = self.open.ever(self.target.sequencer).collect();
+        let mut stand = self.stand_of(&self.open, other, base)?;
         let typical = stand.delayed(0);
         let fits = |o: &Outcome| o.print == typical.print || o.fits(Care::Sure);
-        let places = meetings(sequencer, mine, other.input, stops, (1, kept.0));
+        let mut met = Met::new((1, kept.0));
+        met.add(&ever, mine, other.input, moments);
+        // Where they are too many to be tried, nothing is sure so near.
+        let Some(places) = met.close() else { return Ok(Some(0)) };
         let beside = places.iter().flat_map(|p| [p - 1, *p, p + 1]);
-        beside.filter(|d| *d > 0).find(|&d| !fits(&stand.delayed(d)))
+        Ok(beside.filter(|d| *d > 0).find(|&d| !fits(&stand.delayed(d))))
     }
 
     /// The windows over all tolerances.
@@ -253,16 +304,16 @@ impl<'a> Ground<'a> {
     }
 
     /// Those windows that hold in drawn runs too, at both ends: where pulses are too short to be looked at, none does.
-    fn confirmed(&self, base: &Base, windows: Vec<Window>) -> Vec<Window> {
+    fn confirmed(&self, base: &Base, windows: Vec<Window>) -> Result<Vec<Window>, AdviseError> {
         if left_to_chance(self.rig).is_empty() {
-            return windows;
+            return Ok(windows);
         }
-        let mut stand = self.stand(base);
+        let mut stand = self.stand(base)?;
         let mut holds = |delay: Span| {
             let drawn = (1..=DRAWS).map(|number| Run::Drawn { seed: 1, number });
             std::iter::once(Run::Typical).chain(drawn).all(|run| stand.with(pure(delay), run).fits(Care::Typical))
         };
-        windows.into_iter().filter(|w| holds(w.least) && holds(w.most)).collect()
+        Ok(windows.into_iter().filter(|w| holds(w.least) && holds(w.most)).collect())
     }
 
     /// The sequencers that hang on nothing here and are at risk by themselves.
@@ -270,11 +321,15 @@ impl<'a> Ground<'a> {
         let all = sure(self.rig, performance, self.aim.skew);
         let own = |s: &usize| *s == self.target.sequencer || self.followers.contains(s);
         // Of inputs that are filtered, gathered or polled no margin is known: it stands where nothing can move them.
+        let rigs = self.rig.in_turn();
         let moves = |s: usize| {
-            let sequencer = &self.rig.sequencers[s];
-            let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
-            let reach = Reach::between(self.rig, &performance.timelines, &sequencer.clock, &reset.path).0;
-            Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+            let of = |rig: &Rig| {
+                let sequencer = &rig.sequencers[s];
+                let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
+                let reach = Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0;
+                Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+            };
+            rigs.iter().filter_map(of).reduce(|a, b| a || b)
         };
         let at_risk = all.iter().enumerate().filter(|(s, _)| !own(s)).filter_map(|(sequencer, sure)| match sure {
             Some(sure) if sure.at_risk > 0 => {
@@ -287,12 +342,36 @@ impl<'a> Ground<'a> {
     }
 }
 
-/// How late the loop of a box may look; nothing for a box without one.
-fn looks_of(rig: &Rig, sequencer: usize) -> Option<Span> {
-    match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
+/// How late the loop of a box may look, at the latest in the course of the piece; nothing for a box without one.
+fn looks_of(rigs: &[Rig], sequencer: usize) -> Option<Span> {
+    let of = |rig: &Rig| match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
         Some(StageKind::Poll(poll)) => Some(latest_look(poll)),
         _ => None,
+    };
+    rigs.iter().filter_map(of).max()
+}
+
+/// How far tolerances and looks move the inputs of a box against each other, at the most in the course of the piece.
+///
+/// `None` too where anything is drawn for a box that is set anew in the piece: an edge that is moved across that moment
+/// takes another way.
+fn moved(rig: &Rig, rigs: &[Rig], s: usize) -> Option<i64> {
+    if rig.is_refitted(s) && !rigs.iter().all(|rig| Reach::is_still(rig, &[], s)) {
+        return None;
     }
+    let between = |rig: &Rig| {
+        let sequencer = &rig.sequencers[s];
+        let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
+        let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
+        Some(moved.0 + Reach::swing(rig).0)
+    };
+    let most = rigs.iter().map(between).collect::<Option<Vec<i64>>>()?.into_iter().max()?;
+    Some(most + looks_of(rigs, s).unwrap_or(Span::ZERO).0)
+}
+
+/// Whether a hit may be held up by another one there, or waits for something that does not move with it.
+fn is_queue(kind: &StageKind) -> bool {
+    matches!(kind, StageKind::MidiCable(_) | StageKind::Poll(_) | StageKind::AudioBuffer(_) | StageKind::Strike(_))
 }
 
 fn window(stretch: &Stretch) -> Window {

@@ -1,7 +1,7 @@
 use super::Aim;
 use super::stand::{Outcome, print_of};
 use super::target::Target;
-use crate::gap::{Meant, Verdict, judge, pair, pair_hits, runs::left_to_chance};
+use crate::gap::{Brief, Meant, brief, pair, pair_hits, runs::left_to_chance};
 use crate::hits::{Taken, taken};
 use crate::patch::Rig;
 use crate::rig::{Performance, Track, play};
@@ -13,6 +13,8 @@ pub(super) struct Base {
     pub(super) tempo: Tempo,
     /// The rig as it is.
     pub(super) performance: Performance,
+    /// What takes play at this tempo.
+    pub(super) takes: Vec<Taken>,
     pub(super) others: Option<Others>,
 }
 
@@ -20,7 +22,6 @@ pub(super) struct Base {
 #[derive(Clone, Debug)]
 pub(super) struct Others {
     target: usize,
-    takes: Vec<Taken>,
     /// Whether all of them stand on the one.
     right: bool,
     /// Whether all of them play.
@@ -47,27 +48,27 @@ impl Base {
         free: bool,
     ) -> Result<Self, super::AdviseError> {
         let performance = play(rig, tempo)?;
-        let verdict = judge(rig, &performance, aim.max_gap)?;
-        let others = free.then(|| Others::new(rig, target.sequencer, tempo, &verdict, aim, allowances));
-        Ok(Self { tempo, performance, others })
+        let takes = taken(rig, tempo);
+        let brief = brief(rig, &performance, &takes);
+        let others = free.then(|| Others::new(rig, target.sequencer, &brief, aim, allowances));
+        Ok(Self { tempo, performance, takes, others })
     }
 }
 
 impl Others {
-    fn new(rig: &Rig, target: usize, tempo: Tempo, verdict: &Verdict, aim: &Aim, allowances: &[Option<Span>]) -> Self {
-        let apart = || verdict.gaps.iter().enumerate().filter(|(_, g)| !g.between.contains(&target));
-        let others = || verdict.standings.iter().enumerate().filter(|(n, _)| *n != target).map(|(_, s)| s);
+    fn new(rig: &Rig, target: usize, brief: &Brief, aim: &Aim, allowances: &[Option<Span>]) -> Self {
+        let apart = || brief.worst.iter().enumerate().filter(|(_, (between, _))| !between.contains(&target));
+        let others = |all: &[bool]| all.iter().enumerate().all(|(n, yes)| n == target || *yes);
         let over = |allowance: &dyn Fn(usize) -> Option<Span>| {
             apart()
-                .filter_map(|(n, g)| Some((n, g.worst()?)))
+                .filter_map(|(n, (_, worst))| Some((n, (*worst)?)))
                 .try_fold(-aim.max_gap.0, |over, (n, worst)| Some(over.max(worst.0 + allowance(n)?.0 - aim.max_gap.0)))
         };
-        let meets = |player: usize| apart().any(|(_, g)| g.between.contains(&player) && g.paired > 0);
+        let meets = |player: usize| apart().any(|(_, (between, worst))| between.contains(&player) && worst.is_some());
         Self {
             target,
-            takes: taken(rig, tempo),
-            right: others().all(|s| s.right),
-            play: others().all(|s| s.hits > 0),
+            right: others(&brief.right),
+            play: others(&brief.plays),
             meet: (0..rig.players()).map(meets).collect(),
             over: (over(&|_| Some(Span::ZERO)).unwrap_or(0), over(&|n| allowances.get(n).copied().flatten())),
             still: left_to_chance(rig).is_empty(),
@@ -103,7 +104,7 @@ impl Others {
             let gaps = if b < boxes {
                 pair(of(a), of(b)).gaps
             } else {
-                let hits: Vec<(Beat, Instant)> = self.takes[b - boxes].hits.iter().map(|h| (h.due, h.at)).collect();
+                let hits: Vec<(Beat, Instant)> = base.takes[b - boxes].hits.iter().map(|h| (h.due, h.at)).collect();
                 pair_hits(of(a).hits(), hits).gaps
             };
             let Some(worst) = gaps.worst() else { continue };

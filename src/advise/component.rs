@@ -1,15 +1,16 @@
+use super::AdviseError;
 use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
+use super::meetings::numbered;
 use super::stand::Care;
 use super::target::{Input, Target, pure};
 use super::window::Window;
 use crate::gap::sure;
-use crate::patch::{Component, EdgeKind, Rig, Scatter, Sheet, StageKind};
+use crate::patch::{Component, EdgeKind, Rig, Scatter, Sequencer, Sheet, StageKind};
 use crate::rig::{Pulse, Reach, Run, latest_look, listen, play};
 use crate::time::{Span, Tempo};
 use rayon::prelude::*;
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
 
 /// How a component does over all tempos, the best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -94,17 +95,27 @@ const CORNERS: [Corner; 3] = [Corner::Least, Corner::Usual, Corner::Most];
 const DRAWS: u64 = 100;
 
 /// The components in the path, the best first.
-pub(super) fn parts(ground: &Ground<'_>, components: &[Component], bases: &[Base], tempos: &[AtTempo]) -> Vec<Part> {
-    let mut parts: Vec<Part> = components.par_iter().map(|c| part(ground, c, bases, tempos)).collect();
+///
+/// # Errors
+/// If the rig cannot be played.
+pub(super) fn parts(
+    ground: &Ground<'_>,
+    components: &[Component],
+    bases: &[Base],
+    tempos: &[AtTempo],
+) -> Result<Vec<Part>, AdviseError> {
+    let parts = components.par_iter().map(|c| part(ground, c, bases, tempos));
+    let mut parts: Vec<Part> = parts.collect::<Result<_, _>>()?;
     // Those alike by how many tempos they fit, and then by the room that is left on the narrower side.
     let fits = |part: &Part| part.at.iter().filter(|at| at.level == Level::Fits).count();
     let room = |part: &Part| part.room.map_or(i64::MIN, |r| r.sooner.0.min(r.later.0));
     parts.sort_by_key(|part| (part.fit, Reverse(fits(part)), Reverse(room(part))));
-    parts
+    Ok(parts)
 }
 
-fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[AtTempo]) -> Part {
-    let at: Vec<PartAt> = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &component.kind, t)).collect();
+fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[AtTempo]) -> Result<Part, AdviseError> {
+    let at = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &component.kind, t));
+    let at: Vec<PartAt> = at.collect::<Result<_, _>>()?;
     let count = |level: Level| at.iter().filter(|a| a.level == level).count();
     let fit = match (count(Level::Fits), count(Level::AtRisk)) {
         (fits, _) if fits == at.len() => Fit::Always,
@@ -125,7 +136,7 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
     });
     // What is left to chance has no usual delay: the middle of it.
     let usual = usual.map(|w| Span(w.least.0 + (w.most.0 - w.least.0) / 2));
-    Part {
+    Ok(Part {
         name: component.name.clone(),
         price: component.price.clone(),
         note: component.note.clone(),
@@ -134,12 +145,15 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
         usual,
         room,
         at,
-    }
+    })
 }
 
 /// A stage in the path at one tempo.
-pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &AtTempo) -> PartAt {
-    let mut stand = ground.stand(base);
+///
+/// # Errors
+/// If the rig cannot be played.
+pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &AtTempo) -> Result<PartAt, AdviseError> {
+    let mut stand = ground.stand(base)?;
     let fits: Vec<bool> =
         CORNERS.iter().map(|&end| stand.with(corner(kind, end), Run::Typical).fits(Care::Typical)).collect();
     let chance = is_chance(kind).then(|| {
@@ -156,7 +170,7 @@ pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &A
         (_, true) => Level::Fails,
         _ => Level::AtRisk,
     };
-    PartAt { tempo: at.tempo, level, delay, room, chance }
+    Ok(PartAt { tempo: at.tempo, level, delay, room, chance })
 }
 
 /// The margins to the window that a delay lies in, or to the nearest.
@@ -241,12 +255,17 @@ const fn opposite(end: Corner) -> Corner {
 
 /// How late a stage at the end of the path is, over all tolerances: from what comes to the input with it and without.
 pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -> Option<Window> {
-    let sequencer = &rig.sequencers[target.sequencer];
-    let edge = if target.input == Input::Clock { sequencer.clock_edge } else { sequencer.reset_edge };
+    // Which edges it reads in the course of the piece.
+    let reads = |s: &Sequencer| if target.input == Input::Clock { s.clock_edge } else { s.reset_edge };
+    let edges: Vec<EdgeKind> = [EdgeKind::Rise, EdgeKind::Fall]
+        .into_iter()
+        .filter(|kind| rig.ever(target.sequencer).any(|s| reads(s) == *kind))
+        .collect();
     match kind {
         StageKind::Delay(d) if d.one_shot.is_none() && d.swallows == Span::ZERO => {
-            let sheet = if edge == EdgeKind::Rise { d.rise } else { d.fall };
-            return Some(Window { least: sheet.min, most: sheet.max });
+            let sheets = || edges.iter().map(|edge| if *edge == EdgeKind::Rise { d.rise } else { d.fall });
+            let (least, most) = (sheets().map(|s| s.min).min()?, sheets().map(|s| s.max).max()?);
+            return Some(Window { least, most });
         }
         // Wherever its looks fall: the first of so many comes at once at best.
         StageKind::Poll(poll) if is_chance(kind) => {
@@ -270,13 +289,17 @@ pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -
         let all = listen(&rig, &performance).into_iter().nth(target.sequencer)?;
         Some(if target.input == Input::Clock { all.clock } else { all.reset })
     };
-    let of = |p: &Pulse| if edge == EdgeKind::Rise { p.rise.0 } else { p.fall.0 };
-    let without: BTreeMap<i64, i64> = heard(pure(Span::ZERO))?.iter().map(|p| (p.number, of(p))).collect();
+    let of = |p: &Pulse, edge: EdgeKind| if edge == EdgeKind::Rise { p.rise.0 } else { p.fall.0 };
+    let without = heard(pure(Span::ZERO))?;
+    let without = numbered(&without);
     let mut late: Vec<i64> = Vec::new();
     for end in CORNERS {
         let with = heard(corner(kind, end))?;
         // The number of a pulse behind a multiplier counts in smaller parts; what cannot be paired tells nothing.
-        late.extend(with.iter().filter_map(|p| Some(of(p) - without.get(&p.number)?)));
+        for (number, p) in numbered(&with) {
+            let Some(alone) = without.get(&number) else { continue };
+            late.extend(edges.iter().map(|&edge| of(p, edge) - of(alone, edge)));
+        }
     }
     let reach = if is_chance(kind) { Reach::of_stage(&rig, kind).0?.0 } else { 0 };
     let (least, most) = (late.iter().min()?, late.iter().max()?);

@@ -6,13 +6,16 @@
 //! has the last word: whatever changes between two tempos is found by halving.
 
 use super::at_tempo::Ground;
-use super::meetings::waits;
+use super::meetings::{Listed, Moments, numbered, waits};
+use super::outlook::Outlook;
 use super::share_of;
 use super::stand::{Care, NOTHING, Outcome, judged};
-use super::target::pure;
-use crate::patch::{ResetMode, Rig, Share};
-use crate::rig::{Heard, Pulse, listen, play};
+use super::target::{pure, set};
+use crate::hits::taken;
+use crate::patch::{ResetMode, Rig, Sequencer, Share};
+use crate::rig::{Heard, Pulse, listen, play, pulses};
 use crate::time::{Instant, Span, Tempo};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// What somebody sets: a time, or a share of the period.
@@ -39,30 +42,28 @@ pub struct Hold {
 
 /// Tempos between which nothing is known yet.
 const FIRST_LOOK: u64 = 24;
-/// The most tempos that are tried.
+/// The most tempos that are tried beside those at which edges meet.
 const MOST_TRIED: usize = 4_000;
+/// So many tempos are tried by one thread before another may take some of them over.
+const AT_ONCE: usize = 4;
 /// 60 s in ps, times a million: the length of a beat at a millionth of a quarter note a minute.
 const BEAT_PS_MICRO: f64 = 60e18;
 
+/// Over which tempos a setting holds.
 pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Hold {
-    let (low, high) = (between.0.micro(), between.1.micro());
-    let rig = ground.target.with(ground.rig, pure(Span::ZERO));
-    let mut tried = Tried { ground, rig, setting, known: BTreeMap::new(), spent: false };
-    let mut places = vec![low, high];
-    places.extend(listed.iter().map(|t| t.micro()));
-    let ratio = libm::log(high as f64 / low as f64);
-    places.extend((1..FIRST_LOOK).map(|n| (low as f64 * libm::exp(ratio * n as f64 / FIRST_LOOK as f64)) as u64));
-    places.extend(tried.meetings(low, high));
-    places.retain(|m| (low..=high).contains(m));
-    places.sort_unstable();
-    places.dedup();
-    places.iter().for_each(|&m| tried.at(m));
-    let mut open: Vec<(u64, u64, bool)> = places.windows(2).map(|two| (two[0], two[1], true)).collect();
+    let mut tried = Tried::new(ground, setting);
+    let Places { tempos, all, .. } = tried.places(between, listed);
+    let tries = tempos.par_iter().with_min_len(AT_ONCE);
+    let known: Vec<(u64, Outcome)> =
+        tries.map_init(|| tried.rig.clone(), |rig, &micro| (micro, tried.outcome(rig, micro))).collect();
+    tried.known.extend(known);
+    let most = tried.known.len().saturating_add(MOST_TRIED);
+    let mut open: Vec<(u64, u64, bool)> = tempos.windows(2).map(|two| (two[0], two[1], true)).collect();
     while let Some((p, q, dips)) = open.pop() {
         if q - p < 2 {
             continue;
         }
-        if tried.known.len() >= MOST_TRIED {
+        if tried.known.len() >= most {
             tried.spent = true;
             break;
         }
@@ -71,7 +72,21 @@ pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo
             open.extend([(p, m, dips), (m, q, dips)]);
         }
     }
-    Hold { setting, between, ranges: tried.ranges(), exact: !tried.spent }
+    Hold { setting, between, ranges: tried.ranges(), exact: all && !tried.spent }
+}
+
+/// How much there is to try for a setting.
+pub(super) fn outlook(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Outlook {
+    let tried = Tried::new(ground, setting);
+    let pulses = pulses(&tried.rig.0, between.0).unwrap_or(0);
+    Outlook::of(tried.places(between, listed).tries, pulses)
+}
+
+/// The tempos that have to be tried, whether these are all, and how many there would be.
+struct Places {
+    tempos: Vec<u64>,
+    all: bool,
+    tries: u128,
 }
 
 struct Tried<'g, 'a> {
@@ -83,25 +98,53 @@ struct Tried<'g, 'a> {
     spent: bool,
 }
 
-impl Tried<'_, '_> {
-    fn delay(ground: &Ground<'_>, setting: Setting, tempo: Tempo) -> Option<Span> {
-        match setting {
+impl<'g, 'a> Tried<'g, 'a> {
+    fn new(ground: &'g Ground<'a>, setting: Setting) -> Self {
+        let rig = ground.target.with(ground.rig, pure(Span::ZERO));
+        Self { ground, rig, setting, known: BTreeMap::new(), spent: false }
+    }
+
+    fn delay(&self, tempo: Tempo) -> Option<Span> {
+        match self.setting {
             Setting::Time(time) => Some(time),
-            Setting::Share(share) => share_of(ground.period(tempo)?, share),
+            Setting::Share(share) => share_of(self.ground.period(tempo)?, share),
         }
     }
 
-    fn at(&mut self, micro: u64) {
-        if self.known.contains_key(&micro) {
-            return;
-        }
-        // Every tempo is another performance: the whole rig is played.
-        let outcome = Tempo::from_micro(micro).and_then(|tempo| {
-            let (rig, slot) = &mut self.rig;
-            rig.stages[*slot].kind = pure(Self::delay(self.ground, self.setting, tempo)?);
-            Some(judged(rig, &play(rig, tempo).ok()?, self.ground.aim, &[])?.0)
+    fn places(&self, between: (Tempo, Tempo), listed: &[Tempo]) -> Places {
+        let (low, high) = (between.0.micro(), between.1.micro());
+        let (meetings, found) = self.meetings(low, high);
+        let all = meetings.is_some();
+        let mut tempos = meetings.unwrap_or_default();
+        tempos.extend([low, high]);
+        tempos.extend(listed.iter().map(|t| t.micro()));
+        let ratio = libm::log(high as f64 / low as f64);
+        tempos.extend((1..FIRST_LOOK).map(|n| (low as f64 * libm::exp(ratio * n as f64 / FIRST_LOOK as f64)) as u64));
+        tempos.retain(|m| (low..=high).contains(m));
+        tempos.sort_unstable();
+        tempos.dedup();
+        let tries = if all { tempos.len() as u128 } else { found };
+        Places { tempos, all, tries }
+    }
+
+    /// What the setting comes to at a tempo: every tempo is another performance, and the whole rig is played.
+    fn outcome(&self, (rig, slot): &mut (Rig, usize), micro: u64) -> Outcome {
+        let outcome = Tempo::from_micro(micro).filter(|_| !self.ground.watch.is_cancelled()).and_then(|tempo| {
+            set(rig, *slot, pure(self.delay(tempo)?));
+            let performance = play(rig, tempo).ok()?;
+            let pulses = performance.tracks.iter().map(|track| track.pulses).sum();
+            self.ground.watch.played(pulses);
+            Some(judged(rig, &performance, &taken(rig, tempo), self.ground.aim, &[]))
         });
-        self.known.insert(micro, outcome.unwrap_or(NOTHING));
+        outcome.unwrap_or(NOTHING)
+    }
+
+    fn at(&mut self, micro: u64) {
+        if !self.known.contains_key(&micro) {
+            let mut rig = self.rig.clone();
+            let outcome = self.outcome(&mut rig, micro);
+            self.known.insert(micro, outcome);
+        }
     }
 
     /// Where between two tempos something has to be tried.
@@ -139,41 +182,47 @@ impl Tried<'_, '_> {
         None
     }
 
-    /// The tempos at which edges meet at the inputs of some box, and their neighbours.
-    fn meetings(&self, low: u64, high: u64) -> Vec<u64> {
-        let at = |micro: u64| -> Option<(f64, Vec<Heard>)> {
+    /// The tempos at which edges meet at the inputs of some box, and their neighbours, if they are not too many; and how many
+    /// there are, each as often as edges meet at it.
+    fn meetings(&self, low: u64, high: u64) -> (Option<Vec<u64>>, u128) {
+        let at = |micro: u64| -> Option<(f64, Vec<Heard>, Moments)> {
             let tempo = Tempo::from_micro(micro)?;
-            let (rig, _) =
-                self.ground.target.with(self.ground.rig, pure(Self::delay(self.ground, self.setting, tempo)?));
+            let (rig, _) = self.ground.target.with(self.ground.rig, pure(self.delay(tempo)?));
             let performance = play(&rig, tempo).ok()?;
-            Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance)))
+            Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance), Moments::of(&rig, tempo)))
         };
-        let (Some((long, slow)), Some((short, fast))) = (at(low), at(high)) else { return Vec::new() };
-        let mut all = Vec::new();
-        for (n, sequencer) in self.ground.rig.sequencers.iter().enumerate() {
-            if sequencer.reset.as_ref().is_none_or(|r| r.mode == ResetMode::Ignored) {
+        let (Some((long, slow, then)), Some((short, fast, now))) = (at(low), at(high)) else {
+            return (Some(Vec::new()), 0);
+        };
+        let changes = Edges::new(then.changes.iter().zip(&now.changes).map(|(a, b)| (a.0, b.0)));
+        let (mut all, mut found) = (Listed::new(), 0_u128);
+        for n in 0..self.ground.rig.sequencers.len() {
+            let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+            if changes.0.is_empty() && !self.ground.rig.ever(n).any(obeys) {
                 continue;
             }
-            let waits = waits(sequencer);
+            let waits = waits(self.ground.rig.ever(n));
             let clock = both_ends(&slow[n].clock, &fast[n].clock);
             let reset = both_ends(&slow[n].reset, &fast[n].reset);
-            for r in &reset {
-                for c in &clock {
-                    let (at_slow, at_fast) = ((r.0 - c.0) as f64, (r.1 - c.1) as f64);
-                    for wait in waits.iter().map(|w| *w as f64) {
-                        let (a, b) = (at_slow - wait, at_fast - wait);
-                        if a != b && (a <= 0.0) != (b <= 0.0) || (a == 0.0) != (b == 0.0) {
-                            let beat = short + (long - short) * b / (b - a);
-                            let micro = (BEAT_PS_MICRO / beat) as u64;
-                            all.extend(micro.saturating_sub(2)..=micro + 2);
-                        }
-                    }
+            // Before and after a change an edge is read in two ways.
+            let still = |edges: &[Edges; 2]| [edges[0].0.clone(), edges[1].0.clone(), changes.0.clone()].concat();
+            for (still, moved) in [(still(&reset), &clock), (changes.0.clone(), &reset)] {
+                for (still, wait, moved) in still
+                    .iter()
+                    .flat_map(|still| waits.iter().map(move |wait| (still, wait)))
+                    .flat_map(|(still, wait)| moved.iter().map(move |moved| (still, wait, moved)))
+                {
+                    moved.crossed((still.0 - wait, still.1 - wait), |(a, b)| {
+                        let (a, b) = (a as f64, b as f64);
+                        let beat = short + (long - short) * b / (b - a);
+                        let micro = (BEAT_PS_MICRO / beat) as u64;
+                        found += 5;
+                        (micro.saturating_sub(2)..=micro + 2).for_each(|micro| all.add(micro));
+                    });
                 }
             }
         }
-        all.sort_unstable();
-        all.dedup();
-        all
+        (all.close(), found)
     }
 
     fn ranges(&self) -> Vec<(Tempo, Tempo)> {
@@ -193,16 +242,42 @@ impl Tried<'_, '_> {
     }
 }
 
-/// Where each edge is at the slowest and at the fastest tempo, paired by the pulse.
-fn both_ends(slow: &[Pulse], fast: &[Pulse]) -> Vec<(i64, i64)> {
+/// Where edges of one kind are at the slowest and at the fastest tempo, in order.
+struct Edges(Vec<(i64, i64)>, bool);
+
+impl Edges {
+    fn new(edges: impl Iterator<Item = (i64, i64)>) -> Self {
+        let mut all: Vec<(i64, i64)> = edges.collect();
+        all.sort_unstable();
+        // Mostly they stand in one order at every tempo.
+        let in_order = all.is_sorted_by_key(|edge| edge.1);
+        Self(all, in_order)
+    }
+
+    /// Those that something passes between the two tempos, each by how far it is before the edge at the slow and at the fast
+    /// one; what it meets at one end alone is among them.
+    fn crossed(&self, at: (i64, i64), mut each: impl FnMut((i64, i64))) {
+        let all = &self.0;
+        let (from, to) = if self.1 {
+            let slow = (all.partition_point(|c| c.0 < at.0), all.partition_point(|c| c.0 <= at.0));
+            let fast = (all.partition_point(|c| c.1 < at.1), all.partition_point(|c| c.1 <= at.1));
+            (slow.0.min(fast.0), slow.1.max(fast.1))
+        } else {
+            (0, all.len())
+        };
+        for (a, b) in all[from..to].iter().map(|c| (at.0 - c.0, at.1 - c.1)) {
+            if a != b && (a <= 0) != (b <= 0) || (a == 0) != (b == 0) {
+                each((a, b));
+            }
+        }
+    }
+}
+
+/// Rises and falls at the slowest and at the fastest tempo, paired by the pulse.
+fn both_ends(slow: &[Pulse], fast: &[Pulse]) -> [Edges; 2] {
     let never = |at: Instant| at.0 > i64::MAX / 4;
-    let of = |(a, b): (&Pulse, &Pulse)| {
-        let falls = if never(a.fall) || never(b.fall) { None } else { Some((a.fall.0, b.fall.0)) };
-        std::iter::once((a.rise.0, b.rise.0)).chain(falls).collect::<Vec<_>>()
-    };
-    let same = |pulse: &Pulse| {
-        let place = fast.partition_point(|f| f.number < pulse.number);
-        fast.get(place).filter(|f| f.number == pulse.number)
-    };
-    slow.iter().filter_map(|a| Some((a, same(a)?))).flat_map(of).collect()
+    let (slow, fast) = (numbered(slow), numbered(fast));
+    let both: Vec<(&Pulse, &Pulse)> = slow.iter().filter_map(|(n, a)| Some((*a, *fast.get(n)?))).collect();
+    let falls = both.iter().filter(|(a, b)| !never(a.fall) && !never(b.fall));
+    [Edges::new(both.iter().map(|(a, b)| (a.rise.0, b.rise.0))), Edges::new(falls.map(|(a, b)| (a.fall.0, b.fall.0)))]
 }

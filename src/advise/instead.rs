@@ -1,8 +1,9 @@
 //! Where else a delay could go.
 
 use super::at_tempo::Ground;
-use super::{AdviseError, Input, Question, Target, in_all};
+use super::{AdviseError, Input, Question, Target, Watch, in_all, outlook};
 use crate::patch::Rig;
+use rayon::prelude::*;
 
 /// So many inputs are looked at, the other one of the same box first.
 const MOST: usize = 16;
@@ -14,15 +15,16 @@ pub enum Instead {
     On(Target),
     /// No other input is like that.
     Nowhere,
-    /// None of those that were looked at, and there are more.
+    /// None of those that were looked at, and there are more, or some would take too long.
     Unknown,
 }
 
-/// Looks for another input at which some one delay is sure at every tempo: the first there is.
+/// Looks for another input at which some one delay is sure at every tempo: the first there is. Of inputs for which more than
+/// `most` pulses would have to be played nothing is known.
 ///
 /// # Errors
-/// As [`advise`](super::advise).
-pub fn instead(rig: &Rig, question: &Question<'_>) -> Result<Instead, AdviseError> {
+/// As [`advise_watched`](super::advise_watched).
+pub fn instead(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>) -> Result<Instead, AdviseError> {
     let asked = question.target;
     let inputs = (0..rig.sequencers.len()).flat_map(|sequencer| {
         let of = |input| Target { sequencer, input };
@@ -30,13 +32,22 @@ pub fn instead(rig: &Rig, question: &Question<'_>) -> Result<Instead, AdviseErro
     });
     let mut all: Vec<Target> = inputs.filter(|t| *t != asked && t.is_obeyed(rig)).collect();
     all.sort_by_key(|t| t.sequencer != asked.sequencer);
+    let mut passed_over = all.len() > MOST;
     for &target in all.iter().take(MOST) {
-        let ground = Ground::new(rig, target, &question.aim);
-        let at = question.tempos.iter().map(|&t| ground.at(&ground.base(t)?));
+        let asked = Question { target, components: &[], settings: &[], ..question.clone() };
+        if outlook(rig, &asked)?.pulses > most {
+            passed_over = true;
+            continue;
+        }
+        let ground = Ground::new(rig, target, &question.aim, watch);
+        let at = question.tempos.par_iter().map(|&t| ground.at(&ground.base(t)?));
         let at = at.collect::<Result<Vec<_>, _>>()?;
+        if watch.is_cancelled() {
+            return Err(AdviseError::Cancelled);
+        }
         if !in_all(at.iter().map(|t| &t.sure)).is_empty() {
             return Ok(Instead::On(target));
         }
     }
-    Ok(if all.len() > MOST { Instead::Unknown } else { Instead::Nowhere })
+    Ok(if passed_over { Instead::Unknown } else { Instead::Nowhere })
 }

@@ -12,11 +12,13 @@ mod component;
 mod hold;
 mod instead;
 mod meetings;
+mod outlook;
 mod rc;
 mod series;
 mod stand;
 mod sweep;
 mod target;
+mod watch;
 mod window;
 
 pub use at_tempo::{AtTempo, Elsewhere};
@@ -24,14 +26,16 @@ pub use card::{Card, CardRow, Pick, Song, card};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use hold::{Hold, Setting};
 pub use instead::{Instead, instead};
+pub use outlook::{Outlook, outlook};
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
 pub use target::{Input, Target, TargetError, stage_label};
+pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 
 use crate::patch::{Component, Rig};
 use crate::rig::RigError;
-use crate::time::{ExactPs, LineError, Span, Tempo, round_half_up};
+use crate::time::{ExactPs, Span, Tempo, round_half_up};
 use at_tempo::Ground;
 use num_rational::Ratio;
 use rayon::prelude::*;
@@ -42,9 +46,9 @@ pub enum AdviseError {
     /// The rig cannot be played.
     #[error("{0}")]
     Rig(#[from] RigError),
-    /// An instant that does not fit; a checked patch has none.
-    #[error("{0}")]
-    Time(#[from] LineError),
+    /// Somebody wanted it to end.
+    #[error("advice was stopped before it was done")]
+    Cancelled,
 }
 
 /// What counts as good enough.
@@ -117,7 +121,15 @@ pub(crate) fn share_of(period: ExactPs, share: crate::patch::Share) -> Option<Sp
 /// # Errors
 /// If the rig cannot be played at one of the tempos; a checked patch mostly can.
 pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError> {
-    let ground = Ground::new(rig, question.target, &question.aim);
+    advise_watched(rig, question, &Watch::nobody())
+}
+
+/// The same while somebody watches: [`outlook`] says how much there is to do.
+///
+/// # Errors
+/// As [`advise`], and [`AdviseError::Cancelled`].
+pub fn advise_watched(rig: &Rig, question: &Question<'_>, watch: &Watch<'_>) -> Result<Advice, AdviseError> {
+    let ground = Ground::new(rig, question.target, &question.aim, watch);
     let bases = question.tempos.par_iter().map(|&t| ground.base(t)).collect::<Result<Vec<_>, _>>()?;
     let tempos = bases.par_iter().map(|base| ground.at(base)).collect::<Result<Vec<_>, _>>()?;
     let passes = in_all(tempos.iter().map(|t| &t.passes));
@@ -133,8 +145,12 @@ pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError>
         settings.extend(worth_following(&tempos, *steps, all));
     }
     let holds = settings.par_iter().map(|&s| hold::hold(&ground, s, question.between, question.tempos)).collect();
-    let parts = component::parts(&ground, question.components, &bases, &tempos);
-    let rc = if question.rc { rc::propose(&ground, &bases, &tempos, &sure) } else { None };
+    let parts = component::parts(&ground, question.components, &bases, &tempos)?;
+    let rc = if question.rc { rc::propose(&ground, &bases, &tempos, &sure)? } else { None };
+    // What was found since then is nothing.
+    if watch.is_cancelled() {
+        return Err(AdviseError::Cancelled);
+    }
     Ok(Advice { target: question.target, aim: question.aim, tempos, passes, sure, shares, dial, holds, parts, rc })
 }
 

@@ -1,5 +1,6 @@
 //! A resistor and a capacitor that land nearest the middle of the window.
 
+use super::AdviseError;
 use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
 use super::component::{Level, PartAt, part_at};
@@ -57,10 +58,19 @@ pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
 
 /// The pair nearest the middle of the window that all tempos share; `None` without such a window, and where no pair near
 /// it lets the pulses through.
-pub(super) fn propose(ground: &Ground<'_>, bases: &[Base], tempos: &[AtTempo], sure: &[Window]) -> Option<RcPair> {
+///
+/// # Errors
+/// If the rig cannot be played.
+pub(super) fn propose(
+    ground: &Ground<'_>,
+    bases: &[Base],
+    tempos: &[AtTempo],
+    sure: &[Window],
+) -> Result<Option<RcPair>, AdviseError> {
     let passes = super::in_all(tempos.iter().map(|t| &t.passes));
     let widest = |windows: &[Window]| windows.iter().copied().max_by_key(|w| w.most.0 / w.least.0.max(1));
-    let (window, is_sure) = widest(sure).map(|w| (w, true)).or_else(|| widest(&passes).map(|w| (w, false)))?;
+    let found = widest(sure).map(|w| (w, true)).or_else(|| widest(&passes).map(|w| (w, false)));
+    let Some((window, is_sure)) = found else { return Ok(None) };
     let aimed = window.middle();
     let seconds = aimed.0 as f64 / PS_PER_SECOND as f64;
     let mut pairs: Vec<(f64, f64, f64, f64)> = Vec::new();
@@ -77,14 +87,15 @@ pub(super) fn propose(ground: &Ground<'_>, bases: &[Base], tempos: &[AtTempo], s
     });
     for &(_, _, ohms, farads) in pairs.iter().take(MOST_TRIED) {
         let kind = stage(ohms, farads);
-        let at: Vec<_> = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &kind, t)).collect();
+        let at = bases.iter().zip(tempos).map(|(base, t)| part_at(ground, base, &kind, t));
+        let at: Vec<_> = at.collect::<Result<_, _>>()?;
         let delays: Vec<Window> = at.iter().filter_map(|a| a.delay).collect();
         if delays.len() < at.len() || at.iter().any(|a| a.level == Level::Fails) {
             continue;
         }
-        let least = delays.iter().map(|d| d.least).min()?;
-        let most = delays.iter().map(|d| d.most).max()?;
-        return Some(RcPair {
+        let ends = delays.iter().map(|d| d.least).min().zip(delays.iter().map(|d| d.most).max());
+        let Some((least, most)) = ends else { return Ok(None) };
+        return Ok(Some(RcPair {
             ohms,
             farads,
             window,
@@ -93,9 +104,9 @@ pub(super) fn propose(ground: &Ground<'_>, bases: &[Base], tempos: &[AtTempo], s
             usual: Span((ohms * farads * std::f64::consts::LN_2 * PS_PER_SECOND as f64).round() as i64),
             delay: Window { least, most },
             at,
-        });
+        }));
     }
-    None
+    Ok(None)
 }
 
 #[cfg(test)]

@@ -36,7 +36,7 @@ pub(super) struct Stretch {
     pub(super) high: End,
 }
 
-/// The most delays that are tried at one tempo: past it the answer is what is known by then.
+/// The most delays that are tried at one tempo, beside those at which edges meet: past it the answer is what is known by then.
 const MOST_TRIED: usize = 20_000;
 
 impl<'t> Sweep<'t> {
@@ -51,6 +51,11 @@ impl<'t> Sweep<'t> {
             *budget = budget.saturating_sub(1);
             try_it(delay)
         })
+    }
+
+    /// Takes in what delays came to that were tried elsewhere.
+    pub(super) fn know(&mut self, known: impl IntoIterator<Item = (i64, Outcome)>) {
+        self.tried.extend(known);
     }
 
     pub(super) fn tried(&self) -> &BTreeMap<i64, Outcome> {

@@ -1,4 +1,4 @@
-use crate::patch::{Delay, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind, shown};
+use crate::patch::{Delay, Path, ResetMode, Rig, Sequencer, Sheet, Source, Stage, StageKind, shown};
 use crate::time::Span;
 
 /// Where the delay goes: the end of the way to one input of a sequencer.
@@ -97,8 +97,8 @@ impl Target {
 
     /// Whether the box takes notice of what comes there.
     pub(super) fn is_obeyed(self, rig: &Rig) -> bool {
-        let reset = &rig.sequencers[self.sequencer].reset;
-        self.input == Input::Clock || reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored)
+        let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
+        self.input == Input::Clock || rig.ever(self.sequencer).any(obeys)
     }
 
     /// As it is written.
@@ -117,13 +117,12 @@ impl Target {
         Self { input, ..self }
     }
 
-    /// The way to the input; `None` for the reset of a box that has none.
+    /// The way to the input, the first that there is in the course of the piece; `None` for the reset of a box that has none.
     #[must_use]
     pub fn path(self, rig: &Rig) -> Option<&Path> {
-        let sequencer = &rig.sequencers[self.sequencer];
         match self.input {
-            Input::Clock => Some(&sequencer.clock),
-            Input::Reset => sequencer.reset.as_ref().map(|r| &r.path),
+            Input::Clock => Some(&rig.sequencers[self.sequencer].clock),
+            Input::Reset => rig.ever(self.sequencer).find_map(|s| s.reset.as_ref().map(|r| &r.path)),
         }
     }
 
@@ -133,46 +132,67 @@ impl Target {
         self.with(rig, pure(delay)).0
     }
 
-    /// The rig with one more stage at the end of the path, and the stage's index.
+    /// The rig with one more stage at the end of the path, and the stage's index. It is there in every era: what is plugged
+    /// into the input later on comes through it too.
     pub(super) fn with(self, rig: &Rig, kind: StageKind) -> (Rig, usize) {
         let mut rig = rig.clone();
         let slot = rig.stages.len();
-        rig.stages.push(Stage { name: SLOT.to_owned(), kind });
-        let sequencer = &mut rig.sequencers[self.sequencer];
-        match (self.input, &mut sequencer.reset) {
-            (Input::Clock, _) | (Input::Reset, None) => sequencer.clock.stages.push(slot),
-            (Input::Reset, Some(reset)) => reset.path.stages.push(slot),
-        }
+        let put = |stages: &mut Vec<Stage>, sequencers: &mut [Sequencer]| {
+            stages.push(Stage { name: SLOT.to_owned(), kind: kind.clone() });
+            let sequencer = &mut sequencers[self.sequencer];
+            let path = match self.input {
+                Input::Clock => Some(&mut sequencer.clock),
+                Input::Reset => sequencer.reset.as_mut().map(|reset| &mut reset.path),
+            };
+            path.into_iter().for_each(|path| path.stages.push(slot));
+        };
+        put(&mut rig.stages, &mut rig.sequencers);
+        rig.course.eras.iter_mut().for_each(|era| put(&mut era.stages, &mut era.sequencers));
         (rig, slot)
     }
 
     /// The rig with this box alone, where nothing that comes to it depends on a box: the same comes to its inputs.
     pub(super) fn alone(self, rig: &Rig) -> Option<(Self, Rig)> {
         let all = vec![true; rig.sequencers.len()];
-        let hangs = [self, self.other()].iter().filter_map(|t| t.path(rig)).any(|path| path_hangs(rig, path, &all, 0));
-        if hangs {
+        let hangs = |rig: &Rig| {
+            [self, self.other()].iter().filter_map(|t| t.path(rig)).any(|path| path_hangs(rig, path, &all, 0))
+        };
+        if rig.in_turn().iter().any(hangs) {
             return None;
         }
-        let sequencers = vec![rig.sequencers[self.sequencer].clone()];
-        let alone = Rig { sequencers, takes: Vec::new(), ..rig.clone() };
+        let mut alone = Rig { takes: Vec::new(), ..rig.clone() };
+        let eras = alone.course.eras.iter_mut().map(|era| &mut era.sequencers);
+        for sequencers in std::iter::once(&mut alone.sequencers).chain(eras) {
+            *sequencers = vec![sequencers.swap_remove(self.sequencer)];
+        }
         Some((Self { sequencer: 0, ..self }, alone))
     }
 
-    /// The other sequencers that may get something else to play when this path is delayed: all that hang on its box.
+    /// The other sequencers that may get something else to play when this path is delayed: all that hang on its box, if
+    /// only in one era.
     pub(super) fn followers(self, rig: &Rig) -> Vec<usize> {
         let mut hangs = vec![false; rig.sequencers.len()];
         hangs[self.sequencer] = true;
+        let rigs = rig.in_turn();
         // A chain is at most as long as there are sequencers.
         for _ in 0..rig.sequencers.len() {
-            for (n, sequencer) in rig.sequencers.iter().enumerate() {
-                let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
-                if paths.into_iter().any(|path| path_hangs(rig, path, &hangs, 0)) {
-                    hangs[n] = true;
+            for rig in &rigs {
+                for (n, sequencer) in rig.sequencers.iter().enumerate() {
+                    let mut paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
+                    if paths.any(|path| path_hangs(rig, path, &hangs, 0)) {
+                        hangs[n] = true;
+                    }
                 }
             }
         }
         (0..hangs.len()).filter(|&n| hangs[n] && n != self.sequencer).collect()
     }
+}
+
+/// Sets a stage to something else, in every era.
+pub(super) fn set(rig: &mut Rig, stage: usize, kind: StageKind) {
+    rig.course.eras.iter_mut().for_each(|era| era.stages[stage].kind = kind.clone());
+    rig.stages[stage].kind = kind;
 }
 
 /// Whether what comes down a path depends on some of the sequencers. `depth` ends one that runs in a circle.

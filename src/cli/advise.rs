@@ -1,10 +1,13 @@
 use super::album::{Picture, hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::load::{Loaded, load, other_kind, read_text};
+use super::interrupt;
 use super::songs::songs;
-use super::work::few_enough;
+use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
-use crate::advise::{Aim, Question, Setting, Song, Target, advise, card, instead};
+use crate::advise::{
+    AdviseError, Aim, Outlook, Question, Setting, Song, Target, Watch, advise_watched, card, instead, outlook,
+};
 use crate::patch::{Component, ORIGINAL, quantity};
 use crate::picture::window;
 use crate::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
@@ -12,6 +15,7 @@ use crate::scene::window_picture;
 use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use num_rational::Ratio;
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -101,10 +105,14 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         between: args.between.unwrap_or_else(|| wide(&patch.tempos)),
         rc: !args.card,
     };
-    let advice = advise(&variant.rig, &question).map_err(|e| Failure::input(&e, "fewer bars, or a faster tempo"))?;
+    let ahead = outlook(&variant.rig, &question).map_err(refused)?;
+    few_enough_tries(ahead)?;
+    let bar = bar(ahead);
+    let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel: interrupt::flag() };
+    let advice = advise_watched(&variant.rig, &question, &watch).map_err(refused)?;
     let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
-    let other = if none { Some(instead(&variant.rig, &question)) } else { None };
-    let instead = other.transpose().map_err(|e| Failure::input(&e, "fewer bars, or a faster tempo"))?;
+    let instead = none.then(|| instead(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;
+    bar.finish_and_clear();
     let advised = Advised {
         instead,
         name: loaded.name.clone(),
@@ -128,6 +136,24 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         |out| advise_csv(&advised, out),
     )?;
     Ok(Outcome::Done)
+}
+
+fn refused(error: AdviseError) -> Failure {
+    match error {
+        AdviseError::Cancelled => Failure::Interrupted,
+        other => Failure::input(other, "fewer bars, or a faster tempo"),
+    }
+}
+
+/// Shows on a terminal how much has been played. What the search comes upon on its way is not known ahead.
+fn bar(ahead: Outlook) -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(u64::try_from(ahead.pulses).ok(), ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template("{pos} of some {len} pulses {wide_bar} {elapsed}");
+    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
+    bar
 }
 
 /// Draws and writes the picture; gives back where it lies.
@@ -154,7 +180,7 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
     for file in files {
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
-        let color = std::io::stderr().is_terminal();
+        let color = talk::color();
         let of_file = loaded.patch.read_components(&source).map_err(|faults| {
             match other_kind(&source, "list of components") {
                 Some(other) => other.failure(&name),

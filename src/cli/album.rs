@@ -1,9 +1,9 @@
 //! Writing pictures: the same folder, manifest and manners as renders. Every command that draws goes through here.
 
 use super::args::Format;
-use super::{Failure, talk};
+use super::{Failure, interrupt, talk};
 use crate::report::plain;
-use crate::store::{Facts, Kind, Store};
+use crate::store::{Facts, Kind};
 use clap::Args;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -47,9 +47,10 @@ pub(super) fn hang(
     patch: &(String, String),
     pictures: &[Picture],
 ) -> Result<Vec<String>, Failure> {
-    let store = Store::open(dir, overwrite)?;
+    let (store, _at_work) = interrupt::open(dir, overwrite)?;
     store.claim(&pictures.iter().map(|p| p.name.as_str()).collect::<Vec<_>>())?;
     for picture in pictures {
+        interrupt::go_on()?;
         let draft = store.begin(&picture.name)?;
         draft.file().write_all(picture.svg.as_bytes()).map_err(|e| draft.error(e))?;
         draft.commit(Facts {

@@ -153,7 +153,7 @@ pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run:
     let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
     let drawn = left_to_chance(&variant.rig);
     let sure = sure(&variant.rig, &performance, patch.skew);
-    Ok(Judged { variant, tempo, verdict, body_db: Vec::new(), sure, drawn, breakdown: Vec::new(), runs: None })
+    Ok(Judged { variant, tempo, verdict, colours: Vec::new(), sure, drawn, breakdown: Vec::new(), runs: None })
 }
 
 fn out_of_time(error: &dyn std::fmt::Display) -> Failure {
@@ -171,22 +171,22 @@ fn bar(runs: u64) -> ProgressBar {
     bar
 }
 
-/// The low ends of the voices that like pairs need, each worked out once.
+/// The spectra of the voices that like pairs need, each worked out once.
 #[derive(Default)]
 pub(super) struct Bodies(Vec<(Settings, Body)>);
 
 impl Bodies {
-    /// Adds what the gaps between like sounds cost in body.
+    /// Adds what the gaps between like sounds do to them.
     ///
     /// # Errors
     /// Exit status 2 for settings that no model can draw; a checked patch has none.
     pub(super) fn add<'a>(&mut self, mut judged: Judged<'a>) -> Result<Judged<'a>, Failure> {
         let rig = &judged.variant.rig;
         for gap in &judged.verdict.gaps {
-            // Beyond the notch's reach the two hits no longer add up to one sound.
+            // Where no notch can be, no spectrum is needed.
             let worst = gap.first_notch_hz().and(gap.worst());
-            let body = worst.map(|worst| Ok::<_, Failure>(self.of(rig, gap.between[0])?.two_hits_db(worst)));
-            judged.body_db.push(body.transpose()?);
+            let colour = worst.map(|worst| Ok::<_, Failure>(self.of(rig, gap.between[0])?.colour(worst)));
+            judged.colours.push(colour.transpose()?.unwrap_or_default());
         }
         Ok(judged)
     }

@@ -4,6 +4,7 @@ use super::levels::{louder_by, matched};
 use super::listen::page;
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits};
+use super::takes::say_left_out;
 use super::work::few_enough_compared;
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
@@ -12,7 +13,7 @@ use crate::patch::{Meter, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Compared, compare_table, plain};
 use crate::rig::{Performance, Run, play_run};
-use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor, turns};
+use crate::score::{Bars, Ensemble, Seating, Sheet as Score, Version, factor, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Clockwork, Instant, Span, Tempo};
 use clap::Args;
@@ -45,6 +46,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let original = &loaded.patch.original;
     few_enough_compared(&loaded, &fixes, &args.sound, !args.no_page)?;
     let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
+    say_left_out(rigs.iter().flat_map(|rig| loaded.patch.tempos.iter().map(|tempo| (*rig, *tempo))));
     let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
     let run = args.draw.of(args.sound.seed);
@@ -201,6 +203,10 @@ impl<'a> Played<'a> {
         Ok(Self { variant, of, performance, hits })
     }
 
+    pub(super) fn version(&self) -> Version<'_> {
+        Version { rig: &self.variant.rig, performance: &self.performance, hits: &self.hits }
+    }
+
     fn part(&self, ensemble: &Ensemble, end: Instant) -> Part {
         let mut score = Score::new(ensemble);
         self.hits.iter().for_each(|h| score.add(self.of, &self.variant.rig, h, h.at, 1.0));
@@ -237,7 +243,7 @@ impl<'e> AtTempo<'e> {
         let clockwork = original.variant.rig.clockwork(tempo);
         let end = clockwork.instant(original.variant.rig.end);
         let mended = |(fix, played): (&Variant, &Played<'e>)| {
-            let (turns, sides) = by_turns([original, played], loaded.patch.meter, &clockwork, ensemble, lead_in);
+            let (turns, sides) = by_turns([original, played], loaded.patch.meter, &clockwork, ensemble);
             Mended {
                 fixed: played.part(ensemble, end),
                 fixed_sheet: sheet(Kind::Matched, &fix.name, ".matched"),
@@ -359,39 +365,22 @@ impl Mended {
     }
 }
 
-/// The cues of an alternation, and the side that each belongs to.
-fn by_turns(
-    sides: [&Played<'_>; 2],
-    meter: Meter,
-    clockwork: &Clockwork,
-    ensemble: &Ensemble,
-    lead_in: Span,
-) -> (Part, Vec<usize>) {
-    let plan = turns(sides.map(|s| (&s.variant.rig, &s.performance)), meter, clockwork);
-    let (mut score, mut owners) = (Score::new(ensemble), Vec::new());
-    // Each hit goes straight to its turn: a long piece has as many turns as hits, and not every hit can ask every turn.
-    let mut placed: Vec<Vec<(&Hit, Instant)>> = vec![Vec::new(); plan.len()];
-    for (index, side) in sides.iter().enumerate() {
-        for hit in &side.hits {
-            // Turns come in pairs over the same bars, the bars in order.
-            let begun = plan.partition_point(|turn| clockwork.instant(turn.from) <= hit.at + EARLY);
-            let turn = begun.checked_sub(2).map(|first| first + index);
-            if let Some((turn, at)) = turn.and_then(|turn| Some((turn, plan[turn].place(clockwork, hit.at)?))) {
-                placed[turn].push((hit, at));
-            }
-        }
+/// The cues of an alternation, and the side that each belongs to. Where a hit comes before the first bar line, all comes so much
+/// later: the earliest has the lead-in before it.
+fn by_turns(sides: [&Played<'_>; 2], meter: Meter, clockwork: &Clockwork, ensemble: &Ensemble) -> (Part, Vec<usize>) {
+    let plan = turns(sides.map(Played::version), &Bars::new(meter, clockwork));
+    let (mut cues, mut owners) = (Vec::new(), Vec::new());
+    let places = plan.iter().flat_map(|turn| {
+        let hits = turn.hits.iter().map(|n| &sides[turn.side].hits[*n]);
+        hits.map(|hit| (turn.side, hit, turn.place(clockwork, hit.at)))
+    });
+    let early = Span(places.clone().map(|(_, _, at)| -at.0).max().unwrap_or(0).max(0));
+    for (side, hit, at) in places {
+        let player = sides[side];
+        // A hit with noise of its own has several.
+        cues.extend(ensemble.cues(player.of, &player.variant.rig, hit, at + early, 1.0));
+        owners.resize(cues.len(), side);
     }
-    for (turn, hits) in plan.iter().zip(placed) {
-        let side = sides[turn.side];
-        for (hit, at) in hits {
-            score.add(side.of, &side.variant.rig, hit, at, 1.0);
-            owners.push(turn.side);
-        }
-    }
-    let mut cues = score.finish();
-    // A hit that comes before its bar line must not come before the file.
-    let early = cues.iter().map(|c| c.at.0 + lead_in.0).min().unwrap_or(0).min(0);
-    cues.iter_mut().for_each(|c| c.at = Instant(c.at.0 - early));
-    let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork));
+    let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork)) + early;
     (Part { cues, end }, owners)
 }

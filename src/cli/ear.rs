@@ -3,8 +3,9 @@
 use super::args::EarArgs;
 use super::load::{Loaded, read_text};
 use super::{Failure, talk};
-use crate::ear::{Book, Entry, Task, Wanted};
+use crate::ear::{Book, BookError, Entry, Task, Wanted};
 use crate::report::{exact_ms, plain};
+use crate::text::counted;
 use crate::time::{PS_PER_MS, Span};
 use std::path::Path;
 
@@ -13,11 +14,13 @@ use std::path::Path;
 /// # Errors
 /// Exit status 3 if it cannot be read, 2 if it is none.
 pub(super) fn book(file: &Path) -> Result<Book, Failure> {
-    let text = read_text(file, "an ear file")?;
-    Book::parse(&text).map_err(|e| {
-        let found = format!("`{}` is no ear file: {}", plain(&file.display().to_string()), safe(&e.to_string()));
-        Failure::input(found, "an ear file is written by `hitgap results SESSION --save FILE`")
-    })
+    Book::parse(&read_text(file, "an ear file")?).map_err(|e| no_book(file, &e))
+}
+
+/// What is said of a file that is none.
+pub(super) fn no_book(file: &Path, error: &BookError) -> Failure {
+    let found = format!("`{}` is no ear file: {}", plain(&file.display().to_string()), safe(&error.to_string()));
+    Failure::input(found, "an ear file is written by `hitgap results SESSION --save FILE`")
 }
 
 /// Text with its line breaks, but without what upsets a terminal.
@@ -72,14 +75,14 @@ fn voices(patch: &crate::patch::Patch) -> Vec<String> {
 fn sentence(entry: &Entry, max_gap: Span, other: bool) -> String {
     let [low, high] = entry.between_ms;
     format!(
-        "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {} trials\n\
+        "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {}\n\
          (95 % interval {low:.2} to {high:.2} ms; {}).",
         exact_ms(max_gap),
         entry.task.title(),
         entry.voices.iter().map(|v| plain(v)).collect::<Vec<_>>().join(" and "),
         entry.tempo_bpm,
         100.0 * entry.share,
-        entry.trials,
+        counted(entry.trials as usize, "trial"),
         if other {
             "with other voices than this patch's: `hitgap train --patch` trains its own"
         } else {

@@ -1,5 +1,6 @@
 use super::args::{Format, SoundArgs, Tempos, tempos};
 use super::flam_page::{FlamPage, MAX_GAP, flam_page};
+use super::levels::matched;
 use super::press::{Press, Sheet, bank, fits};
 use super::sweep_page::few_enough;
 use super::work::Work;
@@ -75,22 +76,16 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     let rig = rig(&voices);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
-    let body = if voices[0] == voices[1] {
-        let hit = master(&voices[0].settings, &NoiseKey::voice(args.sound.seed, &voices[0].name))?;
-        Some(Body::of(&hit.samples, hit.rate))
-    } else {
-        None
-    };
+    let body = body(&voices, args.sound.seed)?;
     let mut flams: Vec<Flam> = Vec::new();
     let mut names: HashSet<String> = HashSet::new();
     for &tempo in &args.tempo.0 {
         for setting in &settings {
             let gap = setting.gap(tempo);
             let file = format!("flam.{}+{}.{}ms.{tempo}bpm.wav", voices[0].name, voices[1].name, exact_ms(gap));
-            let loss = body.as_ref().map(|b| b.two_hits_db(gap));
             if names.insert(file.clone()) {
                 let about = (tempo, setting.text.clone(), gap);
-                let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, loss, file);
+                let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, body.as_ref(), file);
                 flams.push(flam(row, &rig, &ensemble));
             }
         }
@@ -104,19 +99,21 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         names.extend(page_name.clone());
         Press::open(&args.sound, &names)?
     };
-    for flam in &flams {
-        let alone = |cues: &Vec<Cue>| {
-            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, Instant::START)?;
-            press.counted(|watch| program.loudness(watch))
-        };
-        // Two equal hits at once are 6 dB louder than one, and nobody should hear that instead of the gap. A bar
-        // apart, a bar together: the energy of each is compared.
-        let (apart, together) = (alone(&flam.apart)?, alone(&flam.together)?);
-        let bars = 10.0 * libm::log10(BARS_APART as f64);
-        let louder = apart.energy.zip(together.energy).map_or(0.0, |(a, t)| a - bars - t);
-        let program = flam.program(&bank, &args.sound, factor(louder))?;
-        let sheet = Sheet::bare(flam.row.file.clone(), Kind::Flam, "flam", Some(flam.row.tempo), Channels::Mono);
-        press.print(&sheet, &program, Gain::Auto)?;
+    for same in flams.chunk_by(|a, b| a.row.tempo == b.row.tempo) {
+        // All of a tempo are as loud as the two voices at once in every bar, whatever else is asked for.
+        let reference = together_throughout(&rig, &ensemble, same[0].row.tempo);
+        let reference = Program::new(&bank, reference, args.sound.lead_in, Instant::START)?;
+        let programs: Vec<Program<'_>> =
+            same.iter().map(|flam| flam.even(&bank, &args.sound, &press)).collect::<Result<_, Failure>>()?;
+        let levels = matched(&press, &reference, &programs)?;
+        for ((flam, program), [wanted, alone]) in same.iter().zip(&programs).zip(levels.fixes) {
+            let sheet = Sheet::bare(flam.row.file.clone(), Kind::Flam, "flam", Some(flam.row.tempo), Channels::Mono);
+            press.print(&sheet, program, Gain::Fixed(alone))?;
+            if alone < wanted {
+                let db = 20.0 * libm::log10(wanted / alone);
+                talk::say(&format!("note: {} is {db:.1} dB quieter than the others, or it would clip", flam.row.file));
+            }
+        }
     }
     if let Some(name) = &page_name {
         let asked = FlamPage {
@@ -137,6 +134,18 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Done)
 }
 
+/// The spectrum of a voice that both are; of unlike voices nothing.
+///
+/// # Errors
+/// Exit status 2 for settings that no model can draw; the kit has none.
+pub(super) fn body(voices: &[Voice; 2], seed: u64) -> Result<Option<Body>, Failure> {
+    if voices[0] != voices[1] {
+        return Ok(None);
+    }
+    let hit = master(&voices[0].settings, &NoiseKey::voice(seed, &voices[0].name))?;
+    Ok(Some(Body::of(&hit.samples, hit.rate)))
+}
+
 fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str>) -> Result<(), Failure> {
     talk::result(|out| match args.format {
         Format::Table => {
@@ -146,7 +155,10 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str
                 writeln!(out, "\nOpen first {page}, in any browser: together and apart, side by side.")?;
             }
             let dir = plain(&args.sound.out.display().to_string());
-            writeln!(out, "\nIn {dir}, a file each: {BARS_APART} bars with the voices apart, one with them together.")?;
+            writeln!(
+                out,
+                "\nIn {dir}, a file each, equally loud: {BARS_APART} bars with the voices apart, one with them together."
+            )?;
             for row in rows {
                 writeln!(out, "  {}", plain(&args.sound.out.join(&row.file).display().to_string()))?;
             }
@@ -201,6 +213,10 @@ fn settings(args: &FlamArgs, period: Beat) -> Result<Vec<Setting>, Failure> {
     let shares = args.delay.is_none();
     let list = args.delay.as_ref().or(args.phase.as_ref()).map_or("", String::as_str);
     let read = |text| setting(text, shares, period, &args.tempo.0).map_err(|(found, help)| Failure::input(found, help));
+    if let Some((found, meant)) = quantity::decimal_comma(list) {
+        let help = format!("write {meant}: a comma parts one setting from the next");
+        return Err(Failure::input(format!("`{found}` has a comma in its number"), help));
+    }
     list.split(',').map(read).collect()
 }
 
@@ -220,7 +236,7 @@ pub(super) fn setting(text: &str, shares: bool, period: Beat, tempos: &[Tempo]) 
     let setting = Setting { text: text.to_owned(), size };
     let slowest = tempos.iter().min().copied().unwrap_or(Tempo::whole(120));
     if setting.gap(slowest).abs() > LONGEST_GAP {
-        let found = format!("a gap of {} ms is longer than 10 s", setting.gap(slowest).ms());
+        let found = format!("a gap of {} ms is longer than 10 s", exact_ms(setting.gap(slowest)));
         return Err((found, "look at the unit: times are written as 5ms or 40us".to_owned()));
     }
     Ok(setting)
@@ -272,23 +288,31 @@ pub(super) fn rig(voices: &[Voice; 2]) -> Rig {
     }
 }
 
+/// Both voices on each beat of some bars, the second a gap after the first, all later by `start`.
+fn bars((rig, ensemble): (&Rig, &Ensemble), tempo: Tempo, (from, to): (i64, i64), gap: Span, start: Span) -> Vec<Cue> {
+    let mut score = Score::new(ensemble);
+    for n in from * BEATS..to * BEATS {
+        let beat = Beat::from_integer(i128::from(n));
+        let at = tempo.instant(beat) + start;
+        for (sequencer, at) in [(0, at), (1, at + gap)] {
+            let voice = rig.sequencers[sequencer].voice;
+            let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice };
+            score.add(0, rig, &hit, at, 1.0);
+        }
+    }
+    score.finish()
+}
+
+/// What all files of a tempo are as loud as: their bars, with both voices together in all of them.
+fn together_throughout(rig: &Rig, ensemble: &Ensemble, tempo: Tempo) -> Vec<Cue> {
+    bars((rig, ensemble), tempo, (0, BARS_APART + 1), Span::ZERO, Span::ZERO)
+}
+
 fn flam(row: FlamRow, rig: &Rig, ensemble: &Ensemble) -> Flam {
     let (tempo, gap) = (row.tempo, row.gap);
     // A second voice that is ahead must not come before the file.
     let start = Span((-gap.0).max(0));
-    let bars = |from: i64, to: i64, gap: Span| {
-        let mut score = Score::new(ensemble);
-        for n in from * BEATS..to * BEATS {
-            let beat = Beat::from_integer(i128::from(n));
-            let at = tempo.instant(beat) + start;
-            for (sequencer, at) in [(0, at), (1, at + gap)] {
-                let voice = rig.sequencers[sequencer].voice;
-                let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice };
-                score.add(0, rig, &hit, at, 1.0);
-            }
-        }
-        score.finish()
-    };
+    let bars = |from: i64, to: i64, gap: Span| bars((rig, ensemble), tempo, (from, to), gap, start);
     // The bar together waits until the last hit apart has sounded, a gap of a beat or more included.
     let bar = tempo.instant(Beat::from_integer(i128::from(BEATS)));
     let mut late = BARS_APART;
@@ -300,6 +324,24 @@ fn flam(row: FlamRow, rig: &Rig, ensemble: &Ensemble) -> Flam {
 }
 
 impl Flam {
+    /// The whole, its bar together as loud as each of those apart: two equal hits at once are 6 dB louder than one, and nobody
+    /// should hear that instead of the gap. The energies of the bars are compared.
+    fn even<'a>(
+        &'a self,
+        bank: &'a crate::render::Bank,
+        sound: &SoundArgs,
+        press: &Press,
+    ) -> Result<Program<'a>, Failure> {
+        let alone = |cues: &Vec<Cue>| {
+            let program = Program::new(bank, cues.clone(), sound.lead_in, Instant::START)?;
+            press.counted(|watch| program.loudness(watch))
+        };
+        let (apart, together) = (alone(&self.apart)?, alone(&self.together)?);
+        let bars = 10.0 * libm::log10(BARS_APART as f64);
+        let louder = apart.energy.zip(together.energy).map_or(0.0, |(a, t)| a - bars - t);
+        self.program(bank, sound, factor(louder))
+    }
+
     /// The whole, with a factor on the bar together.
     fn program<'a>(
         &'a self,

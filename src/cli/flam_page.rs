@@ -1,19 +1,19 @@
 //! The listening page of two voices a time apart.
 
 use super::args::SoundArgs;
-use super::flam::{BEATS, Setting, rig};
+use super::flam::{BEATS, Setting, body, rig};
 use super::levels::STAND_DBTP;
 use super::listen::{in_time, over_tempo};
 use super::press::{Press, bank};
 use super::{CARE, Failure};
-use crate::gap::{Band, first_notch_hz};
+use crate::gap::{Band, Body};
 use crate::hits::Hit;
-use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Rig, Voice};
 use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::render::{Bank, Loudness, Program};
 use crate::report::gap_ms;
-use crate::score::{EARLY, Ensemble, Seating, Sheet as Score, factor};
+use crate::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What a page of two voices is to show.
@@ -34,6 +34,8 @@ pub(super) const MAX_GAP: Span = Span::from_ms(2);
 const TOGETHER: &str = "together";
 /// Bars that a loop may have.
 const BARS: i64 = 4;
+/// What is measured goes round from so much before the first beat on.
+const EARLY: Span = Span::from_ms(150);
 
 /// Works out what two voices play together and apart at each tempo: all equally loud.
 ///
@@ -43,17 +45,17 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
     let rig = rig(asked.voices);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
     let bank = bank(sound, &ensemble)?;
+    let body = body(asked.voices, sound.seed)?;
     let mut tempos = Vec::new();
     for &tempo in asked.tempos {
         let gaps = std::iter::once(Span::ZERO).chain(asked.settings.iter().map(|s| s.gap(tempo)));
         let bars: Vec<Vec<Hit>> = gaps.clone().map(|gap| beats(&rig, tempo, gap)).collect();
         let gains = gains(&bars, (&rig, &ensemble, &bank), sound, press)?;
         let names = std::iter::once(TOGETHER).chain(asked.settings.iter().map(|s| s.text.as_str()));
-        let cells = gaps
-            .zip(&bars)
-            .zip(gains)
-            .zip(names)
-            .map(|(((gap, hits), gain), name)| cell(asked, &ensemble, (name, tempo), gap, hits, gain));
+        let cells =
+            gaps.zip(&bars).zip(gains).zip(names).map(|(((gap, hits), gain), name)| {
+                cell((asked, body.as_ref()), &ensemble, (name, tempo), gap, hits, gain)
+            });
         tempos.push(PageTempo {
             tempo,
             bar: length(tempo, 1),
@@ -74,7 +76,6 @@ pub(super) fn flam_page(asked: &FlamPage<'_>, sound: &SoundArgs, press: &Press) 
         note: None,
         source: asked.source.clone(),
         max_gap: MAX_GAP,
-        early: EARLY,
         care: CARE.to_owned(),
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: std::iter::once(together).chain(apart).collect(),
@@ -129,7 +130,7 @@ fn gains(
 }
 
 fn cell(
-    asked: &FlamPage<'_>,
+    (asked, body): (&FlamPage<'_>, Option<&Body>),
     ensemble: &Ensemble,
     (version, tempo): (&str, Tempo),
     gap: Span,
@@ -141,15 +142,22 @@ fn cell(
         if like { ["the first", "the second"] } else { [asked.voices[0].name.as_str(), asked.voices[1].name.as_str()] };
     let [first, second] = if gap < Span::ZERO { [names[1], names[0]] } else { names };
     let band = Band::of(gap);
-    let notch = first_notch_hz(gap).filter(|_| like);
+    let notch = body.and_then(|body| body.colour(gap).first_notch_hz);
     let heard = match notch {
         Some(hz) => format!("{}; the first notch lies at {hz:.0} Hz", band.heard()),
         None => band.heard().to_owned(),
     };
+    let bar = |beat: i64| (beat / BEATS) as u32;
     let pair = |n: i64| {
         let at = tempo.instant(Beat::from_integer(i128::from(n)));
         let at = Instant(at.0 + gap.0.min(0));
-        (at.0 >= 0).then(|| Pair { at, gap: gap.abs(), names: [first.to_owned(), second.to_owned()] })
+        Pair { at, gap: gap.abs(), names: [first.to_owned(), second.to_owned()], bar: bar(n) }
+    };
+    // Each where it is due and a gap from there: the page takes it round.
+    let hit = |h: &Hit| {
+        let (voice, gain) = ensemble.part(0, h);
+        let at = tempo.instant(h.due) + if h.sequencer == 0 { Span::ZERO } else { gap };
+        PageHit { at, voice, gain, bar: bar(h.due.to_integer() as i64) }
     };
     let said = if gap == Span::ZERO {
         TOGETHER.to_owned()
@@ -157,7 +165,7 @@ fn cell(
         format!("{second} {} ms after {first}", gap_ms(gap.abs(), MAX_GAP))
     };
     Cell {
-        hits: hits.iter().map(|h| (h.at, ensemble.part(0, h))).map(|(at, (voice, level))| (at, voice, level)).collect(),
+        hits: hits.iter().map(hit).collect(),
         gain,
         passes: gap.abs() <= MAX_GAP,
         misses: String::new(),
@@ -165,7 +173,7 @@ fn cell(
         gap: said,
         worst: Some(gap),
         band: Some((band.to_string(), heard)),
-        pairs: (0..BARS * BEATS).filter_map(pair).collect(),
+        pairs: (0..BARS * BEATS).map(pair).collect(),
     }
 }
 

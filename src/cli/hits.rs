@@ -1,6 +1,7 @@
 use super::args::{DrawArgs, PatchArgs};
 use super::file::write;
 use super::load::{Loaded, load};
+use super::takes::say_left_out;
 use super::work::{HIT_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
 use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
@@ -65,6 +66,7 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     let performance =
         play_run(&variant.rig, *first, args.draw.of(args.seed)).map_err(|e| Failure::input(&e, e.help()))?;
     let hits = list(&variant.rig, &performance);
+    say_left_out([(&variant.rig, *first)]);
     let mut bytes = Vec::new();
     match args.format {
         Format::Csv => write_csv(&variant.rig, &hits, &mut bytes)?,

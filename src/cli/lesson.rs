@@ -4,7 +4,7 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
-use super::load::{load, other_kind, read_text};
+use super::load::{load, may_be_patch, other_kind, read_text};
 use super::press::Press;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
@@ -15,7 +15,6 @@ use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
 use std::cell::RefCell;
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 #[derive(Args, Debug)]
@@ -39,7 +38,7 @@ const LARGEST_PAGE: usize = 16 << 20;
 pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
-    let color = std::io::stderr().is_terminal();
+    let color = talk::color();
     let lesson = Lesson::parse(&source).map_err(|faults| match other_kind(&source, "lesson") {
         Some(other) => other.failure(&name),
         None => Failure::Input(faults.render(&name, &source, color)),
@@ -112,12 +111,14 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
 }
 
 fn stem(file: &Path) -> Result<String, Failure> {
-    let stem = file.file_stem().map(|s| s.to_string_lossy().into_owned());
+    let stem = super::file::stem(file)?;
     // A lesson may be called LESSON.lesson.toml, to tell it from patches.
-    let stem = stem.map(|s| s.strip_suffix(".lesson").map_or(s.clone(), str::to_owned)).filter(|s| !s.is_empty());
-    stem.ok_or_else(|| {
-        Failure::input(format!("`{}` has no file name", shown(&file.display().to_string())), "name a lesson's file")
-    })
+    let name = stem.strip_suffix(".lesson").unwrap_or(&stem);
+    if name.is_empty() {
+        let found = format!("`{}` has no file name", shown(&file.display().to_string()));
+        return Err(Failure::input(found, "name a lesson's file"));
+    }
+    Ok(name.to_owned())
 }
 
 /// Two voices of the kit.
@@ -170,7 +171,14 @@ impl Reader<'_> {
     ) -> Result<ListeningPage, Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
         let tempo = (!chapter.tempos.is_empty()).then(|| Tempos(chapter.tempos.clone()));
-        let loaded = load(&PatchArgs { patch: self.file(file), tempo, bars: *bars }, None)?;
+        let path = self.file(file);
+        if !may_be_patch(&read_text(&path, "a patch")?) {
+            // Who wrote the lesson may be another than who reads what is printed: nothing of such a file is shown.
+            let message = format!("`{}` is no patch", shown(&file.text));
+            let help = "name a file with [clock.NAME] and [sequencer.NAME] tables, such as `hitgap new` writes";
+            return Err(self.fault(file, &message, "expected the path of a patch", help));
+        }
+        let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars }, None)?;
         let chosen: Vec<Variant> = if fixes.is_empty() {
             loaded.patch.fixes.clone()
         } else {
@@ -198,7 +206,7 @@ impl Reader<'_> {
         let bars: u32 = spot.text.parse().unwrap_or(u32::MAX);
         let most = player.tempos.iter().map(|t| t.available).min().unwrap_or(1);
         if bars > most {
-            let message = format!("`loop` is {bars} bars, and after the first reset there are {most}");
+            let message = format!("`loop` is {bars} bars, and after the first reset {most} are played whole");
             return Err(self.fault(
                 spot,
                 &message,

@@ -25,7 +25,8 @@ impl Matched {
     }
 }
 
-/// Levels of an original and of what is held against it, each by the two alone.
+/// Levels of an original and of what is held against it, each by the two alone; of `flam` the two voices together are the
+/// original.
 ///
 /// # Errors
 /// Exit status 130 on Ctrl-C.

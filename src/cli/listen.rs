@@ -3,14 +3,14 @@
 use super::compare::Played;
 use super::load::Loaded;
 use super::{CARE, Failure};
-use crate::hits::list;
-use crate::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant, PageVoice, Pair};
+use crate::hits::{Hit, list};
+use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Course, Rig};
 use crate::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
 use crate::report::{Compared, Judged, gap_phrase, one_phrase};
 use crate::rig::play;
 use crate::scene;
-use crate::score::{EARLY, Ensemble, begin};
+use crate::score::{Bars, Ensemble, Version};
 use crate::time::{Beat, Instant};
 
 /// The page of a comparison: for each tempo what is played, the original first, and the factors with which all are equally
@@ -56,7 +56,6 @@ pub(super) fn bare(loaded: &Loaded, ensemble: &Ensemble, title: String) -> Liste
         note: loaded.patch.note.clone(),
         source: loaded.name.clone(),
         max_gap: loaded.patch.max_gap,
-        early: EARLY,
         care: CARE.to_owned(),
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         variants: Vec::new(),
@@ -75,23 +74,23 @@ pub(super) fn at_tempo(
 ) -> PageTempo {
     let (patch, first) = (&loaded.patch, &all[0]);
     let clockwork = first.variant.rig.clockwork(first.performance.tempo);
-    let both: Vec<_> = all.iter().map(|p| (&p.variant.rig, &p.performance)).collect();
-    let from = begin(&both, patch.meter, &clockwork);
-    let end = all.iter().map(|p| p.variant.rig.end).min().unwrap_or(from);
-    let zero = clockwork.instant(from);
+    let versions: Vec<Version<'_>> = all.iter().map(Played::version).collect();
+    let bars = Bars::new(patch.meter, &clockwork);
+    let from = bars.begin(&versions);
+    let end = bars.end(&versions, from);
     // Where the tempo changes, bars differ, and the loop is the whole.
-    let bar = if clockwork.is_even() { patch.meter.bar() } else { end - from };
+    let bar = if clockwork.is_even() { bars.length() } else { end - from };
     let available = ((end - from) / bar).to_integer().clamp(1, 4096) as i64;
-    let length = clockwork.instant(from + bar) - zero;
+    let length = clockwork.instant(from + bar) - clockwork.instant(from);
+    let from = Line { bars, from, bar };
     let cells = all
         .iter()
         .zip(gains)
         .zip(verdicts)
-        .map(|((played, gain), judged)| cell(loaded, ensemble, played, *gain, judged, zero));
+        .map(|((played, gain), judged)| cell(loaded, ensemble, played, *gain, judged, &from));
     let cells = cells.map(Some).collect();
     let least = 2.min(available);
-    let bars =
-        if clockwork.is_even() { repeats_after(all, (from, bar), (least, available)).unwrap_or(least) } else { least };
+    let bars = if clockwork.is_even() { repeats_after(all, &from, (least, available)).unwrap_or(least) } else { least };
     PageTempo {
         tempo: first.performance.tempo,
         bar: length,
@@ -102,37 +101,55 @@ pub(super) fn at_tempo(
     }
 }
 
+/// The bar line with which loops begin.
+struct Line<'c> {
+    bars: Bars<'c>,
+    from: Beat,
+    /// How long a bar of the page is: all of the piece where bars differ.
+    bar: Beat,
+}
+
+impl Line<'_> {
+    /// The bar of the page to which a hit belongs, from 0 on; `None` before the line.
+    fn bar_of(&self, hit: &Hit) -> Option<u32> {
+        u32::try_from(((self.bars.home(hit) - self.from) / self.bar).floor().to_integer()).ok()
+    }
+
+    /// A time, from the line on.
+    fn after(&self, at: Instant) -> Instant {
+        Instant((at - self.bars.clockwork().instant(self.from)).0)
+    }
+}
+
 /// After how many bars from a beat on everything that any version plays comes again, if that is `least` or more and no more
 /// than `most`: looked at in pieces twice as long, since a piece may be over before it repeats. `None` where nothing does, and
 /// where something is changed in the course of the piece or comes from a take.
-fn repeats_after(all: &[Played<'_>], (from, bar): (Beat, Beat), (least, most): (i64, i64)) -> Option<i64> {
+fn repeats_after(all: &[Played<'_>], line: &Line<'_>, (least, most): (i64, i64)) -> Option<i64> {
     // When, who, and how strong.
     type Heard = (i64, (usize, u8, i32));
-    let mut heard: Vec<Vec<Heard>> = Vec::new();
+    // With the bar in which it is due.
+    let mut heard: Vec<Vec<(i64, Heard)>> = Vec::new();
     for played in all {
         let rig = &played.variant.rig;
         if rig.course != Course::default() || !rig.takes.is_empty() {
             return None;
         }
-        let longer = Rig { end: from + bar * i128::from(2 * most), ..rig.clone() };
-        let zero = played.performance.tempo.instant(from);
+        // Two bars more: what is due in the last may sound a bar later.
+        let longer = Rig { end: line.from + line.bar * i128::from(2 * most + 2), ..rig.clone() };
         let hits = list(&longer, &play(&longer, played.performance.tempo).ok()?);
-        heard.push(
-            hits.iter()
-                .map(|h| ((h.at - zero).0 + EARLY.0, (h.sequencer, h.velocity, h.level_mdb)))
-                .filter(|h| h.0 >= 0)
-                .collect(),
-        );
+        let own =
+            |h: &Hit| Some((i64::from(line.bar_of(h)?), (line.after(h.at).0, (h.sequencer, h.velocity, h.level_mdb))));
+        heard.push(hits.iter().filter_map(own).collect());
     }
     let tempo = all.first()?.performance.tempo;
-    let length = |bars: i64| (tempo.instant(bar * i128::from(bars)) - Instant::START).0;
+    let length = |bars: i64| (tempo.instant(line.bar * i128::from(bars)) - Instant::START).0;
     // Pulses are rounded one by one: to a nanosecond.
     let alike = |a: &Heard, b: &Heard| a.1 == b.1 && (b.0 - a.0).abs() < 1000;
-    let again = |hits: &[Heard], bars: i64| {
+    let again = |hits: &[(i64, Heard)], bars: i64| {
         let stretch = |n: i64| {
-            let (from, to) = (length(n * bars), length((n + 1) * bars));
-            let mut own: Vec<_> =
-                hits.iter().filter(|h| (from..to).contains(&h.0)).map(|h| (h.0 - from, h.1)).collect();
+            let due = n * bars..(n + 1) * bars;
+            let own = hits.iter().filter(|(bar, _)| due.contains(bar));
+            let mut own: Vec<Heard> = own.map(|(_, h)| (h.0 - length(n * bars), h.1)).collect();
             own.sort_unstable_by_key(|h| (h.1, h.0));
             own
         };
@@ -150,14 +167,13 @@ fn cell(
     played: &Played<'_>,
     gain: f64,
     judged: &Judged<'_>,
-    zero: Instant,
+    line: &Line<'_>,
 ) -> Cell {
     let rig = &played.variant.rig;
     let worst = judged.verdict.worst_gap();
-    let hits = played.hits.iter().filter(|h| (h.at - zero).0 >= -EARLY.0);
-    let hits = hits.map(|h| {
-        let (voice, factor) = ensemble.part(played.of, h);
-        (Instant((h.at - zero).0), voice, factor)
+    let hits = played.hits.iter().filter_map(|h| {
+        let (voice, gain) = ensemble.part(played.of, h);
+        Some(PageHit { at: line.after(h.at), voice, gain, bar: line.bar_of(h)? })
     });
     Cell {
         hits: hits.collect(),
@@ -167,28 +183,29 @@ fn cell(
         gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, loaded.patch.max_gap)),
         worst: worst.and_then(crate::gap::Gap::worst_signed),
         band: worst.and_then(crate::gap::Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
-        pairs: worst.map_or_else(Vec::new, |g| pairs(played, g.between, zero)),
+        pairs: worst.map_or_else(Vec::new, |g| pairs(played, g.between, line)),
         timing: diagram(loaded, played),
     }
 }
 
 /// The hits of two players that are due on one beat, each with the first of the other's.
-fn pairs(played: &Played<'_>, between: [usize; 2], zero: Instant) -> Vec<Pair> {
+fn pairs(played: &Played<'_>, between: [usize; 2], line: &Line<'_>) -> Vec<Pair> {
     let rig = &played.variant.rig;
-    let mut firsts: std::collections::BTreeMap<Beat, [Option<Instant>; 2]> = std::collections::BTreeMap::new();
+    let mut firsts: std::collections::BTreeMap<Beat, [Option<&Hit>; 2]> = std::collections::BTreeMap::new();
     for hit in &played.hits {
         if let Some(side) = between.iter().position(|p| *p == hit.sequencer) {
-            firsts.entry(hit.due).or_default()[side].get_or_insert(hit.at);
+            firsts.entry(hit.due).or_default()[side].get_or_insert(hit);
         }
     }
-    let pair = |times: &[Option<Instant>; 2]| {
-        let [a, b] = [times[0]?, times[1]?];
+    let pair = |hits: &[Option<&Hit>; 2]| {
+        let [a, b] = [hits[0]?, hits[1]?];
         let mut names = between.map(|p| rig.player_name(p).to_owned());
-        if b < a {
+        if b.at < a.at {
             names.reverse();
         }
-        let at = Instant((a.min(b) - zero).0);
-        (at.0 >= 0).then_some(Pair { at, gap: (b - a).abs(), names })
+        // A loop has both or none; of a pair that is bars apart it has both from the later bar on.
+        let bar = line.bar_of(a)?.max(line.bar_of(b)?);
+        Some(Pair { at: line.after(a.at.min(b.at)), gap: (b.at - a.at).abs(), names, bar })
     };
     firsts.values().filter_map(pair).collect()
 }
@@ -227,3 +244,6 @@ pub(super) fn in_time(figures: &TimingPicture) -> Drawn {
         timing_within(&TimingPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -4,9 +4,10 @@ use super::args::PatchArgs;
 use super::input::{Contents, contents};
 use super::takes::Reader;
 use super::{Failure, talk};
+use crate::hits::recorded;
 use crate::patch::{Asked, Patch, Variant, VariantError};
+use crate::report::take_notes;
 use crate::time::Span;
-use std::io::IsTerminal;
 use std::path::Path;
 
 /// A patch with the name and the bytes it came from.
@@ -68,17 +69,24 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
 pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
     let source = read_text(&args.patch, "a patch")?;
-    let asked = Asked { tempos: args.tempo.as_ref().map(|t| t.0.clone()), bars: args.bars, max_gap };
-    let color = std::io::stderr().is_terminal();
+    let mut reader = Reader::new(&args.patch);
+    let tempos = args.tempo.as_ref().map(|t| t.0.clone());
+    let mut asked = Asked { tempos, bars: args.bars, max_gap, ..Asked::default() };
+    if let Some(mut outline) = Patch::outline(&source, &asked) {
+        // What cannot be read is told below, when the patch is known to be good.
+        outline.variants.iter_mut().flatten().for_each(|take| drop(reader.fill(std::slice::from_mut(take))));
+        asked.recorded = recorded(&outline);
+    }
+    let color = talk::color();
     match Patch::parse(&source, &asked) {
         Ok(mut patch) => {
             let warnings = patch.warnings.render(&name, &source, color);
             if !warnings.is_empty() {
                 talk::say(&warnings);
             }
-            let mut reader = Reader::new(&args.patch);
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
-            rigs.into_iter().try_for_each(|rig| reader.fill(rig))?;
+            rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
+            take_notes(&patch, &asked.recorded).iter().for_each(|note| talk::say(note));
             Ok(Loaded { name, source, patch, reader })
         }
         Err(faults) => Err(match other_kind(&source, "patch") {
@@ -102,6 +110,17 @@ impl FileKind {
         let file = crate::report::plain(file);
         Failure::input(format!("`{file}` is {}, and no {}", self.name, self.wanted), self.help.replace("FILE", &file))
     }
+}
+
+/// Whether a text has the beginning of anything that a patch or another file of this program has.
+pub(super) fn may_be_patch(source: &str) -> bool {
+    let begins = |line: &str| {
+        let line = line.trim_start().trim_start_matches('[').trim_start();
+        let end = line.find(|c: char| !c.is_ascii_alphanumeric() && c != '-').unwrap_or(line.len());
+        let known = ["clock", "sequencer", "hits", "stage", "voice", "fix", "wire", "chapter", "component"];
+        known.contains(&&line[..end]) && line[end..].trim_start().starts_with(['.', ']', '='])
+    };
+    source.lines().any(begins)
 }
 
 /// What a text is by its headings, where that is not what was wanted: a `patch`, a `lesson`, a `list of components`.
@@ -134,8 +153,7 @@ impl Loaded {
     /// # Errors
     /// Exit status 2 for a path without a file name.
     pub(super) fn stem(&self) -> Result<String, Failure> {
-        let stem = std::path::Path::new(&self.name).file_stem().map(|s| s.to_string_lossy().into_owned());
-        stem.ok_or_else(|| Failure::input(format!("`{}` has no file name", self.name), "name a patch file"))
+        super::file::stem(Path::new(&self.name))
     }
 
     /// The variants that `--fix` asks for; without any, the original and every fix.
@@ -163,13 +181,13 @@ impl Loaded {
     pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
         let mut variant = self.patch.variant(spec).map_err(|e| match e {
             VariantError::Together(faults) => {
-                let color = std::io::stderr().is_terminal();
+                let color = talk::color();
                 Failure::Input(faults.render(&self.name, &self.source, color))
             }
             other => Failure::input(&other, other.help()),
         })?;
         // Two fixes together may ask for what neither does alone.
-        self.reader.clone().fill(&mut variant.rig)?;
+        self.reader.clone().fill(&mut variant.rig.takes)?;
         Ok(variant)
     }
 }

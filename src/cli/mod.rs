@@ -14,6 +14,7 @@ mod flam_page;
 mod hits;
 mod identify;
 mod input;
+mod interrupt;
 mod lesson;
 mod levels;
 mod listen;
@@ -35,14 +36,15 @@ mod sweep;
 mod sweep_page;
 mod takes;
 mod talk;
+mod threads;
 mod train;
 mod voices;
 mod work;
 
 pub use failure::{Failure, Outcome};
+pub use interrupt::listen;
 
-use crate::patch::is_unsafe;
-use crate::report::plain;
+use crate::text::unfit;
 use clap::{Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
@@ -165,11 +167,13 @@ impl Cli {
     /// where only help is asked for; what is repeated of them reaches no terminal raw.
     #[must_use]
     pub fn read() -> Self {
-        let hostile = std::env::args_os().any(|word| word.to_string_lossy().contains(is_unsafe));
+        /// So long are the words that people type, and longer than any option.
+        const USUAL: usize = 200;
+        let odd = |word: &str| word.len() > USUAL || unfit(word, |_| false).is_some();
+        let hostile = std::env::args_os().any(|word| odd(&word.to_string_lossy()));
         Self::try_parse().unwrap_or_else(|error| {
             if hostile {
-                let text = error.render().to_string();
-                talk::say(&text.lines().map(plain).collect::<Vec<_>>().join("\n"));
+                talk::say(&error.render().to_string());
                 std::process::exit(error.exit_code());
             }
             error.exit()
@@ -181,7 +185,16 @@ impl Cli {
     /// # Errors
     /// [`Failure`], ready to be shown, with its exit status.
     pub fn run(self) -> Result<Outcome, Failure> {
-        match self.command {
+        let _threads = threads::ready();
+        let outcome = self.command.run();
+        interrupt::end();
+        outcome
+    }
+}
+
+impl Command {
+    fn run(self) -> Result<Outcome, Failure> {
+        match self {
             Command::New(args) => new::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),

@@ -139,7 +139,7 @@ pub(super) fn range(loaded: &Loaded) -> (Tempo, Tempo) {
     let (Some(&low), Some(&high)) = ends else { return (Tempo::whole(60), Tempo::whole(180)) };
     let wide = |micro: u64| Tempo::from_micro(micro.clamp(1_000_000, 1_000_000_000));
     let right = |tempo: Tempo| {
-        let asked = Asked { tempos: Some(vec![tempo]), bars: None, max_gap: None };
+        let asked = Asked { tempos: Some(vec![tempo]), ..Asked::default() };
         Patch::parse(&loaded.source, &asked).is_ok()
     };
     let whole = |micro: u64| micro / 1_000_000 * 1_000_000;

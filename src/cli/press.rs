@@ -1,6 +1,7 @@
-//! Writing renders: the folder, the names, progress, Ctrl-C. Every command that makes sound goes through here.
+//! Writing renders: the folder, the names, progress. Every command that makes sound goes through here.
 
 use super::args::SoundArgs;
+use super::interrupt::{self, AtWork};
 use super::{Failure, talk};
 use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
 use crate::report::plain;
@@ -10,15 +11,8 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
-use std::sync::LazyLock;
-use std::sync::atomic::{AtomicBool, Ordering};
-
-/// Set by Ctrl-C, asked before every block.
-static INTERRUPTED: AtomicBool = AtomicBool::new(false);
-static HANDLER: LazyLock<()> = LazyLock::new(|| {
-    // Where no handler can be set, Ctrl-C ends the program at once: the store copes with that too.
-    let _ = ctrlc::set_handler(|| INTERRUPTED.store(true, Ordering::Relaxed));
-});
+use std::sync::atomic::Ordering;
+use std::sync::{Mutex, PoisonError};
 
 /// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
 /// not count.
@@ -31,6 +25,8 @@ pub(super) struct Press {
     format: Format,
     seed: u64,
     bar: Option<ProgressBar>,
+    // The last: until the folder is closed, there is something to clear away.
+    _at_work: AtWork,
 }
 
 /// A draft that is rendered into.
@@ -87,10 +83,9 @@ impl Press {
     /// Opens the folder and makes sure that all of these names are free.
     ///
     /// # Errors
-    /// Exit status 3.
+    /// Exit status 3, or 130.
     pub(super) fn open(sound: &SoundArgs, names: &[String]) -> Result<Self, Failure> {
-        LazyLock::force(&HANDLER);
-        let store = Store::open(&sound.out, sound.overwrite)?;
+        let (store, at_work) = interrupt::open(&sound.out, sound.overwrite)?;
         store.claim(names)?;
         let bar = std::io::stderr().is_terminal().then(|| {
             let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
@@ -98,7 +93,7 @@ impl Press {
             bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
             bar
         });
-        Ok(Self { store, format: format(sound), seed: sound.seed, bar })
+        Ok(Self { store, format: format(sound), seed: sound.seed, bar, _at_work: at_work })
     }
 
     /// How many frames lie ahead; each is counted once when it is measured and once when it is written.
@@ -110,7 +105,7 @@ impl Press {
 
     /// What a running render is watched by: Ctrl-C stops it.
     pub(super) fn watch<'a>(&'a self, progress: &'a (dyn Fn(u64) + Sync)) -> Watch<'a> {
-        Watch { progress, cancel: &INTERRUPTED }
+        Watch { progress, cancel: interrupt::flag() }
     }
 
     /// Advances the bar by what a render has done since it last said so.
@@ -182,11 +177,14 @@ impl Press {
                 self.finish(sheet, program, *gain, Some(recipes[n].clone()))
             };
             // One batch gets its names while the next is rendered: by a thread of its own, since it mostly waits for the disk.
-            let before = std::mem::take(&mut ready);
+            let before = Mutex::new(std::mem::take(&mut ready));
+            let place =
+                || self.store.place(std::mem::take(&mut *before.lock().unwrap_or_else(PoisonError::into_inner)));
             let (placed, done) = std::thread::scope(|scope| {
-                let placing = scope.spawn(|| self.store.place(before));
+                let placing = std::thread::Builder::new().spawn_scoped(scope, place);
                 let done: Vec<_> = batch.par_iter().map(finish).collect();
-                (placing.join(), done)
+                // Where there was no thread to be had, now is the time.
+                (placing.map_or_else(|_| Ok(place()), |thread| thread.join()), done)
             });
             let placed = placed.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
             ready = self.finished(done.into_iter().map(|done| Ok(done?.0)))?;
@@ -242,9 +240,7 @@ impl Press {
                 Failure::Sink(cause) => draft.error(cause).into(),
                 other => other,
             })?;
-        if INTERRUPTED.load(Ordering::Relaxed) {
-            return Err(Failure::Interrupted);
-        }
+        interrupt::go_on()?;
         let dbtp = written.levels.dbtp();
         let gain_db = 20.0 * libm::log10(written.gain);
         let ready = draft.finish(Facts {

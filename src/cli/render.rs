@@ -1,6 +1,7 @@
 use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, lasts};
+use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
 use crate::patch::{Rig, Variant};
@@ -43,6 +44,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Patch, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
+    say_left_out(variants.iter().flat_map(|v| loaded.patch.tempos.iter().map(|tempo| (&v.rig, *tempo))));
     let mut groups = Vec::new();
     for (index, variant) in variants.iter().enumerate() {
         for &tempo in &loaded.patch.tempos {

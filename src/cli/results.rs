@@ -9,6 +9,7 @@ use clap::Args;
 use std::path::PathBuf;
 
 #[derive(Args, Debug)]
+#[command(group(clap::ArgGroup::new("written").args(["plot", "save"]).multiple(true)))]
 pub(super) struct ResultsArgs {
     /// Files that a page saved: blind tests, or training sessions, oldest first; or the key of a class and its answers as CSV
     #[arg(required = true, value_name = "FILE")]

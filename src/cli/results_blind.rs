@@ -2,9 +2,10 @@
 
 use super::args::TableOrJson;
 use super::{Failure, Outcome, talk};
-use crate::ear::{AnswersError, BlindTest, Side};
+use crate::ear::{AnswersError, BlindTest, Series, Side, best_of};
 use crate::patch::shown;
 use crate::report::plain;
+use crate::text::counted;
 
 /// Says what each of these tests comes to.
 ///
@@ -17,25 +18,29 @@ pub(super) fn blind(files: &[(String, String)], format: TableOrJson) -> Result<O
         let (right, of) = (test.right(), test.trials.len());
         if let Some(claimed) = test.claimed.filter(|c| *c != u64::from(right)) {
             let name = crate::patch::shown(name);
-            talk::say(&format!("note: `{name}` says that {claimed} answers are right; its {of} trials say {right}"));
+            let are = if claimed == 1 { "answer is" } else { "answers are" };
+            let say = if of == 1 { "trial says" } else { "trials say" };
+            talk::say(&format!("note: `{name}` says that {claimed} {are} right; its {of} {say} {right}"));
         }
-        tests.push((name, test));
+        tests.push(test);
     }
+    let series = Series::of(&tests);
     talk::result(|out| match format {
         TableOrJson::Table => {
-            for (n, (_, test)) in tests.iter().enumerate() {
+            for (n, (test, series)) in tests.iter().zip(&series).enumerate() {
                 if n > 0 {
                     writeln!(out)?;
                 }
-                out.write_all(said(test).as_bytes())?;
+                out.write_all(said(test, series).as_bytes())?;
             }
-            if tests.len() > 1 {
-                writeln!(out, "\nEach test stands for itself: of twenty that are guessed, one comes under 5 %.")?;
-            }
-            Ok(())
+            out.write_all(over_all(&tests, &series).as_bytes())
         }
         TableOrJson::Json => {
-            let tests: Vec<_> = tests.iter().map(|(name, test)| json(name, test)).collect();
+            let tests: Vec<_> = files
+                .iter()
+                .zip(tests.iter().zip(&series))
+                .map(|((name, _), (test, series))| json(name, test, series))
+                .collect();
             talk::json(out, &serde_json::json!({ "format": 1, "tests": tests }))
         }
     })?;
@@ -50,7 +55,7 @@ fn refused(name: &str, error: &AnswersError) -> Failure {
     )
 }
 
-fn said(test: &BlindTest) -> String {
+fn said(test: &BlindTest, series: &Series) -> String {
     let side = |side: &Side| match side.gap_ms {
         Some(gap) => format!("{}, worst gap {} ms", plain(&side.variant), tidy(gap)),
         None => format!("{}, where nothing meets", plain(&side.variant)),
@@ -65,14 +70,39 @@ fn said(test: &BlindTest) -> String {
         test.tempo_bpm,
         side(&test.a),
         side(&test.b),
-        guessing.sentence(),
+        guessing.sentence(series.known),
         guessing.p(),
         100.0 * share,
         100.0 * low,
         100.0 * high,
     );
     if unheard > 0 {
-        out += &format!("  in {unheard} of {} trials X was not played before the answer\n", test.trials.len());
+        out +=
+            &format!("  in {unheard} of {} X was not played before the answer\n", counted(test.trials.len(), "trial"));
+    }
+    out
+}
+
+/// What several tests come to: those of one thing together, and what of them stands for itself.
+fn over_all(tests: &[BlindTest], series: &[Series]) -> String {
+    let mut out = String::new();
+    let firsts = || tests.iter().zip(series).enumerate().filter(|(n, (_, one))| one.first == *n);
+    for (_, (test, one)) in firsts() {
+        if one.at_hand > 1 {
+            let Series { at_hand, right, trials, .. } = one;
+            let p = one.guessed();
+            let percent = if p < 0.001 { "under 0.1 %".to_owned() } else { format!("{:.1} %", 100.0 * p) };
+            out += &format!(
+                "\nAll {at_hand} tests of {} and {} at {} together: right {right} times of {trials}; guessing does that, or better, in {percent}\n\
+                 of cases. That holds if these are all that were taken, and how many was settled before the first.\n",
+                plain(&test.a.variant),
+                plain(&test.b.variant),
+                test.tempo_bpm,
+            );
+        }
+    }
+    if firsts().count() > 1 {
+        out += "\nTests of different things stand for themselves: of twenty that are guessed, one comes under 5 %.\n";
     }
     out
 }
@@ -83,7 +113,7 @@ fn tidy(ms: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-fn json(name: &str, test: &BlindTest) -> serde_json::Value {
+fn json(name: &str, test: &BlindTest, series: &Series) -> serde_json::Value {
     let side = |side: &Side| serde_json::json!({ "variant": plain(&side.variant), "gap_ms": side.gap_ms });
     let guessing = test.guessing();
     let (over, under) = guessing.fraction();
@@ -93,6 +123,7 @@ fn json(name: &str, test: &BlindTest) -> serde_json::Value {
         "a": side(&test.a), "b": side(&test.b), "saved": plain(&test.saved),
         "trials": test.trials.len(), "right": test.right(), "x_not_played": test.trials.iter().filter(|t| !t.heard()).count(),
         "p": guessing.p(), "p_exact": format!("{over}/{under}"),
-        "share": share, "wilson_95": interval, "told_apart": guessing.told_apart(), "sentence": guessing.sentence(),
+        "share": share, "wilson_95": interval, "tests_of_these_two": series.known, "p_best_of_tests": best_of(guessing.p(), series.known),
+        "told_apart": guessing.told_apart(series.known), "sentence": guessing.sentence(series.known),
     })
 }

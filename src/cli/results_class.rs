@@ -2,7 +2,8 @@
 
 use super::album::{Picture, beside, lines};
 use super::args::TableOrJson;
-use super::results_plot::{ResultsPlotArgs, put, stem};
+use super::file::stem;
+use super::results_plot::{ResultsPlotArgs, put};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Class, Curve, Key, Point, Shape, Task, at_least, fit, least_right};
 use crate::gap::runs::wilson;
@@ -38,7 +39,10 @@ pub(super) fn class(
     let fitted = fitted.filter(|_| heard).map(|f| f.curve);
     let threshold = fitted.map(|c| c.threshold_ms());
     let pictures = match plotted.plot {
-        true => put(plotted, (&key.0, &key.1), &[picture(&stem(&key.0), &parsed, students.len(), &points, fitted)])?,
+        true => {
+            let stem = stem(std::path::Path::new(&key.0))?;
+            put(plotted, (&key.0, &key.1), &[picture(&stem, &parsed, students.len(), &points, fitted)])?
+        }
         false => Vec::new(),
     };
     talk::result(|out| {

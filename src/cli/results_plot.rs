@@ -1,26 +1,27 @@
 //! The pictures of results: each session's trials and curve, a class's curve.
 
 use super::Failure;
-use super::album::{AlbumArgs, Picture, hang};
+use super::album::{Picture, hang};
+use super::file::stem;
 use crate::picture::{psychometric, track};
 use crate::report::{Trained, plain};
 use crate::scene::{curve_picture, track_picture};
 use crate::store::sha256_hex;
 use clap::Args;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 #[derive(Args, Debug)]
 pub(super) struct ResultsPlotArgs {
     /// Draw pictures: of each training session its trials and its curve, of a class its curve
     #[arg(long)]
     pub(super) plot: bool,
-    #[command(flatten)]
-    album: AlbumArgs,
-}
-
-/// The name of a file without its folder and its end.
-pub(super) fn stem(name: &str) -> String {
-    Path::new(name).file_stem().map_or_else(|| "results".to_owned(), |s| s.to_string_lossy().into_owned())
+    /// The folder that pictures go to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
+    out: PathBuf,
+    /// Write over pictures that are not this program's, or were changed since it made them; to an ear file, thresholds are only
+    /// ever added
+    #[arg(long, requires = "written")]
+    overwrite: bool,
 }
 
 /// Two pictures of each session; `texts` are the files by name and text, in the same order.
@@ -32,7 +33,7 @@ pub(super) fn plot(
     texts: &[(String, String)],
     all: &[Trained],
 ) -> Result<Vec<String>, Failure> {
-    let stems: Vec<String> = texts.iter().map(|(name, _)| stem(name)).collect();
+    let stems: Vec<String> = texts.iter().map(|(name, _)| stem(Path::new(name))).collect::<Result<_, _>>()?;
     for (n, one) in stems.iter().enumerate() {
         if stems[..n].iter().any(|other| other.to_lowercase() == one.to_lowercase()) {
             let found = format!("two files are called `{}`, and pictures have their names", plain(one));
@@ -71,5 +72,5 @@ pub(super) fn put(
     pictures: &[Picture],
 ) -> Result<Vec<String>, Failure> {
     let source = (name.to_owned(), sha256_hex(text.as_bytes()));
-    hang((&args.album.out, args.album.overwrite), "results", &source, pictures)
+    hang((&args.out, args.overwrite), "results", &source, pictures)
 }

@@ -2,13 +2,14 @@
 
 use super::album::{beside, lines};
 use super::args::TableOrJson;
-use super::ear::book;
+use super::ear::no_book;
+use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, file, interrupt, talk};
 use crate::ear::{Book, Entry, Session, read};
 use crate::report::{Trained, plain, training_json, training_table};
-use crate::store::Lock;
-use std::path::Path;
+use crate::store::{Lock, StoreError};
+use std::path::{Path, PathBuf};
 
 /// Sessions that are redrawn for the intervals, and from what: the same file says the same thing each time.
 const DRAWS: u32 = 1000;
@@ -67,22 +68,44 @@ pub(super) fn training(
 /// Between reading and writing the file's folder is locked: of two runs at once neither loses what the other adds.
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
     let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
+    // Behind a link is the file that is meant, and beside that is the lock, whatever name led there.
+    let file = &real(file);
     let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let there = || if file.try_exists().unwrap_or(true) { read_text(file, "an ear file") } else { Ok(String::new()) };
+    let added = || Book::added_to(&there()?, &entries).map_err(|e| no_book(file, &e));
     // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
-    let there = || if file.try_exists().unwrap_or(true) { book(file) } else { Ok(Book::default()) };
-    there()?;
-    let lock = if entries.is_empty() { None } else { Some(Lock::take(folder)?) };
-    let mut all = there()?;
-    let count = entries.len();
-    entries.into_iter().for_each(|e| all.add(e));
-    if count > 0 {
-        super::file::write(file, all.to_toml().as_bytes(), true)?;
+    added()?;
+    if !entries.is_empty() {
+        // Its writing comes to its end if that is a matter of moments; waiting for others does not.
+        let _at_work = interrupt::at_work();
+        let _lock = Lock::take(folder).map(Passing).map_err(|e| match e {
+            StoreError::Io { cause, .. } => file::failed(file, &cause),
+            other => other.into(),
+        })?;
+        file::write(file, added()?.as_bytes(), true)?;
     }
-    // Beside an ear file nobody else needs it.
-    if let Some(lock) = lock.filter(Lock::is_new) {
-        lock.withdraw();
+    Ok(entries.len())
+}
+
+/// A lock that goes away with its file, if that was made for it: beside an ear file nobody else needs it.
+struct Passing(Lock);
+
+impl Drop for Passing {
+    fn drop(&mut self) {
+        self.0.withdraw_if_new();
     }
-    Ok(count)
+}
+
+/// Where a name leads: through links to the file that is there, or is to be made there.
+fn real(file: &Path) -> PathBuf {
+    /// So many links the usual systems follow; past them, none is followed and the system says why.
+    const MOST: usize = 40;
+    let mut path = file.to_path_buf();
+    for _ in 0..MOST {
+        let Ok(to) = std::fs::read_link(&path) else { return path };
+        path = path.parent().unwrap_or(Path::new("")).join(to);
+    }
+    file.to_path_buf()
 }
 
 /// A session's threshold as an ear file keeps it; `None` where there is none.

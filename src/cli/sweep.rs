@@ -12,7 +12,7 @@ use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
 use crate::render::{Bank, Channels, Cue, Gain, Program};
 use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
 use crate::rig::{Run, play};
-use crate::score::{self, EARLY, Ensemble, Seating, begin, excerpt};
+use crate::score::{self, Bars, Ensemble, Seating, Version, excerpt};
 use crate::store::{Kind, sha256_hex};
 use crate::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::time::{Beat, Instant, Span, Tempo};
@@ -209,7 +209,7 @@ fn write(
     let ensemble = Ensemble::new(&[&variant.rig, &announcer.original.rig], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
     let stem = format!("{}.{}.{}", loaded.stem()?, variant.name, knob.name(&variant.rig));
-    let score = |cell: &Cell| score(loaded, &ensemble, cell, (&variant.rig, args.sound.lead_in));
+    let score = |cell: &Cell| score(loaded, &ensemble, cell, &variant.rig);
     let scored: Vec<Scored> = kept.par_iter().map(|&at| score(&cells[at])).collect::<Result<_, _>>()?;
     let own = loaded.stem()?;
     let names: Vec<String> = scored.iter().map(|s| format!("{own}.{}", s.name)).collect();
@@ -231,6 +231,10 @@ fn write(
         programs.extend(of_tempo);
     }
     let gains: Vec<[f64; 2]> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
+    for (name, [wanted, alone]) in names.iter().zip(&gains).filter(|(_, [wanted, alone])| alone < wanted) {
+        let db = 20.0 * libm::log10(wanted / alone);
+        talk::say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
+    }
     let even: Vec<f64> = gains.iter().map(|[matched, _]| *matched).collect();
     let (order, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
     let whole = Program::new(&bank, order, args.sound.lead_in, end)?;
@@ -320,31 +324,23 @@ fn recipe(cell: &Cell, unturned: &Variant, meter: Meter, sound: &SoundArgs) -> S
     sha256_hex(format!("{all:?}").as_bytes())
 }
 
-/// A few bars of a cell, from the bar line by which the first reset has acted.
-fn score(
-    loaded: &Loaded,
-    ensemble: &Ensemble,
-    cell: &Cell,
-    (voices, lead_in): (&Rig, Span),
-) -> Result<Scored, Failure> {
+/// A few bars of a cell: what is due in them. Where a hit comes before the first bar line, all comes so much later: the earliest
+/// has the lead-in before it.
+fn score(loaded: &Loaded, ensemble: &Ensemble, cell: &Cell, voices: &Rig) -> Result<Scored, Failure> {
     let rig = &cell.variant.rig;
     let performance = play(rig, cell.tempo).map_err(|e| Failure::input(&e, e.help()))?;
     let clockwork = rig.clockwork(cell.tempo);
-    let from = begin(&[(rig, &performance)], loaded.patch.meter, &clockwork);
+    let bars = Bars::new(loaded.patch.meter, &clockwork);
+    let hits = list(rig, &performance);
+    let from = bars.begin(&[Version { rig, performance: &performance, hits: &hits }]);
     let to = (from + excerpt(loaded.patch.meter, cell.tempo)).min(rig.end);
-    let (zero, end) = (clockwork.instant(from), clockwork.instant(to));
+    let heard = || hits.iter().filter(|h| (from..to).contains(&bars.home(h)));
+    let zero = heard().map(|h| h.at).min().map_or(clockwork.instant(from), |at| at.min(clockwork.instant(from)));
     let mut sheet = score::Sheet::new(ensemble);
-    for hit in list(rig, &performance) {
-        let early = hit.at + EARLY;
-        if early >= zero && early < end {
-            // Not before the file, whatever the lead-in.
-            let at = Instant((hit.at - zero).0.max(-lead_in.0));
-            sheet.add(0, voices, &hit, at, 1.0);
-        }
-    }
+    heard().for_each(|hit| sheet.add(0, voices, hit, Instant((hit.at - zero).0), 1.0));
     let cues = sheet.finish();
     let name = format!("{}.{}bpm.wav", cell.variant.name, cell.tempo);
-    Ok(Scored { name, cues, end: Instant((end - zero).0) })
+    Ok(Scored { name, cues, end: Instant((clockwork.instant(to) - zero).0) })
 }
 
 impl Scored {

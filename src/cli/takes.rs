@@ -1,11 +1,24 @@
 //! The files of takes, read beside the patch.
 
-use super::Failure;
 use super::input::{Contents, contents};
+use super::{Failure, talk};
 use crate::hits::{MOST_BYTES, ReadError, read, too_large};
 use crate::patch::{Recording, Rig, Take, shown};
+use crate::report::left_out;
+use crate::time::Tempo;
 use std::io;
 use std::path::{Path, PathBuf};
+
+/// Says on stderr what takes leave out where variants are played at tempos, each thing once.
+pub(super) fn say_left_out<'a>(played: impl IntoIterator<Item = (&'a Rig, Tempo)>) {
+    let mut said: Vec<String> = Vec::new();
+    for note in played.into_iter().flat_map(|(rig, tempo)| left_out(rig, tempo)) {
+        if !said.contains(&note) {
+            talk::say(&note);
+            said.push(note);
+        }
+    }
+}
 
 /// Reads what the takes of some variants ask for; what two ask for alike is read once.
 #[derive(Clone, Debug)]
@@ -22,12 +35,12 @@ impl Reader {
         Self { folder: patch.parent().map(Path::to_owned).unwrap_or_default(), known: Vec::new() }
     }
 
-    /// Hands its takes in a rig what they hold.
+    /// Hands takes what their files hold.
     ///
     /// # Errors
     /// Exit status 3 if a file cannot be read, 2 if it holds no take.
-    pub(super) fn fill(&mut self, rig: &mut Rig) -> Result<(), Failure> {
-        for take in &mut rig.takes {
+    pub(super) fn fill(&mut self, takes: &mut [Take]) -> Result<(), Failure> {
+        for take in takes {
             take.recording = Recording::default();
             let alike = |known: &&Take| Take { recording: Recording::default(), ..(*known).clone() } == *take;
             take.recording = match self.known.iter().find(alike) {

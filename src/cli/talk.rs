@@ -1,8 +1,9 @@
 //! Results go to stdout, talk to stderr; both through writers whose failures are looked at.
 
 use super::Failure;
-use crate::patch::{is_unsafe, tamed_json};
-use std::io::{self, Write};
+use crate::text::{is_unsafe, message, tamed_json};
+use std::ffi::OsStr;
+use std::io::{self, IsTerminal, Write};
 
 /// Writes a result to stdout.
 ///
@@ -71,7 +72,32 @@ impl<W: Write> Write for Heard<W> {
     }
 }
 
-/// Says something to people on stderr. Nothing is lost if they do not listen.
+/// Says something to people on stderr: whatever it was put together from, nothing that a terminal would obey, and no more of one
+/// message than a screen holds. Nothing is lost if they do not listen.
 pub(super) fn say(text: &str) {
-    let _ = writeln!(io::stderr().lock(), "{}", text.trim_end());
+    let _ = writeln!(io::stderr().lock(), "{}", message(text, color()));
+}
+
+/// Whether messages may be in colours: on a terminal that has some, unless its user wants none.
+pub(super) fn color() -> bool {
+    let of = std::env::var_os;
+    io::stderr().is_terminal() && wants_color(of("NO_COLOR").as_deref(), of("TERM").as_deref())
+}
+
+/// By the variables `NO_COLOR` (of any text but none, as <https://no-color.org> has it) and `TERM`.
+fn wants_color(no_color: Option<&OsStr>, term: Option<&OsStr>) -> bool {
+    no_color.is_none_or(OsStr::is_empty) && term.is_none_or(|term| term != "dumb")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn colors_are_for_who_wants_them() {
+        let wants =
+            |no_color: Option<&str>, term: Option<&str>| wants_color(no_color.map(OsStr::new), term.map(OsStr::new));
+        assert!(wants(None, Some("xterm")) && wants(Some(""), Some("xterm-256color")) && wants(None, None));
+        assert!(!wants(Some("1"), Some("xterm")) && !wants(Some("0"), None) && !wants(None, Some("dumb")));
+    }
 }

@@ -81,8 +81,8 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         care: CARE.to_owned(),
     };
     // What a patch was asked for has its name, and stands beside the plain page of the same voices.
-    let patch = args.patch.as_ref().and_then(|p| p.file_stem());
-    let patch = patch.map(|p| format!(".{}", p.to_string_lossy())).unwrap_or_default();
+    let patch = args.patch.as_deref().map(super::file::stem).transpose()?;
+    let patch = patch.map(|stem| format!(".{stem}")).unwrap_or_default();
     let stem = format!("train{patch}.{a}+{b}.{tempo}bpm");
     let mut files = vec![(format!("{stem}.html"), training_page(&page), Kind::Page)];
     if let Some(threshold) = args.simulate {
@@ -101,7 +101,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         match split {
             Some(n) => writeln!(
                 out,
-                "In `tight or loose` you hear the patch's own bar; {} in it both voices are due, and get split.",
+                "In `tight or loose` you hear the patch's own bar; {} in it both voices are due, and in the loose one get split.",
                 times(n)
             )?,
             None if args.patch.is_some() => {
@@ -170,6 +170,7 @@ fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Res
         settings,
         trials: Listener::new(curve, seed).session(task, &settings, 10),
         pattern: None,
+        each_even: true,
         saved: format!("simulated, seed {seed}"),
     };
     Ok(session.to_json())

@@ -4,10 +4,10 @@ use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::Hit;
 use crate::patch::{Course, Path, Rig, Sequencer, Source, Step, Voice, kit, kit_about};
 use crate::render::{Channels, Gain, Program};
-use crate::report::{Align, Table};
+use crate::report::{Align, Table, to_decimals};
 use crate::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
-use crate::time::{Beat, Instant};
+use crate::time::{Beat, Instant, Span};
 use crate::voice::{Facts, NoiseKey, master};
 use clap::Args;
 
@@ -59,8 +59,9 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
             ])?;
             for (voice, f) in &facts {
                 for (param, value) in voice.settings.model.params().iter().zip(&voice.settings.values) {
-                    let pitch = f.pitch_hz.map_or_else(String::new, |p| p.to_string());
-                    let (level, attack, length) = (voice.level_db, f.attack_ms, f.length_s);
+                    let pitch = f.pitch_hz.map_or_else(String::new, |p| to_decimals(p, 2).to_string());
+                    let (level, attack, length) =
+                        (voice.level_db, to_decimals(f.attack_ms, 4), to_decimals(f.length_s, 6));
                     let head = [voice.name.clone(), voice.settings.model.name().into(), level.to_string(), pitch];
                     let tail = [
                         attack.to_string(),
@@ -117,7 +118,8 @@ fn json(voice: &Voice, f: &Facts) -> serde_json::Value {
     serde_json::json!({
         "name": voice.name, "model": voice.settings.model.name(), "about": kit_about(voice.settings.model),
         "level_db": voice.level_db, "pan": voice.pan, "settings": settings,
-        "pitch_hz": f.pitch_hz, "attack_ms": f.attack_ms, "length_s": f.length_s, "k_energy": f.k_energy,
+        "pitch_hz": f.pitch_hz.map(|p| to_decimals(p, 2)), "attack_ms": to_decimals(f.attack_ms, 4),
+        "length_s": to_decimals(f.length_s, 6), "k_energy": to_decimals(f.k_energy, 9),
     })
 }
 
@@ -129,6 +131,10 @@ fn unit(unit: crate::voice::Unit) -> &'static str {
         crate::voice::Unit::Share => "1",
     }
 }
+
+/// How long a file lasts after its hit: a loudness meter hears nothing that is shorter than 0.4 s, and its short-term reading
+/// takes 3 s (EBU Tech 3341).
+const LASTS: Instant = Instant(Span::from_ms(3_000).0);
 
 /// Writes each voice alone and says where.
 fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
@@ -154,7 +160,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
     let programs: Vec<Program<'_>> = parts
         .iter()
         .map(|(_, cues)| {
-            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, Instant::START)?;
+            let program = Program::new(&bank, cues.clone(), args.sound.lead_in, LASTS)?;
             fits(&program, &args.sound, Channels::Stereo)?;
             Ok(program)
         })
@@ -166,7 +172,7 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
         let sheet = Sheet::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
         press.print(&sheet, program, Gain::Auto)?;
     }
-    let files = names.iter().map(|n| press.path(n).display().to_string()).collect();
+    let files = names.iter().map(|n| press.shown(n)).collect();
     press.done();
     Ok(files)
 }

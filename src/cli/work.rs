@@ -4,6 +4,7 @@ use super::Failure;
 use super::args::SoundArgs;
 use super::load::Loaded;
 use super::press::lasts;
+use crate::advise::Outlook;
 use crate::gap::Verdict;
 use crate::patch::{Rig, Variant};
 use crate::render::Channels;
@@ -16,6 +17,24 @@ use crate::time::{Instant, PS_PER_SECOND, Tempo};
 const MOST_LOOKED_AT: u128 = 1_000_000;
 /// The most pulses of all runs together: at ten million a second, more than a day on one core.
 const MOST_DRAWN: u128 = 1_000_000_000_000;
+
+/// The most pulses that are played for one advice, all delays and tempos that have to be tried together: minutes on two cores.
+pub(super) const MOST_TRIED: u128 = 2_000_000_000;
+
+/// Refuses advice that would take too long.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+pub(super) fn few_enough_tries(outlook: Outlook) -> Result<(), Failure> {
+    let Outlook { tries, pulses } = outlook;
+    if pulses > MOST_TRIED {
+        let found = format!(
+            "`advise` would try {tries} delays and tempos, {pulses} pulses in all, and at most {MOST_TRIED} are played"
+        );
+        return Err(Failure::input(found, "ask for fewer bars, tempos or settings, or a narrower --between"));
+    }
+    Ok(())
+}
 
 /// Refuses a piece that is too long for `what`, a command or an option.
 ///
@@ -228,7 +247,7 @@ pub(super) fn few_enough_compared(
 /// Exit status 2, if an instant does not fit.
 pub(super) fn hits(rig: &Rig, tempo: Tempo) -> Result<u128, Failure> {
     let found = pulses(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
-    let taken: usize = rig.takes.iter().map(|take| take.recording.0.len()).sum();
+    let taken: usize = rig.takes.iter().map(|take| take.recording.hits.len()).sum();
     Ok(found.saturating_add(taken as u128))
 }
 

@@ -1,4 +1,6 @@
+use super::again::{best_of, caveat};
 use crate::gap::runs::wilson;
+use crate::text::{plain, within};
 use serde::de::{Error, IgnoredAny, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};
 use std::fmt;
@@ -27,11 +29,7 @@ impl From<serde_json::Error> for AnswersError {
         // The place stands at the end of the message too.
         let said = if error.is_eof() { "the file ends in the middle: it was cut short".to_owned() } else { said };
         let said = said.strip_suffix(&format!(" at line {line} column {column}")).unwrap_or(&said);
-        let mut what: String = crate::report::plain(said).chars().take(MOST).collect();
-        if said.chars().count() > MOST {
-            what.push('…');
-        }
-        Self { line, column, what }
+        Self { line, column, what: within(&plain(said), MOST) }
     }
 }
 
@@ -141,6 +139,9 @@ pub struct BlindTest {
     /// Every answer; at least one.
     #[serde(deserialize_with = "trials")]
     pub trials: Vec<Trial>,
+    /// Which test of these two at this tempo it was on its page; what does not say so was the first.
+    #[serde(default = "first", deserialize_with = "count")]
+    pub tests: u32,
     /// How many right answers the file itself claims. Nothing is worked out from it.
     #[serde(default, rename = "right")]
     pub claimed: Option<u64>,
@@ -150,6 +151,17 @@ fn first_format<'de, D: Deserializer<'de>>(from: D) -> Result<(), D::Error> {
     match u64::deserialize(from)? {
         1 => Ok(()),
         other => Err(D::Error::custom(format!("found format {other}, expected 1: a newer hitgap may read it"))),
+    }
+}
+
+const fn first() -> u32 {
+    1
+}
+
+fn count<'de, D: Deserializer<'de>>(from: D) -> Result<u32, D::Error> {
+    match u32::deserialize(from)? {
+        count @ 1..=10_000 => Ok(count),
+        count => Err(D::Error::custom(format!("found {count} tests, expected 1 to 10000"))),
     }
 }
 
@@ -264,11 +276,12 @@ impl Guessing {
         over as f64 / under as f64
     }
 
-    /// Whether guessing does so well in less than 5 % of tests.
+    /// Whether guessing does so well in less than 5 % of tests; of several tests of the same thing, in at least one of them in
+    /// less than 5 %.
     #[must_use]
-    pub fn told_apart(&self) -> bool {
+    pub fn told_apart(&self, tests: u32) -> bool {
         let (over, under) = self.fraction();
-        20 * over < under
+        20 * over < under && (tests < 2 || best_of(self.p(), tests) < 0.05)
     }
 
     /// As people read it: 3.8 %, under 0.1 %; halves upwards, as the page rounds.
@@ -288,17 +301,19 @@ impl Guessing {
         }
     }
 
-    /// The sentence in which the page says the result.
+    /// The sentence in which the page says the result, with so many tests of the same thing.
     #[must_use]
-    pub fn sentence(&self) -> String {
+    pub fn sentence(&self, tests: u32) -> String {
         let Self { right, of, .. } = self;
-        let so = if self.told_apart() {
+        // What looks like proof is one of several: how often guessing has one such among so many.
+        let among = if tests > 1 && self.told_apart(1) { caveat(self.p(), tests) } else { String::new() };
+        let so = if self.told_apart(tests) {
             "You hear the difference."
         } else {
             "That is no proof that you hear it, nor that you do not."
         };
         format!(
-            "You were right {right} times of {of}; guessing does that, or better, in {} of tests. {so}",
+            "You were right {right} times of {of}; guessing does that, or better, in {} of tests. {among}{so}",
             self.percent()
         )
     }
@@ -328,7 +343,7 @@ mod tests {
         let middle = 100_891_344_545_564_193_334_812_497_256_u128;
         assert_eq!(Guessing::new(50, 100).rows, (1 << 99) + middle / 2);
         // The fewest right answers that guessing reaches in less than 5 %, n = 10 to 25: the usual table.
-        let least = |n: u32| (0..=n).find(|k| Guessing::new(*k, n).told_apart());
+        let least = |n: u32| (0..=n).find(|k| Guessing::new(*k, n).told_apart(1));
         let row: Vec<u32> = (10..=25).filter_map(least).collect();
         assert_eq!(row, [9, 9, 10, 10, 11, 12, 12, 13, 13, 14, 15, 15, 16, 16, 17, 18]);
         assert_eq!((least(4), least(5)), (None, Some(5)));

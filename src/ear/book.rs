@@ -86,15 +86,19 @@ impl Book {
 
     /// Adds a threshold; the same session again takes the place of what is there.
     pub fn add(&mut self, entry: Entry) {
-        let same = |e: &Entry| {
+        match self.same(&entry) {
+            Some(n) => self.entries[n] = entry,
+            None => self.entries.push(entry),
+        }
+    }
+
+    /// Which threshold is of the same session.
+    pub(super) fn same(&self, entry: &Entry) -> Option<usize> {
+        self.entries.iter().position(|e| {
             !e.saved.is_empty()
                 && (&e.saved, e.task, &e.voices) == (&entry.saved, entry.task, &entry.voices)
                 && e.tempo_bpm == entry.tempo_bpm
-        };
-        match self.entries.iter_mut().find(|e| same(e)) {
-            Some(old) => *old = entry,
-            None => self.entries.push(entry),
-        }
+        })
     }
 
     /// The text of its file.
@@ -104,22 +108,8 @@ impl Book {
             "# A listener's thresholds, as `hitgap results --save` wrote them; later ones count before earlier.\n\
                        format = 1\n"
                 .to_owned();
-        for e in &self.entries {
-            let voices: Vec<String> = e.voices.iter().map(|v| quoted(v)).collect();
-            let _ = write!(
-                out,
-                "\n[[threshold]]\ntask = \"{}\"\nvoices = [{}]\ntempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\n\
-                 share = {:.4}\ntrials = {}\nsaved = {}\n",
-                e.task.name(),
-                voices.join(", "),
-                e.tempo_bpm,
-                e.gap_ms,
-                e.between_ms[0],
-                e.between_ms[1],
-                e.share,
-                e.trials,
-                quoted(&e.saved)
-            );
+        for entry in &self.entries {
+            let _ = write!(out, "\n[[threshold]]\n{}", entry.to_toml());
         }
         out
     }
@@ -134,6 +124,26 @@ impl Book {
         of_task
             .min_by(|(m, a), (n, b)| missing(a).cmp(&missing(b)).then(far(a).total_cmp(&far(b))).then(n.cmp(m)))
             .map(|(_, e)| e)
+    }
+}
+
+impl Entry {
+    /// Its lines in an ear file.
+    pub(super) fn to_toml(&self) -> String {
+        let voices: Vec<String> = self.voices.iter().map(|v| quoted(v)).collect();
+        format!(
+            "task = \"{}\"\nvoices = [{}]\ntempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\nshare = {:.4}\n\
+             trials = {}\nsaved = {}\n",
+            self.task.name(),
+            voices.join(", "),
+            self.tempo_bpm,
+            self.gap_ms,
+            self.between_ms[0],
+            self.between_ms[1],
+            self.share,
+            self.trials,
+            quoted(&self.saved)
+        )
     }
 }
 

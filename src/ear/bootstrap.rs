@@ -1,16 +1,17 @@
-use super::fit::{Fitted, Point, fit_near, points};
-use super::{Curve, Listener, Settings, Task};
+use super::fit::{Fitted, Point, fit_near};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
 
-/// Between which values 95 of 100 lie: the gap by its likelihood, the rest by redrawn sessions.
+/// Between which values 95 of 100 lie: the gap by its likelihood, the slope by rehearsed sessions, the rest by redrawn ones.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {
     /// The natural logarithm of the threshold in ms.
     pub ln_threshold: [f64; 2],
     /// The natural logarithm of the gap, in ms, with the share that was asked for: see [`likely_between`](super::likely_between).
     pub ln_at_share: [f64; 2],
-    /// The slope.
+    /// The slope, corrected: see [`Rehearsal::slope`](super::Rehearsal::slope).
+    pub steep: f64,
+    /// Between which values the true slope lies.
     pub slope: [f64; 2],
     /// The lapse rate.
     pub lapse: [f64; 2],
@@ -18,36 +19,20 @@ pub struct Spread {
     pub draws: u32,
 }
 
-/// How many sessions say how steep a fit comes out.
-const REHEARSALS: u32 = 40;
-
-/// The curve that sessions are redrawn from: the fitted one with its slope corrected, and the same gap at `share`.
-///
-/// A staircase of some sixty trials gives slopes that are too steep (about twice, over simulated listeners), and intervals
-/// drawn from them would be too narrow. How much too steep, sessions say that the fitted listener walks through anew.
+/// Draws sessions with the same gaps and as many answers from a curve, fits each again, and takes the percentiles 2.5 and 97.5
+/// of what comes out. The gap's interval and the slope with its own are passed on: for these the percentiles are too narrow.
+/// The draws come from a ChaCha stream of 8 rounds with this seed, so that the same session has the same intervals.
 #[must_use]
-pub fn flattened(fitted: &Fitted, task: Task, settings: &Settings, share: f64, seed: u64) -> Curve {
-    let of = fitted.curve;
-    let mut steeper = 0.0;
-    for n in 0..REHEARSALS {
-        let trials = Listener::new(of, seed.wrapping_add(u64::from(n))).session(task, settings, 0);
-        let again = fit_near(of, &points(&trials)).map_or(of.slope, |f| f.curve.slope);
-        steeper += libm::log(again / of.slope) / f64::from(REHEARSALS);
-    }
-    let mut curve = Curve { slope: (of.slope * libm::exp(-steeper.max(0.0))).max(super::fit::SLOPE[0]), ..of };
-    if let (Some(was), Some(is)) = (of.ln_ms_at(share), curve.ln_ms_at(share)) {
-        curve.ln_threshold += was - is;
-    }
-    curve
-}
-
-/// Draws sessions with the same gaps and as many answers from the fitted curve, fits each again, and takes the percentiles
-/// 2.5 and 97.5 of what comes out. `ln_at_share` is passed on: for the gap the percentiles are too narrow. The draws come from a ChaCha stream of 8 rounds with this seed, so that the same
-/// session has the same intervals.
-#[must_use]
-pub fn spread(fitted: &Fitted, points: &[Point], ln_at_share: [f64; 2], draws: u32, seed: u64) -> Option<Spread> {
+pub fn spread(
+    fitted: &Fitted,
+    points: &[Point],
+    ln_at_share: [f64; 2],
+    (steep, slope): (f64, [f64; 2]),
+    draws: u32,
+    seed: u64,
+) -> Option<Spread> {
     let mut bits = ChaCha8Rng::seed_from_u64(seed);
-    let mut all: [Vec<f64>; 3] = Default::default();
+    let mut all: [Vec<f64>; 2] = Default::default();
     for _ in 0..draws {
         let drawn: Vec<Point> = points
             .iter()
@@ -58,13 +43,13 @@ pub fn spread(fitted: &Fitted, points: &[Point], ln_at_share: [f64; 2], draws: u
             })
             .collect();
         let curve = fit_near(fitted.curve, &drawn)?.curve;
-        all.iter_mut().zip([curve.ln_threshold, curve.slope, curve.lapse]).for_each(|(list, x)| list.push(x));
+        all.iter_mut().zip([curve.ln_threshold, curve.lapse]).for_each(|(list, x)| list.push(x));
     }
-    let [ln_threshold, slope, lapse] = all.map(|mut list| {
+    let [ln_threshold, lapse] = all.map(|mut list| {
         list.sort_by(f64::total_cmp);
         [percentile(&list, 0.025), percentile(&list, 0.975)]
     });
-    (draws > 0).then_some(Spread { ln_threshold, ln_at_share, slope, lapse, draws })
+    (draws > 0).then_some(Spread { ln_threshold, ln_at_share, steep, slope, lapse, draws })
 }
 
 /// Evenly from 0 up to, and not, 1.
@@ -97,7 +82,7 @@ mod tests {
     fn with_many_answers_the_width_is_that_of_theory() {
         let (points, information) = evenly::answers();
         let fitted = fit(Shape::Logistic, 0.0, &points).expect("data");
-        let spread = spread(&fitted, &points, [0.0; 2], 400, 1).expect("draws");
+        let spread = spread(&fitted, &points, [0.0; 2], (1.0, [1.0; 2]), 400, 1).expect("draws");
         let theory = 2.0 * 1.96 / information.sqrt();
         let width = spread.ln_threshold[1] - spread.ln_threshold[0];
         // 400 draws know the width to some 6 %; the lapse rate that is fitted too widens it a little.

@@ -1,5 +1,6 @@
 use super::{
-    Curve, Fitted, Level, Session, Settings, Shape, Spread, Staircase, fit, flattened, likely_between, points, spread,
+    Curve, Fitted, Level, Rehearsal, Session, Settings, Shape, Spread, Staircase, Walk, fit, likely_between, points,
+    spread,
 };
 
 /// Why there is no threshold to be had from a session.
@@ -41,9 +42,10 @@ pub enum NoThreshold {
 pub struct Turned {
     /// The natural logarithm of the gap in ms.
     pub ln_ms: f64,
-    /// Its standard error in the same unit: the SD of the turns over the root of their number. Turns that follow each
-    /// other hang together, so it is an approximation.
-    pub error: f64,
+    /// Between which gaps the one at the target lies, 95 times of 100, in the same unit: see [`Rehearsal::turned`]. `None` where
+    /// it was not asked for. The SD of the turns says nothing of it: they hang together, and the first are still on the way
+    /// down.
+    pub between: Option<[f64; 2]>,
     /// How many turns.
     pub turns: usize,
 }
@@ -71,6 +73,9 @@ const END: i32 = 500_000;
 /// freedom, 16.27 (from memory).
 const GAIN: f64 = 16.27;
 
+/// For each slope that is rehearsed, a session for so many that are redrawn.
+const DRAWS_A_REHEARSAL: u32 = 16;
+
 /// The mean of the later turns of all tracks. With an odd number in a track its first is left out, so that peaks and
 /// valleys count alike.
 #[must_use]
@@ -83,13 +88,11 @@ pub fn turned_mean(tracks: &[Staircase]) -> Option<Turned> {
     if all.len() < 2 {
         return None;
     }
-    let n = all.len() as f64;
-    let ln_ms = all.iter().sum::<f64>() / n;
-    let variance = all.iter().map(|x| (x - ln_ms) * (x - ln_ms)).sum::<f64>() / (n - 1.0);
-    Some(Turned { ln_ms, error: (variance / n).sqrt(), turns: all.len() })
+    let ln_ms = all.iter().sum::<f64>() / all.len() as f64;
+    Some(Turned { ln_ms, between: None, turns: all.len() })
 }
 
-/// Reads a session: `draws` sessions are redrawn for the intervals, from `seed` (0: no intervals).
+/// Reads a session: `draws` sessions are redrawn, and about as many rehearsed, for the intervals, from `seed` (0: no intervals).
 #[must_use]
 pub fn read(session: &Session, draws: u32, seed: u64) -> Reading {
     let guess = session.task.guess();
@@ -105,18 +108,28 @@ pub fn read(session: &Session, draws: u32, seed: u64) -> Reading {
         Err,
     );
     let draws = if threshold.is_ok() { draws } else { 0 };
+    let walk = Walk::of(session);
+    let mut turned = turned_mean(&tracks);
     let with_spread = |f: Fitted| {
-        let spread = || {
+        let each = (draws / DRAWS_A_REHEARSAL).max(1);
+        let mut spread = || {
             let between = likely_between(&f, target, &points)?;
-            let from = Fitted { curve: flattened(&f, session.task, &session.settings, target, seed), ..f };
-            spread(&from, &points, between, draws, seed)
+            let rehearsal = Rehearsal::new(&f.curve, target, &walk, each, seed)?;
+            let slope = rehearsal.slope(f.curve.slope);
+            if let (Some(turned), Shape::Logistic) = (&mut turned, f.curve.shape) {
+                turned.between = rehearsal.turned(f.curve.slope, turned.ln_ms);
+            }
+            // The same gap at the target, by a slope that redrawn sessions may have come from.
+            let mut curve = Curve { slope: slope.0, ..f.curve };
+            curve.ln_threshold += f.curve.ln_ms_at(target)? - curve.ln_ms_at(target)?;
+            spread(&Fitted { curve, ..f }, &points, between, slope, draws, seed)
         };
         (f, if draws > 0 { spread() } else { None })
     };
     let fits = fitted.into_iter().flatten().map(with_spread).collect();
     let caught = session.trials.iter().filter(|t| t.catch);
     let catches = caught.fold((0, 0), |(n, missed), t| (n + 1, missed + u32::from(!t.right())));
-    Reading { target, turned: turned_mean(&tracks), fits, threshold, catches }
+    Reading { target, turned, fits, threshold, catches }
 }
 
 /// Why a session has no threshold, if it has none.
@@ -163,15 +176,7 @@ mod tests {
     }
 
     fn session(task: Task, settings: Settings, trials: Vec<crate::ear::Trial>) -> Session {
-        Session {
-            task,
-            voices: vec!["kick".into(), "snare".into()],
-            tempo_bpm: 90.0,
-            settings,
-            trials,
-            pattern: None,
-            saved: String::new(),
-        }
+        Session { trials, ..Session::plain(task, settings) }
     }
 
     /// The share of right answers at the mean of the later turns, over so many sessions.

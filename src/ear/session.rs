@@ -1,4 +1,5 @@
 use super::{Level, Rule, Settings, Staircase, Task};
+use crate::text::{shown, spelled};
 use serde::{Deserialize, Serialize};
 
 /// One trial of a session.
@@ -53,6 +54,9 @@ pub struct Session {
     pub trials: Vec<Trial>,
     /// The patch whose bar was played; `None` where it was the plain one, or no bar.
     pub pattern: Option<String>,
+    /// Whether each voice alone kept its beat in every bar. In tight or loose of format 1 it did not: hits of the loose bar were
+    /// early and late by turns, and that could be heard of one voice.
+    pub each_even: bool,
     /// When it was saved, as the page wrote it; may be empty.
     pub saved: String,
 }
@@ -72,7 +76,8 @@ pub struct SessionError {
 impl SessionError {
     /// What the reader of JSON has to say, with the place it says.
     pub(super) fn of_json(e: &serde_json::Error) -> Self {
-        let what = e.to_string().split(" at line ").next().unwrap_or_default().to_owned();
+        // It repeats what stands in the file, and that may be of any length.
+        let what = spelled(e.to_string().split(" at line ").next().unwrap_or_default(), MOST_SAID);
         // A fault of syntax is told in words that readers of JSON use among themselves.
         let what = match e.classify() {
             // That one is plain, and the text is JSON.
@@ -85,8 +90,13 @@ impl SessionError {
     }
 }
 
+/// The most characters of a message from the reader of JSON.
+const MOST_SAID: usize = 200;
 /// The most trials of a session, and the most tracks.
 const MOST: (usize, u32) = (10_000, 8);
+
+/// The format that is written: since 2 each voice of tight or loose keeps its beat. Format 1 is read for ever.
+const FORMAT: u32 = 2;
 
 /// The file as it is written. Fields may be added; none changes its meaning without a new `format`.
 #[derive(Serialize, Deserialize)]
@@ -152,6 +162,21 @@ impl RawSettings {
 }
 
 impl Session {
+    /// One of kick and snare at 90 without answers, for tests.
+    #[cfg(test)]
+    pub(super) fn plain(task: Task, settings: Settings) -> Self {
+        Self {
+            task,
+            voices: vec!["kick".into(), "snare".into()],
+            tempo_bpm: 90.0,
+            settings,
+            trials: Vec::new(),
+            pattern: None,
+            each_even: true,
+            saved: String::new(),
+        }
+    }
+
     /// Reads a session file and checks all of it: that every level is what the staircases ask for, too.
     ///
     /// # Errors
@@ -166,8 +191,12 @@ impl Session {
             let what = format!("found a file of `{}`, expected `training`", shown(&raw.hitgap));
             return Err(fault("hitgap", 0, what));
         }
-        if raw.format != 1 {
-            return Err(fault("format", 0, format!("found format {}, and this program knows 1", raw.format)));
+        if !(1..=FORMAT).contains(&raw.format) {
+            return Err(fault(
+                "format",
+                0,
+                format!("found format {}, and this program knows 1 and {FORMAT}", raw.format),
+            ));
         }
         if !(1..=2).contains(&raw.voices.len()) || raw.voices.iter().any(|v| v.is_empty() || v.len() > 64) {
             return Err(fault("voices", 0, "expected the names of one or two voices".into()));
@@ -189,6 +218,7 @@ impl Session {
             settings,
             trials: raw.trials,
             pattern: raw.pattern,
+            each_even: raw.format > 1 || raw.task != Task::TightOrLoose,
             saved: if raw.saved.len() <= 40 { raw.saved } else { String::new() },
         };
         session.walk().map_err(|(nth, what)| fault("level", nth, format!("trial {}: {what}", nth + 1)))?;
@@ -200,7 +230,7 @@ impl Session {
     pub fn to_json(&self) -> String {
         let raw = Raw {
             hitgap: "training".into(),
-            format: 1,
+            format: if self.each_even { FORMAT } else { 1 },
             task: self.task,
             voices: self.voices.clone(),
             tempo_bpm: self.tempo_bpm,
@@ -252,11 +282,6 @@ impl Session {
     }
 }
 
-/// A text in a message: short, and without what upsets a terminal.
-fn shown(text: &str) -> String {
-    text.chars().take(40).map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect()
-}
-
 /// Line and column, from 1, of the `nth` key of that name in a text that is valid JSON.
 pub(super) fn place(text: &str, key: &str, nth: usize) -> (usize, usize) {
     let (mut at, mut seen) = (0, 0);
@@ -289,16 +314,7 @@ mod tests {
         let settings = Settings::usual(Rule::published(2).expect("rule"));
         let curve = Curve { shape: Shape::Weibull, ln_threshold: 1.8, slope: 2.0, guess: 1.0 / 3.0, lapse: 0.0 };
         let trials = Listener::new(curve, 7).session(Task::TwoOrOne, &settings, 10);
-        let voices = vec!["kick".to_owned(), "snare".to_owned()];
-        Session {
-            task: Task::TwoOrOne,
-            voices,
-            tempo_bpm: 90.0,
-            settings,
-            trials,
-            pattern: None,
-            saved: "2026-05-04".into(),
-        }
+        Session { trials, saved: "2026-05-04".into(), ..Session::plain(Task::TwoOrOne, settings) }
     }
 
     #[test]
@@ -307,6 +323,22 @@ mod tests {
         assert_eq!(Session::parse(&session.to_json()), Ok(session.clone()));
         let own = Session { pattern: Some("thin-ice".into()), ..session };
         assert_eq!(Session::parse(&own.to_json()), Ok(own));
+    }
+
+    /// What an older page saved is read: of tight or loose it is known that a voice alone was uneven.
+    #[test]
+    fn older_files_are_read_and_known_for_what_they_are() {
+        let settings = Settings::usual(Rule::published(2).expect("rule"));
+        for task in Task::ALL {
+            let trials = Listener::guessing(task, 3).session(task, &settings, 10);
+            let now = Session { trials, ..Session::plain(task, settings) };
+            assert!(now.to_json().contains("\"format\": 2"));
+            let old = now.to_json().replacen("\"format\": 2", "\"format\": 1", 1);
+            let read = Session::parse(&old).expect("an older file");
+            assert_eq!(read.each_even, task != Task::TightOrLoose);
+            assert_eq!(Session { each_even: true, ..read.clone() }, now);
+            assert_eq!(Session::parse(&read.to_json()), Ok(read));
+        }
     }
 
     fn fault(from: &str, to: &str) -> String {
@@ -322,8 +354,8 @@ mod tests {
             "line 2, column 3: found a file of `blind-test`, expected `training`"
         );
         assert_eq!(
-            fault("\"format\": 1", "\"format\": 2"),
-            "line 3, column 3: found format 2, and this program knows 1"
+            fault("\"format\": 2", "\"format\": 3"),
+            "line 3, column 3: found format 3, and this program knows 1 and 2"
         );
         assert_eq!(fault("90.0", "0.5"), "line 9, column 3: found a tempo of 0.5, expected 1 to 1000");
         assert_eq!(fault("90.0", "1e999"), "line 9, column 20: number out of range");

@@ -5,6 +5,7 @@
 mod band;
 mod body;
 mod breakdown;
+mod brief;
 mod gaps;
 mod pairing;
 pub mod runs;
@@ -13,8 +14,9 @@ mod sure;
 mod verdict;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
-pub use body::Body;
+pub use body::{Body, Colour};
 pub use breakdown::{Breakdown, Cause, Contributions, Place, Reached, breakdown, contributions};
+pub use brief::{Brief, brief};
 pub use gaps::Gaps;
 pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;

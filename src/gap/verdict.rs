@@ -189,9 +189,15 @@ pub(super) fn judge_pairs(
     performance: &Performance,
     takes: &[Taken],
     max_gap: Span,
-    each: impl FnMut(usize, &Gaps),
+    mut each: impl FnMut(usize, &Gaps),
 ) -> Result<Verdict, LineError> {
-    let gaps = all_pairs(rig, performance, takes, each);
+    let mut gaps: Vec<Gap> = Vec::new();
+    all_pairs(rig, performance, takes, |between, Pair { gaps: mut all, unpaired }| {
+        each(gaps.len(), &all);
+        let [a, b] = between;
+        let like = rig.player_voice(a).is_some_and(|voice| rig.player_voice(b) == Some(voice));
+        gaps.push(Gap { between, paired: all.len(), unpaired, stats: all.stats(), like });
+    });
     let mut standings = performance
         .tracks
         .iter()
@@ -260,7 +266,8 @@ fn passages(performance: &Performance) -> Vec<Passage> {
     told.map(|(stage, (tally, held_up))| Passage { stage, tally, held_up }).collect()
 }
 
-fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut(usize, &Gaps)) -> Vec<Gap> {
+/// Every pair of players, in order, and how their hits pair.
+pub(super) fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: impl FnMut([usize; 2], Pair)) {
     let track = |s: usize| Meant {
         track: &performance.tracks[s],
         clock: &performance.timelines[rig.origin(&rig.sequencers[s].clock)],
@@ -272,18 +279,10 @@ fn all_pairs(rig: &Rig, performance: &Performance, takes: &[Taken], mut each: im
         Some(take) => takes[take].hits.iter().map(|h| (h.due, h.at)).collect(),
     };
     let count = rig.players();
-    let every_two = (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b]));
-    every_two
-        .enumerate()
-        .map(|(index, [a, b])| {
-            let are_sequencers = b < rig.sequencers.len();
-            let Pair { mut gaps, unpaired } =
-                if are_sequencers { pair(track(a), track(b)) } else { pair_hits(hits(a), hits(b)) };
-            each(index, &gaps);
-            let like = rig.player_voice(a).is_some_and(|voice| rig.player_voice(b) == Some(voice));
-            Gap { between: [a, b], paired: gaps.len(), unpaired, stats: gaps.stats(), like }
-        })
-        .collect()
+    for [a, b] in (0..count).flat_map(|a| (a + 1..count).map(move |b| [a, b])) {
+        let are_sequencers = b < rig.sequencers.len();
+        each([a, b], if are_sequencers { pair(track(a), track(b)) } else { pair_hits(hits(a), hits(b)) });
+    }
 }
 
 fn stand(rig: &Rig, performance: &Performance, index: usize, track: &Track) -> Result<Standing, LineError> {

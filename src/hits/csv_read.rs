@@ -39,6 +39,7 @@ pub fn read_csv(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     let columns = Columns::new(head, &record)?;
     let mut hits: Vec<Struck> = Vec::new();
     let mut names: BTreeSet<String> = BTreeSet::new();
+    let mut heard = false;
     while let Some(line) = next(&mut record)? {
         let row = Row { record: &record, line, columns: &columns };
         if record.len() > columns.count {
@@ -55,15 +56,19 @@ pub fn read_csv(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
                 continue;
             }
         }
+        heard = true;
         if hits.len() == MOST_HITS {
             return Err(too_many(Place::Line(line)));
         }
-        hits.push(row.hit(take)?);
+        let hit = row.hit(take)?;
+        if take.velocities.contains(&hit.velocity) {
+            hits.push(hit);
+        }
     }
-    if let (Some(only), true) = (&take.only, hits.is_empty()) {
+    if let (Some(only), true) = (&take.only, !heard) {
         return Err(nobody(only, "rows", &names));
     }
-    Ok(Recording(hits.into()))
+    Ok(Recording { hits: hits.into(), midi: None })
 }
 
 /// The bytes as a text without the mark that some programs put before it.
@@ -221,6 +226,7 @@ mod tests {
             notes: Vec::new(),
             channel: None,
             only: only.map(str::to_owned),
+            velocities: 1..=127,
             grid: grid.then(|| Beat::new(1, 4)),
             offset: Span::ZERO,
             follow_tempo: false,
@@ -229,7 +235,7 @@ mod tests {
     }
 
     fn read(text: &str) -> Vec<Struck> {
-        read_csv(text.as_bytes(), &take(None, true)).expect(text).0.to_vec()
+        read_csv(text.as_bytes(), &take(None, true)).expect(text).hits.to_vec()
     }
 
     #[test]
@@ -320,7 +326,7 @@ mod tests {
     fn rows_of_one_name_are_chosen() {
         let text = "time_s,sequencer\n1,ox\n2,wren\nbroken,ox\n";
         let read = read_csv(text.as_bytes(), &take(Some("wren"), true)).expect("rows");
-        assert_eq!(read.0.len(), 1);
+        assert_eq!(read.hits.len(), 1);
         let error = read_csv(text.as_bytes(), &take(Some("moth"), true)).expect_err("none");
         assert_eq!(error.to_string(), "found no rows of `moth`, expected some, as `only` asks for them");
         assert_eq!(error.help, "there is `ox`, `wren`; or take `only` out");
@@ -330,7 +336,7 @@ mod tests {
     fn a_million_hits_and_no_more() {
         let rows = |count: usize| format!("time_s\n{}", "1\n".repeat(count));
         let read = |count| read_csv(rows(count).as_bytes(), &take(None, true));
-        assert_eq!(read(MOST_HITS).expect("a million").0.len(), 1_000_000);
+        assert_eq!(read(MOST_HITS).expect("a million").hits.len(), 1_000_000);
         let error = read(MOST_HITS + 1).expect_err("too many").to_string();
         assert_eq!(error, "line 1000002: found hit 1000001, expected at most 1000000 hits");
         let error = read_csv(&vec![b'1'; MOST_BYTES + 1], &take(None, true)).expect_err("too large").to_string();

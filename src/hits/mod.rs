@@ -7,6 +7,8 @@ mod in_order;
 mod json;
 mod midi;
 mod number;
+mod piece;
+mod placed;
 mod taken;
 
 pub use csv::{decimal, write_csv};
@@ -14,7 +16,9 @@ pub use csv_read::{read_csv, too_large};
 pub use error::{Place, ReadError};
 pub use in_order::{in_order, played_in_order};
 pub use json::write_json;
-pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, midi_tempo, read_midi, write_midi};
+pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, may_mean, midi_tempo, read_midi, tempo_meant, write_midi};
+pub use piece::recorded;
+pub use placed::last_due;
 pub use taken::{Taken, taken};
 
 /// The most bytes of a file of hits: 64 MiB.

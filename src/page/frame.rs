@@ -1,5 +1,6 @@
 //! Filling a page in: text that stays text, data that stays data, and the policy that keeps everything else out.
 
+use crate::text::{marked, tamed_json};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use sha2::{Digest, Sha256};
@@ -9,17 +10,14 @@ use sha2::{Digest, Sha256};
 #[must_use]
 pub fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
+    // A text may run from right to left; it may not turn what stands beside it.
+    for c in marked(text, |c| matches!(c, '\n' | '\t')).chars() {
         match c {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            '\n' | '\t' => out.push(c),
-            c if c.is_control() => out.push('\u{fffd}'),
-            // A text may run from right to left; it may not turn what stands beside it.
-            '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => out.push('\u{fffd}'),
             c => out.push(c),
         }
     }
@@ -28,13 +26,8 @@ pub fn escape(text: &str) -> String {
 
 /// JSON as it may stand in a script element: nothing in it ends the element or begins a comment.
 pub(super) fn json(value: &serde_json::Value) -> String {
-    value
-        .to_string()
-        .replace('<', "\\u003c")
-        .replace('>', "\\u003e")
-        .replace('&', "\\u0026")
-        .replace('\u{2028}', "\\u2028")
-        .replace('\u{2029}', "\\u2029")
+    let json = tamed_json(&value.to_string());
+    json.replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026")
 }
 
 /// What a policy calls a script or style sheet that stands in the page itself.

@@ -17,8 +17,6 @@ pub struct ListeningPage {
     pub source: String,
     /// The largest acceptable gap.
     pub max_gap: Span,
-    /// How much before its bar line a hit may sound and still be part of the bar.
-    pub early: Span,
     /// The caution about listening.
     pub care: String,
     /// The voices that hits name by their places here.
@@ -70,8 +68,8 @@ pub struct PageTempo {
 /// One version at one tempo.
 #[derive(Clone, Debug)]
 pub struct Cell {
-    /// Its hits from the loop's beginning on: when, which voice, how strong.
-    pub hits: Vec<(Instant, usize, f64)>,
+    /// Its hits that are due from the loop's beginning on.
+    pub hits: Vec<PageHit>,
     /// A factor on all of it, with which it is as loud as the others.
     pub gain: f64,
     /// Whether it passes.
@@ -90,15 +88,30 @@ pub struct Cell {
     pub timing: Option<Drawn>,
 }
 
+/// A hit of a version.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PageHit {
+    /// When it sounds, from the loop's beginning: before it where it is early, and goes round.
+    pub at: Instant,
+    /// Which of the page's voices.
+    pub voice: usize,
+    /// How strong.
+    pub gain: f64,
+    /// The bar in which it is due, from 0 on: a loop has what is due in its bars.
+    pub bar: u32,
+}
+
 /// Two hits that are meant to be one.
 #[derive(Clone, Debug)]
 pub struct Pair {
-    /// When the first of them sounds.
+    /// When the first of them sounds, from the loop's beginning.
     pub at: Instant,
     /// How much later the other does.
     pub gap: Span,
     /// Whose they are, the first to sound first.
     pub names: [String; 2],
+    /// The bar in which they are due, from 0 on.
+    pub bar: u32,
 }
 
 /// What an arrow in the pictures means.
@@ -120,7 +133,7 @@ pub(super) const SCRIPT: &str = concat!(
     include_str!("parts/wave.js"),
     include_str!("parts/player.js"),
     include_str!("parts/blind.js"),
-    "return { root, $, data, voices, state, loop, tell, say, player, blind };\n};\n",
+    "return { root, $, data, voices, state, played, loop, tell, say, player, blind };\n};\n",
     include_str!("parts/chapters.js"),
     include_str!("parts/keys.js"),
 );
@@ -339,26 +352,25 @@ fn ms(ps: i64) -> serde_json::Value {
 fn data(page: &ListeningPage) -> serde_json::Value {
     let longest = loops(page).last().copied().unwrap_or(1);
     // What comes after the longest loop is never heard there; words and figures are of the whole piece.
-    let cell = |cell: &Cell, end: Instant| {
-        let hits = cell.hits.iter().filter(|(at, ..)| *at < end);
-        let pairs = cell.pairs.iter().filter(|p| p.at < end);
+    let cell = |cell: &Cell| {
+        let hits = cell.hits.iter().filter(|h| h.bar < longest);
+        let pairs = cell.pairs.iter().filter(|p| p.bar < longest);
         serde_json::json!({
             "gain": cell.gain,
-            "hits": hits.map(|(at, voice, gain)| serde_json::json!([ms(at.0), voice, gain])).collect::<Vec<_>>(),
+            "hits": hits.map(|h| serde_json::json!([ms(h.at.0), h.voice, h.gain, h.bar])).collect::<Vec<_>>(),
             "passes": cell.passes,
             "misses": cell.misses,
             "gap": cell.gap,
             "gapMs": cell.worst.map(|w| ms(w.0)),
             "band": cell.band.as_ref().map(|b| &b.0),
             "heard": cell.band.as_ref().map(|b| &b.1),
-            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1], gap_ms(p.gap, page.max_gap)])).collect::<Vec<_>>(),
+            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1], gap_ms(p.gap, page.max_gap), p.bar])).collect::<Vec<_>>(),
         })
     };
     let tempo = |t: &PageTempo| {
-        let end = Instant(t.bar.0.saturating_mul(i64::from(longest)));
         serde_json::json!({
             "bpm": t.tempo.to_string(), "barMs": ms(t.bar.0), "bars": t.bars, "note": t.note.as_deref().map(plain),
-            "cells": t.cells.iter().map(|c| c.as_ref().map(|c| cell(c, end))).collect::<Vec<_>>(),
+            "cells": t.cells.iter().map(|c| c.as_ref().map(cell)).collect::<Vec<_>>(),
         })
     };
     serde_json::json!({
@@ -366,7 +378,6 @@ fn data(page: &ListeningPage) -> serde_json::Value {
         "title": plain(&page.title),
         "patch": plain(&page.source),
         "maxGap": exact_ms(page.max_gap),
-        "earlyMs": ms(page.early.0),
         "rate": RATE,
         "voices": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
         "variants": page.variants.iter().map(|v| serde_json::json!({ "name": plain(&v.name), "about": v.about.as_deref().map(plain) })).collect::<Vec<_>>(),

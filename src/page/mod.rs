@@ -15,7 +15,9 @@ mod train;
 
 pub use frame::escape;
 pub use lesson::{LessonPage, PageChapter, lesson_page};
-pub use listen::{BUDGET, Cell, Drawn, ListeningPage, PageTempo, PageVariant, Pair, listening_page, over_budget};
+pub use listen::{
+    BUDGET, Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, Pair, listening_page, over_budget,
+};
 pub use markdown::markdown;
 pub use sounds::PageVoice;
-pub use train::{TrainingBar, TrainingPage, training_page};
+pub use train::{HEADROOM_DB, TrainingBar, TrainingPage, training_page};

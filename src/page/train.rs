@@ -4,6 +4,7 @@ use crate::ear::{Rule, Settings, Task};
 use crate::report::plain;
 use crate::score::Bar;
 use crate::time::Tempo;
+use crate::voice::KFilter;
 
 /// All that a training page says and plays.
 #[derive(Clone, Debug)]
@@ -36,9 +37,8 @@ pub struct TrainingBar {
 impl TrainingBar {
     fn json(&self) -> serde_json::Value {
         let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
-        let hit = |(hit, accent): (&crate::score::BarHit, &f64)| {
-            serde_json::json!([beats(hit.beat), hit.player, accent, hit.pair])
-        };
+        let hit =
+            |(hit, accent): (&crate::score::BarHit, &f64)| serde_json::json!([beats(hit.beat), hit.player, accent]);
         let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
         serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
     }
@@ -57,9 +57,9 @@ const SCRIPT: &str = concat!(
     include_str!("parts/trial.js"),
     include_str!("parts/train.js"),
 );
-/// The energy that an interval with one pair of hits has: the mean square over a second of sound at full scale is 1. Low
-/// enough that hardly any trial must be turned down to stay off full scale (chosen here, no source).
-const ENERGY: f64 = 0.002;
+/// How far below full scale the highest peak of any trial stays, in decibels, at the top of the page's slider: no trial has to
+/// be turned down, so that none gives its gap away by its level (chosen here, no source).
+pub const HEADROOM_DB: f64 = 10.0;
 
 /// The page, whole.
 #[must_use]
@@ -112,7 +112,8 @@ fn data(page: &TrainingPage) -> serde_json::Value {
     serde_json::json!({
         "format": 1,
         "rate": RATE,
-        "energy": ENERGY,
+        "headroom_db": HEADROOM_DB,
+        "k": KFilter::new(f64::from(RATE)).coefficients(),
         "tempo_bpm": page.tempo.bpm(),
         "voices": page.names.iter().map(|n| serde_json::json!({ "name": plain(n) })).collect::<Vec<_>>(),
         "masters": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),

@@ -76,6 +76,25 @@ pub(super) fn build(
     Some(rig)
 }
 
+/// The takes of a variant as [`build`] makes them; none where they cannot be read.
+pub(super) fn takes(view: &View<'_>, top: &Top, source: &str) -> Vec<Take> {
+    if view.has_none(Kind::Take) || Kind::ALL.iter().any(|kind| view.of(*kind).len() > MOST_OF_A_KIND) {
+        return Vec::new();
+    }
+    let (faults, warnings) = (&mut Faults::default(), &mut Faults::warnings());
+    let mut all = Sections { view, source, from: None, faults, warnings };
+    let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
+    let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
+    let takes = all.read(Kind::Take, |fields| take(fields, view).ok());
+    let read = voices.zip(sequencers).zip(takes);
+    read.map_or_else(Vec::new, |((voices, sequencers), takes)| with_voices(sequencers, takes, with_kit(voices, top)).1)
+}
+
+/// The voices of the file, then those of the kit.
+fn with_kit(of_file: Vec<Voice>, top: &Top) -> Vec<Voice> {
+    of_file.into_iter().chain(kit().iter().map(|v| Voice { noise: top.noise, ..v.clone() })).collect()
+}
+
 /// What the tables of a variant say, voices still as names.
 pub(super) struct Parts {
     pub(super) outputs: Vec<Output>,
@@ -104,12 +123,11 @@ pub(super) fn parts(
     let voices = all.read(Kind::Voice, |fields| voice(fields, kit(), top.noise).ok());
     let sequencers = all.read(Kind::Sequencer, |fields| sequencer(fields, view).ok());
     let takes = all.read(Kind::Take, |fields| take(fields, view).ok());
-    let of_kit = kit().iter().map(|v| Voice { noise: top.noise, ..v.clone() });
     Some(Parts {
         outputs: outputs?,
         stages: stages?,
         wires: wires?,
-        voices: voices?.into_iter().chain(of_kit).collect(),
+        voices: with_kit(voices?, top),
         sequencers: sequencers?,
         takes: takes?,
     })

@@ -1,7 +1,11 @@
 use super::fault::{Fault, Faults, MOST_TOLD};
 use super::show::tamed;
+use crate::text::spelled;
 use annotate_snippets::{Annotation, AnnotationKind, Group, Level, Renderer, Snippet};
 use std::ops::Range;
+
+/// So much of a file's name is shown.
+const LONGEST_NAME: usize = 300;
 
 impl Faults {
     /// Everything that was found, as a compiler would show it: file, line, the text underlined, what was found, what
@@ -11,7 +15,7 @@ impl Faults {
     #[must_use]
     pub fn render(&self, file_name: &str, source: &str, color: bool) -> String {
         let renderer = if color { Renderer::styled() } else { Renderer::plain() };
-        let file_name = tamed(file_name).replace('\n', "\\n");
+        let file_name = spelled(file_name, LONGEST_NAME);
         let mut out = String::new();
         for fault in self.list().iter().take(MOST_TOLD) {
             out += &renderer.render(&[group(fault, self.are_warnings(), &file_name, source)]);

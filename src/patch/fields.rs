@@ -122,7 +122,9 @@ impl<'a> Fields<'_, 'a> {
         let Some(time) = self.quantity(key, quantity::time)? else { return Ok(None) };
         let most = Ratio::from_integer(i128::from(LONGEST_TIME_S) * i128::from(PS_PER_SECOND));
         if time > most || time < -most {
-            return Err(self.out_of_bounds(key, &show_time(time), &format!("at most {LONGEST_TIME_S} s")));
+            // As it is written: rounded, it could read like the bound itself.
+            let found = self.written(key);
+            return Err(self.out_of_bounds(key, &found, &format!("at most {LONGEST_TIME_S} s")));
         }
         Ok(Some(time))
     }
@@ -131,7 +133,7 @@ impl<'a> Fields<'_, 'a> {
     pub(super) fn whole_time(&mut self, key: &str) -> Got<Span> {
         let Some(time) = self.quantity(key, quantity::whole_time)? else { return Ok(None) };
         if time.0 < 0 || time.0 > LONGEST_TIME_S * PS_PER_SECOND {
-            let found = show_time(Ratio::from_integer(i128::from(time.0)));
+            let found = self.written(key);
             return Err(self.out_of_bounds(key, &found, &format!("a time from 0 s to {LONGEST_TIME_S} s")));
         }
         Ok(Some(time))

@@ -37,7 +37,7 @@ const LONGEST_CURVE: i64 = LONGEST_CURVE_S * PS_PER_SECOND;
 
 pub(super) const TIME: Measure<Span> = Measure {
     read: quantity::whole_time,
-    show: show_span,
+    show: show_span_whole,
     fits: |t| (0..=LONGEST).contains(&t.0),
     expected: "a time from 0 s to 600 s",
     nought: Nought::Possible,
@@ -159,6 +159,18 @@ pub(super) fn show_span(span: Span) -> String {
     if span == Span::ZERO { "0 s".to_owned() } else { show_time(Ratio::from_integer(i128::from(span.0))) }
 }
 
+/// The same with every picosecond: rounded, what is past a bound could read like the bound itself.
+fn show_span_whole(span: Span) -> String {
+    let units =
+        [("s", PS_PER_SECOND), ("ms", PS_PER_US * 1000), ("us", PS_PER_US), ("ns", PS_PER_US / 1000), ("ps", 1)];
+    let Some((unit, per)) = units.into_iter().find(|(_, per)| span.0.abs() >= *per) else { return "0 s".to_owned() };
+    let (sign, ps) = (if span.0 < 0 { "-" } else { "" }, span.0.unsigned_abs());
+    let (whole, part) = (ps / per.unsigned_abs(), ps % per.unsigned_abs());
+    let digits = per.ilog10() as usize;
+    let text = format!("{sign}{whole}.{part:0digits$}");
+    format!("{} {unit}", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
 pub(super) fn show_voltage(volts: f64) -> String {
     scaled(volts, &[(1.0, "V"), (1e-3, "mV")])
 }
@@ -186,4 +198,23 @@ fn scaled(value: f64, units: &[(f64, &str)]) -> String {
 fn short(value: f64) -> String {
     let text = format!("{value:.6}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_time_is_shown_with_every_picosecond() {
+        for (ps, text) in [
+            (0, "0 s"),
+            (-1, "-1 ps"),
+            (1_500, "1.5 ns"),
+            (600_000_000_000_001, "600.000000000001 s"),
+            (-40_000_000, "-40 us"),
+            (123_456_789_012, "123.456789012 ms"),
+        ] {
+            assert_eq!(show_span_whole(Span(ps)), text);
+        }
+    }
 }

@@ -1,9 +1,9 @@
-use super::build::{build, default_bars};
+use super::build::{self, build, default_bars};
 use super::change::check_course;
 use super::component::components;
 use super::fault::{Fault, Faults, MOST_TOLD, VariantError};
 use super::fix::{Change, Clash, Fix, apply, clash, fixes};
-use super::model::{Patch, Rig, Variant};
+use super::model::{Outline, Patch, Rig, Take, Variant};
 use super::node::{self, Table};
 use super::show::{by_nearness, shown};
 use super::top::{Asked, Top, top};
@@ -65,6 +65,7 @@ impl Patch {
         let rigs: Option<Vec<Rig>> = rigs.into_iter().collect();
         let (Some(original), Some(rigs), true) = (original, rigs, faults.is_empty()) else { return Err(faults) };
         let needed = std::iter::once(&original).chain(&rigs).map(|rig| default_bars(rig, top.meter)).max();
+        let needed = needed.max(asked.recorded.bars);
         let bars = top.bars.or(needed).unwrap_or(1);
         let end = top.meter.bar() * Beat::from_integer(i128::from(bars));
         check_course(&top, &original, end, &mut faults, &mut warnings);
@@ -150,6 +151,39 @@ impl Patch {
             about: (!about.is_empty()).then(|| about.join("; ")),
             rig: document.ended(rig),
         })
+    }
+
+    /// What a patch file leaves open that the files of its takes may say; `None` where it has no take, where it leaves nothing
+    /// open, and where it is no patch. Nothing is checked by it: with what is faulty it does as well as it may.
+    #[must_use]
+    pub fn outline(source: &str, asked: &Asked) -> Option<Outline> {
+        let table = node::read(source).ok().filter(|_| source.len() <= LARGEST_FILE)?;
+        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let top = top(source, &table, asked, &mut faults, &mut warnings);
+        let fixes = fixes(source, &table, &mut faults, &mut warnings);
+        let view = View::new(&table, &mut faults);
+        let fixed = fixes.iter().filter(|fix| !fix.broken).map(|fix| {
+            let mut view = view.clone();
+            apply(&mut view, &fix.changes.iter().collect::<Vec<_>>(), &mut Faults::default());
+            view
+        });
+        let takes = |view: View<'_>| build::takes(&view, &top, source);
+        let mut variants: Vec<Vec<Take>> = std::iter::once(view.clone()).chain(fixed).map(takes).collect();
+        let first = variants.remove(0);
+        // What a fix leaves as it is says nothing new.
+        variants.retain(|takes| *takes != first);
+        variants.insert(0, first);
+        let written = |key: &str| table.get(key).is_some();
+        let is_asked = asked.tempos.as_ref().is_some_and(|tempos| !tempos.is_empty());
+        let outline = Outline {
+            tempos: if is_asked || written("tempos") { top.tempos } else { Vec::new() },
+            meter: written("meter").then_some(top.meter),
+            bars: top.bars.filter(|_| asked.bars.is_some() || written("bars")),
+            tempo_map: top.tempo_map.into_iter().map(|entry| entry.step).collect(),
+            variants,
+        };
+        let open = outline.tempos.is_empty() || outline.meter.is_none() || outline.bars.is_none();
+        (open && outline.variants.iter().any(|takes| !takes.is_empty())).then_some(outline)
     }
 
     /// The tables of the file without any fix.

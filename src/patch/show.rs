@@ -1,52 +1,7 @@
-//! Text from a file, made fit to be shown.
+//! Names from a file, made fit to be shown, and what was most likely meant.
 
-/// Most characters of a text that a message repeats.
-const MOST_SHOWN: usize = 60;
-
-/// A text as a message may show it: on one line, short, and without anything that a terminal would obey.
-///
-/// Control characters and those that turn the direction of writing are shown as `\u{1b}`.
-#[must_use]
-pub fn shown(text: &str) -> String {
-    let mut out = String::new();
-    for (n, c) in text.chars().enumerate() {
-        if n == MOST_SHOWN {
-            out.push('…');
-            break;
-        }
-        if is_unsafe(c) { out.extend(c.escape_default()) } else { out.push(c) }
-    }
-    out
-}
-
-/// A text of ours that may hold pieces of a file: any length and number of lines, but nothing else that a terminal
-/// would obey.
-pub(super) fn tamed(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        if is_unsafe(c) && c != '\n' { out.extend(c.escape_default()) } else { out.push(c) }
-    }
-    out
-}
-
-/// A text of JSON in which what a terminal would obey is spelled as numbers. JSON itself asks that of the first 32 characters
-/// only; readers read both alike.
-#[must_use]
-pub fn tamed_json(json: &str) -> String {
-    let mut out = String::with_capacity(json.len());
-    for c in json.chars() {
-        // Outside of strings there is no such character but the line break, and within them that is spelled already.
-        if c != '\n' && is_unsafe(c) { out.push_str(&format!("\\u{:04x}", u32::from(c))) } else { out.push(c) }
-    }
-    out
-}
-
-/// Whether a character may make a terminal do more than show it: controls, and marks that turn or hide text.
-#[must_use]
-pub fn is_unsafe(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{61c}')
-}
+pub(super) use crate::text::tamed;
+pub use crate::text::{is_unsafe, shown, tamed_json};
 
 /// The known name nearest to what was written, if one is near enough to be meant: at most a third of its letters apart.
 pub(super) fn nearest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
@@ -85,20 +40,6 @@ pub(super) fn listed<'a>(names: impl IntoIterator<Item = &'a str>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_a_terminal_would_obey_is_spelled_out() {
-        assert_eq!(shown("a\u{1b}[31m\u{202e}b\n"), "a\\u{1b}[31m\\u{202e}b\\n");
-        assert_eq!(shown(&"x".repeat(1000)).chars().count(), 61);
-    }
-
-    #[test]
-    fn json_says_the_same_when_it_is_tamed() {
-        let text = "\u{1b}[31m\u{9b}\u{7f}\u{202e}\u{feff}\n\"\\日";
-        let tame = tamed_json(&serde_json::to_string_pretty(&[text]).expect("JSON"));
-        assert!(tame.chars().all(|c| c == '\n' || !is_unsafe(c)), "{tame}");
-        assert_eq!(serde_json::from_str::<Vec<String>>(&tame).expect("JSON"), [text]);
-    }
 
     #[test]
     fn the_nearest_name_is_one_that_may_be_meant() {

@@ -4,10 +4,13 @@ use super::model::{Recording, Take, TakeKind};
 use super::node::{Node, Value};
 use super::quantity;
 use super::sequencer::{is_voice, offset};
-use super::show::{is_unsafe, shown};
+use super::show::shown;
 use super::view::{Kind, View, check_keys};
+use crate::text::unfit;
+use std::ops::RangeInclusive;
 
-pub(super) const KEYS: [&str; 8] = ["file", "voice", "notes", "channel", "only", "grid", "offset", "follow-tempo"];
+pub(super) const KEYS: [&str; 10] =
+    ["file", "voice", "notes", "channel", "only", "min-velocity", "max-velocity", "grid", "offset", "follow-tempo"];
 /// The most characters of a file's name.
 const LONGEST_PATH: usize = 4096;
 /// What only MIDI files have.
@@ -46,6 +49,7 @@ pub(super) fn take(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoi
     let notes = notes(fields, view);
     let channel = fields.whole("channel", 1, 16);
     let only = fields.text("only", "wren");
+    let velocities = velocities(fields);
     let grid = fields.quantity("grid", quantity::rate);
     let offset = offset(fields);
     let follow_tempo = fields.yes_or_no("follow-tempo");
@@ -69,6 +73,7 @@ pub(super) fn take(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoi
         notes: Vec::new(),
         channel: channel?.and_then(|n| u8::try_from(n).ok()),
         only: only?.map(|(name, _)| name.to_owned()),
+        velocities: velocities?,
         grid: grid?,
         offset: offset?,
         follow_tempo: follow_tempo?.unwrap_or(false),
@@ -96,8 +101,8 @@ fn file(fields: &mut Fields<'_, '_>) -> Result<(String, TakeKind), Told> {
     const EXAMPLE: &str = "write file = \"take.csv\" or \"take.mid\", relative to the patch file";
     let text = fields.text("file", "take.csv");
     let (path, node) = fields.needed("file", text, EXAMPLE)?;
-    if let Some(found) = path.chars().find(|c| is_unsafe(*c)) {
-        let message = format!("`file` has the invisible character `{}` in it", found.escape_default());
+    if let Some(found) = unfit(path, |_| false) {
+        let message = format!("`file` has {found} in it");
         return Err(fields.tell(Fault::new(node.at.clone(), message).label("expected a plain path").help(EXAMPLE)));
     }
     if path.len() > LONGEST_PATH {
@@ -129,6 +134,21 @@ fn of_csv(fields: &mut Fields<'_, '_>) -> Result<(), Told> {
         fields.without_effect(key, "it matters only where `file` is a MIDI file");
     }
     Ok(())
+}
+
+/// The velocities to listen to: of one recorded part, the soft hits or the loud ones.
+fn velocities(fields: &mut Fields<'_, '_>) -> Result<RangeInclusive<u8>, Told> {
+    let [least, most] = ["min-velocity", "max-velocity"].map(|key| fields.whole(key, 1, 127));
+    let (least, most) = (least?.unwrap_or(1), most?.unwrap_or(127));
+    if let (true, Some((key, node))) = (least > most, fields.get("min-velocity")) {
+        let fault = Fault::new(node.at.clone(), format!("no hit has a velocity from {least} to {most}"))
+            .label(format!("expected at most {most}, which is the `max-velocity`"))
+            .help(format!("change `{}` or `max-velocity`: both ends are listened to", key.text));
+        return Err(fields.tell(fault));
+    }
+    // Both are within 1 and 127.
+    let [least, most] = [least, most].map(|velocity| u8::try_from(velocity).unwrap_or(127));
+    Ok(least..=most)
 }
 
 fn voice(fields: &mut Fields<'_, '_>, key: &str, view: &View<'_>) -> Got<String> {

@@ -1,12 +1,13 @@
 use super::change::{Turning, changes};
 use super::fault::{Fault, Faults};
 use super::fields::{Fields, Got, Told, show_time};
-use super::model::{Jitter, Meter, Noise};
+use super::model::{Jitter, Meter, Noise, Recorded};
 use super::node::{Key, Node, Table, Value};
-use super::show::{is_unsafe, shown};
+use super::show::shown;
 use super::tempo_map::{Entry, tempo_map};
 use super::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
 use super::voice::NOISES;
+use crate::text::{Unfit, unfit};
 use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
 use num_rational::Ratio;
 use std::collections::HashSet;
@@ -35,9 +36,6 @@ pub(super) const KEYS: [&str; 21] = [
     "change",
     super::component::KEY,
 ];
-/// The largest numbers of a meter.
-const LARGEST_METER: u32 = 64;
-
 /// The bars that last 100 days at the fastest tempo and in the shortest meter: 144,000 minutes · 1000 beats · 16.
 const MOST_BARS: i64 = 2_304_000_000;
 
@@ -50,6 +48,8 @@ pub struct Asked {
     pub bars: Option<u64>,
     /// The largest gap that is still acceptable.
     pub max_gap: Option<Span>,
+    /// What takes say of the piece; it holds where neither the patch nor the rest of this says anything.
+    pub recorded: Recorded,
 }
 
 /// What stands at the top of a patch, and what was asked for instead.
@@ -105,11 +105,11 @@ pub(super) fn top(source: &str, table: &Table, asked: &Asked, faults: &mut Fault
     let asked_tempos = asked.tempos.as_ref().filter(|t| !t.is_empty());
     let mut tempos: Vec<Tempo> = asked_tempos.or(written.ok().flatten().as_ref()).cloned().unwrap_or_default();
     if tempos.is_empty() {
-        tempos.push(Tempo::whole(120));
+        tempos.push(asked.recorded.tempo.unwrap_or(Tempo::USUAL));
     }
     let mut seen = HashSet::new();
     tempos.retain(|tempo| seen.insert(*tempo));
-    let meter = meter(&mut fields).unwrap_or(Meter { count: 4, unit: 4 });
+    let meter = meter(&mut fields).or(asked.recorded.meter).unwrap_or(Meter::USUAL);
     let tempo_map = tempo_map(&mut fields, &tempos).ok().flatten().unwrap_or_default();
     let changes = changes(&mut fields).ok().flatten().unwrap_or_default();
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
@@ -144,8 +144,8 @@ pub(super) const LONGEST_LINE: usize = 10_000;
 /// A text for people. It will be printed, so nothing that a terminal would obey may be in it.
 pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Option<String> {
     let (text, node) = fields.text(key, "some words").ok().flatten()?;
-    let allowed = |c: char| !is_unsafe(c) || (lines && matches!(c, '\n' | '\r' | '\t'));
-    let Some(found) = text.chars().find(|c| !allowed(*c)) else {
+    let allowed = |c: char| lines && matches!(c, '\n' | '\r' | '\t');
+    let Some(found) = unfit(text, allowed) else {
         let length = text.chars().count();
         if lines || length <= LONGEST_LINE {
             return Some(text.to_owned());
@@ -153,10 +153,10 @@ pub(super) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Opti
         fields.out_of_bounds(key, &format!("{length} characters"), &format!("at most {LONGEST_LINE} characters"));
         return None;
     };
-    let (what, help) = if found == '\n' && !lines {
+    let (what, help) = if found == Unfit::Hidden('\n') {
         ("a line break".to_owned(), "write it on one line")
     } else {
-        (format!("the invisible character `{}`", found.escape_default()), "take the character out")
+        (found.to_string(), "take the character out")
     };
     let fault = Fault::new(node.at.clone(), format!("`{key}` has {what} in it"))
         .label(format!("expected {}", if lines { "plain text" } else { "one line of plain text" }))
@@ -233,14 +233,11 @@ fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
             |t: &str| t.trim().bytes().all(|b| b.is_ascii_digit()).then(|| t.trim().parse::<u32>().ok()).flatten();
         Some((whole(count)?, whole(unit)?))
     });
-    let good = |(count, unit): &(u32, u32)| {
-        (1..=LARGEST_METER).contains(count) && *unit <= LARGEST_METER && unit.is_power_of_two()
-    };
-    if let Some((count, unit)) = numbers.filter(good) {
-        return Some(Meter { count, unit });
+    if let Some(meter) = numbers.and_then(|(count, unit)| Meter::new(count, unit)) {
+        return Some(meter);
     }
     let fault = Fault::new(node.at.clone(), format!("`{}` is not a meter", shown(text)))
-        .label(format!("expected 1 to {LARGEST_METER}, `/`, and one of 1, 2, 4, 8, 16, 32 and {LARGEST_METER}"))
+        .label(format!("expected 1 to {0}, `/`, and one of 1, 2, 4, 8, 16, 32 and {0}", Meter::LARGEST))
         .help("write meter = \"4/4\"");
     fields.tell(fault);
     None

@@ -3,6 +3,7 @@
 use super::fault::{Fault, Faults, Place};
 use super::node::{Key, Node, Table, Value};
 use super::show::{listed, nearest, shown};
+use crate::text::plural;
 use std::cell::OnceCell;
 use std::collections::HashMap;
 
@@ -173,9 +174,9 @@ pub(super) fn check_names<'a>(names: impl Iterator<Item = &'a Key>, noun: &str, 
     let mut seen: HashMap<String, &Key> = HashMap::new();
     for (n, name) in names.enumerate() {
         if n == MOST_OF_A_KIND {
-            let fault = Fault::new(name.at.clone(), format!("the patch has more than {MOST_OF_A_KIND} {noun}s"))
+            let fault = Fault::new(name.at.clone(), format!("there are more than {MOST_OF_A_KIND} {}", plural(noun)))
                 .label(format!("found {noun} {}, expected at most {MOST_OF_A_KIND}", n + 1))
-                .help(format!("take {noun}s out, or make two patches of this one"));
+                .help(format!("take {} out, or make two files of this one", plural(noun)));
             faults.push(fault);
             break;
         }
@@ -184,8 +185,12 @@ pub(super) fn check_names<'a>(names: impl Iterator<Item = &'a Key>, noun: &str, 
         }
         let lower = name.text.to_ascii_lowercase();
         if let Some(first) = seen.insert(lower, name) {
-            let message =
-                format!("the {noun}s `{}` and `{}` differ only by case", shown(&first.text), shown(&name.text));
+            let message = format!(
+                "the {} `{}` and `{}` differ only by case",
+                plural(noun),
+                shown(&first.text),
+                shown(&name.text)
+            );
             let fault = Fault::new(name.at.clone(), message)
                 .label("expected a name that differs by more than case")
                 .context(first.at.clone(), "the other is here")

@@ -1,12 +1,13 @@
 //! Text as it may stand in a picture, and how much room it takes.
 
+use crate::text::{plain, within};
 use std::fmt::Write;
 
 /// The most characters of a title or a description that are kept.
 const MOST: usize = 400;
 
-/// A text as a reader may be shown it: control characters, and those that turn the direction of what follows, become a
-/// visible mark; what XML does not know too; blanks and line ends become one blank.
+/// A text as a reader may be shown it: what is unsafe becomes a visible mark, which all is that XML does not know; blanks
+/// and line ends become one blank.
 #[must_use]
 pub(super) fn clean(text: &str) -> String {
     let mut out = String::new();
@@ -20,17 +21,10 @@ pub(super) fn clean(text: &str) -> String {
             out.push(' ');
             blank = false;
         }
-        // Overrides and isolates: a title in a right-to-left script needs none, and one that is left open would turn
-        // what stands behind it.
-        let turns =
-            matches!(c, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-        let unknown = c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}' | '\u{2028}' | '\u{2029}');
-        out.push(if turns || unknown { '\u{fffd}' } else { c });
+        out.push(c);
     }
-    if out.chars().count() > MOST {
-        out = out.chars().take(MOST - 1).chain(['…']).collect();
-    }
-    out
+    // A title in a right-to-left script needs no overrides, and one that is left open would turn what stands behind it.
+    within(&plain(&out), MOST)
 }
 
 /// The same with all that means something in XML written as a reference.

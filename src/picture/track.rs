@@ -2,6 +2,7 @@ use super::canvas::{Anchor, Canvas, LABEL, Room, WIDTH};
 use super::legend::{Look, dotted, legend, line, octaves, powers, ring};
 use super::scale::Scale;
 use super::text::{figure, fitted};
+use crate::text::counted;
 
 /// A session, trial by trial.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -115,7 +116,8 @@ fn said(of: &TrackPicture) -> String {
     };
     let found =
         of.threshold_ms.map_or_else(|| "no threshold found".into(), |ms| format!("threshold {} ms", rounded(ms)));
-    format!("{} trials, {right} right{range}; the gap turned {turns} times; {found}.", of.trials.len())
+    let turned = counted(turns, "time");
+    format!("{}, {right} right{range}; the gap turned {turned}; {found}.", counted(of.trials.len(), "trial"))
 }
 
 #[cfg(test)]

@@ -62,9 +62,6 @@ pub enum RenderError {
     /// The finished bytes could not be written.
     #[error("the sound could not be written")]
     Sink(#[source] io::Error),
-    /// The header could not be made.
-    #[error("the WAV header could not be made")]
-    Header(#[source] hound::Error),
     /// The loudness meter refused.
     #[error("the loudness could not be measured")]
     Loudness(#[source] ebur128::Error),

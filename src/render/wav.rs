@@ -1,8 +1,6 @@
 //! The layout of a WAV file: what a sample takes, how large a file gets, what stands before the sound.
 
 use super::error::RenderError;
-use hound::{SampleFormat, WavSpec, WavWriter};
-use std::io::Cursor;
 
 /// How a sample is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -70,8 +68,8 @@ impl Spec {
     pub const fn header_bytes(&self) -> u64 {
         match self.format {
             Format::Pcm16 | Format::Pcm24 => 44,
-            // The extensible form of the format chunk is 24 bytes longer, and what is not PCM carries a `fact` chunk.
-            Format::Float32 => 68 + FACT_BYTES,
+            // What is not PCM says how long the rest of its format chunk is, and carries a `fact` chunk.
+            Format::Float32 => 44 + 2 + FACT_BYTES,
         }
     }
 }
@@ -94,42 +92,38 @@ pub fn size(frames: u64, spec: &Spec) -> Result<u64, RenderError> {
     }
 }
 
-/// All that stands before the first sample: `hound`'s header, with the sizes filled in, and for floats the `fact`
-/// chunk that it leaves out.
+/// All that stands before the first sample.
 ///
-/// For 24 bits `hound` writes the extensible form of the format chunk, which many a simple reader does not know; the
-/// plain form says the same of one or two channels and is read by all, so it is made from the one for 16 bits.
+/// The plain forms of the format chunk, which every reader knows: 16 bytes with tag 1 for whole numbers, 18 with tag 3 and a
+/// `fact` chunk for floats. Of one or two channels the extensible form says no more, and its speaker mask would call a single
+/// channel the left front.
 pub(super) fn header(frames: u64, rate: u32, spec: &Spec) -> Result<Vec<u8>, RenderError> {
     let all = size(frames, spec)?;
-    let sample_format = match spec.format {
-        Format::Float32 => SampleFormat::Float,
-        Format::Pcm16 | Format::Pcm24 => SampleFormat::Int,
-    };
-    let hound = WavSpec {
-        channels: spec.channels.count(),
-        sample_rate: rate,
-        bits_per_sample: if spec.format == Format::Pcm24 { 16 } else { spec.format.bits() },
-        sample_format,
-    };
-    let mut bytes = Vec::new();
-    WavWriter::new(Cursor::new(&mut bytes), hound).and_then(WavWriter::finalize).map_err(RenderError::Header)?;
-    let data_at = bytes.len() - 8;
-    if spec.format == Format::Float32 {
-        let fact = [*b"fact", 4_u32.to_le_bytes(), (frames as u32).to_le_bytes()].concat();
-        bytes.splice(data_at..data_at, fact);
+    // Sizes fit 32 bits: `size` has looked.
+    let long = |v: u64| (v as u32).to_le_bytes();
+    let short = |v: u16| v.to_le_bytes();
+    let float = spec.format == Format::Float32;
+    let (tag, rest): (u16, &[u8]) = if float { (3, &[0, 0]) } else { (1, &[]) };
+    let mut bytes = Vec::with_capacity(spec.header_bytes() as usize);
+    let mut put = |some: &[u8]| bytes.extend_from_slice(some);
+    put(b"RIFF");
+    put(&long(all - 8));
+    put(b"WAVEfmt ");
+    put(&long(16 + rest.len() as u64));
+    put(&short(tag));
+    put(&short(spec.channels.count()));
+    put(&rate.to_le_bytes());
+    put(&long(u64::from(rate) * spec.frame_bytes()));
+    put(&short(spec.frame_bytes() as u16));
+    put(&short(spec.format.bits()));
+    put(rest);
+    if float {
+        put(b"fact");
+        put(&long(4));
+        put(&long(frames));
     }
-    if spec.format == Format::Pcm24 {
-        // Bytes a second, bytes a frame, bits a sample: the last fields of a format chunk that begins at 12.
-        let a_second = u64::from(rate) * spec.frame_bytes();
-        bytes[28..32].copy_from_slice(&(a_second as u32).to_le_bytes());
-        bytes[32..34].copy_from_slice(&(spec.frame_bytes() as u16).to_le_bytes());
-        bytes[34..36].copy_from_slice(&spec.format.bits().to_le_bytes());
-    }
-    let data = frames * spec.frame_bytes();
-    // Both fit: `size` has looked.
-    bytes[4..8].copy_from_slice(&((all - 8) as u32).to_le_bytes());
-    let end = bytes.len();
-    bytes[end - 4..].copy_from_slice(&(data as u32).to_le_bytes());
+    put(b"data");
+    put(&long(frames * spec.frame_bytes()));
     debug_assert_eq!(bytes.len() as u64, spec.header_bytes(), "the header has the size that was announced");
     Ok(bytes)
 }

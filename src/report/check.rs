@@ -2,7 +2,7 @@ use super::breakdown;
 use super::chart::gap_chart;
 use super::{Align, Checked, Judged, Table, runs, words};
 use crate::gap::Reason::{NeverPlays, PairsWithNothing};
-use crate::gap::{Band, Gap, Sure};
+use crate::gap::{Band, Colour, Gap, Sure};
 use crate::rig::stage::Tally;
 use crate::time::{PS_PER_MS, Span};
 use std::collections::HashSet;
@@ -81,8 +81,8 @@ fn rows(table: &mut Table, judged: &Judged<'_>, max_gap: Span) {
     let rig = &judged.variant.rig;
     let passes = if judged.passes() { "passes" } else { "fails" };
     let head = [judged.tempo.to_string(), passes.into(), words::one_phrase_short(rig, &judged.verdict.standings)];
-    let mut pairs: Vec<(&Gap, Option<f64>)> =
-        judged.verdict.gaps.iter().zip(judged.body_db.iter().copied()).filter(|(g, _)| g.stats.is_some()).collect();
+    let mut pairs: Vec<(&Gap, Colour)> =
+        judged.verdict.gaps.iter().zip(judged.colours.iter().copied()).filter(|(g, _)| g.stats.is_some()).collect();
     pairs.sort_by_key(|(g, _)| std::cmp::Reverse(g.worst()));
     if pairs.len() > 1 && pairs.iter().all(|(g, _)| g.worst() == Some(Span::ZERO)) {
         let [tempo, passes, one] = head;
@@ -90,8 +90,10 @@ fn rows(table: &mut Table, judged: &Judged<'_>, max_gap: Span) {
         return;
     }
     let shown = if pairs.len() > MOST_PAIRS { MOST_PAIRS - 1 } else { pairs.len() };
-    let mut cells: Vec<[String; 2]> =
-        pairs[..shown].iter().map(|(gap, body)| [words::gap_phrase(rig, gap, max_gap), heard(gap, *body)]).collect();
+    let mut cells: Vec<[String; 2]> = pairs[..shown]
+        .iter()
+        .map(|(gap, colour)| [words::gap_phrase(rig, gap, max_gap), heard(gap, *colour)])
+        .collect();
     if let Some((next, _)) = pairs.get(shown) {
         let more = pairs.len() - shown;
         let most = next.worst().map_or_else(String::new, |gap| words::gap_ms(gap, max_gap));
@@ -110,17 +112,26 @@ fn rows(table: &mut Table, judged: &Judged<'_>, max_gap: Span) {
     }
 }
 
-pub(super) fn heard(gap: &Gap, body_db: Option<f64>) -> String {
+pub(super) fn heard(gap: &Gap, colour: Colour) -> String {
     let Some(band) = gap.band() else { return "—".into() };
     let mut text = band.to_string();
-    // A notch above 10 kHz is of no account for a drum; programs get it all the same.
-    if let Some(notch) = gap.first_notch_hz().filter(|n| *n <= 10_000.0) {
+    if let Some(notch) = told_notch(colour) {
         let _ = write!(text, ", notch {notch:.0} Hz");
     }
-    if let Some(body) = body_db.filter(|b| *b <= -0.05) {
+    if let Some(body) = told_body(colour) {
         let _ = write!(text, ", body −{:.1} dB", -body);
     }
     text
+}
+
+/// A notch that people are told of: above 10 kHz it is of no account for a drum; programs get it all the same.
+fn told_notch(colour: Colour) -> Option<f64> {
+    colour.first_notch_hz.filter(|n| *n <= 10_000.0)
+}
+
+/// A loss of body that people are told of: one that is not nothing when it is rounded.
+fn told_body(colour: Colour) -> Option<f64> {
+    colour.body_db.filter(|b| *b <= -0.05)
 }
 
 /// Reasons that the table's own columns do not show, and warnings, each once.
@@ -215,8 +226,11 @@ fn footnotes(checked: &Checked<'_>) -> String {
         let _ = writeln!(out, "  {:<9} {}", format!("{band}:"), band.heard());
     }
     let between = |w: Span, low: i64, high: i64| w.0 >= low * PS_PER_MS && w.0 < high * PS_PER_MS;
-    if gaps().any(|(like, w)| like && between(w, 0, 25) && w > Span::ZERO) {
+    let mut colours = checked.results.iter().flat_map(|r| &r.colours).copied();
+    if colours.clone().any(|c| told_notch(c).is_some()) {
         out.push_str("  notch:    the lowest pitch that two hits of one voice cancel, 1/(2·gap)\n");
+    }
+    if colours.any(|c| told_body(c).is_some()) {
         out.push_str(
             "  body:     their energy from 35 to 120 Hz against one exact double hit, before levels are matched\n",
         );

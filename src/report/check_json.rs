@@ -1,7 +1,7 @@
 use super::breakdown::{self, BreakdownRow};
 use super::runs_json::{RunsObject, runs_object};
-use super::{Checked, Judged};
-use crate::gap::{Gap, Standing, Stats, Sure};
+use super::{Checked, Judged, to_decimals};
+use crate::gap::{Colour, Gap, Standing, Stats, Sure};
 use crate::patch::Rig;
 use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
@@ -167,7 +167,7 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
             .enumerate()
             .map(|(i, s)| sequencer(rig, i, s, judged.sure.get(i).copied().flatten()))
             .collect(),
-        gaps: verdict.gaps.iter().zip(&judged.body_db).map(|(g, &body)| gap(rig, g, body)).collect(),
+        gaps: verdict.gaps.iter().zip(&judged.colours).map(|(g, &colour)| gap(rig, g, colour)).collect(),
         breakdown: breakdown::rows(judged),
         runs: judged.runs.as_ref().map(|runs| runs_object(rig, runs)),
     }
@@ -211,7 +211,7 @@ fn off(off: &crate::gap::Off) -> OffRow {
     OffRow { from_beat: number(off.from), to_beat: off.to.map(number), pulses_late: off.pulses_late }
 }
 
-fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {
+fn gap(rig: &Rig, g: &Gap, colour: Colour) -> GapRow {
     GapRow {
         between: g.between.map(|s| rig.player_name(s).to_owned()),
         paired: g.paired,
@@ -223,7 +223,7 @@ fn gap(rig: &Rig, g: &Gap, body_db: Option<f64>) -> GapRow {
         band: g.band().map(crate::gap::Band::key),
         order_heard: g.worst().map(|w| w >= crate::gap::ORDER_HEARD),
         like: g.like,
-        first_notch_hz: g.first_notch_hz(),
-        body_db,
+        first_notch_hz: colour.first_notch_hz,
+        body_db: colour.body_db.map(|db| to_decimals(db, 3)),
     }
 }

@@ -66,7 +66,7 @@ fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) {
                 .map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n], max_gap))
         };
         let heard =
-            find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.body_db[n]));
+            find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.colours[n]));
         table.row([
             head.next().unwrap_or_default(),
             head.next().unwrap_or_default(),

@@ -1,5 +1,5 @@
-use super::{Align, Table, words};
-use crate::gap::{Band, ORDER_HEARD, first_notch_hz};
+use super::{Align, Table, to_decimals, words};
+use crate::gap::{Band, Body, Colour, ORDER_HEARD};
 use crate::time::{ExactPs, Span, Tempo};
 use serde::Serialize;
 use std::fmt::Write;
@@ -25,9 +25,9 @@ pub struct FlamRow {
     pub order_heard: bool,
     /// Whether both are one voice.
     pub like: bool,
-    /// The lowest frequency that two equal hits so far apart cancel; nothing for unlike voices.
+    /// The lowest frequency that two equal hits so far apart cancel; nothing for unlike voices and where they have no energy.
     pub first_notch_hz: Option<f64>,
-    /// What two like hits lose between 35 and 120 Hz against one exact double hit.
+    /// What two like hits lose between 35 and 120 Hz against one exact double hit; nothing where they have no energy there.
     pub body_db: Option<f64>,
     /// The file in which it can be heard.
     pub file: String,
@@ -40,28 +40,29 @@ pub struct FlamRow {
 }
 
 impl FlamRow {
-    /// Works out what a gap amounts to. `period` is in picoseconds; `body_db` gives a like pair's loss of body.
+    /// Works out what a gap amounts to. `period` is in picoseconds; `body` is that of a like pair's voice.
     #[must_use]
     pub fn new(
         (tempo, setting, gap): (Tempo, String, Span),
         period: ExactPs,
         sample_rate: u32,
-        body_db: Option<f64>,
+        body: Option<&Body>,
         file: String,
     ) -> Self {
+        let colour = body.map_or_else(Colour::default, |body| body.colour(gap));
         let period_ms = *period.numer() as f64 / *period.denom() as f64 / Span::from_ms(1).0 as f64;
         Self {
             tempo_bpm: tempo.bpm(),
             setting,
             gap_ms: gap.ms(),
-            share_of_period_pct: 100.0 * gap.ms() / period_ms,
-            period_ms,
-            samples: gap.ms() / 1000.0 * f64::from(sample_rate),
+            share_of_period_pct: to_decimals(100.0 * gap.ms() / period_ms, 9),
+            period_ms: to_decimals(period_ms, 9),
+            samples: to_decimals(gap.ms() / 1000.0 * f64::from(sample_rate), 9),
             band: Band::of(gap).key(),
             order_heard: gap.abs() >= ORDER_HEARD,
-            like: body_db.is_some(),
-            first_notch_hz: first_notch_hz(gap).filter(|_| body_db.is_some()),
-            body_db: body_db.filter(|_| first_notch_hz(gap).is_some()),
+            like: body.is_some(),
+            first_notch_hz: colour.first_notch_hz,
+            body_db: colour.body_db.map(|db| to_decimals(db, 3)),
             file,
             gap,
             tempo,

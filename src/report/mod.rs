@@ -18,6 +18,7 @@ mod runs_csv;
 mod runs_json;
 mod sweep;
 mod table;
+mod takes;
 mod training;
 mod words;
 
@@ -33,11 +34,12 @@ pub use identify::{alike_table, identified, identify_json, identify_table, lette
 pub use ms::{exact_ms, gap_ms, ms};
 pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
+pub use takes::{left_out, take_notes};
 pub use training::{Trained, training_json, training_table};
-pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, warning};
+pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
 
 use crate::gap::runs::Chances;
-use crate::gap::{Breakdown, Sure, Verdict};
+use crate::gap::{Breakdown, Colour, Sure, Verdict};
 use crate::patch::{Patch, Variant};
 use crate::time::{Span, Tempo};
 
@@ -50,9 +52,9 @@ pub struct Judged<'a> {
     pub tempo: Tempo,
     /// What is to be said of it.
     pub verdict: Verdict,
-    /// For each pair of like sounds, in the order of [`Verdict::gaps`], how much body the worst gap costs, in decibels
-    /// of energy from 35 to 120 Hz; `None` for unlike sounds and where nothing pairs.
-    pub body_db: Vec<Option<f64>>,
+    /// For each pair, in the order of [`Verdict::gaps`], what the worst gap does to the sound; nothing for unlike sounds and
+    /// where nothing pairs.
+    pub colours: Vec<Colour>,
     /// For each sequencer, how sure its resets are; `None` where there is nothing to say.
     pub sure: Vec<Option<Sure>>,
     /// The stages of the variant that are left to chance, by name.

@@ -37,14 +37,14 @@ pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Sp
             let (judged, rig) = (cell.judged, &cell.judged.variant.rig);
             let worst = judged.verdict.worst_gap();
             let place = worst.and_then(|w| judged.verdict.gaps.iter().position(|g| g.between == w.between));
-            let body = place.and_then(|n| judged.body_db.get(n).copied().flatten());
+            let colour = place.and_then(|n| judged.colours.get(n).copied()).unwrap_or_default();
             table.row([
                 cell.number.to_string(),
                 cell.value.words(),
                 if judged.passes() { "passes" } else { "fails" }.to_owned(),
                 words::one_phrase_short(rig, &judged.verdict.standings),
                 worst.map_or_else(|| "nothing meets".to_owned(), |g| words::gap_phrase(rig, g, max_gap)),
-                worst.map_or_else(|| "—".to_owned(), |g| heard(g, body)),
+                worst.map_or_else(|| "—".to_owned(), |g| heard(g, colour)),
             ]);
         }
         out.push_str(&table.render());

@@ -1,16 +1,20 @@
 //! Sentences and figures as people read them.
 
 pub(super) use super::ms::{Bound, exact_ms, gap_ms, ms, ms_by};
+pub use crate::text::plain;
+
 use crate::gap::{Gap, Reason, Standing, Warning};
 use crate::patch::{ResetMode, Rig, Timing};
 use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
 use num_rational::Ratio;
 
-/// A text from a file as it may stand on a terminal: what it would obey, or hide, becomes a visible mark.
+/// A figure with at most so many decimals, for programs: 185 and not 185.00000000000003.
 #[must_use]
-pub fn plain(text: &str) -> String {
-    text.chars().map(|c| if crate::patch::is_unsafe(c) { '\u{fffd}' } else { c }).collect()
+pub fn to_decimals(figure: f64, decimals: i32) -> f64 {
+    let parts = 10_f64.powi(decimals);
+    // Nothing has no sign.
+    (figure * parts).round() / parts + 0.0
 }
 
 /// `wren 22 ms after ox`, or `ox and wren together`.

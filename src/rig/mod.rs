@@ -19,6 +19,7 @@ mod output;
 mod player;
 mod pulse;
 mod rehearsal;
+mod repeat;
 mod schedule;
 pub mod stage;
 mod swayed;
@@ -35,6 +36,7 @@ pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
 use rehearsal::Later;
 pub use rehearsal::{Rehearsal, pulses};
+pub use repeat::Repeat;
 pub use track::{Move, Settled, Sound, Track};
 
 use crate::patch::Rig;

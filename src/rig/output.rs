@@ -3,6 +3,7 @@ use super::schedule::{Schedule, Sent};
 use crate::patch::{Output, Rig, Timing, Width};
 use crate::time::{Beat, Clockwork, ExactPs, Instant, Line, LineError, PS_PER_MS, Steps, Tempo, round_half_up};
 use num_rational::Ratio;
+use std::sync::Arc;
 
 /// An output at a tempo: for every pulse number, the beat it is meant for, its ideal time, its rise and its fall.
 #[derive(Clone, Debug)]
@@ -17,6 +18,8 @@ pub struct Timeline {
     tempo: Tempo,
     /// What takes the place of all that where something changes in the course of the piece.
     schedule: Option<Box<Schedule>>,
+    /// What it sends in a patch that ends there, where somebody asks again and again.
+    kept: Option<(Beat, Arc<[Pulse]>)>,
 }
 
 /// Pulses come in pairs, since swing moves every second one.
@@ -147,6 +150,7 @@ impl Timeline {
             cycle,
             tempo,
             schedule: None,
+            kept: None,
         })
     }
 
@@ -261,9 +265,20 @@ impl Timeline {
         }
     }
 
+    /// Works out once what is sent in a patch that ends at `end`: for what is played again and again. An even train is as fast
+    /// to work out as to read.
+    pub(super) fn keep(&mut self, end: Beat) {
+        if self.schedule.is_some() {
+            let all: Vec<Pulse> = self.pulses(end).collect();
+            self.kept = Some((end, all.into()));
+        }
+    }
+
     /// The pulses that are sent in a patch that ends at `end`, in order of time.
     pub fn pulses(&self, end: Beat) -> Wire<Pulses<'_>> {
+        let kept = self.kept.as_ref().filter(|(of, _)| *of == end);
         Wire::new(Pulses(match &self.schedule {
+            Some(_) if let Some((_, kept)) = kept => Train::Kept(kept.iter()),
             Some(schedule) => Train::Course(schedule.pulses(end)),
             None => Train::Even(Box::new(Even {
                 rises: self.rise.steps(),
@@ -312,6 +327,7 @@ pub struct Pulses<'a>(Train<'a>);
 enum Train<'a> {
     Even(Box<Even<'a>>),
     Course(Sent<'a>),
+    Kept(std::slice::Iter<'a, Pulse>),
 }
 
 #[derive(Clone, Debug)]
@@ -329,6 +345,7 @@ impl Iterator for Pulses<'_> {
         let even = match &mut self.0 {
             Train::Even(even) => even,
             Train::Course(sent) => return sent.next(),
+            Train::Kept(kept) => return kept.next().copied(),
         };
         while even.next < even.count {
             let number = even.next;

@@ -40,7 +40,7 @@ pub struct Rehearsal<'r> {
 }
 
 /// The rig's outputs at a tempo, in its order; then, where the clock is started again, its starts.
-fn timelines(rig: &Rig, tempo: Tempo) -> Result<Vec<Timeline>, RigError> {
+pub(super) fn timelines(rig: &Rig, tempo: Tempo) -> Result<Vec<Timeline>, RigError> {
     let clockwork = rig.clockwork(tempo);
     let named = |output: &str| {
         let output = output.to_owned();
@@ -54,7 +54,7 @@ fn timelines(rig: &Rig, tempo: Tempo) -> Result<Vec<Timeline>, RigError> {
 }
 
 /// How many pulses come to the inputs of all sequencers, if none is lost on the way.
-fn received(rig: &Rig, timelines: &[Timeline]) -> u128 {
+pub(super) fn received(rig: &Rig, timelines: &[Timeline]) -> u128 {
     let paths = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
     let sent = |path: &Path| u128::from(timelines[rig.origin(path)].most(rig.end).unsigned_abs());
     paths.fold(0, |all, path| all.saturating_add(after_stages(rig, path, sent(path))))

@@ -1,14 +1,16 @@
 //! From hits to cues: which voice sounds, how loud, and from where. No audio is touched here.
 
 mod bar;
+mod bars;
 mod ensemble;
 mod rendition;
 mod sheet;
 mod turns;
 
 pub use bar::{Bar, BarHit};
+pub use bars::{Bars, Version};
 pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
 pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use sheet::Sheet;
-pub use turns::{EARLY, Turn, begin, excerpt, turns};
+pub use turns::{Turn, excerpt, turns};

@@ -1,6 +1,8 @@
 //! What can go wrong with a folder of renders. All of it ends the program with [`StoreError::EXIT_STATUS`].
 
-use super::name::{LONGEST, upsets_a_terminal};
+use super::name::LONGEST;
+use super::plain_file::Odd;
+use crate::text::{Unfit, spelled};
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
@@ -8,7 +10,7 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
     /// The system refused: no room, no permission, no such folder.
-    #[error("cannot {act} `{}`: {}\nhelp: {}", shown(path), plain(cause), advice(cause))]
+    #[error("cannot {act} `{}`: {}\nhelp: {}", shown(path), in_words(cause), advice(cause))]
     Io {
         /// What was being done.
         act: Act,
@@ -92,6 +94,26 @@ pub enum StoreError {
         /// How long this run waited.
         seconds: u64,
     },
+    /// What has the name of the folder's lock is no plain file.
+    #[error(
+        "`{}` is {what}, and what is locked is a plain file\nhelp: remove it: runs of hitgap make another",
+        shown(path)
+    )]
+    OddLock {
+        /// The lock.
+        path: PathBuf,
+        /// What it is.
+        what: Odd,
+    },
+    /// The folder's lock may not be opened: another user made it.
+    #[error(
+        "`{}` is in use by another user, whose `.hitgap-lock` this user may not write\nhelp: choose a folder of your own; or let its owner allow you to write the files in it",
+        shown(dir)
+    )]
+    OthersLock {
+        /// The folder.
+        dir: PathBuf,
+    },
 }
 
 /// What was being done when the system refused.
@@ -129,8 +151,8 @@ pub enum NameFault {
     Long(usize),
     /// It leads into another folder.
     Separator(char),
-    /// It has a character that would upset a terminal.
-    Control(char),
+    /// It has something in it that cannot be shown.
+    Unfit(Unfit),
     /// It starts with a dot.
     Dot,
     /// It is the manifest's.
@@ -205,7 +227,7 @@ impl std::fmt::Display for NameFault {
             Self::Empty => write!(f, "a name has at least one character"),
             Self::Long(bytes) => write!(f, "it has {bytes} bytes, and a file's name has at most {LONGEST}"),
             Self::Separator(c) => write!(f, "`{c}` would lead into another folder"),
-            Self::Control(c) => write!(f, "it has the control character U+{:04X} in it", u32::from(*c)),
+            Self::Unfit(unfit) => write!(f, "it has {unfit} in it"),
             Self::Dot => write!(f, "names that start with a dot are hidden, or lead out of the folder"),
             Self::Taken => write!(f, "that is where hitgap says what it made"),
             Self::Twice => write!(f, "it is asked for twice"),
@@ -218,7 +240,8 @@ impl std::fmt::Display for NameFault {
 }
 
 /// What the system said, in a person's words.
-fn plain(cause: &io::Error) -> String {
+#[must_use]
+pub fn in_words(cause: &io::Error) -> String {
     match cause.kind() {
         ErrorKind::StorageFull => "the disk is full".into(),
         ErrorKind::QuotaExceeded => "your share of the disk is used up".into(),
@@ -264,15 +287,7 @@ fn shown(path: &Path) -> String {
 fn clipped(text: &str) -> String {
     /// Enough for a long path, and still a message that can be read.
     const MOST: usize = 300;
-    let mut safe = String::new();
-    for (i, c) in text.chars().enumerate() {
-        if i == MOST {
-            safe.push('…');
-            break;
-        }
-        if upsets_a_terminal(c) { safe.extend(c.escape_unicode()) } else { safe.push(c) }
-    }
-    safe
+    spelled(text, MOST)
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The lock under which a folder's manifest changes, and a listener's ear file.
 
 use super::error::{Act, StoreError};
+use super::plain_file::{self, Opened};
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
@@ -32,25 +33,27 @@ impl Lock {
     ///
     /// # Errors
     ///
-    /// When the folder takes no such file, and when another run holds the lock for a minute.
+    /// When the folder takes no such file, when what has its name is no plain file or another user's, and when another run
+    /// holds the lock for a minute.
     pub fn take(dir: &Path) -> Result<Self, StoreError> {
         Self::take_within(dir, WAIT)
     }
 
-    fn take_within(dir: &Path, wait: Duration) -> Result<Self, StoreError> {
+    pub(super) fn take_within(dir: &Path, wait: Duration) -> Result<Self, StoreError> {
         let path = dir.join(LOCK);
         let mut waited = Duration::ZERO;
         loop {
-            let (file, made) = open(&path).map_err(|e| StoreError::io(Act::Write, &path, e))?;
-            match file.try_lock() {
-                Ok(()) if stands(&file, &path) => return Ok(Self { _file: file, path, made }),
-                // Who held it has withdrawn it: another of that name is to be made.
-                Ok(()) => {}
-                Err(TryLockError::Error(e)) => return Err(StoreError::io(Act::Lock, &path, e)),
-                Err(TryLockError::WouldBlock) if waited >= wait => {
-                    return Err(StoreError::Busy { dir: dir.to_path_buf(), seconds: wait.as_secs() });
+            if let Some((file, made)) = open(dir, &path)? {
+                match file.try_lock() {
+                    Ok(()) if stands(&file, &path) => return Ok(Self { _file: file, path, made }),
+                    // Who held it has withdrawn it: another of that name is to be made.
+                    Ok(()) => {}
+                    Err(TryLockError::Error(e)) => return Err(StoreError::io(Act::Lock, &path, e)),
+                    Err(TryLockError::WouldBlock) if waited >= wait => {
+                        return Err(StoreError::Busy { dir: dir.to_path_buf(), seconds: wait.as_secs() });
+                    }
+                    Err(TryLockError::WouldBlock) => sleep(PAUSE),
                 }
-                Err(TryLockError::WouldBlock) => sleep(PAUSE),
             }
             waited += PAUSE;
         }
@@ -70,20 +73,41 @@ impl Lock {
     /// Removes the file, for a run that leaves nothing beside it. Who waits for it finds that it is gone, and makes
     /// another; on systems where that cannot be seen, the file stays.
     pub fn withdraw(self) {
+        self.remove();
+    }
+
+    /// The same for who cannot let go of it just now, if it was made for this lock. Until it is dropped nobody else has it.
+    pub fn withdraw_if_new(&self) {
+        if self.made {
+            self.remove();
+        }
+    }
+
+    fn remove(&self) {
         if cfg!(unix) {
             let _ = fs::remove_file(&self.path);
         }
     }
 }
 
-/// The file, and whether it was made.
-fn open(path: &Path) -> io::Result<(File, bool)> {
+/// The file, and whether it was made; `None` where it was there and is gone again.
+///
+/// One that is there is opened without leave to make it: in a shared folder some systems refuse that to all but its owner.
+fn open(dir: &Path, path: &Path) -> Result<Option<(File, bool)>, StoreError> {
+    let fail = |e| StoreError::io(Act::Write, path, e);
     let mut how = OpenOptions::new();
     how.read(true).write(true);
     match how.clone().create_new(true).open(path) {
-        Ok(file) => Ok((file, true)),
-        Err(e) if e.kind() == ErrorKind::AlreadyExists => Ok((how.create(true).truncate(false).open(path)?, false)),
-        Err(e) => Err(e),
+        Ok(file) => return Ok(Some((file, true))),
+        Err(e) if e.kind() == ErrorKind::AlreadyExists => {}
+        Err(e) => return Err(fail(e)),
+    }
+    match plain_file::open(&how, path, false) {
+        Ok(Opened::File(file)) => Ok(Some((file, false))),
+        Ok(Opened::Odd(what)) => Err(StoreError::OddLock { path: path.to_path_buf(), what }),
+        Err(e) if e.kind() == ErrorKind::NotFound => Ok(None),
+        Err(e) if e.kind() == ErrorKind::PermissionDenied => Err(StoreError::OthersLock { dir: dir.to_path_buf() }),
+        Err(e) => Err(fail(e)),
     }
 }
 
@@ -93,7 +117,7 @@ fn stands(file: &File, path: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
     let id = |of: io::Result<fs::Metadata>| of.ok().map(|m| (m.dev(), m.ino()));
     let open = id(file.metadata());
-    open.is_some() && open == id(fs::metadata(path))
+    open.is_some() && open == id(fs::symlink_metadata(path))
 }
 
 /// Nothing removes it here.

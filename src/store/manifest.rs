@@ -2,13 +2,14 @@
 
 use super::entry::Entry;
 use super::error::{Act, StoreError};
+use super::plain_file::{self, Opened};
 use super::run::Run;
 use super::standing::{Folder, Standing};
 use super::{MANIFEST, name};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::collections::BTreeMap;
-use std::fs::{File, OpenOptions};
+use std::fs::OpenOptions;
 use std::io::{self, Read, Write};
 use std::path::Path;
 use tempfile::TempPath;
@@ -54,8 +55,11 @@ impl Manifest {
     pub(super) fn read(dir: &Path) -> Result<Self, StoreError> {
         let path = dir.join(MANIFEST);
         let fail = |e| StoreError::io(Act::Read, &path, e);
-        let file = match File::open(&path) {
-            Ok(file) => file,
+        let file = match plain_file::open(OpenOptions::new().read(true), &path, true) {
+            Ok(Opened::File(file)) => file,
+            Ok(Opened::Odd(what)) => {
+                return Err(StoreError::ManifestForeign { path, found: format!("it is {what}, which may never end") });
+            }
             Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(Self::default()),
             Err(e) => return Err(fail(e)),
         };

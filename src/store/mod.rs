@@ -22,18 +22,23 @@ mod checksum;
 mod draft;
 mod entry;
 mod error;
+mod leftovers;
 mod lock;
 mod manifest;
 mod name;
+mod plain_file;
 mod run;
 mod standing;
 
 pub use checksum::sha256_hex;
 pub use draft::{Draft, Ready};
 pub use entry::{Entry, Facts, Kind, SampleFormat};
-pub use error::{Act, NameFault, StoreError, Why};
+pub use error::{Act, NameFault, StoreError, Why, in_words};
+pub use leftovers::Leftovers;
 pub use lock::Lock;
+pub use plain_file::Odd;
 
+use leftovers::Traces;
 use manifest::Manifest;
 use rayon::prelude::*;
 use run::Run;
@@ -41,8 +46,7 @@ use standing::{Folder, Seen, Standing};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// The manifest's name.
 pub const MANIFEST: &str = "manifest.json";
@@ -58,44 +62,7 @@ pub struct Store {
     /// Files that [`Store::claim`] found to be hitgap's own, so that a commit need not read them all again.
     seen: Mutex<BTreeMap<String, Seen>>,
     // The last, since the run's own mark must be gone before the folder can be.
-    traces: Traces,
-}
-
-/// What a run made beside its files: where it places none, all of it goes again.
-#[derive(Debug)]
-struct Traces {
-    /// Folders, the outer before the inner.
-    folders: Vec<PathBuf>,
-    dir: PathBuf,
-    lock: bool,
-    placed: AtomicBool,
-}
-
-impl Traces {
-    /// Makes the folder.
-    fn make(dir: &Path) -> Result<Self, StoreError> {
-        let mut folders: Vec<PathBuf> =
-            dir.ancestors().take_while(|d| !d.as_os_str().is_empty() && !d.exists()).map(Path::to_path_buf).collect();
-        folders.reverse();
-        fs::create_dir_all(dir).map_err(|e| StoreError::folder(dir, e))?;
-        Ok(Self { folders, dir: dir.to_path_buf(), lock: false, placed: AtomicBool::new(false) })
-    }
-}
-
-impl Drop for Traces {
-    /// What cannot be removed is in use, or another's.
-    fn drop(&mut self) {
-        if *self.placed.get_mut() {
-            return;
-        }
-        let lock = if self.lock { Lock::take_now(&self.dir) } else { None };
-        lock.into_iter().for_each(Lock::withdraw);
-        for folder in self.folders.iter().rev() {
-            if fs::remove_dir(folder).is_err() {
-                break;
-            }
-        }
-    }
+    traces: Arc<Traces>,
 }
 
 impl Store {
@@ -124,7 +91,7 @@ impl Store {
             manifest.write(&folder.dir, &run)?;
         }
         drop(lock);
-        Ok(Self { folder, overwrite, run, seen: Mutex::default(), traces })
+        Ok(Self { folder, overwrite, run, seen: Mutex::default(), traces: Arc::new(traces) })
     }
 
     /// The folder, as it was given (`.` where that was empty).
@@ -196,9 +163,15 @@ impl Store {
         })
     }
 
+    /// What to clear away where the program ends before this is dropped.
+    #[must_use]
+    pub fn leftovers(&self) -> Leftovers {
+        Leftovers::new(Arc::clone(&self.traces), self.run.mark().to_owned())
+    }
+
     /// From now on this run leaves something.
     fn leaves(&self) {
-        self.traces.placed.store(true, Ordering::Relaxed);
+        self.traces.keep();
     }
 
     /// How the name stands; remembers what it read.

@@ -2,6 +2,7 @@
 
 use super::MANIFEST;
 use super::error::{NameFault, StoreError};
+use crate::text::unfit;
 
 /// Most bytes of a name: what the usual file systems take.
 pub(super) const LONGEST: usize = 255;
@@ -25,8 +26,8 @@ pub(super) fn portable(name: &str) -> Option<NameFault> {
         Some(NameFault::Long(name.len()))
     } else if let Some(c) = name.chars().find(|&c| c == '/' || c == '\\') {
         Some(NameFault::Separator(c))
-    } else if let Some(c) = name.chars().find(|&c| upsets_a_terminal(c)) {
-        Some(NameFault::Control(c))
+    } else if let Some(unfit) = unfit(name, |_| false) {
+        Some(NameFault::Unfit(unfit))
     } else if name.starts_with('.') {
         // `.` and `..` lead out of the folder; other such names are hidden, and hitgap's own helpers are among them.
         Some(NameFault::Dot)
@@ -35,11 +36,6 @@ pub(super) fn portable(name: &str) -> Option<NameFault> {
     } else {
         None
     }
-}
-
-/// Control characters, and those that turn the direction of the text around them or break its line.
-pub(super) fn upsets_a_terminal(c: char) -> bool {
-    c.is_control() || matches!(c, '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
 /// What is wrong with the name on Windows alone (its documentation of file names).
@@ -58,6 +54,7 @@ fn windows(name: &str) -> Option<NameFault> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::text::Unfit;
 
     #[test]
     fn plain_names_pass() {
@@ -77,10 +74,10 @@ mod tests {
             ("../up.wav", NameFault::Separator('/')),
             ("/etc/passwd", NameFault::Separator('/')),
             ("a\\b.wav", NameFault::Separator('\\')),
-            ("a\u{1b}[31m.wav", NameFault::Control('\u{1b}')),
-            ("a\0.wav", NameFault::Control('\0')),
-            ("a\n.wav", NameFault::Control('\n')),
-            ("a\u{202e}vaw.exe", NameFault::Control('\u{202e}')),
+            ("a\u{1b}[31m.wav", NameFault::Unfit(Unfit::Hidden('\u{1b}'))),
+            ("a\0.wav", NameFault::Unfit(Unfit::Hidden('\0'))),
+            ("a\n.wav", NameFault::Unfit(Unfit::Hidden('\n'))),
+            ("a\u{202e}vaw.exe", NameFault::Unfit(Unfit::Hidden('\u{202e}'))),
             ("manifest.json", NameFault::Taken),
             ("Manifest.JSON", NameFault::Taken),
         ];

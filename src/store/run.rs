@@ -37,6 +37,11 @@ impl Run {
         Ok(Self { mark, parts: AtomicU64::new(0), _file: file })
     }
 
+    /// What tells this run's files from those of others.
+    pub(super) fn mark(&self) -> &str {
+        &self.mark
+    }
+
     /// A path in `dir` for an unfinished file, never given out before.
     pub(super) fn part(&self, dir: &Path) -> PathBuf {
         dir.join(format!("{PART}{}-{}", self.mark, self.parts.fetch_add(1, Ordering::Relaxed)))
@@ -74,6 +79,16 @@ pub(super) fn clean(dir: &Path) -> Result<bool, StoreError> {
         let _ = fs::remove_file(run);
     }
     Ok(died)
+}
+
+/// Removes what the run of this mark has unfinished, and then its mark: for a run that is about to end.
+pub(super) fn clean_own(dir: &Path, mark: &str) {
+    for found in fs::read_dir(dir).into_iter().flatten().flatten() {
+        if found.file_name().to_str().and_then(part_mark) == Some(mark) {
+            let _ = fs::remove_file(found.path());
+        }
+    }
+    let _ = fs::remove_file(dir.join(format!("{RUN}{mark}")));
 }
 
 /// Whether nobody holds the mark. One that cannot be opened or asked counts as live.

@@ -2,8 +2,9 @@
 
 use super::error::{Act, StoreError, Why};
 use super::manifest::Manifest;
+use super::plain_file::{self, Opened};
 use super::{checksum, entry::Entry};
-use std::fs::{self, File, Metadata};
+use std::fs::{self, Metadata, OpenOptions};
 use std::io;
 use std::path::PathBuf;
 use std::time::SystemTime;
@@ -65,9 +66,11 @@ impl Folder {
             Some(seen) if seen.bytes == found.len() && seen.modified == modified && modified.is_some() => {
                 seen.sha256.clone()
             }
-            _ => File::open(&path)
-                .and_then(|f| checksum::of_file(&f))
-                .map_err(|e| StoreError::io(Act::Read, &path, e))?,
+            _ => match plain_file::open(OpenOptions::new().read(true), &path, false) {
+                Ok(Opened::File(file)) => checksum::of_file(&file).map_err(|e| StoreError::io(Act::Read, &path, e))?,
+                Ok(Opened::Odd(_)) => return Ok(Standing::Foreign(Why::Changed)),
+                Err(e) => return Err(StoreError::io(Act::Read, &path, e)),
+            },
         };
         if listed.iter().any(|entry| entry.sha256 == sha256) {
             Ok(Standing::Own(Seen { bytes: found.len(), modified, sha256 }))

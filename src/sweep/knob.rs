@@ -1,6 +1,6 @@
 use super::Value;
 use crate::advise::Target;
-use crate::patch::{Rig, Timing, quantity, shown};
+use crate::patch::{Output, Rig, Timing, quantity, shown};
 use crate::time::{Span, Tempo, round_half_up};
 
 /// What is turned from cell to cell.
@@ -96,18 +96,32 @@ impl Knob {
             }
             (Self::Output(output), Value::Delay(delay)) => {
                 let mut rig = rig.clone();
-                rig.outputs[output].shift += num_rational::Ratio::from_integer(i128::from(delay.0));
+                let later = num_rational::Ratio::from_integer(i128::from(delay.0));
+                ever(&mut rig, output).for_each(|o| o.shift += later);
                 Ok(rig)
             }
             (Self::Output(output), Value::Phase(share)) => {
                 let mut rig = rig.clone();
-                let output = &mut rig.outputs[output];
-                let Timing::Rate { phase, .. } = &mut output.timing else {
-                    return Err(KnobError::NoRate(output.name.clone()));
+                let Timing::Rate { phase: before, .. } = rig.outputs[output].timing else {
+                    return Err(KnobError::NoRate(rig.outputs[output].name.clone()));
                 };
-                *phase = quantity::phase(share);
+                let turned = quantity::phase(share);
+                // Until somebody turns this knob itself in the course of the piece.
+                for output in ever(&mut rig, output) {
+                    match &mut output.timing {
+                        Timing::Rate { phase, .. } if *phase == before => *phase = turned,
+                        _ => break,
+                    }
+                }
                 Ok(rig)
             }
         }
     }
+}
+
+/// An output as it is at the start, and then as it is turned in the course of the piece, in order of time.
+fn ever(rig: &mut Rig, output: usize) -> impl Iterator<Item = &mut Output> {
+    let turns = rig.course.turns.iter_mut().filter(move |turn| turn.output == output);
+    let turned = turns.flat_map(|turn| turn.passes.iter_mut().chain([&mut turn.to]));
+    std::iter::once(&mut rig.outputs[output]).chain(turned)
 }

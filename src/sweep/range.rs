@@ -41,6 +41,9 @@ pub enum RangeError {
     /// A quantity is none.
     #[error("{0}")]
     Quantity(String),
+    /// A number with a comma in it: what was found, and what was meant.
+    #[error("`{0}` has a comma in its number")]
+    Comma(String, String),
     /// A range without a step.
     #[error("`{}` has no step", shown(.0))]
     NoStep(String),
@@ -64,8 +67,9 @@ pub enum RangeError {
 impl RangeError {
     /// What to do, for after `help: `.
     #[must_use]
-    pub fn help(&self) -> &'static str {
-        match self {
+    pub fn help(&self) -> String {
+        let help = match self {
+            Self::Comma(_, meant) => return format!("write {meant}: a comma parts one setting from the next"),
             Self::Quantity(_) | Self::NoStep(_) | Self::Step(_) => {
                 "write from..to:step, such as 0ms..30ms:1ms or 0%..5%:0.5%, or a list with commas"
             }
@@ -73,7 +77,8 @@ impl RangeError {
             Self::Negative(_) => "delay the other box instead, or use a phase, which may be negative",
             Self::Long(_) => "look at the unit: times are written as 5ms or 40us",
             Self::TooMany => "a larger step, or several runs, will do",
-        }
+        };
+        help.to_owned()
     }
 }
 
@@ -83,6 +88,9 @@ impl RangeError {
 /// # Errors
 /// See [`RangeError`].
 pub fn values(text: &str, phase: bool) -> Result<Vec<Value>, RangeError> {
+    if let Some((found, meant)) = quantity::decimal_comma(text) {
+        return Err(RangeError::Comma(found, meant));
+    }
     let read = |text: &str| -> Result<Share, RangeError> {
         let error = |e: quantity::QuantityError| RangeError::Quantity(e.to_string());
         if phase {
@@ -157,5 +165,18 @@ mod tests {
         }
         assert_eq!(values("0ms..1s:1us", false), Err(RangeError::TooMany));
         assert!(values("1ms", true).is_err());
+        for (text, phase, found, meant) in [
+            ("2,5 ms", false, "2,5 ms", "2.5 ms"),
+            ("1ms, 2,5ms,7ms", false, "2,5ms", "2.5ms"),
+            ("0ms..2,5ms:0,5ms", false, "", ""),
+            ("-0,5%", true, "-0,5%", "-0.5%"),
+        ] {
+            let Err(RangeError::Comma(f, m)) = values(text, phase) else {
+                assert!(found.is_empty() && values(text, phase).is_err(), "{text}");
+                continue;
+            };
+            assert_eq!((&*f, &*m), (found, meant), "{text}");
+        }
+        assert!(values("2ms,5ms", false).is_ok() && values("2 ms, 5ms..6ms:1ms", false).is_ok());
     }
 }

@@ -1,4 +1,5 @@
 use super::{Beat, ExactPs, Instant, round_half_up};
+use crate::text::shown;
 use num_rational::Ratio;
 use std::fmt;
 use std::str::FromStr;
@@ -29,6 +30,9 @@ const MICRO: u64 = 1_000_000;
 const PS_MICRO_PER_MINUTE: i128 = 60 * 1_000_000_000_000 * MICRO as i128;
 
 impl Tempo {
+    /// That of a piece of which nothing is said: 120.
+    pub const USUAL: Self = Self { micro: 120 * MICRO };
+
     /// A tempo of whole quarter notes a minute.
     ///
     /// # Panics
@@ -74,15 +78,6 @@ impl Tempo {
     pub fn instant(self, beat: Beat) -> Instant {
         Instant(i64::try_from(round_half_up(self.exact(beat))).unwrap_or(i64::MAX))
     }
-}
-
-/// A text that is none, short and fit for a terminal.
-fn shown(text: &str) -> String {
-    const MOST: usize = 60;
-    let rest = if text.chars().nth(MOST).is_some() { "…" } else { "" };
-    let plain = |c: char| matches!(c, '"' | '\'' | '\\');
-    let spelled = |c: char| if plain(c) { c.to_string() } else { c.escape_debug().to_string() };
-    text.chars().take(MOST).map(spelled).collect::<String>() + rest
 }
 
 impl FromStr for Tempo {

@@ -42,8 +42,9 @@ fn result(browser: &Browser) -> String {
 fn listeners_get_the_published_odds() {
     let Some(browser) = browser() else { return };
     browser.visit(&late_bell().page);
-    for (right, of, p) in PUBLISHED {
+    for (nth, (right, of, p)) in PUBLISHED.into_iter().enumerate() {
         let record = take(&browser, of, |n, x| if n < right { x.to_owned() } else { other(x) });
+        assert_eq!(record["tests"], nth + 1);
         assert_eq!((record["right"].as_u64(), record["of"].as_u64()), (Some(right as u64), Some(of as u64)));
         // Some twenty roundings of a double.
         assert!((record["p"].as_f64().expect("a number") - p).abs() < 1e-14, "{record}");
@@ -58,9 +59,38 @@ fn listeners_get_the_published_odds() {
             format!("You were right {right} times of {of}; guessing does that, or better, in {percent} of tests.");
         let said = result(&browser);
         assert!(said.starts_with(&sentence), "{said}");
-        assert_eq!(said.ends_with(" You hear the difference."), p < 0.05, "{said}");
+        // Each is a test of the same two: the closed form, of as many as there were.
+        let best = 1.0 - (1.0 - p).powi(nth as i32 + 1);
+        assert_eq!(said.ends_with(" You hear the difference."), best < 0.05, "{said}");
+        assert_eq!(
+            said.contains(&format!("It is one of {} tests of these two", nth + 1)),
+            nth > 0 && p < 0.05,
+            "{said}"
+        );
         browser.click("blind-again");
     }
+}
+
+/// Three tests of the same two: what one alone would prove, one of three does not; another tempo or another pair counts anew.
+#[test]
+fn one_of_several_tests_says_so() {
+    let Some(browser) = browser() else { return };
+    browser.visit(&late_bell().page);
+    let twelve = |browser: &Browser| take(browser, 16, |n, x| if n < 12 { x.to_owned() } else { other(x) });
+    // 1 − (1 − 2517/65536)ⁿ: 7.5 % and 11 %.
+    let said = ["You hear the difference.", "7.5 % of cases. That is no proof", "11 % of cases. That is no proof"];
+    for (nth, words) in said.into_iter().enumerate() {
+        if nth == 1 {
+            // The same two the other way round.
+            browser.js("const [a, b] = ['blind-a', 'blind-b'].map((id) => document.getElementById(id)); [a.value, b.value] = [b.value, a.value];");
+        }
+        assert_eq!(twelve(&browser)["tests"], nth + 1);
+        assert!(result(&browser).contains(words), "{nth}: {}", result(&browser));
+        browser.click("blind-again");
+    }
+    browser.js("document.getElementById('blind-b').value = '2'");
+    assert_eq!(twelve(&browser)["tests"], 1);
+    assert!(result(&browser).ends_with("of tests. You hear the difference."));
 }
 
 #[test]
@@ -154,7 +184,7 @@ fn what_is_saved_is_what_was_done() {
     fields.sort_unstable();
     assert_eq!(
         fields,
-        ["a", "b", "format", "hitgap", "of", "p", "patch", "right", "saved", "tempo_bpm", "title", "trials"]
+        ["a", "b", "format", "hitgap", "of", "p", "patch", "right", "saved", "tempo_bpm", "tests", "title", "trials"]
     );
     assert_eq!((&saved["hitgap"], &saved["format"]), (&Value::from("blind-test"), &Value::from(1)));
     assert_eq!(saved["tempo_bpm"], 50);

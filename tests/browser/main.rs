@@ -10,6 +10,7 @@ mod driver;
 mod flam;
 mod hostile;
 mod lesson;
+mod loops;
 mod made;
 mod opens;
 mod plays;

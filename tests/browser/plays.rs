@@ -76,9 +76,7 @@ pub(crate) fn gaps_heard(browser: &Browser, cells: &[(usize, usize)]) -> Vec<f64
                  const frames = Math.round(seconds * h.data.rate); const [at, gap] = cell.pairs[0]; \
                  const one = cell.hits.find((x) => Math.abs(x[0] - at) < 1e-9)[1]; \
                  const second = cell.hits.find((x) => Math.abs(x[0] - at - gap) < 1e-9 && x[1] !== one)[1]; \
-                 const early = h.data.earlyMs / 1000; \
-                 const alone = (voice) => h.engine.mix(h.voices, cell.hits.filter((x) => x[1] === voice) \
-                   .map(([ms, i, g]) => [ms / 1000, i, g * cell.gain]).filter(([s]) => s >= -early && s < seconds - early), h.data.rate, frames, true); \
+                 const alone = (voice) => h.engine.mix(h.voices, h.played(t, v, bars).filter((x) => x[1] === voice), h.data.rate, frames, true); \
                  const whole = await offline(h.data.variants.map((_, n) => h.loop(t, n, bars)), v, seconds); \
                  const [a, b] = [await offline([alone(one)], 0, seconds), await offline([alone(second)], 0, seconds)]; \
                  let odd = 0, peak = 0; for (let n = 0; n < frames; n += 1) {{ odd = Math.max(odd, Math.abs(whole[n] - a[n] - b[n])); peak = Math.max(peak, Math.abs(whole[n])); }} \

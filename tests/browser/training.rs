@@ -256,4 +256,23 @@ fn only_a_sound_session_is_gone_on_with() {
         assert_eq!(browser.js("return !document.getElementById('resume').hidden"), offered, "{text}");
         assert_eq!(browser.console(), Vec::<String>::new(), "{text}");
     }
+    // Tight or loose of an older page had another bar: it is not gone on with; the other tasks are as they were.
+    browser.js(&format!("localStorage.removeItem({key})"));
+    let older = |text: &str| {
+        assert!(text.contains("\"format\":2,"), "{text}");
+        text.replacen("\"format\":2,", "", 1)
+    };
+    for task in ["tight-or-loose", "which-first"] {
+        browser.visit(&page);
+        seat(&browser, Some(5.0));
+        begin(&browser, &Asked { task, down: 2, tracks: 1 });
+        until_rest(&browser);
+        let kept = browser.js(&format!("return localStorage.getItem({key})"));
+        let kept = kept.as_str().expect("text");
+        for (text, offered) in [(kept.to_owned(), true), (older(kept), task == "which-first")] {
+            browser.js(&format!("localStorage.setItem({key}, {})", json!(text)));
+            browser.visit(&page);
+            assert_eq!(browser.js("return !document.getElementById('resume').hidden"), offered, "{text}");
+        }
+    }
 }

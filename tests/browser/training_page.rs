@@ -184,3 +184,52 @@ fn a_step_of_the_ladder_is_as_wide_as_it_says() {
         }
     }
 }
+
+/// Less what chance adds, every interval is equally loud whatever its gap, as a library of BS.1770 hears it, and with all that
+/// chance can add no peak between samples is nearer to full scale than 10 dB: at the top of the slider, for like and unlike
+/// voices, in every task.
+#[test]
+fn no_trial_is_louder_for_its_gap_and_all_leave_headroom() {
+    let Some(browser) = browser() else { return };
+    for voices in ["kick,snare", "snare,snare", "kick,kick", "hat,click"] {
+        let folder = TempDir::new().expect("a temporary folder");
+        let out = std::process::Command::new(env!("CARGO_BIN_EXE_hitgap"))
+            .args(["train", "--voices", voices, "--tempo", "90"])
+            .current_dir(folder.path())
+            .output()
+            .expect("starts");
+        assert!(out.status.success());
+        browser.visit(&folder.path().join(format!("out/train.{}.90bpm.html", voices.replace(',', "+"))));
+        for (task, intervals) in [("two-or-one", 3), ("which-first", 1), ("tight-or-loose", 2)] {
+            let mut energies: Vec<f64> = Vec::new();
+            for level in [-2_000_000, -450_000, 700_000, 1_655_000, 2_321_900, 3_300_000, 4_451_200, 7_000_000] {
+                // Chance is held still in the middle for energies, and at its top for peaks: there all intervals are 3 dB up.
+                let got = browser.run(&format!(
+                    "{SEND} const h = hitgap, draw = h.chance.draw, gap = Math.pow(2, {level} / 1000000) / 1000; \
+                     const held = (share) => {{ h.chance.draw = (n) => Math.min(n - 1, Math.floor(n * share)); \
+                       const all = h.trial.samples('{task}', gap, 1); h.chance.draw = draw; return send(all); }}; \
+                     return {{ even: held(0.5), most: held(1)}};"
+                ));
+                let [even, most] = ["even", "most"].map(|k| samples(&got[k]));
+                let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::TRUE_PEAK).expect("a meter");
+                meter.add_frames_f64(&most).expect("frames");
+                let peak = 20.0 * meter.true_peak(0).expect("a peak").log10();
+                // Gaps are looked at in steps of a sixth of an octave, and peaks at samples: a tenth or two are between.
+                assert!(peak < -9.5, "{voices}, {task} at {level}: {peak:.2} dBTP");
+                assert!(peak > -20.0, "{voices}, {task} at {level}: {peak:.2} dBTP is too careful");
+                // All intervals together: each has the same energy, so all gaps must give one figure.
+                let mut energy = 0.0;
+                let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::M).expect("a meter");
+                let windows = even.len().div_ceil(19_200) * 19_200;
+                for window in [even, vec![0.0; 19_200]].concat()[..windows].chunks(19_200) {
+                    meter.add_frames_f64(window).expect("frames");
+                    energy += 10_f64.powf(meter.loudness_momentary().expect("a loudness") / 10.0);
+                }
+                energies.push(10.0 * (energy / f64::from(intervals)).log10());
+            }
+            // Tails run into the next interval, at another place for every gap.
+            assert!(energies.iter().all(|e| (e - energies[0]).abs() < 0.15), "{voices}, {task}: {energies:.2?}");
+        }
+        assert_eq!(browser.console(), Vec::<String>::new());
+    }
+}

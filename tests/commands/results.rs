@@ -44,6 +44,42 @@ fn a_blind_test_is_counted_anew() {
     );
 }
 
+/// Several tests of the same two: each is told as one of so many, and all are counted together. What a page counted holds where
+/// the other files are not at hand; a file that is there twice is one; a test of something else stands for itself.
+#[test]
+fn several_tests_of_one_thing_are_told_as_several() {
+    let saved = |right: usize, hour: u32| {
+        let mut one = test(right, 16);
+        one["saved"] = json!(format!("2026-03-01T{hour}:15:00.000Z"));
+        one
+    };
+    let mut turned = saved(13, 21);
+    (turned["a"], turned["b"]) = (turned["b"].clone(), turned["a"].clone());
+    let mut third = saved(14, 22);
+    third["tests"] = 3.into();
+    let mut elsewhere = saved(12, 23);
+    elsewhere["tempo_bpm"] = 120.into();
+    let mut none = saved(12, 23);
+    none["tests"] = 0.into();
+    let place = Place::new()
+        .with("one.json", file(&saved(12, 20)))
+        .with("two.json", file(&turned))
+        .with("third.json", file(&third))
+        .with("elsewhere.json", file(&elsewhere))
+        .with("none.json", file(&none));
+    place.shows(
+        "results-several",
+        &[
+            "hitgap results one.json two.json",
+            "hitgap results third.json",
+            "hitgap results one.json one.json",
+            "hitgap results one.json two.json elsewhere.json",
+            "hitgap results one.json two.json --format json",
+            "hitgap results none.json",
+        ],
+    );
+}
+
 /// Binomial tails, p = ½: published cut-offs and exact fractions. Wilson's interval as scipy gives it, to six places.
 #[test]
 fn figures_are_those_of_the_tables() {

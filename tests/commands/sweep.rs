@@ -1,6 +1,6 @@
 use super::lesson::data;
 use super::place::Place;
-use super::wav::Wav;
+use super::wav::{Wav, ticks};
 use serde_json::{Value, json};
 
 #[test]
@@ -192,4 +192,29 @@ fn a_row_ends_with_the_first_gap_that_is_too_wide() {
     let gaps: Vec<f64> =
         report["cells"].as_array().expect("cells").iter().map(|c| c["worst_gap_ms"].as_f64().expect("a gap")).collect();
     assert_eq!(gaps, [1000.0, 1.0, 2.0, 3.0]);
+}
+
+/// At 240 a sixteenth is 62.5 ms, and a dial turns it by up to half: by hand, from the second bar on, in which nothing was lost
+/// before the start, three bars of 1 s. The earliest hit has the lead-in before it.
+#[test]
+fn a_cell_has_the_hits_that_are_due_in_its_bars() {
+    let boxes = |name: &str, steps: &str, voice: &str| {
+        format!(
+            "[clock.{name}s]\nrate = \"4 per beat\"\nwidth = \"1 ms\"\n\
+             [sequencer.{name}]\nclock = \"{name}s\"\nsteps = \"{steps}\"\nvoice = \"{voice}\"\n"
+        )
+    };
+    let text = format!("tempos = [240]\nbars = 6\n{}{}", boxes("ox", "x...", "click"), boxes("moth", "x", "click"));
+    let place = Place::new().with("even.toml", text);
+    place.run("hitgap sweep even.toml --on clock.moths --phase -40%,40%").exits(0);
+    for (cell, apart, early) in [("-40pct", -0.025, 0.025), ("40pct", 0.025, 0.0)] {
+        let wav = Wav::read(&place.read(&format!("out/even.original.moths+{cell}.240bpm.wav")));
+        let mut due: Vec<f64> = (0..12).map(|n| 0.1 + early + 0.25 * f64::from(n)).collect();
+        due.extend((0..48).map(|n| 0.1 + early + 0.0625 * f64::from(n) + apart));
+        due.sort_by(f64::total_cmp);
+        let seen = ticks(&wav);
+        assert_eq!(seen.len(), due.len(), "{cell}: {seen:?}");
+        // As near as a tick's largest sample is to its instant.
+        assert!(seen.iter().zip(&due).all(|(s, d)| (s - d).abs() < 1e-4), "{cell}: {seen:?}\n{due:?}");
+    }
 }

@@ -41,14 +41,12 @@ fn the_page_holds_the_patchs_own_bar() {
     let bar = &data["bar"];
     assert_eq!((&bar["name"], &bar["beats"]), (&"thin-ice".into(), &4.0.into()));
     let hits = bar["hits"].as_array().expect("hits");
-    // Each has a beat within the bar, one of the two voices, a factor up to 1, and a number if it is due with another.
+    // Each has a beat within the bar, one of the two voices, and a factor up to 1; some are due with another.
     for hit in hits {
         let (beat, accent) = (hit[0].as_f64().expect("a beat"), hit[2].as_f64().expect("a factor"));
         assert!((0.0..4.0).contains(&beat) && accent > 0.0 && accent <= 1.0, "{hit}");
-        let twin = hits.iter().filter(|other| other[0] == hit[0]).count();
-        assert_eq!(twin == 2, !hit[3].is_null(), "{hit}");
     }
-    assert!(hits.iter().any(|h| !h[3].is_null()));
+    assert!(hits.iter().any(|h| hits.iter().filter(|other| other[0] == h[0]).count() == 2));
     assert!(page.contains("which of two bars of thin-ice was loose"));
     // Without a patch there is no bar.
     place.run("hitgap train").exits(0);

@@ -11,6 +11,20 @@ fn the_kit_for_people_and_programs() {
     assert_eq!(place.sounds("there").len(), 4);
 }
 
+/// Measured figures are no finer than they were measured: no `185.00000000000003`.
+#[test]
+fn figures_have_no_idle_digits() {
+    let place = Place::new();
+    let flam = "hitgap flam --delay 1.1ms,0.3ms,7us --tempo 127.3 --sample-rate 44100 --format csv";
+    for line in ["hitgap voices --format csv", "hitgap voices --format json", flam] {
+        let text = place.run(line).exits(0).stdout;
+        let long = |word: &&str| word.split_once('.').is_some_and(|(_, decimals)| decimals.len() > 9);
+        let words = text.split(|c: char| !c.is_ascii_digit() && c != '.');
+        assert_eq!(words.filter(long).collect::<Vec<_>>(), Vec::<&str>::new());
+    }
+    assert!(place.run("hitgap voices --format csv").exits(0).stdout.contains("snare,snare,-1,185,"));
+}
+
 #[test]
 fn what_the_list_says_can_be_written_in_a_patch() {
     let place = Place::new();
@@ -24,7 +38,7 @@ fn what_the_list_says_can_be_written_in_a_patch() {
             "late-bell.toml",
             &[
                 ("[voice.bell]", &model),
-                ("model = \"kick\"\npitch-start = \"220 Hz\"", "model = \"kick\"\npitch-start = \"221 Hz\""),
+                ("model = \"kick\"\npitch-start = \"440 Hz\"", "model = \"kick\"\npitch-start = \"441 Hz\""),
             ],
         );
         let ran = place.run("hitgap check mine.toml --fix or-gate").exits(0);
@@ -47,5 +61,11 @@ fn each_voice_is_written_alone_where_the_lead_in_ends() {
         // The tail ends below −90 dB.
         let end = wav.left().iter().rev().take(4).fold(0.0_f64, |m, s| m.max(s.abs()));
         assert!(end < 10_f64.powf(-90.0 / 20.0) * largest, "{name}: {end:e}");
+        // A meter of BS.1770 has something to say of it, and of its 3 s.
+        let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::I | ebur128::Mode::S).expect("a meter");
+        meter.add_frames_f64(wav.left()).expect("frames");
+        let [whole, short] = [meter.loudness_global(), meter.loudness_shortterm()].map(|l| l.expect("a loudness"));
+        assert!(whole > -60.0 && short > -70.0, "{name}: {whole} and {short} LUFS");
+        assert!(wav.left().len() >= 3 * 48_000, "{name}");
     }
 }

@@ -40,7 +40,7 @@ pub(crate) fn read_blind(text: &str) {
     if let Ok(test) = BlindTest::parse(text) {
         let guessing = test.guessing();
         assert!((0.0..=1.0).contains(&guessing.p()) && test.right() as usize <= test.trials.len());
-        is_plain(&guessing.sentence());
+        is_plain(&guessing.sentence(test.tests));
         let (share, [low, high]) = test.share();
         assert!(low <= share && share <= high);
     }
@@ -93,8 +93,17 @@ fn sessions() -> Vec<String> {
         let trials = Listener::new(curve, 7).session(task, &settings, 10);
         let voices = vec!["kick".to_owned(), "snare".to_owned()];
         all.push(
-            Session { task, voices, tempo_bpm: 90.0, settings, trials, saved: "2026-05-04".into(), pattern: None }
-                .to_json(),
+            Session {
+                task,
+                voices,
+                tempo_bpm: 90.0,
+                settings,
+                trials,
+                saved: "2026-05-04".into(),
+                pattern: None,
+                each_even: true,
+            }
+            .to_json(),
         );
     }
     all

@@ -5,7 +5,7 @@ use crate::schema::{Validator, json};
 use crate::{cases, is_plain};
 use hitgap::advise::{Aim, Question, Target, advise};
 use hitgap::gap::runs::{Trials, chances};
-use hitgap::gap::{breakdown, judge, sure};
+use hitgap::gap::{Colour, breakdown, judge, sure};
 use hitgap::hits::{list, write_csv};
 use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
 use hitgap::report::{Checked, Judged, check_csv, check_json, check_table};
@@ -87,11 +87,11 @@ fn judged<'a>(patch: &Patch, variant: &'a Variant, tempo: Tempo) -> Option<Judge
     let hits = list(rig, &performance);
     write_csv(rig, &hits, std::io::sink()).expect("nowhere");
     let drawn = hitgap::gap::runs::left_to_chance(rig);
-    let body_db = vec![None; verdict.gaps.len()];
+    let colours = vec![Colour::default(); verdict.gaps.len()];
     let breakdown = breakdown(rig, tempo, 1, 1).unwrap_or_default();
     let trials = Trials { runs: 2, seed: 1, max_gap: patch.max_gap, max_wobble: patch.max_wobble };
     let runs = chances(rig, tempo, trials, &|| ()).ok();
-    Some(Judged { variant, tempo, verdict, body_db, sure, drawn, breakdown, runs })
+    Some(Judged { variant, tempo, verdict, colours, sure, drawn, breakdown, runs })
 }
 
 /// Advice for some of them: it plays a patch many times.

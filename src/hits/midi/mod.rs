@@ -4,7 +4,7 @@ mod read;
 mod write;
 
 pub use read::read_midi;
-pub use write::{MidiError, TICKS_PER_BEAT, half_tick, midi_tempo, write_midi};
+pub use write::{MidiError, TICKS_PER_BEAT, half_tick, may_mean, midi_tempo, tempo_meant, write_midi};
 
 #[cfg(test)]
 mod tests;

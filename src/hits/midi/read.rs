@@ -2,7 +2,7 @@ use crate::hits::csv_read::{nobody, not_too_large, too_many};
 use crate::hits::error::Place;
 use crate::hits::number::{LAST_BEAT, MOST_SECONDS, bounded};
 use crate::hits::{MOST_HITS, ReadError};
-use crate::patch::{Recording, Struck, Take, When};
+use crate::patch::{MidiFacts, MidiTempo, Recording, Struck, Take, When};
 use crate::time::{Beat, Instant, round_half_up};
 use midly::{EventIter, Format, Fps, MetaMessage, MidiMessage, Timing, TrackEventKind};
 use num_rational::Ratio;
@@ -43,6 +43,7 @@ pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
         let help = "save it as type 0 or 1";
         return Err(ReadError::new(Place::Whole, "a MIDI file of type 2", "one of type 0 or 1", help));
     }
+    let found = all.len();
     let clock = match header.timing {
         Timing::Metrical(ticks) if ticks.as_int() == 0 => {
             return Err(division("0 ticks a quarter note"));
@@ -55,8 +56,52 @@ pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
         let help = "take `follow-tempo` out: the times of the file hold at every tempo";
         return Err(ReadError::new(Place::Whole, "a file that counts frames (SMPTE)", "one that counts beats", help));
     }
+    let meters = meters(&file, &all)?;
     let hits = Hits { take, clock: &clock, file: &file }.read(all)?;
-    Ok(Recording(hits.into()))
+    let heard = [hits.first(), hits.last()].map(|hit| hit.map_or(0, |(tick, _)| *tick));
+    let (meter, meter_changes) = holding(&meters, heard);
+    let promised = u16::from_be_bytes([bytes[10], bytes[11]]);
+    let midi = MidiFacts {
+        tempo: clock.ticks_per_beat.is_some().then(|| clock.tempo(heard)),
+        meter: meter.copied(),
+        meter_changes,
+        tracks: [usize::from(promised), found],
+    };
+    Ok(Recording { hits: hits.into_iter().map(|(_, hit)| hit).collect(), midi: Some(midi) })
+}
+
+fn too_many_events(what: &str, place: Place) -> ReadError {
+    let (found, expected) = (format!("{what} event {}", MOST_HITS + 1), format!("at most {MOST_HITS} {what} events"));
+    ReadError::new(place, found, expected, format!("export the file with fewer changes of {what}"))
+}
+
+/// The meters of a file that says any, and from which tick on each is; of several at one tick the last holds.
+fn meters(file: &File<'_>, tracks: &[EventIter<'_>]) -> Result<Vec<(u64, (u8, u8))>, ReadError> {
+    let mut meters: Vec<(u64, (u8, u8))> = Vec::new();
+    for (n, events) in tracks.iter().enumerate() {
+        let (mut events, mut tick) = (events.clone(), 0_u64);
+        while let Some((delta, kind)) = file.next(n, &mut events)? {
+            tick += u64::from(delta);
+            if meters.len() == MOST_HITS {
+                return Err(too_many_events("meter", file.place(n, &events)));
+            }
+            if let TrackEventKind::Meta(MetaMessage::TimeSignature(count, unit, ..)) = kind {
+                meters.push((tick, (count, unit)));
+            }
+        }
+    }
+    meters.sort_by_key(|(tick, _)| *tick);
+    Ok(meters)
+}
+
+/// Of values and the ticks from which on each is, in order: that which holds at the first of two ticks, and how many others
+/// come after one another from the start to the second. What holds for no tick is none.
+fn holding<T: PartialEq>(all: &[(u64, T)], [first, last]: [u64; 2]) -> (Option<&T>, usize) {
+    let at_first = all.partition_point(|(tick, _)| *tick <= first).checked_sub(1);
+    let next = |n: usize| all.get(n + 1).map_or(u64::MAX, |(tick, _)| *tick);
+    let held = all.iter().enumerate().filter(|(n, (tick, _))| *tick < last.max(1) && *tick < next(*n));
+    let held: Vec<&T> = held.map(|(_, (_, value))| value).collect();
+    (at_first.map(|n| &all[n].1), held.windows(2).filter(|two| two[0] != two[1]).count())
 }
 
 fn no_head() -> ReadError {
@@ -141,18 +186,18 @@ impl Clock {
         let mut tempos: Vec<(u64, u32)> = Vec::new();
         for (n, events) in tracks.iter().enumerate() {
             let (mut events, mut tick) = (events.clone(), 0_u64);
-            while let Some((delta, kind)) = file.next(n, &mut events)? {
+            loop {
+                let place = file.place(n, &events);
+                let Some((delta, kind)) = file.next(n, &mut events)? else { break };
                 tick += u64::from(delta);
                 if let TrackEventKind::Meta(MetaMessage::Tempo(tempo)) = kind {
+                    if tempo.as_int() == 0 {
+                        let help = "all that follows would sound at once: give the file a tempo where it was made";
+                        let found = "a tempo of 0 us a quarter note";
+                        return Err(ReadError::new(place, found, "1 us or more", help));
+                    }
                     if tempos.len() == MOST_HITS {
-                        let found = format!("tempo event {}", MOST_HITS + 1);
-                        let help = "export the file with fewer changes of tempo";
-                        return Err(ReadError::new(
-                            file.place(n, &events),
-                            found,
-                            format!("at most {MOST_HITS} tempo events"),
-                            help,
-                        ));
+                        return Err(too_many_events("tempo", place));
                     }
                     tempos.push((tick, tempo.as_int()));
                 }
@@ -179,6 +224,15 @@ impl Clock {
         Self { ticks_per_beat: None, pieces, up: 1_000_000_000_000 * under, down: over * i128::from(ticks) }
     }
 
+    /// The tempo, for a file whose first and last hits are at these ticks.
+    fn tempo(&self, [first, last]: [u64; 2]) -> MidiTempo {
+        let all: Vec<(u64, i128)> = self.pieces.iter().map(|piece| (piece.tick, piece.each)).collect();
+        let (micros, changes) = holding(&all, [first, last]);
+        let micros = micros.and_then(|micros| u32::try_from(*micros).ok()).unwrap_or(USUAL_TEMPO);
+        // The first piece is what holds where nothing is said.
+        MidiTempo { micros, given: self.pieces.get(1).is_some_and(|piece| piece.tick <= first), changes }
+    }
+
     /// The time of a tick, rounded once; `None` past the days that a piece may last.
     fn time(&self, tick: u64) -> Option<Instant> {
         let piece = self.pieces[self.pieces.partition_point(|p| p.tick <= tick) - 1];
@@ -194,7 +248,8 @@ struct Hits<'a> {
 }
 
 impl Hits<'_> {
-    fn read(&self, tracks: Vec<EventIter<'_>>) -> Result<Vec<Struck>, ReadError> {
+    /// All that the take listens to, with their ticks, in order.
+    fn read(&self, tracks: Vec<EventIter<'_>>) -> Result<Vec<(u64, Struck)>, ReadError> {
         let mut hits: Vec<(u64, Struck)> = Vec::new();
         let mut names: BTreeSet<String> = BTreeSet::new();
         let mut heard = false;
@@ -227,7 +282,7 @@ impl Hits<'_> {
         }
         // Several tracks are one take; what falls on one tick stays in the order of the file.
         hits.sort_by_key(|(tick, _)| *tick);
-        Ok(hits.into_iter().map(|(_, hit)| hit).collect())
+        Ok(hits)
     }
 
     /// What a track is called: its first name.
@@ -243,7 +298,8 @@ impl Hits<'_> {
     /// The voice and the velocity of a note that begins, if the take listens to it. With velocity 0 it ends.
     fn struck(&self, kind: &TrackEventKind<'_>) -> Option<(usize, u8)> {
         let TrackEventKind::Midi { channel, message: MidiMessage::NoteOn { key, vel } } = kind else { return None };
-        let listens = self.take.channel.is_none_or(|only| only == channel.as_int() + 1);
+        let listens = self.take.channel.is_none_or(|only| only == channel.as_int() + 1)
+            && self.take.velocities.contains(&vel.as_int());
         let voice = self.take.voice_of(key.as_int()).filter(|_| listens && vel.as_int() > 0)?;
         Some((voice, vel.as_int()))
     }

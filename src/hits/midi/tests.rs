@@ -8,6 +8,8 @@ use midly::num::{u15, u24, u28};
 use midly::{Format, Header, MetaMessage, Timing, TrackEvent, TrackEventKind};
 use proptest::prelude::*;
 
+mod piece;
+
 /// Plays every note on voice 0.
 fn take() -> Take {
     Take {
@@ -18,6 +20,7 @@ fn take() -> Take {
         notes: Vec::new(),
         channel: None,
         only: None,
+        velocities: 1..=127,
         grid: Some(Beat::new(1, 4)),
         offset: Span::ZERO,
         follow_tempo: false,
@@ -51,7 +54,7 @@ fn times(bytes: &[u8]) -> Vec<i64> {
         When::Time(at) => at.0,
         When::Beat(_) => panic!("the take has its own times"),
     };
-    recording.0.iter().map(|hit| time(hit.when)).collect()
+    recording.hits.iter().map(|hit| time(hit.when)).collect()
 }
 
 fn fault(bytes: &[u8], take: &Take) -> ReadError {
@@ -140,7 +143,7 @@ fn ticks_count_at_the_tempo_that_holds_there() {
     // A take that follows the tempo has beats, whatever tempos the file has.
     let follows = Take { follow_tempo: true, ..take() };
     let beats: Vec<When> =
-        read_midi(&file(1, 48, &[&tempos, &notes]), &follows).expect("a file").0.iter().map(|h| h.when).collect();
+        read_midi(&file(1, 48, &[&tempos, &notes]), &follows).expect("a file").hits.iter().map(|h| h.when).collect();
     let beat = |n, d| When::Beat(Beat::new(n, d));
     assert_eq!(beats, [beat(1, 1), beat(3, 2), beat(2, 1), beat(3, 1)]);
 }
@@ -165,7 +168,7 @@ fn what_a_take_listens_to_is_chosen() {
     let bass = track(&[&name(b"bass"), &[0x00, 0x90, 36, 80], &[0x30, 40, 70]]);
     let bytes = file(1, 48, &[&drums, &bass]);
     let heard = |take: &Take| -> Vec<(usize, u8)> {
-        read_midi(&bytes, take).expect("a file").0.iter().map(|h| (h.voice, h.velocity)).collect()
+        read_midi(&bytes, take).expect("a file").hits.iter().map(|h| (h.voice, h.velocity)).collect()
     };
     assert_eq!(heard(&take()), [(0, 100), (0, 80), (0, 90), (0, 70)]);
     assert_eq!(heard(&Take { channel: Some(10), ..take() }), [(0, 100), (0, 90)]);
@@ -218,7 +221,7 @@ fn a_million_hits_and_no_more() {
         track(&[&events])
     };
     let read = read_midi(&file(0, 480, &[&notes(1_000_000)]), &take()).expect("a million");
-    assert_eq!(read.0.len(), 1_000_000);
+    assert_eq!(read.hits.len(), 1_000_000);
     let error = fault(&file(0, 480, &[&notes(1_000_001)]), &take());
     assert!(error.to_string().ends_with("found hit 1000001, expected at most 1000000 hits"), "{error}");
 }
@@ -271,7 +274,7 @@ mod again {
             };
             let take =
                 Take { only: Some(format!("s{n}")), channel: Some(10), voice: None, notes: vec![(key, 7)], ..take() };
-            assert_eq!(read_midi(&bytes, &take).expect("a file").0.len(), 1, "{}", voice.name);
+            assert_eq!(read_midi(&bytes, &take).expect("a file").hits.len(), 1, "{}", voice.name);
         }
     }
 
@@ -309,7 +312,7 @@ mod again {
             for player in 0..4 {
                 let take = Take { only: Some(format!("s{player}")), ..take() };
                 let read = read_midi(&bytes, &take).expect("a file");
-                let read: Vec<(i64, u8)> = read.0.iter().map(|h| match h.when {
+                let read: Vec<(i64, u8)> = read.hits.iter().map(|h| match h.when {
                     When::Time(at) => (at.0, h.velocity),
                     When::Beat(_) => unreachable!("the take has its own times"),
                 }).collect();
@@ -323,7 +326,7 @@ mod again {
             let again: Vec<Hit> = (0..4).flat_map(|player| {
                 let take = Take { only: Some(format!("s{player}")), ..take() };
                 let read = read_midi(&bytes, &take).expect("a file");
-                read.0.iter().map(|h| match h.when {
+                read.hits.iter().map(|h| match h.when {
                     When::Time(at) => hit(at.0, player, h.velocity),
                     When::Beat(_) => unreachable!("the take has its own times"),
                 }).collect::<Vec<_>>()

@@ -47,6 +47,28 @@ pub fn midi_tempo(tempo: Tempo) -> Option<u32> {
     u32::try_from(micros).ok().filter(|m| *m < 1 << 24)
 }
 
+/// Microseconds in a minute, times the millionths that a tempo counts in.
+const MICRO_PER_MINUTE: u64 = 60_000_000 * 1_000_000;
+
+/// The tempo that a file means by whole microseconds a quarter note: of those whose quarter note is less than a microsecond
+/// off, rounded or cut off, the one with the fewest decimals. 434,783 is 138, and not 137.999876. `None` past 1 to 1000
+/// quarter notes a minute.
+#[must_use]
+pub fn tempo_meant(micros: u32) -> Option<Tempo> {
+    let micros = u64::from(micros);
+    let exact = (MICRO_PER_MINUTE + micros / 2).checked_div(micros)?;
+    let rounded = (0..=6).rev().map(|places| 10_u64.pow(places)).map(|unit| (exact + unit / 2) / unit * unit);
+    let near = |micro: &u64| (micro * micros).abs_diff(MICRO_PER_MINUTE) < *micro;
+    Tempo::from_micro(rounded.filter(near).next().unwrap_or(exact))
+}
+
+/// Whether a file that writes so many microseconds a quarter note may mean this tempo.
+#[must_use]
+pub fn may_mean(micros: u32, tempo: Tempo) -> bool {
+    let near = (tempo.micro() * u64::from(micros)).abs_diff(MICRO_PER_MINUTE) < tempo.micro();
+    near || tempo_meant(micros) == Some(tempo)
+}
+
 /// Half a tick at a tempo, rounded up: how far a written hit may be from where it was.
 #[must_use]
 pub fn half_tick(tempo: Tempo) -> Option<Span> {

@@ -1,17 +1,21 @@
 use super::*;
 use crate::render::Master;
 
+fn hit(at: Instant, bar: u32) -> PageHit {
+    PageHit { at, voice: 0, gain: 1.0, bar }
+}
+
 /// One tempo, two versions, a hit each.
 fn page(title: &str, note: Option<&str>) -> ListeningPage {
     let cell = Cell {
-        hits: vec![(Instant(0), 0, 1.0), (Instant(500_000_000_001), 0, 0.5)],
+        hits: vec![hit(Instant(0), 0), PageHit { gain: 0.5, ..hit(Instant(500_000_000_001), 0) }],
         gain: 1.0,
         passes: true,
         misses: "nobody".to_owned(),
         gap: "wren 24 ms after ox".to_owned(),
         worst: Some(Span::from_ms(24)),
         band: Some(("flam".to_owned(), "two strokes".to_owned())),
-        pairs: vec![Pair { at: Instant(0), gap: Span::from_ms(24), names: ["ox".to_owned(), "wren".to_owned()] }],
+        pairs: vec![Pair { at: Instant(0), gap: Span::from_ms(24), names: ["ox", "wren"].map(str::to_owned), bar: 0 }],
         timing: None,
     };
     let variant = |name: &str| PageVariant { name: name.to_owned(), about: note.map(str::to_owned) };
@@ -21,7 +25,6 @@ fn page(title: &str, note: Option<&str>) -> ListeningPage {
         note: note.map(str::to_owned),
         source: title.to_owned(),
         max_gap: Span::from_ms(2),
-        early: Span::from_ms(50),
         care: "Start low.".to_owned(),
         voices: vec![PageVoice::new(Master { samples: vec![0.0, 1.0, -0.5, 0.25], pre: 1 })],
         variants: vec![variant("original"), variant("phase")],
@@ -72,19 +75,19 @@ fn loops_are_powers_of_two_and_what_it_takes() {
     assert_eq!(values, ["1", "2", "3", "4", "8"]);
 }
 
-/// Bars of 2 s, and loops of at most 64 of them: what is heard there is on the page, verdicts are of the whole.
+/// Loops of at most 64 bars: what is due in them is on the page, whenever it sounds; verdicts are of the whole.
 #[test]
 fn what_no_loop_reaches_is_left_out() {
     let mut long = page("a", None);
     long.tempos[0].available = 1000;
     let cell = long.tempos[0].cells[1].as_mut().expect("a cell");
-    let last = Instant(Span::from_ms(128_000).0 - 1);
-    cell.hits = vec![(Instant(-1), 0, 1.0), (last, 0, 1.0), (Instant(last.0 + 1), 0, 1.0)];
-    let pair = |at| Pair { at, ..cell.pairs[0].clone() };
-    cell.pairs = vec![pair(last), pair(Instant(last.0 + 1))];
+    let line = Instant(Span::from_ms(128_000).0);
+    cell.hits = vec![hit(Instant(-1), 0), hit(Instant(line.0 + 1), 63), hit(Instant(line.0 - 1), 64)];
+    let pair = |bar| Pair { bar, ..cell.pairs[0].clone() };
+    cell.pairs = vec![pair(63), pair(64)];
     let figures = data(&long);
     let cell = &figures["tempos"][0]["cells"][1];
-    assert_eq!(cell["hits"].as_array().map(Vec::len), Some(2));
+    assert_eq!(cell["hits"], serde_json::json!([[-1e-9, 0, 1.0, 0], [128_000.000_000_001, 0, 1.0, 63]]));
     assert_eq!(cell["pairs"].as_array().map(Vec::len), Some(1));
     assert_eq!((&cell["gap"], &cell["gapMs"]), (&"wren 24 ms after ox".into(), &24.0.into()));
     // A piece that takes longer until it repeats has a loop as long.

@@ -1,6 +1,8 @@
 // The blind test: X is A or B, drawn anew for each trial.
 const blind = (() => {
   let test = null;
+  // How many tests of each two at each tempo are over since the page was opened.
+  const taken = new Map();
   const pick = (id) => Number($(id).value);
 
   const hear = async (which) => {
@@ -20,11 +22,18 @@ const blind = (() => {
   const result = () => {
     const right = test.trials.filter((t) => t.x === t.answer).length;
     const p = chance.atLeast(right, test.trials.length);
-    return { right, of: test.trials.length, p };
+    return { right, of: test.trials.length, p, tests: test.tests };
   };
 
-  const sentence = ({ right, of, p }) =>
-    `You were right ${right} times of ${of}; guessing does that, or better, in ${chance.percent(p)} of tests.`;
+  /** What it comes to. Of several tests of the same two, what looks like proof may be the best of many guessed ones. */
+  const sentence = ({ right, of, p, tests }) => {
+    const best = chance.bestOf(p, tests);
+    return [
+      `You were right ${right} times of ${of}; guessing does that, or better, in ${chance.percent(p)} of tests.`,
+      ...(p < 0.05 && tests > 1 ? [`It is one of ${tests} tests of these two: who guesses through ${tests} does so well in at least one of them in ${chance.percent(best)} of cases.`] : []),
+      p < 0.05 && best < 0.05 ? 'You hear the difference.' : 'That is no proof that you hear it, nor that you do not.',
+    ].join(' ');
+  };
 
   const answer = (said) => {
     if (!test || test.trials.length >= test.of) return;
@@ -36,8 +45,10 @@ const blind = (() => {
       $('blind-x').focus();
       return;
     }
-    const outcome = result();
-    text('blind-result', `${sentence(outcome)} ${outcome.p < 0.05 ? 'You hear the difference.' : 'That is no proof that you hear it, nor that you do not.'}`);
+    const thing = [test.tempo, ...[test.a, test.b].sort((a, b) => a - b)].join();
+    test.tests = (taken.get(thing) ?? 0) + 1;
+    taken.set(thing, test.tests);
+    text('blind-result', sentence(result()));
     $('blind-trial').hidden = true;
     $('blind-done').hidden = false;
     $('blind-result').focus();

@@ -10,6 +10,9 @@ const chance = (() => {
     return Math.min(1, sum);
   };
 
+  /** How often at least one of `tests` guessed tests comes out as well as one in which guessing does so with `p`. */
+  const bestOf = (p, tests) => (tests < 2 ? p : -Math.expm1(tests * Math.log1p(-p)));
+
   /** A whole number from 0 to below `n`, each as likely as any other, from the browser's own source of chance. */
   const draw = (n) => {
     const most = Math.floor(4294967296 / n) * n;
@@ -21,5 +24,5 @@ const chance = (() => {
   /** A share as people read it: 3.8 %, under 0.1 %. */
   const percent = (p) => (p < 0.001 ? 'under 0.1 %' : `${(100 * p).toFixed(p < 0.1 ? 1 : 0)} %`);
 
-  return { atLeast, draw, percent };
+  return { atLeast, bestOf, draw, percent };
 })();

@@ -7,6 +7,13 @@ const state = { tempo: 0, version: 0, bars: data.tempos[0].bars };
 const cell = (tempo = state.tempo, version = state.version) => data.tempos[tempo].cells[version];
 const loopSeconds = (tempo, bars) => (bars * data.tempos[tempo].barMs) / 1000;
 
+/** What a loop plays, as `[seconds, voice, factor]`: each hit that is due in its bars, once. What sounds before the loop begins or
+ * after it has ended goes round. */
+const played = (tempo, version, bars) => {
+  const { hits, gain } = cell(tempo, version) ?? { hits: [], gain: 0 };
+  return hits.filter(([, , , bar]) => bar < bars).map(([ms, voice, factor]) => [ms / 1000, voice, factor * gain]);
+};
+
 /** So many loops are kept; a grid has more, and they would fill a phone. */
 const KEPT = 64;
 const loops = new Map();
@@ -14,11 +21,8 @@ const loops = new Map();
 const loop = (tempo, version, bars) => {
   const key = `${tempo}/${version}/${bars}`;
   if (!loops.has(key)) {
-    const seconds = loopSeconds(tempo, bars);
-    const { hits, gain } = cell(tempo, version) ?? { hits: [], gain: 0 };
-    const early = data.earlyMs / 1000;
-    const own = hits.map(([ms, voice, factor]) => [ms / 1000, voice, factor * gain]).filter(([s]) => s >= -early && s < seconds - early);
-    loops.set(key, engine.mix(voices, own, data.rate, Math.round(seconds * data.rate), true));
+    const frames = Math.round(loopSeconds(tempo, bars) * data.rate);
+    loops.set(key, engine.mix(voices, played(tempo, version, bars), data.rate, frames, true));
   }
   return loops.get(key);
 };

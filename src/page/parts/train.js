@@ -45,7 +45,7 @@ const kept = (() => {
 })();
 
 const training = (() => {
-  const PRACTICE = 4, REST_EVERY = 20, CATCH_EVERY = 10;
+  const FORMAT = 2, PRACTICE = 4, REST_EVERY = 20, CATCH_EVERY = 10;
   const QUESTIONS = {
     'two-or-one': ['Which of the three was two hits?', ['First', 'Second', 'Third']],
     'which-first': ['Which came first?', data.voices.map((v) => v.name)],
@@ -77,7 +77,9 @@ const training = (() => {
   /** The session that waits in the browser, or null: what stands there may have been cut short or written by another page. */
   const waiting = () => {
     const old = kept.get();
+    // In tight or loose of an older page a voice alone was uneven: what was begun so is not gone on with otherwise.
     const sound = old && typeof old === 'object' && Object.hasOwn(QUESTIONS, old.task) && whole(old.tracks, 1, 2)
+      && (old.format === FORMAT || old.task !== 'tight-or-loose')
       && Array.isArray(old.trials) && old.trials.length > 0 && old.staircase
       && JSON.stringify(old.staircase) === JSON.stringify(rules(old.staircase.down));
     return sound && replay(old) ? old : null;
@@ -170,7 +172,7 @@ const training = (() => {
     const mean = Math.pow(2, late.reduce((sum, x) => sum + x, 0) / Math.max(1, late.length) / 1000000);
     const top = late.filter((x) => settings().ceiling - x <= 500000).length > late.length / 5;
     text('outcome', late.length >= 8 && !top
-      ? `Your gap turned around ${mean.toFixed(mean < 10 ? 2 : 1)} ms, where ${percent} % are right; ${right} of ${session.trials.length} answers were. Save it: hitgap results fits a curve and says how sure that is.`
+      ? `Your gap turned around ${mean.toFixed(mean < 10 ? 2 : 1)} ms, near where ${percent} % are right; ${right} of ${session.trials.length} answers were. Save it: hitgap results fits a curve and says how sure that is.`
       : `No threshold yet: ${right} of ${session.trials.length} answers were right. Save it all the same, or go on.`);
     $('more').hidden = live().length === 0;
     $('outcome').focus();
@@ -178,7 +180,7 @@ const training = (() => {
 
   const begin = () => {
     const task = document.querySelector('input[name="task"]:checked').value;
-    session = { task, tracks: Number($('tracks').value), catches: $('catches').checked, staircase: rules(Number($('rule').value)), trials: [] };
+    session = { format: FORMAT, task, tracks: Number($('tracks').value), catches: $('catches').checked, staircase: rules(Number($('rule').value)), trials: [] };
     tracks = replay(session);
     practice = PRACTICE;
     since = 0;
@@ -197,7 +199,7 @@ const training = (() => {
 
   /** What `hitgap results` reads. */
   const record = () => ({
-    hitgap: 'training', format: 1, task: session.task, voices: data.voices.map((v) => v.name), tempo_bpm: data.tempo_bpm,
+    hitgap: 'training', format: FORMAT, task: session.task, voices: data.voices.map((v) => v.name), tempo_bpm: data.tempo_bpm,
     ...(data.bar && session.task === 'tight-or-loose' ? { pattern: data.bar.name } : {}),
     saved: new Date().toISOString(), staircase: session.staircase, trials: session.trials,
   });

@@ -6,11 +6,16 @@ const wave = (() => {
 
   const pair = () => {
     const at = sound.position();
-    const seconds = loopSeconds(state.tempo, state.bars);
-    const all = cell().pairs.filter(([first]) => first / 1000 < seconds);
-    if (!all.length) return null;
-    const before = at === null ? [] : all.filter(([first]) => first / 1000 <= at);
-    return before.length ? before[before.length - 1] : all[0];
+    const ms = loopSeconds(state.tempo, state.bars) * 1000;
+    let first = null, last = null;
+    for (const own of cell().pairs) {
+      if (own[5] >= state.bars) continue;
+      // Where it sounds in the loop: an early one at its end.
+      const place = ((own[0] % ms) + ms) % ms;
+      if (!first || place < first.place) first = { own, place };
+      if (at !== null && place <= at * 1000 && (!last || place > last.place)) last = { own, place };
+    }
+    return (last ?? first)?.own ?? null;
   };
 
   const draw = (force) => {

@@ -76,6 +76,20 @@ impl Era {
 }
 
 impl Rig {
+    /// The rig of the start, and what it is in each era, in order of time. What is asked of one stretch is asked of each.
+    #[must_use]
+    pub fn in_turn(&self) -> Vec<Self> {
+        let later = self.course.eras.iter().map(|era| era.rig(self));
+        let course = Course { eras: Vec::new(), ..self.course.clone() };
+        std::iter::once(Self { course, ..self.clone() }).chain(later).collect()
+    }
+
+    /// What a sequencer is from the start on, and in each era.
+    pub fn ever(&self, sequencer: usize) -> impl Iterator<Item = &Sequencer> {
+        let later = self.course.eras.iter().map(move |era| &era.sequencers[sequencer]);
+        std::iter::once(&self.sequencers[sequencer]).chain(later)
+    }
+
     /// Into how many parts a multiplier takes each pulse apart.
     #[must_use]
     pub fn parts(&self, stage: usize) -> u32 {
@@ -100,8 +114,8 @@ impl Rig {
     }
 }
 
-/// Whether a sequencer, or what it hangs on, differs between two rigs.
-fn differs(one: &Rig, other: &Rig, sequencer: usize) -> bool {
+/// Whether a sequencer, or what it hangs on, differs between two rigs; what only comes after a play does not count.
+pub(crate) fn differs(one: &Rig, other: &Rig, sequencer: usize) -> bool {
     let mut sequencers = vec![false; one.sequencers.len()];
     let mut wires = vec![false; one.wires.len()];
     let mut stages = vec![false; one.stages.len()];

@@ -55,6 +55,16 @@ impl Rig {
         Clockwork::new(tempo, &self.course.tempo_map)
     }
 
+    /// What a shared point hangs on, however many others lie between; a ring of points ends in one of them.
+    #[must_use]
+    pub fn beyond_wires(&self, mut source: Source) -> Source {
+        for _ in &self.wires {
+            let Source::Wire(wire) = source else { break };
+            source = self.wires[wire].path.source;
+        }
+        source
+    }
+
     /// The clock output from which the pulses of a path stem in the end; the first output where a path only feeds itself.
     #[must_use]
     pub fn origin(&self, path: &Path) -> usize {
@@ -103,6 +113,18 @@ pub struct Meter {
 }
 
 impl Meter {
+    /// That of a patch that says nothing else.
+    pub const USUAL: Self = Self { count: 4, unit: 4 };
+    /// The largest of either number.
+    pub const LARGEST: u32 = 64;
+
+    /// A meter within its bounds: 1 to 64 beats, and of note values the powers of two up to 64.
+    #[must_use]
+    pub fn new(count: u32, unit: u32) -> Option<Self> {
+        let good = (1..=Self::LARGEST).contains(&count) && unit <= Self::LARGEST && unit.is_power_of_two();
+        good.then_some(Self { count, unit })
+    }
+
     /// The length of a bar in quarter notes.
     #[must_use]
     pub fn bar(self) -> Beat {

@@ -260,8 +260,12 @@ pub struct MidiCable {
     pub running_status: bool,
     /// Whether note-offs travel too, and how.
     pub note_offs: NoteOffs,
-    /// Names of sequencers or stages in the order in which messages of one instant are sent; those not named come
-    /// after, in the order of the file.
+    /// From the end of a start or a continue to the first clock byte after it, at least.
+    pub start_lead: Span,
+    /// Whether a song position goes before a continue.
+    pub song_position: bool,
+    /// Names of outputs, sequencers or stages in the order in which messages of one instant are sent; those not named
+    /// come after, in the order of the file.
     pub order: Vec<String>,
 }
 

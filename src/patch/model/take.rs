@@ -1,7 +1,8 @@
 //! Hits from a file: where they are, how they are to be read, and what was read.
 
-use super::Rig;
-use crate::time::{Beat, Instant, Span};
+use super::{Meter, Rig};
+use crate::time::{Beat, Instant, Span, Tempo, TempoStep};
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 /// Hits that were played or invented elsewhere; a take plays beside the sequencers.
@@ -22,6 +23,8 @@ pub struct Take {
     pub channel: Option<u8>,
     /// The only name to listen to: of the `sequencer` column of a CSV file, of the tracks of a MIDI file.
     pub only: Option<String>,
+    /// The velocities to listen to.
+    pub velocities: RangeInclusive<u8>,
     /// A hit whose due beat the file does not give is due on the nearest multiple of this many beats.
     pub grid: Option<Beat>,
     /// A nudge of every hit; later is positive. It acts before due beats are looked for, but where the take follows the
@@ -42,9 +45,64 @@ pub enum TakeKind {
     Midi,
 }
 
-/// The hits of a file, in the order of the file; copies share them.
+/// What was read from the file of a take.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Recording(pub Arc<[Struck]>);
+pub struct Recording {
+    /// The hits that the take listens to, in the order of the file; copies share them.
+    pub hits: Arc<[Struck]>,
+    /// What a MIDI file says besides; `None` of any other.
+    pub midi: Option<MidiFacts>,
+}
+
+/// What a MIDI file says beside its notes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MidiFacts {
+    /// At which tempo its ticks count; `None` where it counts frames.
+    pub tempo: Option<MidiTempo>,
+    /// Beats of a bar, and the power of two that is their note value, as its first hit begins; `None` where it does not say.
+    pub meter: Option<(u8, u8)>,
+    /// How often another meter follows, up to its last hit.
+    pub meter_changes: usize,
+    /// How many tracks its head promises, and how many there are.
+    pub tracks: [usize; 2],
+}
+
+/// The tempo of a MIDI file that counts beats.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct MidiTempo {
+    /// Microseconds a quarter note as its first hit begins; at least 1.
+    pub micros: u32,
+    /// Whether the file says so; else it is what holds where a file says nothing.
+    pub given: bool,
+    /// How often another tempo follows, from the start of the file to its last hit.
+    pub changes: usize,
+}
+
+/// What a patch file leaves open that takes may say, before it is checked as a whole.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outline {
+    /// The takes of the original, and of each fix that has others.
+    pub variants: Vec<Vec<Take>>,
+    /// The tempos that are asked for or written; empty where none is.
+    pub tempos: Vec<Tempo>,
+    /// The meter that is written.
+    pub meter: Option<Meter>,
+    /// The bars that are asked for or written.
+    pub bars: Option<u64>,
+    /// Where the tempo changes.
+    pub tempo_map: Vec<TempoStep>,
+}
+
+/// What takes say of the piece, for what nobody else says.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Recorded {
+    /// The tempo with which it begins.
+    pub tempo: Option<Tempo>,
+    /// Bars and beats.
+    pub meter: Option<Meter>,
+    /// How many bars it has at least.
+    pub bars: Option<u64>,
+}
 
 /// One hit of a file.
 #[derive(Clone, Debug, PartialEq, Eq)]

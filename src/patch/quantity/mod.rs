@@ -75,6 +75,20 @@ pub fn time(text: &str) -> Result<ExactPs, QuantityError> {
     Ok(value * power)
 }
 
+/// Where a list parted by commas holds a number that was written with one: what was meant, with a point. `2,5 ms` is no list
+/// of `2` and `5 ms`, since all have their units.
+#[must_use]
+pub fn decimal_comma(list: &str) -> Option<(String, String)> {
+    let parts: Vec<&str> = list.split(',').map(str::trim).collect();
+    let bare = |part: &str| {
+        let digits = part.trim_start_matches(['-', '+', '\u{2212}']);
+        !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit())
+    };
+    let goes_on = |part: &str| part.starts_with(|c: char| c.is_ascii_digit());
+    let pair = parts.windows(2).find(|pair| bare(pair[0]) && goes_on(pair[1]))?;
+    Some((shown(&pair.join(",")), shown(&pair.join("."))))
+}
+
 /// A time of whole picoseconds: what a stage delays by, latencies, thresholds.
 ///
 /// Finer is refused, not rounded, so that two ways of equal delay meet at equal instants whatever their order.

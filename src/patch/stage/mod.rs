@@ -110,7 +110,7 @@ static KINDS: [KindOfStage; 12] = [
     KindOfStage {
         word: "midi-cable",
         what: "a midi-cable stage",
-        keys: &["running-status", "order", "note-offs"],
+        keys: &["running-status", "start-lead", "song-position", "order", "note-offs"],
         carries: Carries::Both,
         read: midi_cable::read,
     },

@@ -246,6 +246,7 @@ fn ran<'a>(
     let mut builder = Builder {
         rig,
         first: rig,
+        from: Instant(i64::MIN),
         timelines,
         run,
         nodes: Vec::new(),
@@ -267,8 +268,8 @@ fn ran<'a>(
         let player = Player::new(rig, sequencer, timelines, counting, poll);
         builder.add(Body::Player(Box::new(player)), 4);
     }
-    let wires = builder.plug(rig);
-    let later: Vec<_> = later.iter().map(|later| (later, builder.plug(&later.rig))).collect();
+    let wires = builder.plug(rig, Instant(i64::MIN));
+    let later: Vec<_> = later.iter().map(|later| (later, builder.plug(&later.rig, later.at))).collect();
     builder.connect();
     for &((node, channel), to) in &wires {
         builder.nodes[node].listeners[channel].push(to);

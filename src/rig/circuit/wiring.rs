@@ -1,12 +1,13 @@
 //! From a rig to nodes that are wired: every device once, whatever it is plugged into in the course of the piece.
 
 use super::super::player::{CLOCK, RESET, channel};
-use super::super::stage::midi_cable::{Carries, MidiCable};
+use super::super::stage::midi_cable::{Carries, MidiCable, Names};
 use super::super::stage::{self, Out, Stage};
 use super::super::swayed::Swayed;
 use super::super::{Run, Timeline};
 use super::node::{Body, Feed, Node};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};
+use crate::time::Instant;
 use std::collections::{BTreeMap, BinaryHeap};
 
 /// Where a channel of a node is, for wiring.
@@ -18,14 +19,16 @@ pub(super) type Port = (usize, usize);
 /// The channel of a stage: on the way to which input, which stage, and for the how manieth time on this way.
 pub(super) type Channel = (Port, usize, usize);
 
-/// The node of a serial line, and what each of its ports carries and for whom.
-pub(super) type Cable = (usize, Vec<(Carries, Channel)>);
+/// The node of a serial line, and what each of its ports carries, for whom and from where.
+pub(super) type Cable = (usize, Vec<(Carries, Channel, Names)>);
 
 pub(super) struct Builder<'a> {
     /// The rig that is being wired: that of the start, or a later one.
     pub(super) rig: &'a Rig,
     /// That of the start.
     pub(super) first: &'a Rig,
+    /// From when on what is being wired holds.
+    pub(super) from: Instant,
     pub(super) timelines: &'a [Timeline],
     pub(super) run: Run,
     pub(super) nodes: Vec<Node<'a>>,
@@ -65,9 +68,10 @@ impl<'a> Builder<'a> {
         self.wires.push((from, to));
     }
 
-    /// Follows all ways of a rig; makes the nodes that are not there yet. Says what is plugged in where.
-    pub(super) fn plug(&mut self, rig: &'a Rig) -> Vec<(Tip, Port)> {
-        self.rig = rig;
+    /// Follows all ways of a rig that holds from an instant on; makes the nodes that are not there yet. Says what is
+    /// plugged in where.
+    pub(super) fn plug(&mut self, rig: &'a Rig, from: Instant) -> Vec<(Tip, Port)> {
+        (self.rig, self.from) = (rig, from);
         self.followed = vec![false; rig.wires.len()];
         for (index, sequencer) in rig.sequencers.iter().enumerate() {
             let clock = self.tip(&sequencer.clock, (index, CLOCK));
@@ -143,10 +147,27 @@ impl<'a> Builder<'a> {
     /// One more channel of a serial line: all who name it share one queue.
     fn cable(&mut self, way: Channel, from: Tip, source: Source) -> Tip {
         let index = way.1;
-        let carries = match source {
-            Source::Output(output) if self.rig.outputs[output].timing == Timing::Run => Carries::Level,
-            Source::Sequencer { tap: Tap::Step1 | Tap::End | Tap::Hits, .. } => Carries::Notes,
-            _ => Carries::Pulses,
+        // What the bytes are is said by what sends them, however many points lie between.
+        let source = self.rig.beyond_wires(source);
+        let (carries, name) = match source {
+            Source::Output(output) => {
+                let carries = match self.rig.outputs[output].timing {
+                    Timing::Rate { .. } => Carries::Pulses,
+                    Timing::Start => Carries::Starts,
+                    Timing::Stop => Carries::Stops,
+                    Timing::Run => Carries::Level,
+                };
+                (carries, &self.rig.outputs[output].name)
+            }
+            Source::Sequencer { index, tap } => {
+                let carries = match tap {
+                    Tap::Step1 | Tap::End | Tap::Hits => Carries::Notes,
+                    Tap::Thru => Carries::Pulses,
+                };
+                (carries, &self.rig.sequencers[index].name)
+            }
+            // A ring of points that hangs on nothing.
+            Source::Wire(wire) => (Carries::Pulses, &self.rig.wires[wire].name),
         };
         if self.cables[index].is_none() {
             let node = self.add(Body::Point, 0);
@@ -154,13 +175,14 @@ impl<'a> Builder<'a> {
         }
         let Some((node, ports)) = &mut self.cables[index] else { return from };
         let node = *node;
-        let known = ports.iter().position(|port| *port == (carries, way));
+        let known = ports.iter().position(|port| (port.0, port.1) == (carries, way));
         let place = known.unwrap_or(ports.len());
         if known.is_none() {
-            ports.push((carries, way));
+            ports.push((carries, way, Names::new()));
             self.nodes[node].listeners.push(Vec::new());
             self.nodes[node].numbers.push(0);
         }
+        ports[place].2.push((self.from, name.clone()));
         self.wire(from, (node, place));
         (node, place)
     }
@@ -169,11 +191,12 @@ impl<'a> Builder<'a> {
     pub(super) fn connect(&mut self) {
         for (index, cable) in std::mem::take(&mut self.cables).into_iter().enumerate() {
             if let (Some((node, ports)), StageKind::MidiCable(settings)) = (cable, &self.first.stages[index].kind) {
-                let ports: Vec<Carries> = ports.into_iter().map(|(carries, _)| carries).collect();
+                let (ports, names): (Vec<Carries>, _) =
+                    ports.into_iter().map(|(carries, _, names)| (carries, names)).unzip();
                 let course = &self.first.course;
                 let runs = (0..).zip(course.runs());
                 let continues = runs.filter(|(_, (from, _))| course.continues.contains(from)).map(|(n, _)| n).collect();
-                let cable = MidiCable::new(settings, &ports).with_continues(continues);
+                let cable = MidiCable::new(settings, &ports).with_continues(continues).with_names(names);
                 self.nodes[node].body = Body::Stage(index, Box::new(cable));
             }
         }

@@ -2,21 +2,25 @@
 //!
 //! A byte is a start bit, eight bits and a stop bit: 320 µs exactly. A note is three bytes; with running status the first
 //! of them is left out when it equals the last that was sent. What arrives acts when its last byte has ended. One byte is
-//! on the line at a time: what comes meanwhile waits in the order in which it came, messages of one instant in the order
-//! of the ports. So hits that are one on paper are a run on the line.
+//! on the line at a time, and none is broken off: what comes meanwhile waits. So hits that are one on paper are a run on
+//! the line.
 //!
-//! Real-time bytes (a clock's pulse, start, stop) go before all that waits, between the bytes of a message if need be,
-//! and make that message 320 µs later; a byte that is under way is never broken off, and they leave the running status
-//! as it is.
+//! Whenever the line is free, what goes next is decided from all that has come by then, that instant included. Transport
+//! (start, stop, continue, song position) goes first, then a clock's pulses, between the bytes of a message if need be,
+//! then the message under way, then the next note. A start is sent before the clock byte that it belongs to, and the first
+//! clock after it is the one; so no clock byte goes until a pause has passed since the start. Of one kind what came first
+//! goes first, of one instant what the cable's `order` names first, then in the order of the ports.
 //!
 //! Who listens at the far end knows what the bytes say and no more. A note that is ended by a note-off lasts until that
 //! has come; where none are sent, and for pulses of a clock, the listener makes a pulse of its own, here of half a byte
 //! (160 µs), which is over before another byte can have come.
 //!
-//! Source: IEC 63035:2017 §4.1 (31.25 kBd, ten bits a byte). Priority of real-time bytes and running status: MIDI 1.0,
-//! from memory.
+//! Sources: IEC 63035:2017 §4.1 (31.25 kBd, ten bits a byte). MIDI 1.0: a continue's sequence goes on "at the time of the
+//! next clock" (table 5, note 5: hensing.home.xs4all.nl/midi_specs/tabel5.html, seen), and a start's begins with the first
+//! clock after it, about 1 ms later (midi.teragonaudio.com/tech/midispec/seq.htm, second-hand). Priority of real-time
+//! bytes, running status and that a song position ends it: from memory.
 
-use super::serial_line::{BYTE, Line, Message};
+use super::serial_line::{BYTE, Heard, Kind, Line, Message, Sent};
 use super::{Out, Stage};
 use crate::patch::{self, NoteOffs, StageKind};
 use crate::rig::Edge;
@@ -33,36 +37,50 @@ const NOTE_OFF: u8 = 0x80;
 pub enum Carries {
     /// A rise is a note-on, a fall a note-off if any are sent.
     Notes,
-    /// A rise is one real-time byte, a fall nothing: a clock's pulses.
+    /// A rise is one clock byte, a fall nothing: a clock's pulses.
     Pulses,
-    /// A rise is one real-time byte (start, or continue where the clock goes on from where it stood) and a fall another
-    /// (stop). Who listens takes a start for a rise; on a continue nobody goes back to the one.
+    /// A rise is a start byte, a fall nothing.
+    Starts,
+    /// A rise is a stop byte, a fall nothing.
+    Stops,
+    /// A rise is a start byte (or a continue where the clock goes on from where it stood) and a fall a stop byte. Who
+    /// listens takes a start for a rise; on a continue nobody goes back to the one.
     Level,
 }
+
+/// Where what comes to a port stems from: its name from each instant on, in order of time.
+pub(in crate::rig) type Names = Vec<(Instant, String)>;
 
 /// The stage at work.
 #[derive(Debug)]
 pub struct MidiCable {
     line: Line,
     ports: Vec<Carries>,
-    note_offs: NoteOffs,
+    names: Vec<Names>,
+    settings: patch::MidiCable,
     /// Which of the pulses of a level are continues.
     continues: Vec<i64>,
     /// For each port, how the note ends that began last.
     ends: Vec<NoteOffs>,
+    /// What has come at this instant.
+    fresh: Vec<Message>,
+    /// When it has asked to be woken last.
+    asked: Option<Instant>,
 }
 
 impl MidiCable {
-    /// A cable with a port (and an output channel of the same number) for each who names it, in the order in which
-    /// messages of one instant are sent.
+    /// A cable with a port (and an output channel of the same number) for each who names it, in the order of the file.
     #[must_use]
     pub fn new(settings: &patch::MidiCable, ports: &[Carries]) -> Self {
         Self {
             continues: Vec::new(),
-            line: Line::new(settings.running_status),
+            line: Line::new(settings.running_status, settings.start_lead),
             ports: ports.to_vec(),
-            note_offs: settings.note_offs,
+            names: vec![Names::new(); ports.len()],
+            settings: settings.clone(),
             ends: vec![settings.note_offs; ports.len()],
+            fresh: Vec::new(),
+            asked: None,
         }
     }
 
@@ -72,15 +90,51 @@ impl MidiCable {
         Self { continues: numbers, ..self }
     }
 
-    fn queue(&mut self, port: usize, edge: Edge) {
-        if edge.rise {
-            self.ends[port] = self.note_offs;
+    /// The same cable where it is known who stands at each port, for the order of one instant.
+    #[must_use]
+    pub(in crate::rig) fn with_names(self, names: Vec<Names>) -> Self {
+        Self { names, ..self }
+    }
+
+    /// What an edge at a port is on the line.
+    fn messages(&mut self, port: usize, cause: Edge) -> [Option<Message>; 2] {
+        let message = |kind, heard| Some(Message { kind, port, cause, heard });
+        match (self.ports[port], cause.rise) {
+            (Carries::Notes, rise) => {
+                if rise {
+                    self.ends[port] = self.settings.note_offs;
+                }
+                // A note ends as it was to end when it began.
+                let ends = self.ends[port];
+                let heard = if ends == NoteOffs::None { Heard::Pulse } else { Heard::Edge };
+                [status_of(rise, ends).and_then(|status| message(Kind::Note(status), heard)), None]
+            }
+            (Carries::Pulses, true) => [message(Kind::Clock, Heard::Pulse), None],
+            (Carries::Starts, true) => [message(Kind::Go, Heard::Pulse), None],
+            (Carries::Stops, true) => [message(Kind::Stop, Heard::Pulse), None],
+            (Carries::Pulses | Carries::Starts | Carries::Stops, false) => [None, None],
+            (Carries::Level, true) if self.continues.contains(&cause.number) => {
+                let position = message(Kind::Position, Heard::Nothing).filter(|_| self.settings.song_position);
+                [position, message(Kind::Go, Heard::Nothing)]
+            }
+            (Carries::Level, true) => [message(Kind::Go, Heard::Edge), None],
+            (Carries::Level, false) => [message(Kind::Stop, Heard::Edge), None],
         }
-        // A note ends as it was to end when it began.
-        let ends = self.ends[port];
-        let Some(status) = status_of(edge.rise, ends) else { return };
-        let told = ends != NoteOffs::None;
-        self.line.queue(edge.at, Message { port, rise: edge.rise, number: edge.number, status, told });
+    }
+
+    /// Brings to the line what has come at this instant, in its order.
+    fn bring(&mut self, at: Instant) {
+        let mut fresh = std::mem::take(&mut self.fresh);
+        if fresh.len() > 1 && !self.settings.order.is_empty() {
+            let place = |message: &Message| {
+                let name = self.names[message.port].iter().rev().find(|(from, _)| *from <= at);
+                let place = name.and_then(|(_, name)| self.settings.order.iter().position(|named| named == name));
+                place.unwrap_or(usize::MAX)
+            };
+            fresh.sort_by_key(place);
+        }
+        fresh.drain(..).for_each(|message| self.line.bring(at, message));
+        self.fresh = fresh;
     }
 }
 
@@ -93,62 +147,47 @@ fn status_of(begins: bool, note_offs: NoteOffs) -> Option<u8> {
     }
 }
 
-/// A pulse of which only the rise has come.
-fn send_pulse(port: usize, rise: Edge, out: &mut Out) {
-    out.send(port, rise);
-    out.send(port, Edge { at: rise.at + PULSE, rise: false, number: rise.number });
-}
-
 impl Stage for MidiCable {
     fn edge(&mut self, port: usize, edge: Edge, out: &mut Out) {
-        let asked = self.line.due();
-        match (self.ports[port], edge.rise) {
-            (Carries::Notes, _) => self.queue(port, edge),
-            (Carries::Pulses, true) => send_pulse(port, Edge { at: self.line.real_time(edge.at), ..edge }, out),
-            (Carries::Pulses, false) => {}
-            (Carries::Level, rise) if rise && self.continues.contains(&edge.number) => {
-                self.line.real_time(edge.at);
-            }
-            (Carries::Level, _) => out.send(port, Edge { at: self.line.real_time(edge.at), ..edge }),
-        }
-        if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
-            out.wake(at);
-        }
-    }
-
-    /// Nothing that comes while the last byte ends puts it off.
-    fn ripe(&mut self, at: Instant, out: &mut Out) {
-        // A wake for an end that has been put off meanwhile finds nothing to do.
-        if let Some(done) = self.line.ends(at) {
-            let edge = Edge { at, rise: done.rise, number: done.number };
-            if done.told {
-                out.send(done.port, edge);
-            } else {
-                send_pulse(done.port, edge, out);
-            }
-        }
+        let messages = self.messages(port, edge);
+        self.fresh.extend(messages.into_iter().flatten());
+        // What goes is decided when all of this instant have come.
+        out.wake(edge.at);
     }
 
     fn wake(&mut self, at: Instant, out: &mut Out) {
-        let asked = self.line.due();
-        self.line.attend(at);
-        if let Some(at) = self.line.due().filter(|_| self.line.due() != asked) {
-            out.wake(at);
+        self.bring(at);
+        if let Some(Sent { message, ends, last: true }) = self.line.attend(at) {
+            let heard = Edge { at: ends, ..message.cause };
+            match message.heard {
+                Heard::Nothing => {}
+                Heard::Edge => out.send(message.port, heard),
+                Heard::Pulse => {
+                    out.send(message.port, heard);
+                    out.send(message.port, Edge { at: ends + PULSE, rise: false, number: heard.number });
+                }
+            }
+        }
+        // A wake that has been overtaken meanwhile finds nothing to do.
+        let due = self.line.due();
+        if let Some(due) = due.filter(|_| due != self.asked) {
+            out.wake(due);
+            self.asked = Some(due);
         }
     }
 
-    /// What waits goes as it was meant; `order` matters only to hits.
+    /// What waits goes as it was meant.
     fn turn(&mut self, kind: &StageKind, _at: Instant, _out: &mut Out) {
         if let StageKind::MidiCable(settings) = kind {
-            self.line.run(settings.running_status);
-            self.note_offs = settings.note_offs;
+            self.line.set(settings.running_status, settings.start_lead);
+            self.settings = settings.clone();
         }
     }
 
     fn settled(&mut self, inputs: &[bool]) -> Vec<bool> {
         let told = |carries: &Carries| match carries {
-            Carries::Notes => self.note_offs != NoteOffs::None,
-            Carries::Pulses => false,
+            Carries::Notes => self.settings.note_offs != NoteOffs::None,
+            Carries::Pulses | Carries::Starts | Carries::Stops => false,
             Carries::Level => true,
         };
         inputs.iter().zip(&self.ports).map(|(high, carries)| *high && told(carries)).collect()
@@ -187,30 +226,28 @@ pub(in crate::rig) fn send_notes_through<'s>(settings: impl Fn(Instant) -> &'s p
         sent.extend(note.ends.map(|ends| (ends, note.port, false, n, status_of(false, offs))));
     }
     sent.sort_unstable();
-    let mut line = Line::new(settings(Instant(i64::MIN)).running_status);
-    let mut act = |message: Message, at| {
+    let mut line = Line::new(false, Span::ZERO);
+    let mut attend = |line: &mut Line, at: Instant| {
+        line.set(settings(at).running_status, Span::ZERO);
+        let Some(Sent { message, ends, last: true }) = line.attend(at) else { return };
         let note = &mut notes[message.port];
-        if message.rise {
-            note.at = at;
+        if message.cause.rise {
+            note.at = ends;
         } else {
-            note.ends = Some(at);
+            note.ends = Some(ends);
         }
     };
     for (at, _, rise, n, status) in sent {
-        while let Some(due) = line.due().filter(|due| *due <= at) {
-            if let Some(done) = line.attend(due) {
-                act(done, due);
-            }
+        while let Some(due) = line.due().filter(|due| *due < at) {
+            attend(&mut line, due);
         }
-        line.run(settings(at).running_status);
         if let Some(status) = status {
-            line.queue(at, Message { port: n, rise, number: 0, status, told: true });
+            let cause = Edge { at, rise, number: 0 };
+            line.bring(at, Message { kind: Kind::Note(status), port: n, cause, heard: Heard::Edge });
         }
     }
     while let Some(due) = line.due() {
-        if let Some(done) = line.attend(due) {
-            act(done, due);
-        }
+        attend(&mut line, due);
     }
 }
 

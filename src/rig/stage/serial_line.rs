@@ -1,5 +1,6 @@
-//! A serial line of bytes: who goes next, and when. Used as a stage and after the fact, and tested there.
+//! A serial line of bytes: which goes next, and when. Used as a stage and after the fact, and tested there.
 
+use crate::rig::Edge;
 use crate::time::{Instant, Span};
 use std::collections::VecDeque;
 
@@ -10,100 +11,154 @@ pub(super) const BYTE: Span = Span(320_000_000);
 #[derive(Debug)]
 pub(super) struct Line {
     running: bool,
-    /// The last status byte that was sent.
+    lead: Span,
+    /// The last status byte that was sent, where the next note may do without it.
     status: Option<u8>,
-    waiting: VecDeque<Message>,
-    under_way: Option<UnderWay>,
-    /// When the last real-time byte ends that has come so far.
-    real_time_ends: Instant,
+    transport: VecDeque<Message>,
+    clocks: VecDeque<Message>,
+    notes: VecDeque<Message>,
+    /// A message of several bytes, and how many of them are still to be sent.
+    under_way: Option<(Message, u8)>,
+    /// From when on the line is free.
+    free: Instant,
+    /// From when on clock bytes may go.
+    held: Instant,
 }
 
-/// The beginning or the end of a note.
+/// What is sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Kind {
+    /// A start or a continue: the clock byte that belongs to it comes after a pause.
+    Go,
+    Stop,
+    /// A song position: three bytes.
+    Position,
+    Clock,
+    /// The beginning or the end of a note, with its status byte.
+    Note(u8),
+}
+
+/// Something to send.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Message {
+    pub(super) kind: Kind,
     /// Whose it is; means nothing to the line.
     pub(super) port: usize,
-    /// Whether it begins.
-    pub(super) rise: bool,
-    /// Of the pulse that it stems from.
-    pub(super) number: i64,
-    /// Its status byte.
-    pub(super) status: u8,
-    /// Whether its end is sent too.
-    pub(super) told: bool,
+    /// Why it is sent.
+    pub(super) cause: Edge,
+    /// What is heard when its last byte has ended.
+    pub(super) heard: Heard,
 }
 
+/// What who listens makes of a message.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Heard {
+    Nothing,
+    /// The edge that it was sent for.
+    Edge,
+    /// A pulse of its own, since no end will be told.
+    Pulse,
+}
+
+/// A byte that has begun.
 #[derive(Clone, Copy, Debug)]
-struct UnderWay {
-    message: Message,
-    begins: Instant,
-    ends: Instant,
+pub(super) struct Sent {
+    /// Of which message.
+    pub(super) message: Message,
+    /// When it ends; it is never broken off.
+    pub(super) ends: Instant,
+    /// Whether it is its last.
+    pub(super) last: bool,
 }
 
 impl Line {
     /// An idle line that has sent nothing yet.
-    pub(super) fn new(running: bool) -> Self {
-        let (waiting, real_time_ends) = (VecDeque::new(), Instant(i64::MIN));
-        Self { running, status: None, waiting, under_way: None, real_time_ends }
-    }
-
-    /// Whether notes share a status byte from now on.
-    pub(super) fn run(&mut self, running: bool) {
-        self.running = running;
-    }
-
-    /// A message wants to go.
-    pub(super) fn queue(&mut self, at: Instant, message: Message) {
-        self.waiting.push_back(message);
-        self.begin(at);
-    }
-
-    /// Begins the next message, if the line is free.
-    fn begin(&mut self, at: Instant) {
-        if self.under_way.is_some() || self.real_time_ends > at {
-            return;
+    pub(super) fn new(running: bool, lead: Span) -> Self {
+        Self {
+            running,
+            lead,
+            status: None,
+            transport: VecDeque::new(),
+            clocks: VecDeque::new(),
+            notes: VecDeque::new(),
+            under_way: None,
+            free: Instant(i64::MIN),
+            held: Instant(i64::MIN),
         }
-        let Some(message) = self.waiting.pop_front() else { return };
-        let bytes = if self.running && self.status == Some(message.status) { 2 } else { 3 };
-        self.status = Some(message.status);
-        self.under_way = Some(UnderWay { message, begins: at, ends: at + Span(bytes * BYTE.0) });
     }
 
-    /// Sends a real-time byte as soon as may be; says when it has ended.
-    pub(super) fn real_time(&mut self, at: Instant) -> Instant {
-        let mut begins = at.max(self.real_time_ends);
-        if let Some(message) = &mut self.under_way {
-            // The next boundary of bytes after the message's first: all that has been sent since lies on its grid.
-            let past = (begins - message.begins).0;
-            let bytes = (past + BYTE.0 - 1).div_euclid(BYTE.0).max(1);
-            begins = message.begins + Span(bytes * BYTE.0);
-            if begins < message.ends {
-                message.ends = message.ends + BYTE;
-            }
+    /// From now on notes share a status byte or do not, and a start leads the clock by so much.
+    pub(super) fn set(&mut self, running: bool, lead: Span) {
+        (self.running, self.lead) = (running, lead);
+    }
+
+    /// A message wants to go. All of one instant are brought before the line is asked what goes then.
+    pub(super) fn bring(&mut self, at: Instant, message: Message) {
+        self.free = self.free.max(at);
+        match message.kind {
+            Kind::Go | Kind::Stop | Kind::Position => &mut self.transport,
+            Kind::Clock => &mut self.clocks,
+            Kind::Note(_) => &mut self.notes,
         }
-        self.real_time_ends = begins + BYTE;
-        self.real_time_ends
+        .push_back(message);
     }
 
-    /// When something happens on the line by itself.
+    /// When the next byte begins, as far as is known.
     pub(super) fn due(&self) -> Option<Instant> {
-        match self.under_way {
-            Some(message) => Some(message.ends),
-            None if self.waiting.is_empty() => None,
-            None => Some(self.real_time_ends),
+        if self.under_way.is_some() || !self.transport.is_empty() || !self.notes.is_empty() {
+            Some(self.free)
+        } else {
+            self.clocks.front().map(|_| self.free.max(self.held))
         }
     }
 
-    /// The message whose last byte ends now.
-    pub(super) fn ends(&self, at: Instant) -> Option<Message> {
-        self.under_way.filter(|message| message.ends == at).map(|message| message.message)
+    /// Begins the next byte, if the line is free and something may go.
+    pub(super) fn attend(&mut self, at: Instant) -> Option<Sent> {
+        if self.free > at {
+            return None;
+        }
+        let ends = at + BYTE;
+        let message = self.between(at);
+        let sent = match message {
+            Some(message) => Sent { message, ends, last: true },
+            None => {
+                let (message, left) = self.under_way.take().or_else(|| self.begin())?;
+                self.under_way = (left > 1).then_some((message, left - 1));
+                Sent { message, ends, last: left == 1 }
+            }
+        };
+        self.free = ends;
+        if sent.message.kind == Kind::Go {
+            self.held = ends + self.lead;
+        }
+        Some(sent)
     }
 
-    /// Ends the message whose last byte ends now, and begins the next.
-    pub(super) fn attend(&mut self, at: Instant) -> Option<Message> {
-        let done = self.ends(at);
-        self.under_way.take_if(|message| message.ends == at);
-        self.begin(at);
-        done
+    /// A message of one byte that may go now, between the bytes of another if need be.
+    fn between(&mut self, at: Instant) -> Option<Message> {
+        if self.under_way.is_some_and(|(message, _)| message.kind == Kind::Position) {
+            return None;
+        }
+        match self.transport.front() {
+            Some(message) if message.kind == Kind::Position => None,
+            Some(_) => self.transport.pop_front(),
+            None if self.held <= at => self.clocks.pop_front(),
+            None => None,
+        }
+    }
+
+    /// The next message of several bytes, and of how many.
+    fn begin(&mut self) -> Option<(Message, u8)> {
+        // What stands first here is a song position, or it would have gone between.
+        if let Some(position) = self.transport.pop_front() {
+            // A system common message ends the running status (MIDI 1.0, from memory).
+            self.status = None;
+            return Some((position, 3));
+        }
+        let note = self.notes.pop_front()?;
+        let Kind::Note(status) = note.kind else { return Some((note, 1)) };
+        let known = self.running && self.status == Some(status);
+        self.status = Some(status);
+        Some((note, if known { 2 } else { 3 }))
     }
 }

@@ -1,0 +1,48 @@
+//! How much there is to work out, before it is begun.
+
+use super::at_tempo::Ground;
+use super::watch::Watch;
+use super::{AdviseError, Question, Setting, hold};
+use crate::patch::{Rig, Share};
+use rayon::prelude::*;
+
+/// How much one question asks for, at the least: what the search comes upon on its way is bounded by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Outlook {
+    /// Delays at all tempos, and tempos of all settings, that have to be tried.
+    pub tries: u128,
+    /// How many pulses are played in these.
+    pub pulses: u128,
+}
+
+impl Outlook {
+    const NOTHING: Self = Self { tries: 0, pulses: 0 };
+
+    pub(super) fn of(tries: u128, pulses: u128) -> Self {
+        Self { tries, pulses: tries.saturating_mul(pulses) }
+    }
+
+    fn and(self, other: Self) -> Self {
+        let (tries, pulses) = (self.tries.saturating_add(other.tries), self.pulses.saturating_add(other.pulses));
+        Self { tries, pulses }
+    }
+}
+
+/// Looks at how much there is to try for a question: the piece is played once at each tempo for that.
+///
+/// # Errors
+/// As [`advise`](super::advise).
+pub fn outlook(rig: &Rig, question: &Question<'_>) -> Result<Outlook, AdviseError> {
+    let watch = Watch::nobody();
+    let ground = Ground::new(rig, question.target, &question.aim, &watch);
+    let delays = question.tempos.par_iter().map(|&tempo| ground.outlook(&ground.base(tempo)?));
+    let delays = delays.collect::<Result<Vec<_>, AdviseError>>()?;
+    let mut settings = question.settings.to_vec();
+    if let (Some(steps), true) = (question.dial_steps, settings.is_empty()) {
+        // Which step will be followed is not known yet: the first stands for it.
+        settings.push(Setting::Share(Share::new(1, i128::from(steps.max(2)))));
+    }
+    let tempos = settings.par_iter().map(|&s| hold::outlook(&ground, s, question.between, question.tempos));
+    let tempos: Vec<Outlook> = tempos.collect();
+    Ok(delays.into_iter().chain(tempos).fold(Outlook::NOTHING, Outlook::and))
+}

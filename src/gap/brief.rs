@@ -1,0 +1,45 @@
+use super::verdict::all_pairs;
+use crate::hits::Taken;
+use crate::patch::Rig;
+use crate::rig::Performance;
+use crate::time::Span;
+
+/// As much of a verdict as says whether a performance will do: what is asked of thousands of settings one after the other.
+/// [`judge`](super::judge) says why, too, and takes ten times as long where the tempo changes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Brief {
+    /// For each sequencer and then each take, whether its step 1 stands on the one throughout.
+    pub right: Vec<bool>,
+    /// For each of these, whether it has a hit.
+    pub plays: Vec<bool>,
+    /// For each pair, in the order of [`Verdict::gaps`](super::Verdict::gaps), the two and their largest gap without its sign;
+    /// `None` where nothing pairs.
+    pub worst: Vec<([usize; 2], Option<Span>)>,
+}
+
+impl Brief {
+    /// Whether all play, meet another one and stand on the one: then nothing but a gap can speak against the performance.
+    #[must_use]
+    pub fn all_right(&self) -> bool {
+        let meets = |n: usize| self.worst.iter().any(|(between, worst)| between.contains(&n) && worst.is_some());
+        let players = self.right.len();
+        self.right.iter().chain(&self.plays).all(|yes| *yes) && (players < 2 || (0..players).all(meets))
+    }
+}
+
+/// Judges a performance in brief. `takes` are those of the rig at its tempo, which are the same whatever is set.
+#[must_use]
+pub fn brief(rig: &Rig, performance: &Performance, takes: &[Taken]) -> Brief {
+    let tracks = performance.tracks.iter();
+    let right =
+        |track: &crate::rig::Track| !track.settled.is_empty() && track.settled.iter().all(|s| s.pulses_late == 0);
+    let mut worst = Vec::new();
+    all_pairs(rig, performance, takes, |between, pair| {
+        worst.push((between, pair.gaps.worst()));
+    });
+    Brief {
+        right: tracks.clone().map(right).chain(takes.iter().map(|_| true)).collect(),
+        plays: tracks.map(|t| !t.sounds.is_empty()).chain(takes.iter().map(|t| !t.hits.is_empty())).collect(),
+        worst,
+    }
+}
