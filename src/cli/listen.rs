@@ -81,7 +81,12 @@ pub(super) fn at_tempo(
     // Where the tempo changes, bars differ, and the loop is the whole.
     let bar = if clockwork.is_even() { bars.length() } else { end - from };
     let available = ((end - from) / bar).to_integer().clamp(1, 4096) as i64;
-    let length = clockwork.instant(from + bar) - clockwork.instant(from);
+    // At one tempo it is rounded once, from wherever it is counted.
+    let length = if clockwork.is_even() {
+        clockwork.instant(bar) - Instant::START
+    } else {
+        clockwork.instant(from + bar) - clockwork.instant(from)
+    };
     let from = Line { bars, from, bar };
     let cells = all
         .iter()

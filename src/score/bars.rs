@@ -161,7 +161,10 @@ mod tests {
         assert_eq!(ends(every, plain), beats(0, 32));
         // Late by a time it plays all.
         assert_eq!(ends("rate = \"1 per beat\"\nshift = \"40 ms\"", plain), beats(0, 32));
-        assert_eq!(ends("rate = \"1 per beat\"\nshift = \"-40 ms\"", plain), beats(4, 32));
+        // Early it has lost its first pulse: with one step it plays all but the first hit, with four it counts one late.
+        let early = "rate = \"1 per beat\"\nshift = \"-40 ms\"";
+        assert_eq!(ends(early, "steps = \"x\""), beats(4, 32));
+        assert_eq!(ends(early, plain), beats(0, 28));
         // It wakes on step 3 of 8, two beats ahead, or on step 7, two beats behind.
         let eight = "steps = \"xxxxxxxx\"";
         assert_eq!(ends(every, &format!("{eight}\npower-up-step = 3")), beats(4, 32));

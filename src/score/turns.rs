@@ -172,9 +172,12 @@ mod tests {
         /// bars, once, and is over before the next begins.
         #[test]
         fn turns_have_what_is_due_in_them_and_stay_apart(
-            tempo in 60_i64..=300, shift in -1000_i64..=1000, fixed in -1000_i64..=1000, wakes in 1_u64..=16,
+            tempo in 60_i64..=300, shift in -1000_i64..=1000, fixed in -1000_i64..=1000,
+            wakes in prop_oneof![Just(None), (1_u64..=16).prop_map(Some)],
         ) {
             let us = |thousandths: i64| 15_000 * thousandths / tempo;
+            // The first pulse of an early clock is not sent: on which step the box is right.
+            let wakes = wakes.unwrap_or(if us(shift) < 0 { 2 } else { 1 });
             let (plan, places, counts) = planned(&format!(
                 "tempos = [{tempo}]\nbars = 8\n[clock.plain]\nrate = \"4 per beat\"\nwidth = \"1 ms\"\n\
                  [clock.moved]\nrate = \"4 per beat\"\nwidth = \"1 ms\"\nshift = \"{} us\"\n\
