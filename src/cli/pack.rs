@@ -34,9 +34,9 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     let mut parts = Vec::new();
     let together = heard((&bank, &rig, &ensemble), Span::ZERO, end)?;
     for (n, question) in key.questions.iter().enumerate() {
-        let apart = heard((&bank, &rig, &ensemble), gap(question), end)?;
-        let levels = levels(&together, &apart);
-        parts.push(score(&rig, &ensemble, question, levels, (args.sound.seed, n as u64)));
+        let drawn = (args.sound.seed, n as u64);
+        let apart = heard((&bank, &rig, &ensemble), split(question, drawn), end)?;
+        parts.push(score(&rig, &ensemble, question, levels(&together, &apart), drawn));
     }
     let programs: Vec<Program<'_>> = parts
         .iter()
@@ -99,6 +99,12 @@ fn gap(question: &Question) -> Span {
     Span((question.level.ms() * 1e9).round() as i64)
 }
 
+/// The gap of the interval that is two: which voice comes first is drawn, and unlike voices are not as loud either way.
+fn split(question: &Question, (seed, number): (u64, u64)) -> Span {
+    let side = if rove(seed, number, question.asked, "side") < 0.0 { -1 } else { 1 };
+    Span(gap(question).0 * side)
+}
+
 fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, gap: Span, level: f64) {
     let beat = Beat::default();
     for (sequencer, at) in [(0, from.0 - gap.0 / 2), (1, from.0 - gap.0 / 2 + gap.0)] {
@@ -119,12 +125,11 @@ fn score(
 ) -> Vec<Cue> {
     let mut score = Score::new(ensemble);
     for interval in 1..=3 {
-        let split = interval == question.asked;
+        let two = interval == question.asked;
         let at = Span::from_ms(100 + APART_MS * i64::from(interval - 1));
         let at = Span(at.0 + (ROVE_MS * 1e9 * rove(seed, number, interval, "place")) as i64);
-        let level = ROVE_DB * rove(seed, number, interval, "level") + if split { apart } else { together };
-        let side = if rove(seed, number, interval, "side") < 0.0 { -1 } else { 1 };
-        let gap = if split { Span(gap(question).0 * side) } else { Span::ZERO };
+        let level = ROVE_DB * rove(seed, number, interval, "level") + if two { apart } else { together };
+        let gap = if two { split(question, (seed, number)) } else { Span::ZERO };
         pair(&mut score, rig, at, gap, factor(level));
     }
     score.finish()
@@ -189,7 +194,7 @@ mod tests {
             let key = Key::draw(12, names.map(str::to_owned).to_vec(), 90.0, 7);
             let mut energies = Vec::new();
             for (n, question) in key.questions.iter().enumerate() {
-                let apart = heard(hall, gap(question), end).expect("sound");
+                let apart = heard(hall, split(question, (7, n as u64)), end).expect("sound");
                 let mut cues = score(&rig, &ensemble, question, levels(&together, &apart), (7, n as u64));
                 cues.sort_by_key(|c| c.at);
                 for (interval, two) in (1..).zip(cues.chunks(2)) {
