@@ -9,6 +9,9 @@ use rayon::prelude::*;
 /// Where the original stands, in dBTP: 5 dB under the ceiling of all files, for fixes whose peaks stand out more.
 pub(super) const STAND_DBTP: f64 = -6.0;
 
+/// A change of level after which a loudness is measured anew, in decibels.
+const MUCH_DB: f64 = 0.1;
+
 /// How loud the versions of one tempo stand.
 pub(super) struct Matched {
     /// The original's factor.
@@ -33,11 +36,18 @@ impl Matched {
 pub(super) fn matched(press: &Press, original: &Program<'_>, fixed: &[Program<'_>]) -> Result<Matched, Failure> {
     let levels = press.counted(|watch| original.measure(watch))?;
     let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
-    let loudness = press.counted(|watch| original.loudness(watch))?;
+    let loudness = press.counted(|watch| original.loudness_at(stand, watch))?;
     let fix = |program: &Program<'_>| {
         let levels = press.counted(|watch| program.measure(watch))?;
-        let louder = louder_by(loudness, press.counted(|watch| program.loudness(watch))?);
-        let matched = stand * factor(louder);
+        let mut matched = stand;
+        // Which parts count depends on the level itself: what is turned by much is heard again where it then stands.
+        for _ in 0..2 {
+            let louder = louder_by(loudness, press.counted(|watch| program.loudness_at(matched, watch))?);
+            matched *= factor(louder);
+            if louder.abs() < MUCH_DB {
+                break;
+            }
+        }
         // A file never clips: one that is so much sparser stays quieter where it stands alone.
         Ok([matched, matched.min(levels.safe_gain())])
     };

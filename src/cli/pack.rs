@@ -33,9 +33,10 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     let end = Instant(Span::from_ms(2 * APART_MS + 3300).0);
     let mut parts = Vec::new();
     for (n, question) in key.questions.iter().enumerate() {
+        let drawn = (args.sound.seed, n as u64);
         let heard = |stands| heard((&bank, &rig, &ensemble), question, stands, end);
-        let levels = levels(&heard([0, 0])?, &heard([-1, 1])?);
-        parts.push(score(&rig, &ensemble, question, levels, (args.sound.seed, n as u64)));
+        let levels = levels(&heard([0, 0])?, &heard(stands(question, question.asked, drawn))?);
+        parts.push(score(&rig, &ensemble, question, levels, drawn));
     }
     let programs: Vec<Program<'_>> = parts
         .iter()
@@ -104,6 +105,12 @@ fn half(question: &Question) -> Span {
     Span((question.level.ms() * 5e8).round() as i64)
 }
 
+/// Where the two voices of an interval stand: which comes first is drawn, and unlike voices are not as loud either way.
+fn stands(question: &Question, interval: u32, (seed, number): (u64, u64)) -> [i32; 2] {
+    let early = rove(seed, number, interval, "side") >= 0.0;
+    Task::TwoOrOne.stands(question.asked, interval, early)
+}
+
 /// Both voices, each so many halves of the gap from a place.
 fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, question: &Question, stands: [i32; 2], level: f64) {
     let beat = Beat::default();
@@ -133,8 +140,7 @@ fn score(
     for interval in 1..=3 {
         let split = interval == question.asked;
         let level = ROVE_DB * rove(seed, number, interval, "level") + if split { apart } else { together };
-        let early = rove(seed, number, interval, "side") >= 0.0;
-        let stands = Task::TwoOrOne.stands(question.asked, interval, early);
+        let stands = stands(question, interval, (seed, number));
         pair(&mut score, rig, place(interval, (seed, number)), question, stands, factor(level));
     }
     score.finish()
@@ -201,9 +207,10 @@ mod tests {
             let key = Key::draw(12, names.map(str::to_owned).to_vec(), 90.0, 7);
             let mut energies = Vec::new();
             for (n, question) in key.questions.iter().enumerate() {
+                let drawn = (7, n as u64);
                 let heard = |stands| heard(hall, question, stands, end).expect("sound");
-                let levels = levels(&heard([0, 0]), &heard([-1, 1]));
-                let mut cues = score(&rig, &ensemble, question, levels, (7, n as u64));
+                let levels = levels(&heard([0, 0]), &heard(stands(question, question.asked, drawn)));
+                let mut cues = score(&rig, &ensemble, question, levels, drawn);
                 cues.sort_by_key(|c| c.at);
                 for (interval, two) in (1..).zip(cues.chunks(2)) {
                     let alone = Program::new(&bank, two.to_vec(), Span::from_ms(100), end).expect("sound");

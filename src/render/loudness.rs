@@ -30,6 +30,15 @@ impl Program<'_> {
     /// # Errors
     /// If it is stopped.
     pub fn loudness(&self, watch: Watch) -> Result<Loudness, RenderError> {
+        self.loudness_at(1.0, watch)
+    }
+
+    /// The same with a factor on the whole: what is softer than −70 LUFS is not counted, so that a softer file may have a
+    /// loudness that differs by more, or less, than its factor.
+    ///
+    /// # Errors
+    /// If it is stopped.
+    pub fn loudness_at(&self, gain: f64, watch: Watch) -> Result<Loudness, RenderError> {
         let rate = self.sample_rate();
         // Two channels that are one are metered once: twice the energy either way, to the last bit.
         let channels = if self.centred { 1 } else { 2 };
@@ -51,6 +60,9 @@ impl Program<'_> {
             let mixed = (from..until).into_par_iter().map(|n| {
                 let mut mixer = Mixer::new(self);
                 mixer.mix(cues, (n * window) as i64..((n + 1) * window) as i64);
+                if gain != 1.0 {
+                    mixer.left.iter_mut().chain(&mut mixer.right).for_each(|v| *v *= gain as f32);
+                }
                 (mixer.left, mixer.right)
             });
             let mixed: Vec<_> = mixed.collect();

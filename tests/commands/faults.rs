@@ -109,7 +109,7 @@ fn a_render_that_is_stopped_anywhere_leaves_whole_files_only() {
 /// What a cell is computed from, and nothing else, says whether it is made again.
 #[test]
 fn going_on_keeps_nothing_that_would_come_out_otherwise() {
-    let place = Place::new().with_changed("other.toml", "late-bell.toml", &[("220 Hz", "230 Hz")]);
+    let place = Place::new().with_changed("other.toml", "late-bell.toml", &[("440 Hz", "450 Hz")]);
     let grid = |patch: &str, more: &str| {
         let few = "--on sequencer.wren.clock --delay 0ms,1ms,2ms --tempo 120 --sample-rate 8000 --resume";
         let ran = place.run(&format!("hitgap sweep {patch} {few} {more}")).exits(0);

@@ -81,14 +81,14 @@ fn every_file_is_listed_as_it_is_and_none_is_too_loud() {
 #[test]
 fn the_crowd_is_turned_down_and_the_quiet_are_left_alone() {
     let place = Place::new();
-    place.run("hitgap render patches/late-bell.toml --bars 1 --tempo 160").exits(0);
+    place.run("hitgap render patches/five-teachers.toml --bars 1 --tempo 120").exits(0);
     place.run("hitgap render patches/moth-wakes-on-seven.toml --bars 1 --tempo 140 --stems").exits(0);
     let manifest: Value = serde_json::from_slice(&place.read("out/manifest.json")).expect("JSON");
     let gain = |name: &str| {
         let entry = manifest["files"].as_array().expect("a list").iter().find(|e| e["file"] == name).expect("listed");
         (entry["gain_db"].as_f64().expect("a gain"), entry["true_peak_dbtp"].as_f64().expect("a peak"))
     };
-    let (down, peak) = gain("late-bell.original.160bpm.wav");
+    let (down, peak) = gain("five-teachers.original.120bpm.wav");
     assert!(down < -1.0 && (-1.8..-1.0).contains(&peak), "{down} {peak}");
     // A stem has the mix's gain.
     let mix = gain("moth-wakes-on-seven.original.140bpm.wav").0;
