@@ -372,27 +372,3 @@ fn a_clock_that_continues_goes_on_from_where_it_stood() {
         [[change]]\nafter = \"5 beats\"\nstop = true\n[[change]]\nafter = \"6 beats\"\ncontinue = true\n";
     assert_eq!(beats(&rig(TWO, often)), [0.0, 3.0, 4.5, 7.5, 9.5, 11.5]);
 }
-
-/// On a midi-cable a start is told from a continue: who hears the one goes back to step 1, who hears the other goes on.
-/// Each is a byte of 320 µs before the clock's own, which comes with it (IEC 63035:2017: 31.25 kBd, ten bits a byte).
-#[test]
-fn start_and_continue_are_two_bytes_on_a_midi_cable() {
-    let of = |again: &str| {
-        let source = format!(
-            "bars = 4\n[clock.beat]\nrate = \"1 per beat\"\n[clock.go]\nat = \"run\"\n[stage.line]\nkind = \"midi-cable\"\n\
-             [sequencer.ox]\nclock = [\"beat\", \"line\"]\nreset = [\"go\", \"line\"]\nreset-mode = \"next-clock\"\nsteps = \"Xxxx\"\nvoice = \"kick\"\n\
-             [[change]]\nafter = \"6 beats\"\nstop = true\n[[change]]\nafter = \"8 beats\"\n{again} = true\n"
-        );
-        let patch = read(&source);
-        let performance = play(&patch.original.rig, Tempo::whole(120)).expect("short");
-        performance.tracks[0].sounds.iter().map(|s| (s.at.0 / 1_000_000, s.step)).collect::<Vec<_>>()
-    };
-    let (started, went_on) = (of("start"), of("continue"));
-    assert_eq!(started[..6], went_on[..6]);
-    // The clock's byte goes first, since it is plugged in first, and the start's is the second: a box that resets on the
-    // next clock plays one pulse more before step 1.
-    let steps = |hits: &[(i64, u16)]| hits[..10].iter().map(|h| h.1).collect::<Vec<_>>();
-    assert_eq!(steps(&started), [1, 1, 2, 3, 4, 1, 2, 1, 2, 3]);
-    assert_eq!(steps(&went_on), [1, 1, 2, 3, 4, 1, 2, 3, 4, 1]);
-    assert_eq!(went_on[6].0, 4_000_320);
-}

@@ -258,6 +258,46 @@ fn nothing_is_sure_behind_a_change_where_anything_is_drawn() {
     assert_eq!(elsewhere.at_risk, 0);
 }
 
+/// On a midi-cable a start is told from a continue: who hears the one goes back to step 1, who hears the other goes on.
+/// Each is a byte of 320 µs before the clock's own, which comes with it (IEC 63035:2017: 31.25 kBd, ten bits a byte), and which
+/// it leads by a pause.
+#[test]
+fn start_and_continue_are_two_bytes_on_a_midi_cable() {
+    let of = |again: &str| {
+        let source = format!(
+            "bars = 4\n[clock.beat]\nrate = \"1 per beat\"\n[clock.go]\nat = \"run\"\n[stage.line]\nkind = \"midi-cable\"\n\
+             [sequencer.ox]\nclock = [\"beat\", \"line\"]\nreset = [\"go\", \"line\"]\nreset-mode = \"next-clock\"\nsteps = \"Xxxx\"\nvoice = \"kick\"\n\
+             [[change]]\nafter = \"6 beats\"\nstop = true\n{again}\n"
+        );
+        let patch = read(&source);
+        let performance = play(&patch.original.rig, Tempo::whole(120)).expect("short");
+        performance.tracks[0].sounds.iter().map(|s| (s.at.0 / 1_000_000, s.step)).collect::<Vec<_>>()
+    };
+    let (start, go_on) =
+        ("[[change]]\nafter = \"8 beats\"\nstart = true", "[[change]]\nafter = \"8 beats\"\ncontinue = true");
+    let (started, went_on) = (of(start), of(go_on));
+    assert_eq!(started[..6], went_on[..6]);
+    // The first clock after a start is step 1, and the first after a continue the step after the last one.
+    let steps = |hits: &[(i64, u16)]| hits[..10].iter().map(|h| h.1).collect::<Vec<_>>();
+    assert_eq!(steps(&started), [1, 2, 3, 4, 1, 2, 1, 2, 3, 4]);
+    assert_eq!(steps(&went_on), [1, 2, 3, 4, 1, 2, 3, 4, 1, 2]);
+    // A start of 0.32 ms, a pause of 1 ms, a clock byte of 0.32 ms; the clock byte after that waits for nothing.
+    let times = |hits: &[(i64, u16)], n: [usize; 4]| n.map(|n| hits[n].0);
+    assert_eq!(times(&started, [0, 1, 6, 7]), [1_640, 500_320, 4_001_640, 4_500_320]);
+    assert_eq!(times(&went_on, [0, 1, 6, 7]), [1_640, 500_320, 4_001_640, 4_500_320]);
+    // The pause is set anew while the clock stands, and three bytes of a song position go before the continue.
+    let set = |what: &str, then: &str| format!("[[change]]\nafter = \"7 beats\"\nset.\"stage.line.{what}\n{then}");
+    let longer = of(&set("start-lead\" = \"5 ms\"", start));
+    assert_eq!(
+        (times(&longer, [0, 1, 6, 7]), steps(&longer)),
+        ([1_640, 500_320, 4_005_640, 4_500_320], steps(&started))
+    );
+    let position = "song-position\" = true";
+    let told = of(&set(position, go_on));
+    assert_eq!((times(&told, [0, 1, 6, 7]), steps(&told)), ([1_640, 500_320, 4_002_600, 4_500_320], steps(&went_on)));
+    assert_eq!(of(&set(position, start)), started, "a start is from the beginning, and says no position");
+}
+
 /// Stages and what one of their values may become.
 const STAGES: [(&str, &str, &str); 12] = [
     ("kind = \"delay\"\ndelay = \"3 ms\"", "delay", "\"3 ms\"|\"9 ms\""),

@@ -139,6 +139,21 @@ proptest! {
 
 }
 
+/// Whether such an output and one with a rate come down one cable.
+fn on_a_cable(rig: &Rig, timings: &[Timing]) -> bool {
+    let inputs = rig.sequencers.iter().flat_map(|s| [Some(&s.clock), s.reset.as_ref().map(|r| &r.path)]);
+    let paths: Vec<&Path> = inputs.flatten().collect();
+    (0..rig.stages.len()).filter(|s| matches!(rig.stages[*s].kind, StageKind::MidiCable(_))).any(|line| {
+        let named = paths.iter().filter(|path| path.stages.contains(&line));
+        let timing = |path: &&Path| match rig.beyond_wires(path.source) {
+            Source::Output(output) => Some(rig.outputs[output].timing.clone()),
+            _ => None,
+        };
+        let all: Vec<Timing> = named.filter_map(timing).collect();
+        all.iter().any(|t| matches!(t, Timing::Rate { .. })) && all.iter().any(|t| timings.contains(t))
+    })
+}
+
 /// The same of whole rigs.
 #[test]
 fn whole_rigs_come_to_what_they_are_for() {
@@ -164,6 +179,7 @@ fn whole_rigs_come_to_what_they_are_for() {
             ("a flag", polls().any(|p| p.reads == Reads::Latched)),
             ("a gate fed by a sequencer", stages().any(|k| matches!(k, StageKind::Logic(l) if fed(l.with.as_ref())))),
             ("a divider reset by one", stages().any(|k| matches!(k, StageKind::Divide(d) if fed(d.reset.as_ref())))),
+            ("a start on a cable", on_a_cable(&rig, &[Timing::Start, Timing::Run])),
             ("a stop", from(Timing::Stop)),
             ("a run", from(Timing::Run)),
             ("a nudge back", outcome.hits.iter().any(|h| rig.sequencers[h.sequencer].offset < Span::ZERO)),
@@ -175,7 +191,7 @@ fn whole_rigs_come_to_what_they_are_for() {
         }
     }
     // One in a hundred at least.
-    assert!(met.len() == 9 && met.values().all(|n| n * 100 >= RIGS), "{met:#?}");
+    assert!(met.len() == 10 && met.values().all(|n| n * 100 >= RIGS), "{met:#?}");
 }
 
 /// And of what is done to a clock in the course of a piece.

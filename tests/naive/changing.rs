@@ -99,7 +99,7 @@ fn change(rig: &mut Rig, tempo: Tempo, knobs: &mut Knobs) {
     rig.course.continues = starts.copied().filter(|_| knobs.once_in(2)).collect();
     rig.course.switches = switches;
     for sequencer in &mut rig.sequencers {
-        sequencer.sounds_on_reset = !knobs.once_in(3);
+        sequencer.sounds_on_reset = !knobs.once_in(2);
     }
 }
 

@@ -8,6 +8,7 @@ pub(crate) mod changing;
 pub(crate) mod corners;
 pub(crate) mod gaps;
 mod inputs;
+mod line;
 pub(crate) mod one;
 pub(crate) mod outputs;
 pub(crate) mod random;

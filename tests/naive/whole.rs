@@ -4,8 +4,8 @@
 use super::random::any_rig;
 use super::{rigs, wires};
 use hitgap::patch::{
-    Delay, Divide, Does, EdgeKind, FiresOn, Logic, Multiply, OneShot, Path, Poll, Reads, ResetMode, Rig, Sheet, Source,
-    Stage, StageKind, Tap, Timing, WhileBusy, Width, Wire,
+    Delay, Divide, Does, EdgeKind, FiresOn, Logic, MidiCable, Multiply, NoteOffs, OneShot, Path, Poll, Reads,
+    ResetMode, Rig, Sheet, Source, Stage, StageKind, Tap, Timing, WhileBusy, Width, Wire,
 };
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
@@ -46,7 +46,7 @@ impl Knobs {
 
 fn stage(knobs: &mut Knobs, outputs: usize) -> StageKind {
     let straight = |knobs: &mut Knobs| rigs::straight(knobs.below(outputs));
-    match knobs.below(8) {
+    match knobs.below(9) {
         0 => {
             let (rise, fall) = (knobs.time(), knobs.time());
             let swallows = Span(if knobs.once_in(2) { knobs.time().0.min(rise.0).min(fall.0) } else { 0 });
@@ -74,8 +74,16 @@ fn stage(knobs: &mut Knobs, outputs: usize) -> StageKind {
             StageKind::Divide(Divide { by, fires_on, reset, power_up })
         }
         6 => StageKind::Multiply(Multiply { by: 1 + knobs.below(4) as u32 }),
-        _ => poll(knobs),
+        7 => poll(knobs),
+        _ => cable(knobs),
     }
+}
+
+fn cable(knobs: &mut Knobs) -> StageKind {
+    let note_offs = [NoteOffs::None, NoteOffs::AsNoteOn, NoteOffs::Own][knobs.below(3)];
+    let start_lead = [Span::from_ms(1), Span::ZERO, knobs.time()][knobs.below(3)];
+    let (running_status, song_position) = (knobs.once_in(2), knobs.once_in(2));
+    StageKind::MidiCable(MidiCable { running_status, note_offs, start_lead, song_position, order: Vec::new() })
 }
 
 fn poll(knobs: &mut Knobs) -> StageKind {
@@ -217,7 +225,25 @@ fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
             rig.stages.push(Stage { name: format!("loop-{index}"), kind });
             sequencer.poll = Some(rig.stages.len() - 1);
         }
+        if knobs.once_in(5)
+            && let Some(reset) = &mut sequencer.reset
+        {
+            // A serial box as it is wired everywhere: clock and start come down one cable.
+            rig.stages.push(Stage { name: format!("cable-{index}"), kind: cable(&mut knobs) });
+            let line = rig.stages.len() - 1;
+            [&mut sequencer.clock, &mut reset.path].into_iter().for_each(|path| path.stages.push(line));
+        }
         rig.sequencers[index] = sequencer;
+    }
+    let mut names: Vec<String> = rig.outputs.iter().map(|o| o.name.clone()).collect();
+    names.extend(rig.sequencers.iter().map(|s| s.name.clone()));
+    for stage in &mut rig.stages {
+        if let StageKind::MidiCable(line) = &mut stage.kind
+            && knobs.once_in(2)
+        {
+            let some = (0..knobs.below(names.len() + 1)).map(|_| names[knobs.below(names.len())].clone());
+            line.order = some.collect();
+        }
     }
     keep_short(rig);
 }
@@ -241,7 +267,7 @@ fn keep_short(rig: &mut Rig) {
 
 /// Any rig of all that there is, at any tempo from 20 on.
 pub(crate) fn whole_rig() -> impl Strategy<Value = (Rig, Tempo)> {
-    (any_rig(), proptest::collection::vec(any::<u16>(), 0..160)).prop_map(|((mut rig, tempo), list)| {
+    (any_rig(), proptest::collection::vec(any::<u16>(), 0..190)).prop_map(|((mut rig, tempo), list)| {
         let tempo = tempo.max(Tempo::whole(20));
         let times = vec![0, 0, 1, 40_000_000, 1_000_000_000, 1_000_000_000, 5_000_000_000, 5_000_000_000];
         change(&mut rig, tempo, Knobs { list, times });

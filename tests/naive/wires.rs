@@ -2,13 +2,15 @@
 //! nothing changes any more.
 
 use super::Exact;
+use super::line::{self, Brings, Sender};
 use super::outputs::{beat_by_formula, sent};
 use super::sequencer::{self, Played};
 use super::signal::{EVER, Pulse};
 use super::stages;
 use super::turning::Meant;
-use hitgap::patch::{Does, Logic, Path, Rig, Sheet, Source, StageKind, Tap};
+use hitgap::patch::{Does, Logic, Path, Rig, Sheet, Source, StageKind, Tap, Timing};
 use hitgap::time::{Span, Tempo};
+use std::collections::BTreeMap;
 
 /// What is on the wires of a rig.
 pub(crate) struct Wires<'a> {
@@ -16,14 +18,21 @@ pub(crate) struct Wires<'a> {
     outputs: Vec<Vec<Pulse>>,
     /// What each sequencer does.
     pub(crate) played: Vec<Played>,
+    /// What is heard behind serial lines: on which path, behind which of its stages.
+    heard: BTreeMap<Place, Vec<Pulse>>,
 }
+
+/// Whose path, clocks and resets of sequencers first, and which of its stages.
+type Place = (usize, usize);
 
 impl<'a> Wires<'a> {
     /// Before any sequencer has done anything.
     pub(crate) fn of_the_clock(rig: &'a Rig, tempo: Tempo) -> Self {
         let outputs = (0..rig.outputs.len()).map(|output| sent(rig, output, tempo)).collect();
         let nothing = rig.sequencers.iter().map(|_| Played::default()).collect();
-        Self { rig: Meant::of(rig), outputs, played: nothing }
+        let mut wires = Self { rig: Meant::of(rig), outputs, played: nothing, heard: BTreeMap::new() };
+        wires.listen();
+        wires
     }
 
     /// Goes over the rig until nothing changes.
@@ -43,6 +52,7 @@ impl<'a> Wires<'a> {
                 again.iter_mut().for_each(|played| played.forget_after(differ));
             }
             wires.played = again;
+            wires.listen();
         }
         panic!("a circle that never comes to rest");
     }
@@ -55,20 +65,102 @@ impl<'a> Wires<'a> {
             Source::Sequencer { index, tap: Tap::Thru } => self.played[index].thru.clone(),
             Source::Sequencer { index, tap } => self.played[index].taps[tap_index(tap)].clone(),
         };
-        for stage in &path.stages {
-            wire = self.behind(*stage, &wire);
+        for n in 0..path.stages.len() {
+            wire = self.behind(path, n, &wire);
         }
         wire
     }
 
-    /// What a stage makes of what comes in.
-    fn behind(&self, stage: usize, wire: &[Pulse]) -> Vec<Pulse> {
+    /// What the serial lines make of all that comes to them; one may hang on another.
+    fn listen(&mut self) {
+        for _ in 0..100 {
+            let mut again = BTreeMap::new();
+            for (stage, it) in self.rig.stages.iter().enumerate() {
+                let StageKind::MidiCable(it) = &it.kind else { continue };
+                let (places, senders): (Vec<Place>, Vec<Sender>) = self.senders(stage).into_iter().unzip();
+                again.extend(places.into_iter().zip(line::heard(it, &senders)));
+            }
+            if again == self.heard {
+                return;
+            }
+            self.heard = again;
+        }
+        panic!("serial lines that hang on nothing but each other");
+    }
+
+    /// "one queue for all who name it", in the order of the file: what a shared point hangs on stands where the point is
+    /// first named.
+    fn senders(&self, cable: usize) -> Vec<(Place, Sender)> {
+        fn walk<'r>(rig: &'r Rig, path: &'r Path, all: &mut Vec<&'r Path>) {
+            if let Source::Wire(wire) = path.source
+                && !all.iter().any(|known| std::ptr::eq(*known, &rig.wires[wire].path))
+            {
+                walk(rig, &rig.wires[wire].path, all);
+            }
+            all.push(path);
+        }
+        let mut paths = Vec::new();
+        for sequencer in &self.rig.sequencers {
+            walk(&self.rig, &sequencer.clock, &mut paths);
+            sequencer.reset.iter().for_each(|reset| walk(&self.rig, &reset.path, &mut paths));
+        }
+        let mut all = Vec::new();
+        for path in paths {
+            let mut wire = self.path(&Path { source: path.source, stages: Vec::new() });
+            for (n, stage) in path.stages.iter().enumerate() {
+                if *stage == cable {
+                    let (brings, name) = self.brings(path.source);
+                    all.push(((self.owner(path), n), Sender { brings, name, wire: wire.clone() }));
+                }
+                wire = self.behind(path, n, &wire);
+            }
+        }
+        all
+    }
+
+    /// "A `[wire]` between changes nothing of what the bytes are."
+    fn brings(&self, source: Source) -> (Brings, String) {
+        match source {
+            Source::Wire(wire) => self.brings(self.rig.wires[wire].path.source),
+            Source::Sequencer { index, tap } => {
+                let brings = if tap == Tap::Thru { Brings::Clock } else { Brings::Notes };
+                (brings, self.rig.sequencers[index].name.clone())
+            }
+            Source::Output(output) => {
+                let output = &self.rig.outputs[output];
+                // What runs from a start that goes on is numbered with all other starts.
+                let starts = self.rig.course.switches.iter().skip(1).step_by(2);
+                let goes_on = (1..).zip(starts).filter(|(_, beat)| self.rig.course.continues.contains(beat));
+                let brings = match output.timing {
+                    Timing::Rate { .. } => Brings::Clock,
+                    Timing::Start => Brings::Start,
+                    Timing::Stop => Brings::Stop,
+                    Timing::Run => Brings::Run(goes_on.map(|(number, _)| number).collect()),
+                };
+                (brings, output.name.clone())
+            }
+        }
+    }
+
+    /// Which of the rig's paths it is.
+    fn owner(&self, path: &Path) -> usize {
+        let sequencers = self.rig.sequencers.iter();
+        let inputs = sequencers.flat_map(|s| [Some(&s.clock), s.reset.as_ref().map(|reset| &reset.path)]);
+        let all = inputs.chain(self.rig.wires.iter().map(|wire| Some(&wire.path)));
+        let is_it = |other: Option<&Path>| other.is_some_and(|other| std::ptr::eq(other, path));
+        all.enumerate().find(|(_, other)| is_it(*other)).expect("a serial line is on a path of its own").0
+    }
+
+    /// What a stage of a path makes of what comes in.
+    fn behind(&self, path: &Path, n: usize, wire: &[Pulse]) -> Vec<Pulse> {
+        let stage = path.stages[n];
         match &self.rig.stages[stage].kind {
             StageKind::Delay(delay) => stages::delay(delay, wire),
             StageKind::Logic(logic) => stages::logic(logic, wire, &self.second(stage)),
             StageKind::Divide(divide) => stages::divide(divide, wire, &self.second(stage)),
             StageKind::Multiply(multiply) => stages::multiply(multiply, wire),
             StageKind::Poll(poll) => stages::poll(poll, wire),
+            StageKind::MidiCable(_) => self.heard.get(&(self.owner(path), n)).cloned().unwrap_or_default(),
             other => panic!("the naive rules do not know {other:?}"),
         }
     }
@@ -99,12 +191,12 @@ impl<'a> Wires<'a> {
             self.count(&self.rig.wires[wire].path, missing, wires);
         }
         let mut wire = self.path(&Path { source: path.source, stages: Vec::new() });
-        for stage in &path.stages {
+        for (n, stage) in path.stages.iter().enumerate() {
             let kind = &self.rig.stages[*stage].kind;
             if let Some(second) = second_path(kind) {
                 self.count(second, missing, wires);
             }
-            let out = self.behind(*stage, &wire);
+            let out = self.behind(path, n, &wire);
             let should_come = match kind {
                 // "What a divider keeps back is its purpose."
                 StageKind::Divide(_) => out.len() as i128,
@@ -120,6 +212,8 @@ impl<'a> Wires<'a> {
                     let at_once = Logic { delay: Sheet::plain(Span::ZERO), swallows: Span::ZERO, ..logic.clone() };
                     rises(&stages::logic(&at_once, &wire, &self.second(*stage)))
                 }
+                // A line loses nothing: what is no byte, or says nothing to who listens, was not meant to come.
+                StageKind::MidiCable(_) => rises(&out),
                 _ => rises(&wire),
             };
             missing[*stage] += should_come - rises(&out);

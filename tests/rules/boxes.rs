@@ -1,10 +1,12 @@
 //! Boxes, stages and chains: results worked out by hand, at 60 quarter notes a minute, so that a beat is a second.
 
 use crate::both;
-use crate::naive::rigs::{both_edges, ms, output, part, rig, sequencer, start, straight, with_reset};
+use crate::naive::rigs::{
+    both_edges, immediate, ms, next_clock, output, part, rig, sequencer, start, straight, this_clock, with_reset,
+};
 use hitgap::patch::{
-    Delay, Divide, Does, FiresOn, Logic, Multiply, Path, Poll, Reads, ResetMode, Rig, Sequencer, Sheet, Source, Stage,
-    StageKind, Tap, Width, Wire,
+    Delay, Divide, Does, FiresOn, Logic, MidiCable, Multiply, NoteOffs, Output, Path, Poll, Reads, ResetMode, Rig,
+    Sequencer, Sheet, Source, Stage, StageKind, Tap, Timing, Width, Wire,
 };
 use hitgap::time::{PS_PER_MS, Span, Tempo};
 
@@ -223,4 +225,81 @@ fn run_and_stop_are_shifted() {
     assert_eq!(plays(&rig, 0), [(6023.0, 1)]);
     rig.sequencers[0].clock_edge = hitgap::patch::EdgeKind::Rise;
     assert_eq!(plays(&rig, 0), [(6020.0, 1)]);
+}
+
+/// A serial box as it is wired everywhere: 24 clock bytes a beat and the start down one cable, for two beats.
+fn serial_box(mode: ResetMode, timing: Timing, lead: Span) -> Rig {
+    let line = MidiCable {
+        running_status: false,
+        note_offs: NoteOffs::None,
+        start_lead: lead,
+        song_position: false,
+        order: Vec::new(),
+    };
+    let down = |output| Path { source: Source::Output(output), stages: vec![0] };
+    let it = Sequencer { pulses_per_step: 6, ..with_reset(sequencer("moth", down(0), "xxxx"), down(1), mode) };
+    let run = Output { timing, ..start("run") };
+    rig(part(2, 1), vec![output("sync", part(1, 24)), run], vec![stage(StageKind::MidiCable(line))], vec![it], None)
+}
+
+/// Start byte 0 to 0.32 ms, the pause, clock byte of 0.32 ms: that is step 1, once, and the box is right. From then on a step
+/// is six clocks, 250 ms, and 0.32 ms late. MIDI 1.0 has the sequence begin with the first clock after the start.
+#[test]
+fn a_serial_box_byte_by_byte() {
+    let rest = [250.32, 500.32, 750.32, 1000.32, 1250.32, 1500.32, 1750.32];
+    let expected = |first: f64| [first].into_iter().chain(rest).zip([1, 2, 3, 4].repeat(2)).collect::<Vec<_>>();
+    let long_enough = ResetMode::Immediate { holdoff: Span::from_ms(2) };
+    for timing in [Timing::Run, Timing::Start] {
+        for (lead, first) in [(Span::from_ms(1), 1.64), (Span::ZERO, 0.64), (Span::from_ms(3), 3.64)] {
+            for mode in [next_clock(), this_clock()] {
+                let plain = serial_box(mode, timing.clone(), lead);
+                let mut behind = plain.clone();
+                // Behind shared points, which is how several boxes hang on one socket.
+                behind.wires = vec![
+                    Wire { name: "clock".to_owned(), path: straight(0) },
+                    Wire { name: "start".to_owned(), path: straight(1) },
+                ];
+                behind.sequencers[0].clock.source = Source::Wire(0);
+                behind.sequencers[0].reset.as_mut().expect("one").path.source = Source::Wire(1);
+                let mut named = plain.clone();
+                let StageKind::MidiCable(line) = &mut named.stages[0].kind else { panic!("a cable") };
+                line.order = ["sync", "run"].map(str::to_owned).into();
+                for rig in [&plain, &behind, &named] {
+                    assert_eq!(plays(rig, 0), expected(first), "{timing:?} {lead:?} {:?}", rig.sequencers[0].reset);
+                    let account = &both(rig, Tempo::whole(60), Span::from_ms(2)).accounts[0];
+                    assert_eq!((account.worst, account.right), (Some(0), true));
+                }
+            }
+        }
+        // A box that plays at the start itself takes the clock byte that belongs to it for the next one, unless its holdoff
+        // reaches over it.
+        let early = |mode| plays(&serial_box(mode, timing.clone(), Span::from_ms(1)), 0);
+        assert_eq!(early(long_enough.clone())[..2], [(0.32, 1), (250.32, 2)]);
+        // The start counts as the first of its six pulses: the step ends a clock too soon, after five of them.
+        let early = early(immediate());
+        let soon = 5_000.0 / 24.0 + 0.32;
+        assert!(early[0] == (0.32, 1) && early[1].1 == 2 && (early[1].0 - soon).abs() < 1e-6, "{early:?}");
+    }
+    // A clock that sends its start ahead: nobody waits.
+    let mut ahead = serial_box(next_clock(), Timing::Run, Span::from_ms(1));
+    ahead.outputs[0].shift = ms(132) / 100;
+    assert_eq!(plays(&ahead, 0)[..2], [(1.64, 1), (251.64, 2)]);
+}
+
+/// Whoever stands first in the file: one more box on the cable, before it or after it, that hears the clock or the start.
+#[test]
+fn the_start_goes_first_whatever_the_order_of_the_tables() {
+    let plain = serial_box(next_clock(), Timing::Run, Span::from_ms(1));
+    let down = |output| Path { source: Source::Output(output), stages: vec![0] };
+    let two = |other: usize, before: usize| {
+        let mut rig = plain.clone();
+        rig.sequencers.insert(before, sequencer("ox", down(other), "xxxx"));
+        plays(&rig, 1 - before)[..2].to_vec()
+    };
+    // One start byte, the pause, a clock byte each, in the order of the file.
+    assert_eq!(two(0, 0), [(1.96, 1), (250.64, 2)]);
+    assert_eq!(two(0, 1), [(1.64, 1), (250.32, 2)]);
+    // A start byte each, the pause, one clock byte.
+    assert_eq!(two(1, 0), [(1.96, 1), (250.32, 2)]);
+    assert_eq!(two(1, 1), [(1.96, 1), (250.32, 2)]);
 }
