@@ -56,7 +56,7 @@ struct Row {
 /// Sessions that simulated listeners walk as the real one did, each with the same gap at the rule's target and one of many
 /// slopes: they say what a fitted slope, and a mean of turns, may come from.
 ///
-/// A fit to sixty trials of a staircase is 1.2 to 3 times too steep, the more the shallower the listener, and the mean of ten
+/// A fit to sixty trials of a staircase is 1.1 to 3 times too steep, the more the shallower the listener, and the mean of ten
 /// turns stands above its target by up to a third, the more the shallower, too. So neither can be corrected by a number: which
 /// slopes give such a session is asked instead (inversion of a test, as in Casella and Berger, Statistical Inference,
 /// chapter 9; from memory).
