@@ -56,7 +56,7 @@ struct Row {
 /// Sessions that simulated listeners walk as the real one did, each with the same gap at the rule's target and one of many
 /// slopes: they say what a fitted slope, and a mean of turns, may come from.
 ///
-/// A fit to sixty trials of a staircase is 1.2 to 3 times too steep, the more the shallower the listener, and the mean of ten
+/// A fit to sixty trials of a staircase is 1.1 to 3 times too steep, the more the shallower the listener, and the mean of ten
 /// turns stands above its target by up to a third, the more the shallower, too. So neither can be corrected by a number: which
 /// slopes give such a session is asked instead (inversion of a test, as in Casella and Berger, Statistical Inference,
 /// chapter 9; from memory).
@@ -211,7 +211,7 @@ mod tests {
     }
 
     /// Listeners of three slopes, 1,000 sessions each: at least 93 of 100 intervals hold the true slope and the true gap, and
-    /// the corrected slope is right in the middle, where the fitted one is 1.2 to 3 times too steep.
+    /// the corrected slope is right in the middle, where the fitted one is 1.1 to 3 times too steep (least with two staircases).
     #[test]
     fn intervals_hold_the_truth_and_corrected_slopes_are_as_steep_as_listeners() {
         for (task, down, tracks, listener) in [
@@ -225,7 +225,7 @@ mod tests {
             let ([slopes, gaps], [fitted, corrected]) = held(&case, 1000, 300, false);
             // A share of 0.95 of 1,000 is known to ±0.014, and 300 rehearsals a slope put an end a little off.
             assert!(slopes >= 930 && gaps >= 930, "{listener:?}: {slopes} {gaps}");
-            assert!(fitted > 1.15, "{listener:?}: {fitted}");
+            assert!(fitted > 1.1, "{listener:?}: {fitted}");
             assert!((0.8..1.25).contains(&corrected), "{listener:?}: {corrected}");
         }
     }

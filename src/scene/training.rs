@@ -42,9 +42,7 @@ pub fn curve_picture((name, title): (&str, &str), session: &Session, reading: &R
     let about = match (found, between) {
         (Some(ms), Some([low, high])) => {
             let target = 100.0 * reading.target;
-            format!(
-                "{ms:.2} ms at {target:.2} % right, 95 % interval {low:.2} to {high:.2} ms; fitted curves are too steep"
-            )
+            format!("{ms:.2} ms at {target:.2} % (95 %: {low:.2} to {high:.2} ms); curves too steep")
         }
         (Some(ms), None) => format!("{ms:.2} ms at {:.2} % right", 100.0 * reading.target),
         (None, _) => "no threshold found".to_owned(),
