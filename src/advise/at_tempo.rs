@@ -210,13 +210,13 @@ impl<'a> Ground<'a> {
         Places { beside, all, tries, searched, mine: heard.swap_remove(self.target.sequencer), moments }
     }
 
-    /// How much there is to try at a tempo.
+    /// How much there is to try at a tempo; `parts` are the plays of all components.
     ///
     /// # Errors
     /// If the rig cannot be played.
-    pub(super) fn outlook(&self, base: &Base) -> Result<Outlook, AdviseError> {
+    pub(super) fn outlook(&self, base: &Base, parts: u128) -> Result<Outlook, AdviseError> {
         let stand = self.stand_of(&self.open, self.target, base)?;
-        Ok(Outlook::of(self.places(base).tries, stand.pulses()))
+        Ok(Outlook::of(self.places(base).tries.saturating_add(parts), stand.pulses()))
     }
 
     /// What delays fit at a tempo.

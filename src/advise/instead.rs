@@ -34,7 +34,8 @@ pub fn instead(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>
     all.sort_by_key(|t| t.sequencer != asked.sequencer);
     let mut passed_over = all.len() > MOST;
     for &target in all.iter().take(MOST) {
-        let asked = Question { target, components: &[], settings: &[], ..question.clone() };
+        let asked =
+            Question { target, components: &[], settings: &[], dial_steps: None, rc: false, ..question.clone() };
         if outlook(rig, &asked)?.pulses > most {
             passed_over = true;
             continue;

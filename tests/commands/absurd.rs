@@ -31,6 +31,30 @@ fn refused(place: &Place, line: &str, status: i32, says: &[&str]) {
     assert!(!place.path("out").exists(), "{line} leaves {:?}", place.names("out"));
 }
 
+/// Two boxes at 24 pulses a beat under a ramp: every pulse meets every reset at a tempo of its own.
+pub(super) const MANY_MEETINGS: &str = "\
+tempos = [120]
+bars = 8
+tempo-map = [{ at = \"1 beat\", tempo = \"125 %\", over = \"30 beats\", shape = \"linear-in-time\" }]
+[clock.fast]
+rate = \"24 per beat\"
+[clock.home]
+rate = \"2 per beat\"
+[sequencer.a]
+clock = \"fast\"
+reset = \"home\"
+reset-mode = \"next-clock\"
+setup-time = \"30 ms\"
+steps = \"Xx\"
+voice = \"kick\"
+[sequencer.b]
+clock = \"fast\"
+reset = \"home\"
+reset-mode = \"this-clock\"
+steps = \"Xx\"
+voice = \"snare\"
+";
+
 const BELL: &str = "patches/late-bell.toml";
 
 #[test]
@@ -53,6 +77,10 @@ fn pieces_without_end_are_refused() {
     ] {
         refused(&place, &line.replace("PATCH", BELL), 2, &pulses);
     }
+    // Few pulses, and far too many tempos at which they meet.
+    let place = place.with("many.toml", MANY_MEETINGS);
+    let tried = ["`advise` would try ", " pulses in all, and at most 2000000000 are played"];
+    refused(&place, "hitgap advise many.toml --on sequencer.a.clock --setting 1% --bars 100", 2, &tried);
     let runs = format!("hitgap check {BELL} --bars 1000000 --runs 10000000");
     refused(&place, &runs, 2, &["10000000 runs", "2220000000000000 pulses, and at most 1000000000000"]);
     let text = String::from_utf8(place.read(BELL)).expect("text").replace("bars   = 8", "bars = 1000000000");

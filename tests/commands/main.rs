@@ -18,6 +18,7 @@ mod laws;
 mod lesson;
 mod manifest;
 mod manual;
+mod matrix;
 mod new;
 mod out;
 mod place;
