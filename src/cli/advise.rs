@@ -23,7 +23,7 @@ use std::path::PathBuf;
 /// The most steps of a dial.
 const MOST_STEPS: i64 = 10_000;
 /// From so many pulses on it is said how much there is to try where no bar shows it: some seconds.
-const LONG: u128 = 50_000_000;
+const LONG: u128 = 20_000_000;
 /// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
 const BETWEEN: (u64, u64) = (20, 300);
 /// How many steps a dial has on a card, unless something else is said.

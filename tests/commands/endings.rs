@@ -104,7 +104,7 @@ fn ctrl_c_stops_advice() {
     use std::io::BufRead;
     use std::process::{Command, Stdio};
 
-    let place = Place::new().with("long.toml", super::absurd::MANY_MEETINGS);
+    let place = Place::new().with("long.toml", super::absurd::many_meetings(100));
     let line = "hitgap advise long.toml --on sequencer.a.clock --setting 1%";
     let mut child = place.command(line).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts");
     let mut talk = std::io::BufReader::new(child.stderr.take().expect("a pipe"));
