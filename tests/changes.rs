@@ -372,3 +372,23 @@ fn a_clock_that_continues_goes_on_from_where_it_stood() {
         [[change]]\nafter = \"5 beats\"\nstop = true\n[[change]]\nafter = \"6 beats\"\ncontinue = true\n";
     assert_eq!(beats(&rig(TWO, often)), [0.0, 3.0, 4.5, 7.5, 9.5, 11.5]);
 }
+
+/// What `sweep` turns on an output stays so through all that the piece turns: a shift always, a phase until the piece sets one.
+#[test]
+fn what_is_swept_on_an_output_outlasts_other_turns() {
+    use hitgap::sweep::{Knob, Value};
+    use hitgap::time::Span;
+
+    let swept = |changes: &str, value: Value| {
+        let rig = rig(TWO, changes);
+        Knob::Output(0).at(&rig, value, Tempo::whole(120)).expect("it has a rate")
+    };
+    let shift = Value::Delay(Span::from_ms(5));
+    // At 120 a hundredth of a beat is 5 ms.
+    assert_eq!(beats(&swept(TO_THREE, shift)), [0.01, 2.01, 4.01, 6.01, 9.01]);
+    let phase = Value::Phase(num_rational::Ratio::new(1, 100));
+    assert_eq!(beats(&swept(TO_THREE, phase)), [0.02, 2.02, 4.02, 6.03, 9.03]);
+    let turned = "[[change]]\nafter = \"5 beats\"\nset.\"clock.slow.phase\" = \"5 %\"\n";
+    assert_eq!(beats(&swept(turned, phase)), [0.02, 2.02, 4.02, 6.1, 8.1, 10.1]);
+    assert_eq!(beats(&swept(turned, shift)), [0.01, 2.01, 4.01, 6.11, 8.11, 10.11]);
+}

@@ -198,11 +198,11 @@ impl<'a> Ground<'a> {
         let listed = met.close();
         let all = listed.is_some();
         let mut places = listed.unwrap_or_default();
-        if self.grid || !all {
-            places.extend((0..GRID).map(|n| (searched.0 - 1) / GRID * n));
-        }
         places.extend([0, searched.0 - 1]);
         let mut beside: Vec<i64> = places.iter().flat_map(|p| [p - 1, *p, p + 1]).collect();
+        if self.grid || !all {
+            beside.extend((0..GRID).map(|n| (searched.0 - 1) / GRID * n));
+        }
         beside.retain(|d| (0..searched.0).contains(d));
         beside.sort_unstable();
         beside.dedup();
@@ -210,13 +210,24 @@ impl<'a> Ground<'a> {
         Places { beside, all, tries, searched, mine: heard.swap_remove(self.target.sequencer), moments }
     }
 
-    /// How much there is to try at a tempo.
+    /// Whether something that no delay on this path can change keeps the rig from passing.
+    pub(super) fn is_hopeless(&self, base: &Base) -> bool {
+        let moves = |player: &usize| *player == self.target.sequencer || self.followers.contains(player);
+        let brief = &base.brief;
+        let still = || (0..brief.right.len()).filter(|player| !moves(player));
+        let apart = |(between, worst): &([usize; 2], Option<Span>)| {
+            !between.iter().any(moves) && worst.is_some_and(|worst| worst > self.aim.max_gap)
+        };
+        still().any(|player| !brief.right[player] || !brief.plays[player]) || brief.worst.iter().any(apart)
+    }
+
+    /// How much there is to try at a tempo; `parts` are the plays of all components.
     ///
     /// # Errors
     /// If the rig cannot be played.
-    pub(super) fn outlook(&self, base: &Base) -> Result<Outlook, AdviseError> {
+    pub(super) fn outlook(&self, base: &Base, parts: u128) -> Result<Outlook, AdviseError> {
         let stand = self.stand_of(&self.open, self.target, base)?;
-        Ok(Outlook::of(self.places(base).tries, stand.pulses()))
+        Ok(Outlook::of(self.places(base).tries.saturating_add(parts), stand.pulses()))
     }
 
     /// What delays fit at a tempo.

@@ -15,6 +15,7 @@ pub(super) struct Base {
     pub(super) performance: Performance,
     /// What takes play at this tempo.
     pub(super) takes: Vec<Taken>,
+    pub(super) brief: Brief,
     pub(super) others: Option<Others>,
 }
 
@@ -51,7 +52,7 @@ impl Base {
         let takes = taken(rig, tempo);
         let brief = brief(rig, &performance, &takes);
         let others = free.then(|| Others::new(rig, target.sequencer, &brief, aim, allowances));
-        Ok(Self { tempo, performance, takes, others })
+        Ok(Self { tempo, performance, takes, brief, others })
     }
 }
 

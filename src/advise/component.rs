@@ -153,6 +153,9 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
 /// # Errors
 /// If the rig cannot be played.
 pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &AtTempo) -> Result<PartAt, AdviseError> {
+    if ground.watch.is_cancelled() {
+        return Err(AdviseError::Cancelled);
+    }
     let mut stand = ground.stand(base)?;
     let fits: Vec<bool> =
         CORNERS.iter().map(|&end| stand.with(corner(kind, end), Run::Typical).fits(Care::Typical)).collect();
@@ -171,6 +174,13 @@ pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &A
         _ => Level::AtRisk,
     };
     Ok(PartAt { tempo: at.tempo, level, delay, room, chance })
+}
+
+/// How often the box or the rig is played for a stage at one tempo: with each end of its data sheet, for its delay and for how
+/// its resets are decided, too; and once a draw.
+pub(super) fn plays(kind: &StageKind) -> u128 {
+    let each = 4 * CORNERS.len() as u128 + 1;
+    each + if is_chance(kind) { u128::from(DRAWS) } else { 0 }
 }
 
 /// The margins to the window that a delay lies in, or to the nearest.

@@ -5,15 +5,16 @@
 //! slowest and at the fastest tempo; between such tempos the worst gap is convex in the length of the beat. The simulator
 //! has the last word: whatever changes between two tempos is found by halving.
 
+use super::Input;
 use super::at_tempo::Ground;
-use super::meetings::{Listed, Moments, numbered, waits};
+use super::meetings::{Heeds, Listed, Moments, numbered};
 use super::outlook::Outlook;
 use super::share_of;
 use super::stand::{Care, NOTHING, Outcome, judged};
 use super::target::{pure, set};
 use crate::hits::taken;
 use crate::patch::{ResetMode, Rig, Sequencer, Share};
-use crate::rig::{Heard, Pulse, listen, play, pulses};
+use crate::rig::{Heard, Pulse, Rehearsal, Run, listen, play, pulses};
 use crate::time::{Instant, Span, Tempo};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -131,7 +132,11 @@ impl<'g, 'a> Tried<'g, 'a> {
     fn outcome(&self, (rig, slot): &mut (Rig, usize), micro: u64) -> Outcome {
         let outcome = Tempo::from_micro(micro).filter(|_| !self.ground.watch.is_cancelled()).and_then(|tempo| {
             set(rig, *slot, pure(self.delay(tempo)?));
-            let performance = play(rig, tempo).ok()?;
+            // A tempo that changes takes longer to work out than to play: once for all who hang on an output.
+            let performance = Rehearsal::new(rig, tempo).ok()?.keeping().run(Run::Typical);
+            if !performance.rests {
+                return None;
+            }
             let pulses = performance.tracks.iter().map(|track| track.pulses).sum();
             self.ground.watch.played(pulses);
             Some(judged(rig, &performance, &taken(rig, tempo), self.ground.aim, &[]))
@@ -201,24 +206,26 @@ impl<'g, 'a> Tried<'g, 'a> {
             if changes.0.is_empty() && !self.ground.rig.ever(n).any(obeys) {
                 continue;
             }
-            let waits = waits(self.ground.rig.ever(n));
+            let heeds = Heeds::of(self.ground.rig.ever(n));
             let clock = both_ends(&slow[n].clock, &fast[n].clock);
             let reset = both_ends(&slow[n].reset, &fast[n].reset);
-            // Before and after a change an edge is read in two ways.
-            let still = |edges: &[Edges; 2]| [edges[0].0.clone(), edges[1].0.clone(), changes.0.clone()].concat();
-            for (still, moved) in [(still(&reset), &clock), (changes.0.clone(), &reset)] {
-                for (still, wait, moved) in still
-                    .iter()
-                    .flat_map(|still| waits.iter().map(move |wait| (still, wait)))
-                    .flat_map(|(still, wait)| moved.iter().map(move |moved| (still, wait, moved)))
-                {
-                    moved.crossed((still.0 - wait, still.1 - wait), |(a, b)| {
-                        let (a, b) = (a as f64, b as f64);
-                        let beat = short + (long - short) * b / (b - a);
-                        let micro = (BEAT_PS_MICRO / beat) as u64;
-                        found += 5;
-                        (micro.saturating_sub(2)..=micro + 2).for_each(|micro| all.add(micro));
-                    });
+            let mut each = |(a, b): (i64, i64)| {
+                let (a, b) = (a as f64, b as f64);
+                let beat = short + (long - short) * b / (b - a);
+                let micro = (BEAT_PS_MICRO / beat) as u64;
+                found += 5;
+                (micro.saturating_sub(2)..=micro + 2).for_each(|micro| all.add(micro));
+            };
+            let (resets, waits) = (seen(&reset, heeds.seen(Input::Reset)), heeds.waits(Input::Clock));
+            for moved in seen(&clock, heeds.seen(Input::Clock)) {
+                for still in resets.iter().flat_map(|edges| &edges.0) {
+                    waits.iter().for_each(|wait| moved.crossed((still.0 + wait, still.1 + wait), &mut each));
+                }
+            }
+            // Before and after a change an edge is read in two ways, whichever it is.
+            for moved in clock.iter().chain(&reset) {
+                for still in &changes.0 {
+                    heeds.ages().iter().for_each(|age| moved.crossed((still.0 - age, still.1 - age), &mut each));
                 }
             }
         }
@@ -271,6 +278,13 @@ impl Edges {
             }
         }
     }
+}
+
+/// When rises and falls are seen: each kind as late as it may be.
+fn seen([rises, falls]: &[Edges; 2], (high, low): &(Vec<i64>, Vec<i64>)) -> Vec<Edges> {
+    let late = |edges: &Edges, age: &i64| Edges::new(edges.0.iter().map(|(a, b)| (a + age, b + age)));
+    let rises = high.iter().map(|age| late(rises, age));
+    rises.chain(low.iter().map(|age| late(falls, age))).collect()
 }
 
 /// Rises and falls at the slowest and at the fastest tempo, paired by the pulse.

@@ -34,13 +34,18 @@ pub fn instead(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>
     all.sort_by_key(|t| t.sequencer != asked.sequencer);
     let mut passed_over = all.len() > MOST;
     for &target in all.iter().take(MOST) {
-        let asked = Question { target, components: &[], settings: &[], ..question.clone() };
+        let ground = Ground::new(rig, target, &question.aim, watch);
+        let bases = question.tempos.par_iter().map(|&t| ground.base(t)).collect::<Result<Vec<_>, _>>()?;
+        if bases.iter().any(|base| ground.is_hopeless(base)) {
+            continue;
+        }
+        let asked =
+            Question { target, components: &[], settings: &[], dial_steps: None, rc: false, ..question.clone() };
         if outlook(rig, &asked)?.pulses > most {
             passed_over = true;
             continue;
         }
-        let ground = Ground::new(rig, target, &question.aim, watch);
-        let at = question.tempos.par_iter().map(|&t| ground.at(&ground.base(t)?));
+        let at = bases.par_iter().map(|base| ground.at(base));
         let at = at.collect::<Result<Vec<_>, _>>()?;
         if watch.is_cancelled() {
             return Err(AdviseError::Cancelled);

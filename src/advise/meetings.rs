@@ -1,7 +1,7 @@
 //! At which delays edges meet: only there can anybody play something else.
 
 use super::target::Input;
-use crate::patch::{ResetMode, Rig, Sequencer};
+use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer};
 use crate::rig::{Heard, Pulse};
 use crate::time::{Instant, Span, Tempo};
 use std::collections::BTreeMap;
@@ -9,31 +9,91 @@ use std::collections::BTreeMap;
 /// Edges beyond this never come: what never falls.
 const NEVER: i64 = i64::MAX / 4;
 
-/// The times that a box waits, with both signs: an edge counts or does not by whether it comes that long before or after
-/// another one.
-pub(super) fn waits<'s>(ever: impl IntoIterator<Item = &'s Sequencer>) -> Vec<i64> {
-    let mut all: Vec<i64> = ever.into_iter().flat_map(waits_of).collect();
-    all.sort_unstable();
-    all.dedup();
-    all
+/// What a box makes of the edges that come to its inputs, in all that it is in the course of a piece. A new mode says here for how
+/// long it waits, and whether it heeds falls.
+pub(super) struct Heeds {
+    /// An edge of the delayed input counts or does not by whether it comes so long after one of the other input; negative is
+    /// before.
+    clock_after_reset: Vec<i64>,
+    /// How late it sees rises and falls of its clock, and of its reset; falls only where it heeds them.
+    seen: [(Vec<i64>, Vec<i64>); 2],
+    /// How late it sees any edge: for when it is set anew.
+    ages: Vec<i64>,
 }
 
-fn waits_of(sequencer: &Sequencer) -> Vec<i64> {
-    let of_mode = match sequencer.reset.as_ref().map(|r| &r.mode) {
-        Some(ResetMode::NextClock { setup_time, .. } | ResetMode::Sampled { setup_time }) => *setup_time,
-        Some(ResetMode::Immediate { holdoff }) => *holdoff,
-        Some(ResetMode::ThisClock { grace: Some(grace) }) => *grace,
-        _ => Span::ZERO,
-    };
-    // A rise is seen so late, and a fall so late: edges of two kinds are moved against each other.
-    let (high, low) = (sequencer.min_high.0, sequencer.min_low.0);
-    let mut all = Vec::new();
-    for wait in [0, of_mode.0, -of_mode.0, sequencer.gathers.0, -sequencer.gathers.0] {
-        for seen in [0, high, -high, low, -low, high - low, low - high] {
-            all.push(wait + seen);
+impl Heeds {
+    pub(super) fn of<'s>(ever: impl IntoIterator<Item = &'s Sequencer>) -> Self {
+        let (mut waits, mut ages) = (vec![0], vec![0]);
+        let mut seen = [(Vec::new(), Vec::new()), (Vec::new(), Vec::new())];
+        let ever: Vec<&Sequencer> = ever.into_iter().collect();
+        for sequencer in &ever {
+            let gathers = sequencer.gathers.0;
+            waits.extend([gathers, -gathers]);
+            match sequencer.reset.as_ref().map(|r| &r.mode) {
+                Some(ResetMode::NextClock { setup_time, .. } | ResetMode::Sampled { setup_time }) => {
+                    waits.push(setup_time.0);
+                }
+                Some(ResetMode::Immediate { holdoff }) => waits.extend([holdoff.0, -holdoff.0]),
+                Some(ResetMode::ThisClock { grace: Some(grace) }) => waits.push(-grace.0),
+                _ => {}
+            }
+            let (high, low) = (sequencer.min_high.0, sequencer.min_low.0);
+            ages.extend([high, low, high + gathers, low + gathers, gathers]);
+            for (edge, seen) in [sequencer.clock_edge, sequencer.reset_edge].into_iter().zip(&mut seen) {
+                let (rise, fall) = if edge == EdgeKind::Rise { (high, low) } else { (low, high) };
+                seen.0.push(rise);
+                seen.1.push(fall);
+            }
         }
+        let mode = |heeds: fn(&ResetMode) -> bool| {
+            let of = |s: &&Sequencer| s.gathers > Span::ZERO || s.reset.as_ref().is_some_and(|r| heeds(&r.mode));
+            ever.iter().any(of)
+        };
+        // Who gathers begins to with a fall, too.
+        if !mode(|mode| matches!(mode, ResetMode::ThisClock { grace: None })) {
+            seen[0].1.clear();
+        }
+        if !mode(|mode| matches!(mode, ResetMode::Held | ResetMode::Sampled { .. })) {
+            seen[1].1.clear();
+        }
+        let tidy = |all: &mut Vec<i64>| {
+            all.sort_unstable();
+            all.dedup();
+        };
+        tidy(&mut waits);
+        tidy(&mut ages);
+        seen.iter_mut().for_each(|(rises, falls)| [rises, falls].into_iter().for_each(tidy));
+        Self { clock_after_reset: waits, seen, ages }
     }
-    all
+
+    /// How long an edge of the delayed input comes after one of the other where either counts or does not.
+    pub(super) fn waits(&self, delayed: Input) -> Vec<i64> {
+        let sign = if delayed == Input::Clock { 1 } else { -1 };
+        self.clock_after_reset.iter().map(|wait| sign * wait).collect()
+    }
+
+    /// How late rises and falls of an input are seen.
+    pub(super) fn seen(&self, input: Input) -> &(Vec<i64>, Vec<i64>) {
+        &self.seen[usize::from(input == Input::Reset)]
+    }
+
+    /// How late any edge may be seen, or handled, where that is held against when the box is set anew.
+    pub(super) fn ages(&self) -> &[i64] {
+        &self.ages
+    }
+
+    /// When edges of an input are seen, in order.
+    fn edges(&self, pulses: &[Pulse], input: Input) -> Vec<i64> {
+        let (rises, falls) = self.seen(input);
+        let of = |p: &Pulse| {
+            let rises = rises.iter().map(|age| p.rise.0 + age).collect::<Vec<_>>();
+            let falls = falls.iter().filter(|_| p.fall.0 < NEVER).map(|age| p.fall.0 + age).collect::<Vec<_>>();
+            [rises, falls].concat()
+        };
+        let mut all: Vec<i64> = pulses.iter().flat_map(of).collect();
+        all.sort_unstable();
+        all
+    }
 }
 
 /// What stands still in a piece whatever is delayed.
@@ -66,12 +126,6 @@ pub(super) fn numbered(pulses: &[Pulse]) -> BTreeMap<(i64, usize), &Pulse> {
     all
 }
 
-fn edges(pulses: &[Pulse]) -> Vec<i64> {
-    let mut all: Vec<i64> = pulses.iter().flat_map(|p| [p.rise.0, p.fall.0]).filter(|at| *at < NEVER).collect();
-    all.sort_unstable();
-    all
-}
-
 /// The delays from one to another at which an edge of a delayed input meets one of the other input of the same box, or comes
 /// a waiting time from it; and what else stands still: when anything is set anew, and when the clock is stopped.
 pub(super) struct Met {
@@ -88,22 +142,18 @@ impl Met {
 
     /// Adds those of a box. `ever` is what the box is in the course of the piece.
     pub(super) fn add(&mut self, ever: &[&Sequencer], heard: &Heard, input: Input, moments: &Moments) {
-        let (least, most) = self.between;
-        let (moved, mut still) = match input {
-            Input::Clock => (edges(&heard.clock), edges(&heard.reset)),
-            Input::Reset => (edges(&heard.reset), edges(&heard.clock)),
+        let heeds = Heeds::of(ever.iter().copied());
+        let (mine, other) = match input {
+            Input::Clock => (&heard.clock, heeds.edges(&heard.reset, Input::Reset)),
+            Input::Reset => (&heard.reset, heeds.edges(&heard.clock, Input::Clock)),
         };
-        // Before and after a change an edge is read in two ways.
-        still.extend(moments.changes.iter().map(|at| at.0));
-        let waits = waits(ever.iter().copied());
-        for edge in &still {
-            for wait in &waits {
-                // still + wait = moved + delay.
-                let meets = edge + wait;
-                let from = moved.partition_point(|m| *m < meets - most);
-                let to = moved.partition_point(|m| *m <= meets - least);
-                self.extend(moved.get(from..to).unwrap_or_default().iter().map(|m| meets - m));
-            }
+        self.meet(&heeds.edges(mine, input), &other, &heeds.waits(input));
+        if !moments.changes.is_empty() {
+            // Before and after a change an edge is read in two ways, whichever it is.
+            let mut all: Vec<i64> = mine.iter().flat_map(|p| [p.rise.0, p.fall.0]).filter(|at| *at < NEVER).collect();
+            all.sort_unstable();
+            let changes: Vec<i64> = moments.changes.iter().map(|at| at.0).collect();
+            self.meet(&all, &changes, &heeds.ages().iter().map(|age| -age).collect::<Vec<_>>());
         }
         // A first rise that comes so late after the power came on plays step 1.
         if let (Input::Clock, Some(first)) = (input, heard.clock.first()) {
@@ -112,6 +162,20 @@ impl Met {
         // A reset of which nothing sounds while the clock stands.
         if input == Input::Reset && ever.iter().any(|s| !s.sounds_on_reset) {
             self.extend(heard.reset.iter().flat_map(|p| moments.stops.iter().map(|stop| (*stop - p.rise).0)));
+        }
+    }
+
+    /// Where what moves comes a waiting time after what stands still. Both stand in order.
+    fn meet(&mut self, moved: &[i64], still: &[i64], waits: &[i64]) {
+        let (least, most) = self.between;
+        for edge in still {
+            for wait in waits {
+                // still + wait = moved + delay.
+                let meets = edge + wait;
+                let from = moved.partition_point(|m| *m < meets - most);
+                let to = moved.partition_point(|m| *m <= meets - least);
+                self.extend(moved.get(from..to).unwrap_or_default().iter().map(|m| meets - m));
+            }
         }
     }
 

@@ -2,14 +2,14 @@
 
 use super::at_tempo::Ground;
 use super::watch::Watch;
-use super::{AdviseError, Question, Setting, hold};
+use super::{AdviseError, Question, Setting, component, hold, rc};
 use crate::patch::{Rig, Share};
 use rayon::prelude::*;
 
 /// How much one question asks for, at the least: what the search comes upon on its way is bounded by itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Outlook {
-    /// Delays at all tempos, and tempos of all settings, that have to be tried.
+    /// Delays and components at all tempos, and tempos of all settings, that have to be tried.
     pub tries: u128,
     /// How many pulses are played in these.
     pub pulses: u128,
@@ -35,7 +35,9 @@ impl Outlook {
 pub fn outlook(rig: &Rig, question: &Question<'_>) -> Result<Outlook, AdviseError> {
     let watch = Watch::nobody();
     let ground = Ground::new(rig, question.target, &question.aim, &watch);
-    let delays = question.tempos.par_iter().map(|&tempo| ground.outlook(&ground.base(tempo)?));
+    let parts: u128 = question.components.iter().map(|c| component::plays(&c.kind)).sum();
+    let parts = parts + if question.rc { rc::plays() } else { 0 };
+    let delays = question.tempos.par_iter().map(|&tempo| ground.outlook(&ground.base(tempo)?, parts));
     let delays = delays.collect::<Result<Vec<_>, AdviseError>>()?;
     let mut settings = question.settings.to_vec();
     if let (Some(steps), true) = (question.dial_steps, settings.is_empty()) {

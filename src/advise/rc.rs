@@ -3,7 +3,7 @@
 use super::AdviseError;
 use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
-use super::component::{Level, PartAt, part_at};
+use super::component::{self, Level, PartAt, part_at};
 use super::series::{E12, E24, values};
 use super::window::Window;
 use crate::patch::{Rc, Sheet, StageKind};
@@ -54,6 +54,11 @@ pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
         threshold_rise: THRESHOLD,
         threshold_fall: THRESHOLD,
     })
+}
+
+/// How often the box or the rig is played for all pairs that may be tried at one tempo.
+pub(super) fn plays() -> u128 {
+    MOST_TRIED as u128 * component::plays(&stage(1e4, 1e-8))
 }
 
 /// The pair nearest the middle of the window that all tempos share; `None` without such a window, and where no pair near

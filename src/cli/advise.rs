@@ -1,7 +1,7 @@
 use super::album::{Picture, hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
-use super::load::{Loaded, load, other_kind, read_text};
 use super::interrupt;
+use super::load::{Loaded, load, other_kind, read_text};
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
@@ -22,6 +22,8 @@ use std::path::PathBuf;
 
 /// The most steps of a dial.
 const MOST_STEPS: i64 = 10_000;
+/// From so many pulses on it is said how much there is to try where no bar shows it: some seconds.
+const LONG: u128 = 20_000_000;
 /// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
 const BETWEEN: (u64, u64) = (20, 300);
 /// How many steps a dial has on a card, unless something else is said.
@@ -105,10 +107,15 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         between: args.between.unwrap_or_else(|| wide(&patch.tempos)),
         rc: !args.card,
     };
+    let cancel = interrupt::flag();
     let ahead = outlook(&variant.rig, &question).map_err(refused)?;
     few_enough_tries(ahead)?;
     let bar = bar(ahead);
-    let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel: interrupt::flag() };
+    if bar.is_hidden() && ahead.pulses > LONG {
+        let Outlook { tries, pulses } = ahead;
+        talk::say(&format!("trying {tries} delays, components and tempos, {pulses} pulses in all"));
+    }
+    let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel };
     let advice = advise_watched(&variant.rig, &question, &watch).map_err(refused)?;
     let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
     let instead = none.then(|| instead(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;

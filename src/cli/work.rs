@@ -18,7 +18,7 @@ const MOST_LOOKED_AT: u128 = 1_000_000;
 /// The most pulses of all runs together: at ten million a second, more than a day on one core.
 const MOST_DRAWN: u128 = 1_000_000_000_000;
 
-/// The most pulses that are played for one advice, all delays and tempos that have to be tried together: minutes on two cores.
+/// The most pulses that are played for one advice, all delays, components and tempos that have to be tried together: minutes on two cores.
 pub(super) const MOST_TRIED: u128 = 2_000_000_000;
 
 /// Refuses advice that would take too long.
@@ -29,7 +29,7 @@ pub(super) fn few_enough_tries(outlook: Outlook) -> Result<(), Failure> {
     let Outlook { tries, pulses } = outlook;
     if pulses > MOST_TRIED {
         let found = format!(
-            "`advise` would try {tries} delays and tempos, {pulses} pulses in all, and at most {MOST_TRIED} are played"
+            "`advise` would try {tries} delays, components and tempos, {pulses} pulses in all, and at most {MOST_TRIED} are played"
         );
         return Err(Failure::input(found, "ask for fewer bars, tempos or settings, or a narrower --between"));
     }

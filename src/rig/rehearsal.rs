@@ -113,6 +113,14 @@ impl<'r> Rehearsal<'r> {
         Self { plain: false, ..self }
     }
 
+    /// The same, with what the clock sends worked out once for all who hang on it: faster where the tempo changes, and it takes
+    /// the memory of as many pulses.
+    #[must_use]
+    pub fn keeping(mut self) -> Self {
+        self.timelines.iter_mut().for_each(|line| line.keep(self.rig.end));
+        self
+    }
+
     /// The rig.
     #[must_use]
     pub fn rig(&self) -> &'r Rig {

@@ -5,9 +5,10 @@
 
 use super::naive::{random::any_rig, rigs};
 use hitgap::advise::{Advice, Aim, Hold, Input, Question, Setting, Target, advise};
-use hitgap::gap::judge;
-use hitgap::patch::{OnTie, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind};
-use hitgap::rig::{Run, play_run};
+use hitgap::gap::{brief, judge};
+use hitgap::hits::taken;
+use hitgap::patch::{Era, OnTie, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind};
+use hitgap::rig::{Repeat, Run, play_run};
 use hitgap::time::{Span, Tempo, round_half_up};
 use num_rational::Ratio;
 use proptest::prelude::*;
@@ -19,10 +20,15 @@ fn fits(rig: &Rig, target: Target, tempo: Tempo, max_gap: Span, delay: i64, run:
     let mut rig = rig.clone();
     rig.stages.push(rigs::delay("extra", Span(delay)));
     let stage = rig.stages.len() - 1;
-    let sequencer = &mut rig.sequencers[target.sequencer];
-    match target.input {
-        Input::Clock => sequencer.clock.stages.push(stage),
-        Input::Reset => sequencer.reset.as_mut().expect("a reset").path.stages.push(stage),
+    rig.course.eras.iter_mut().for_each(|era| era.stages.push(rigs::delay("extra", Span(delay))));
+    // It stays where it is, whatever is plugged in before it.
+    for sequencers in std::iter::once(&mut rig.sequencers).chain(rig.course.eras.iter_mut().map(|e| &mut e.sequencers))
+    {
+        let sequencer = &mut sequencers[target.sequencer];
+        match target.input {
+            Input::Clock => sequencer.clock.stages.push(stage),
+            Input::Reset => sequencer.reset.as_mut().expect("a reset").path.stages.push(stage),
+        }
     }
     let performance = play_run(&rig, tempo, run).expect("short");
     let verdict = judge(&rig, &performance, max_gap).expect("short");
@@ -157,6 +163,73 @@ fn likely(tolerances: bool) -> impl Strategy<Value = Likely> {
         })
 }
 
+/// What somebody sets in the middle of a piece.
+#[derive(Clone, Debug)]
+enum Set {
+    Latency(i64),
+    Offset(i64),
+    Mode(ResetMode),
+    MinHigh(i64),
+    Gathers(i64),
+    /// Plugs the line into the way to the clock or to the reset, or out of it.
+    Plug(bool),
+    /// How late the line is.
+    Line(i64),
+}
+
+/// Of likely rigs some in whose course boxes, stages and wires are set anew: at a reset, or beside it.
+fn changed(tolerances: bool) -> impl Strategy<Value = Likely> {
+    let set = prop_oneof![
+        2 => select(vec![0_i64, 300, 2_500, 12_000]).prop_map(Set::Latency),
+        1 => select(vec![-1_000_i64, 0, 700]).prop_map(Set::Offset),
+        3 => mode().prop_map(Set::Mode),
+        1 => select(vec![0_i64, 500, 6_000]).prop_map(Set::MinHigh),
+        1 => select(vec![0_i64, 300]).prop_map(Set::Gathers),
+        3 => any::<bool>().prop_map(Set::Plug),
+        2 => select(vec![1_i64, 40, 1_000, 7_000]).prop_map(Set::Line),
+    ];
+    let beside = select(vec![(0_i128, 1_i128), (1, 1000), (1, 16), (1, 3), (-1, 500), (-1, 1)]);
+    let set = (any::<usize>(), proptest::bool::weighted(0.7), set);
+    let era = (beside, proptest::collection::vec(set, 1..=2));
+    (likely(tolerances), proptest::collection::vec(era, 1..=2)).prop_map(|(mut likely, eras)| {
+        let Likely { rig, target, .. } = &mut likely;
+        let line = rig.stages.len();
+        rig.stages.push(rigs::delay("line", rigs::us(40)));
+        let (mut stages, mut sequencers) = (rig.stages.clone(), rig.sequencers.clone());
+        let home = rig.end / 3;
+        for (n, ((over, under), sets)) in eras.into_iter().enumerate() {
+            for (which, own, set) in sets {
+                let count = sequencers.len();
+                let sequencer = &mut sequencers[if own { target.sequencer } else { which % count }];
+                match set {
+                    Set::Latency(us) => sequencer.latency = rigs::us(us),
+                    Set::Offset(us) => sequencer.offset = rigs::us(us),
+                    Set::Mode(mode) => sequencer.reset.as_mut().expect("a reset").mode = mode,
+                    Set::MinHigh(us) => sequencer.min_high = rigs::us(us),
+                    Set::Gathers(us) => sequencer.gathers = rigs::us(us),
+                    Set::Plug(clock) => {
+                        let reset = &mut sequencer.reset.as_mut().expect("a reset").path;
+                        let path = if clock { &mut sequencer.clock } else { reset };
+                        match path.stages.iter().position(|stage| *stage == line) {
+                            Some(at) => drop(path.stages.remove(at)),
+                            None => path.stages.push(line),
+                        }
+                    }
+                    Set::Line(us) => stages[line] = rigs::delay("line", rigs::us(us)),
+                }
+            }
+            rig.course.eras.push(Era {
+                from: home * (n as i128 + 1) + rigs::part(over, under),
+                stages: stages.clone(),
+                wires: rig.wires.clone(),
+                sequencers: sequencers.clone(),
+                voices: (0..rig.voices.len()).collect(),
+            });
+        }
+        likely
+    })
+}
+
 /// How many random rigs a test looks at. Seeds are fixed: a failure comes back.
 fn runner(cases: u32, seed: u64) -> TestRunner {
     TestRunner::new(ProptestConfig {
@@ -185,6 +258,25 @@ fn what_is_advised_passes_and_what_is_not_does_not_on_likely_rigs() {
     assert!(none > 50 && one > 50 && several > 2, "{none} without, {one} with one, {several} with several");
 }
 
+/// Where boxes, stages and wires are set anew in the piece, windows hold through all of it.
+#[test]
+fn what_is_advised_passes_and_what_is_not_does_not_through_changes() {
+    let windows = std::cell::Cell::new([0_usize; 2]);
+    let resets = std::cell::Cell::new(0_usize);
+    runner(1_000, 15)
+        .run(&(changed(false), aim()), |(Likely { rig, target, tempo }, aim)| {
+            let found = hold_windows(&rig, target, tempo, aim);
+            let mut seen = windows.get();
+            seen[found.min(1)] += 1;
+            windows.set(seen);
+            resets.set(resets.get() + usize::from(target.input == Input::Reset && found > 0));
+            Ok(())
+        })
+        .expect("every rig");
+    let [none, some] = windows.get();
+    assert!(none > 50 && some > 50 && resets.get() > 10, "{none} without, {some} with, {} resets", resets.get());
+}
+
 #[test]
 fn what_is_advised_passes_and_what_is_not_does_not_on_any_rig() {
     let paths = (any_rig(), aim(), any::<usize>(), any::<bool>());
@@ -202,9 +294,18 @@ fn what_is_advised_passes_and_what_is_not_does_not_on_any_rig() {
 /// Whatever the tolerances draw, a delay that is called sure passes, unless it is said that another box is at risk by itself.
 #[test]
 fn a_sure_delay_passes_in_every_drawn_run() {
+    sure_delays(300, 13, likely(true), 60);
+}
+
+#[test]
+fn a_sure_delay_passes_in_every_drawn_run_through_changes() {
+    sure_delays(300, 16, changed(true), 15);
+}
+
+fn sure_delays(cases: u32, seed: u64, rigs: impl Strategy<Value = Likely>, at_least: usize) {
     let sure = std::cell::Cell::new(0_usize);
-    runner(300, 13)
-        .run(&(likely(true), aim()), |(Likely { rig, target, tempo }, aim)| {
+    runner(cases, seed)
+        .run(&(rigs, aim()), |(Likely { rig, target, tempo }, aim)| {
             let advice = ask(&rig, target, &[tempo], aim, &[], (tempo, tempo));
             let alone = advice.tempos[0].elsewhere.is_empty();
             for w in advice.tempos[0].sure.iter().filter(|_| alone) {
@@ -219,20 +320,32 @@ fn a_sure_delay_passes_in_every_drawn_run() {
             Ok(())
         })
         .expect("every rig");
-    assert!(sure.get() > 60, "{}", sure.get());
+    assert!(sure.get() > at_least, "{}", sure.get());
 }
 
 /// The ranges of tempos against single tempos and against what lies just beyond their ends.
 #[test]
 fn a_setting_holds_where_it_is_said_to_and_nowhere_else() {
+    let [ranges, with_ends] = holds(200, 14, likely(false));
+    assert!(ranges > 30 && with_ends > 10, "{ranges} ranges, {with_ends} of them with an end inside");
+}
+
+#[test]
+fn a_setting_holds_where_it_is_said_to_through_changes() {
+    let [ranges, with_ends] = holds(200, 17, changed(false));
+    assert!(ranges > 10 && with_ends > 3, "{ranges} ranges, {with_ends} of them with an end inside");
+}
+
+/// How many ranges there are, and how many end between the tempos that are looked at.
+fn holds(cases: u32, seed: u64, rigs: impl Strategy<Value = Likely>) -> [usize; 2] {
     let setting = prop_oneof![
         select(vec![1_i64, 40, 700, 2_500]).prop_map(|us| Setting::Time(rigs::us(us))),
         select(vec![1_i128, 2, 5, 10]).prop_map(|n| Setting::Share(Ratio::new(n, 400))),
     ];
     let between = (Tempo::whole(40), Tempo::whole(240));
     let seen = std::cell::Cell::new([0_usize; 2]);
-    runner(200, 14)
-        .run(&(likely(false), aim(), setting), |(Likely { rig, target, tempo }, aim, setting)| {
+    runner(cases, seed)
+        .run(&(rigs, aim(), setting), |(Likely { rig, target, tempo }, aim, setting)| {
             let advice = ask(&rig, target, &[tempo], aim, &[setting], between);
             let Hold { ranges, exact, .. } = &advice.holds[0];
             prop_assert!(*exact);
@@ -266,6 +379,52 @@ fn a_setting_holds_where_it_is_said_to_and_nowhere_else() {
             Ok(())
         })
         .expect("every rig");
-    let [ranges, with_ends] = seen.get();
-    assert!(ranges > 30 && with_ends > 10, "{ranges} ranges, {with_ends} of them with an end inside");
+    seen.get()
+}
+
+/// What is played again and again is what is played once, and a verdict in brief is the verdict.
+#[test]
+fn again_and_in_brief_is_as_once_and_in_full() {
+    let seen = std::cell::Cell::new([0_usize; 2]);
+    let rigs = prop_oneof![
+        changed(true),
+        likely(true),
+        any_rig()
+            .prop_map(|(rig, tempo)| { Likely { rig, target: Target { sequencer: 0, input: Input::Clock }, tempo } })
+    ];
+    runner(300, 18)
+        .run(&(rigs, aim()), |(Likely { rig, target, tempo }, aim)| {
+            let mut put = rig.clone();
+            put.stages.push(rigs::delay("extra", Span(0)));
+            let stage = put.stages.len() - 1;
+            put.sequencers[target.sequencer].clock.stages.push(stage);
+            for era in &mut put.course.eras {
+                era.stages.push(rigs::delay("extra", Span(0)));
+                era.sequencers[target.sequencer].clock.stages.push(stage);
+            }
+            let mut again = Repeat::new(put.clone(), stage, tempo).expect("short");
+            for (delay, run) in [(0, Run::Typical), (40, Run::Drawn { seed: 1, number: 2 }), (3_000, Run::Typical)] {
+                let kind = rigs::delay("extra", rigs::us(delay)).kind;
+                put.stages[stage].kind = kind.clone();
+                put.course.eras.iter_mut().for_each(|era| era.stages[stage].kind = kind.clone());
+                let once = play_run(&put, tempo, run).expect("short");
+                let performance = again.play(kind, run).expect("short");
+                prop_assert_eq!(&performance.tracks, &once.tracks);
+                prop_assert_eq!(&performance.passages, &once.passages);
+                let verdict = judge(&put, &once, aim.max_gap).expect("short");
+                let brief = brief(&put, &once, &taken(&put, tempo));
+                let worst: Vec<_> = verdict.gaps.iter().map(|gap| (gap.between, gap.worst())).collect();
+                prop_assert_eq!(&brief.worst, &worst);
+                let gaps = verdict.gaps.iter().filter_map(|gap| gap.worst()).all(|worst| worst <= aim.max_gap);
+                let fits = verdict.passes() && verdict.standings.iter().all(|s| s.right);
+                prop_assert_eq!(brief.all_right() && gaps, fits);
+                let mut count = seen.get();
+                count[usize::from(fits)] += 1;
+                seen.set(count);
+            }
+            Ok(())
+        })
+        .expect("every rig");
+    let [not, fits] = seen.get();
+    assert!(not > 50 && fits > 50, "{fits} fit, {not} do not");
 }

@@ -268,3 +268,44 @@ fn a_path_that_is_none_is_refused() {
         assert!(matches!(parse(text), Err(TargetError::Form { .. })), "{text}");
     }
 }
+
+/// The piece of `patches/gate-at-last.toml`: from beat 24 on a gate of 40 µs lies before Wren's clock, and from beat 40 on Wren's
+/// arm waits 12 ms. A delay at the input stays there: Wren is right with any, and is late by it, by the gate and by the arm.
+#[test]
+fn a_delay_stays_at_the_input_through_all_that_is_plugged_before_it() {
+    let source = include_str!("../../patches/gate-at-last.toml");
+    let patch = Patch::parse(source, &Asked::default()).expect("a sound patch");
+    const MS: i64 = 1_000_000_000;
+    let of = |max_gap: Span| ask(&patch.original.rig, CLOCK, &[Tempo::whole(60), Tempo::whole(120)], max_gap);
+    for at in of(Span::from_ms(20)).tempos {
+        assert_eq!(at.passes, [window(1, 20 * MS - 12 * MS - 40 * PS_PER_US)]);
+        // Nothing is drawn: the skew alone is kept, from where Wren would wait for the next pulse.
+        assert_eq!(at.sure, [window(10 * PS_PER_US, 20 * MS - 12 * MS - 40 * PS_PER_US)]);
+        assert!(at.exact);
+    }
+    // The arm alone is too much for 2 ms.
+    assert!(of(Span::from_ms(2)).tempos.iter().all(|at| at.passes.is_empty()));
+}
+
+/// A hit that comes before a change sounds as it was set until then, and one that is delayed beyond it as from then on: the window
+/// ends where the last pulse before the change meets it.
+#[test]
+fn a_window_ends_where_a_pulse_meets_a_change() {
+    const MS: i64 = 1_000_000_000;
+    // At 120 pulse 15 rises at 1875 ms. Beat 3.76 is 1880 ms, and from then on Wren waits 50 ms.
+    let mut rig = beside_ox(rigs::this_clock());
+    let mut sequencers = rig.sequencers.clone();
+    sequencers[1].latency = Span::from_ms(50);
+    rig.course.eras.push(hitgap::patch::Era {
+        from: rigs::part(376, 100),
+        stages: Vec::new(),
+        wires: Vec::new(),
+        sequencers: sequencers.clone(),
+        voices: (0..rig.voices.len()).collect(),
+    });
+    // And 5 ms later no more.
+    sequencers[1].latency = Span::ZERO;
+    rig.course.eras.push(hitgap::patch::Era { from: rigs::part(377, 100), sequencers, ..rig.course.eras[0].clone() });
+    // A pulse from 5 ms on is within these 5 ms, from 10 ms on behind. Its gap is 50 ms more meanwhile.
+    assert_eq!(passes(&rig, CLOCK, Span::from_ms(20)), [window(0, 5 * MS - 1), window(10 * MS, 20 * MS)]);
+}

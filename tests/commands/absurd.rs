@@ -31,6 +31,21 @@ pub(super) fn refused(place: &Place, line: &str, status: i32, says: &[&str]) {
     assert!(!place.path("out").exists(), "{line} leaves {:?}", place.names("out"));
 }
 
+/// Two boxes at 24 pulses a beat under a ramp: every pulse meets every reset at a tempo of its own.
+pub(super) fn many_meetings(bars: u32) -> String {
+    let ramp = 4 * bars - 2;
+    let sequencer = |name: &str, mode: &str| {
+        format!("[sequencer.{name}]\nclock = \"fast\"\nreset = \"home\"\n{mode}steps = \"Xx\"\nvoice = \"kick\"\n")
+    };
+    format!(
+        "tempos = [120]\nbars = {bars}\n\
+         tempo-map = [{{ at = \"1 beat\", tempo = \"125 %\", over = \"{ramp} beats\", shape = \"linear-in-time\" }}]\n\
+         [clock.fast]\nrate = \"24 per beat\"\n[clock.home]\nrate = \"2 per beat\"\n{}{}",
+        sequencer("a", "reset-mode = \"next-clock\"\nsetup-time = \"30 ms\"\n"),
+        sequencer("b", "reset-mode = \"this-clock\"\n"),
+    )
+}
+
 const BELL: &str = "patches/late-bell.toml";
 
 #[test]
@@ -53,6 +68,10 @@ fn pieces_without_end_are_refused() {
     ] {
         refused(&place, &line.replace("PATCH", BELL), 2, &pulses);
     }
+    // Few pulses, and far too many tempos at which they meet.
+    let place = place.with("many.toml", many_meetings(1000));
+    let tried = ["`advise` would try ", " pulses in all, and at most 2000000000 are played"];
+    refused(&place, "hitgap advise many.toml --on sequencer.a.clock --setting 1%", 2, &tried);
     let runs = format!("hitgap check {BELL} --bars 1000000 --runs 10000000");
     refused(&place, &runs, 2, &["10000000 runs", "2220000000000000 pulses, and at most 1000000000000"]);
     let text = String::from_utf8(place.read(BELL)).expect("text").replace("bars   = 8", "bars = 1000000000");

@@ -97,3 +97,25 @@ fn ctrl_c_ends_with_130_and_leaves_no_half_file() {
     // The folder is as good as new.
     place.run("hitgap render patches/late-bell.toml --tempo 50 --bars 1").exits(0);
 }
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_stops_advice() {
+    use std::io::BufRead;
+    use std::process::{Command, Stdio};
+
+    let place = Place::new().with("long.toml", super::absurd::many_meetings(100));
+    let line = "hitgap advise long.toml --on sequencer.a.clock --setting 1%";
+    let mut child = place.command(line).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts");
+    let mut talk = std::io::BufReader::new(child.stderr.take().expect("a pipe"));
+    let mut said = String::new();
+    // Once it has said how much there is to do, Ctrl-C is listened to.
+    talk.read_line(&mut said).expect("a line");
+    assert!(said.starts_with("trying ") && said.ends_with(" pulses in all\n"), "{said}");
+    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill").success());
+    let mut rest = String::new();
+    std::io::Read::read_to_string(&mut talk, &mut rest).expect("text");
+    assert_eq!(rest, "interrupted; no half-written file is left under a final name\n");
+    let output = child.wait_with_output().expect("an end");
+    assert_eq!((output.status.code(), output.stdout.as_slice()), (Some(130), b"".as_slice()));
+}

@@ -19,6 +19,7 @@ mod laws;
 mod lesson;
 mod manifest;
 mod manual;
+mod matrix;
 mod new;
 #[cfg(unix)]
 mod odd;
