@@ -75,17 +75,20 @@ fn too_many_events(what: &str, place: Place) -> ReadError {
     ReadError::new(place, found, expected, format!("export the file with fewer changes of {what}"))
 }
 
+/// From which tick on a meter is: beats of a bar, and the power of two that is their note value.
+type Meters = Vec<(u64, (u8, u8))>;
+
 /// The meters of a file that says any, and from which tick on each is; of several at one tick the last holds.
-fn meters(file: &File<'_>, tracks: &[EventIter<'_>]) -> Result<Vec<(u64, (u8, u8))>, ReadError> {
-    let mut meters: Vec<(u64, (u8, u8))> = Vec::new();
+fn meters(file: &File<'_>, tracks: &[EventIter<'_>]) -> Result<Meters, ReadError> {
+    let mut meters = Meters::new();
     for (n, events) in tracks.iter().enumerate() {
         let (mut events, mut tick) = (events.clone(), 0_u64);
         while let Some((delta, kind)) = file.next(n, &mut events)? {
             tick += u64::from(delta);
-            if meters.len() == MOST_HITS {
-                return Err(too_many_events("meter", file.place(n, &events)));
-            }
             if let TrackEventKind::Meta(MetaMessage::TimeSignature(count, unit, ..)) = kind {
+                if meters.len() == MOST_HITS {
+                    return Err(too_many_events("meter", file.place(n, &events)));
+                }
                 meters.push((tick, (count, unit)));
             }
         }

@@ -57,9 +57,9 @@ const MICRO_PER_MINUTE: u64 = 60_000_000 * 1_000_000;
 pub fn tempo_meant(micros: u32) -> Option<Tempo> {
     let micros = u64::from(micros);
     let exact = (MICRO_PER_MINUTE + micros / 2).checked_div(micros)?;
-    let rounded = (0..=6).rev().map(|places| 10_u64.pow(places)).map(|unit| (exact + unit / 2) / unit * unit);
+    let mut rounded = (0..=6).rev().map(|places| 10_u64.pow(places)).map(|unit| (exact + unit / 2) / unit * unit);
     let near = |micro: &u64| (micro * micros).abs_diff(MICRO_PER_MINUTE) < *micro;
-    Tempo::from_micro(rounded.filter(near).next().unwrap_or(exact))
+    Tempo::from_micro(rounded.find(near).unwrap_or(exact))
 }
 
 /// Whether a file that writes so many microseconds a quarter note may mean this tempo.
