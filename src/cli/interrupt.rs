@@ -106,12 +106,14 @@ fn hear(again: &mut dyn FnMut() -> bool) {
             break;
         }
     }
+    // Held until the program has ended: whoever would begin or finish something in a folder now, waits.
+    let open = OPEN.lock().unwrap_or_else(PoisonError::into_inner);
     if ENDS.compare_exchange(NOBODY, OUTSIDE, Ordering::SeqCst, Ordering::SeqCst).is_err() {
+        drop(open);
         // It is about to end, unless even its last words are held up.
         sleep(PATIENCE);
         std::process::exit(STATUS);
     }
-    let open = std::mem::take(&mut *OPEN.lock().unwrap_or_else(PoisonError::into_inner));
     open.iter().filter_map(|work| work.leftovers.as_ref()).for_each(Leftovers::remove);
     last_words();
     std::process::exit(STATUS);
@@ -161,8 +163,7 @@ pub(super) fn at_work() -> AtWork {
 /// Exit status 3, or 130.
 pub(super) fn open(dir: &Path, overwrite: bool) -> Result<(Store, AtWork), Failure> {
     let at_work = at_work();
-    let store = Store::open(dir, overwrite)?;
-    at_work.leaves(store.leftovers());
+    let store = Store::open_watched(dir, overwrite, |leftovers| at_work.leaves(&leftovers))?;
     go_on()?;
     Ok((store, at_work))
 }
@@ -177,7 +178,7 @@ pub(super) fn end() {
 }
 
 impl AtWork {
-    fn leaves(&self, leftovers: Leftovers) {
+    fn leaves(&self, leftovers: &Leftovers) {
         let mut open = OPEN.lock().unwrap_or_else(PoisonError::into_inner);
         open.iter_mut().filter(|work| work.number == self.0).for_each(|work| work.leftovers = Some(leftovers.clone()));
     }

@@ -35,6 +35,7 @@ impl<'s> Draft<'s> {
     pub(super) fn new(store: &'s Store, name: &str) -> Result<Self, StoreError> {
         let part = store.run.part(store.dir());
         let fail = |e| StoreError::io(Act::Write, &store.dir().join(name), e);
+        let _gate = store.traces.enter();
         // Made with the user's usual permissions, since it will be a usual file. `create_new` follows no link.
         let file = OpenOptions::new().read(true).write(true).create_new(true).open(&part).map_err(fail)?;
         let part = TempPath::try_from_path(part).map_err(fail)?;
@@ -202,6 +203,7 @@ impl Store {
             return Ok(());
         }
         let _lock = Lock::take(self.dir())?;
+        let _gate = self.traces.enter();
         let mut manifest = Manifest::read(self.dir())?;
         let mut replaces = Vec::with_capacity(files.len());
         for Ready { entry, .. } in files.iter() {

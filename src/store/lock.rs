@@ -39,7 +39,7 @@ impl Lock {
         Self::take_within(dir, WAIT)
     }
 
-    pub(super) fn take_within(dir: &Path, wait: Duration) -> Result<Self, StoreError> {
+    fn take_within(dir: &Path, wait: Duration) -> Result<Self, StoreError> {
         let path = dir.join(LOCK);
         let mut waited = Duration::ZERO;
         loop {

@@ -75,15 +75,30 @@ impl Store {
     /// When the folder cannot be made, read, locked or written, and when its `manifest.json` is not one that this
     /// program can read: that is never overwritten, not even with `overwrite`.
     pub fn open(dir: &Path, overwrite: bool) -> Result<Self, StoreError> {
+        Self::open_watched(dir, overwrite, |_| ())
+    }
+
+    /// The same for a program that may have to end at any moment: `watch` is handed, before the run makes anything in the
+    /// folder, what to clear away then.
+    ///
+    /// # Errors
+    ///
+    /// As [`Store::open`].
+    pub fn open_watched(dir: &Path, overwrite: bool, watch: impl FnOnce(Leftovers)) -> Result<Self, StoreError> {
         let dir = if dir.as_os_str().is_empty() { PathBuf::from(".") } else { dir.to_path_buf() };
-        let mut traces = Traces::make(&dir)?;
+        let traces = Arc::new(Traces::make(&dir)?);
+        watch(Leftovers(Arc::clone(&traces)));
         // All of it under the lock: until a run's file is locked, it looks like the file of a dead run.
         let lock = Lock::take(&dir)?;
-        traces.lock = lock.is_new();
+        let gate = traces.enter();
+        if lock.is_new() {
+            traces.made_lock();
+        }
         let folder = Folder { ignores_case: lock::ignores_case(&dir), dir };
         let mut manifest = Manifest::read(&folder.dir)?;
         let died = run::clean(&folder.dir)?;
         let run = Run::start(&folder.dir)?;
+        traces.marked(run.mark());
         // Only a run that died leaves an intent behind, or an entry of a file that never got its name. Entries of files that
         // vanished otherwise wait for the next merge: opening a folder in good order changes nothing in it.
         if died || manifest.has_intents() {
@@ -91,7 +106,8 @@ impl Store {
             manifest.write(&folder.dir, &run)?;
         }
         drop(lock);
-        Ok(Self { folder, overwrite, run, seen: Mutex::default(), traces: Arc::new(traces) })
+        drop(gate);
+        Ok(Self { folder, overwrite, run, seen: Mutex::default(), traces })
     }
 
     /// The folder, as it was given (`.` where that was empty).
@@ -161,12 +177,6 @@ impl Store {
             Standing::Own(seen) => manifest.listed(name, self.folder.ignores_case).find(|e| seen.is(e)).cloned(),
             Standing::Absent | Standing::Foreign(_) => None,
         })
-    }
-
-    /// What to clear away where the program ends before this is dropped.
-    #[must_use]
-    pub fn leftovers(&self) -> Leftovers {
-        Leftovers::new(Arc::clone(&self.traces), self.run.mark().to_owned())
     }
 
     /// From now on this run leaves something.

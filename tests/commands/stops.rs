@@ -49,12 +49,15 @@ fn while_a_file_is_read_that_does_not_end() {
     for (line, name) in [
         ("hitgap check /dev/stdin", "-INT"),
         ("hitgap render /dev/stdin", "-TERM"),
-        ("hitgap lesson /dev/stdin", "-HUP"),
+        ("hitgap lesson /dev/stdin", "-TERM"),
         ("hitgap results /dev/stdin --save ear.toml", "-INT"),
     ] {
-        let child = started(place.command(line).stdin(Stdio::piped()));
+        let mut child = started(place.command(line).stdin(Stdio::piped()));
+        // It stays open until the program has ended: else it could come to an end of what it reads.
+        let stdin = child.stdin.take();
         signal(&child, name);
         is_interrupted(child);
+        drop(stdin);
     }
     assert_eq!(place.names("out"), Vec::<String>::new());
 }
@@ -154,7 +157,8 @@ fn without_any_thread_all_is_done_and_ctrl_c_is_heard() {
     signal(&child, "-INT");
     is_interrupted(child);
     assert_eq!(left(&place, "long"), Vec::<String>::new());
-    let child = started(alone("hitgap check /dev/stdin").stdin(Stdio::piped()));
+    let mut child = started(alone("hitgap check /dev/stdin").stdin(Stdio::piped()));
+    let _stdin = child.stdin.take();
     signal(&child, "-INT");
     assert_eq!(child.wait_with_output().expect("an end").status.code(), Some(130));
 }
