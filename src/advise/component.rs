@@ -197,7 +197,7 @@ fn decides(ground: &Ground<'_>, kind: &StageKind, tempo: Tempo) -> bool {
     }
     let (target, rig) = ground.target.alone(ground.rig).unwrap_or_else(|| (ground.target, ground.rig.clone()));
     CORNERS.iter().all(|&end| {
-        let (rig, _) = target.with(&rig, corner(kind, end));
+        let (rig, _) = target.with(&rig, &corner(kind, end));
         let Ok(performance) = play(&rig, tempo) else { return false };
         // Where nothing can be said (an input that is polled), the windows of plain delays are all there is.
         let all = sure(&rig, &performance, ground.aim.skew);
@@ -294,7 +294,7 @@ pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -
     }
     let (target, rig) = target.alone(rig).unwrap_or_else(|| (target, rig.clone()));
     let heard = |kind: StageKind| {
-        let (rig, _) = target.with(&rig, kind);
+        let (rig, _) = target.with(&rig, &kind);
         let performance = play(&rig, tempo).ok()?;
         let all = listen(&rig, &performance).into_iter().nth(target.sequencer)?;
         Some(if target.input == Input::Clock { all.clock } else { all.reset })

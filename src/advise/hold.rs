@@ -101,7 +101,7 @@ struct Tried<'g, 'a> {
 
 impl<'g, 'a> Tried<'g, 'a> {
     fn new(ground: &'g Ground<'a>, setting: Setting) -> Self {
-        let rig = ground.target.with(ground.rig, pure(Span::ZERO));
+        let rig = ground.target.with(ground.rig, &pure(Span::ZERO));
         Self { ground, rig, setting, known: BTreeMap::new(), spent: false }
     }
 
@@ -192,7 +192,7 @@ impl<'g, 'a> Tried<'g, 'a> {
     fn meetings(&self, low: u64, high: u64) -> (Option<Vec<u64>>, u128) {
         let at = |micro: u64| -> Option<(f64, Vec<Heard>, Moments)> {
             let tempo = Tempo::from_micro(micro)?;
-            let (rig, _) = self.ground.target.with(self.ground.rig, pure(self.delay(tempo)?));
+            let (rig, _) = self.ground.target.with(self.ground.rig, &pure(self.delay(tempo)?));
             let performance = play(&rig, tempo).ok()?;
             Some((BEAT_PS_MICRO / micro as f64, listen(&rig, &performance), Moments::of(&rig, tempo)))
         };

@@ -75,7 +75,7 @@ impl<'a> Stand<'a> {
         (aim, allowances, watch): (&'a Aim, &'a [Option<Span>], &'a Watch<'a>),
     ) -> Result<Self, RigError> {
         let put = |target: Target, rig: &Rig| {
-            let (rig, slot) = target.with(rig, pure(Span::ZERO));
+            let (rig, slot) = target.with(rig, &pure(Span::ZERO));
             Repeat::new(rig, slot, base.tempo)
         };
         let alone = base.others.as_ref().and_then(|_| target.alone(rig));

@@ -129,12 +129,12 @@ impl Target {
     /// The rig with a delay more at the end of the path.
     #[must_use]
     pub fn delayed(self, rig: &Rig, delay: Span) -> Rig {
-        self.with(rig, pure(delay)).0
+        self.with(rig, &pure(delay)).0
     }
 
     /// The rig with one more stage at the end of the path, and the stage's index. It is there in every era: what is plugged
     /// into the input later on comes through it too.
-    pub(super) fn with(self, rig: &Rig, kind: StageKind) -> (Rig, usize) {
+    pub(super) fn with(self, rig: &Rig, kind: &StageKind) -> (Rig, usize) {
         let mut rig = rig.clone();
         let slot = rig.stages.len();
         let put = |stages: &mut Vec<Stage>, sequencers: &mut [Sequencer]| {

@@ -104,8 +104,11 @@ mod tests {
         (1..heard.len()).map(|n| off(n).abs()).fold(0.0, f64::max)
     }
 
+    /// A figure of one voice, by its number and when it is heard.
+    type Statistic = fn(usize, &[f64]) -> f64;
+
     /// What a listener may make of one voice of one bar.
-    const STATISTICS: [(&str, fn(usize, &[f64]) -> f64); 6] = [
+    const STATISTICS: [(&str, Statistic); 6] = [
         ("uneven", uneven),
         ("late", |_, h| h[0]),
         ("far from its place", |_, h| h[0].abs()),

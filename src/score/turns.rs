@@ -143,8 +143,11 @@ mod tests {
     use crate::rig::play;
     use proptest::prelude::*;
 
+    /// Turns; when each hit sounds, of which side and in which turn; how many hits each turn is due.
+    type Planned = (Vec<Turn>, Vec<(i64, usize, usize)>, Vec<usize>);
+
     /// An alternation as times: where each of both sides' hits sounds, with its side and turn.
-    fn planned(text: &str) -> (Vec<Turn>, Vec<(i64, usize, usize)>, Vec<usize>) {
+    fn planned(text: &str) -> Planned {
         let patch = Patch::parse(text, &Asked::default()).unwrap_or_else(|f| panic!("{}", f.render("", text, false)));
         let tempo = patch.tempos[0];
         let rigs: [&Rig; 2] = [&patch.original.rig, &patch.fixes[0].rig];

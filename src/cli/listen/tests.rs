@@ -100,7 +100,7 @@ proptest! {
         let longer = self::loaded(&text, Some(long));
         let variants = [&longer.patch.original, &longer.patch.fixes[0]];
         for (n, cell) in page.cells.iter().flatten().enumerate() {
-            let later = Played::new(variants[n], n, tempo, Run::Typical).ok().expect("short").hits;
+            let later = Played::new(variants[n], n, tempo, Run::Typical).expect("short").hits;
             let voice = |h: &Hit| ensemble.part(n, h).0;
             for bars in 1..=page.available {
                 let own = played(cell, bars);
@@ -143,7 +143,7 @@ fn a_pair_belongs_to_the_bar_in_which_it_is_due() {
     let loaded = loaded(include_str!("../../../patches/late-bell.toml"), None);
     let original = &loaded.patch.original;
     let tempo = loaded.patch.tempos[0];
-    let played = Played::new(original, 0, tempo, Run::Typical).ok().expect("short");
+    let played = Played::new(original, 0, tempo, Run::Typical).expect("short");
     let clockwork = original.rig.clockwork(tempo);
     let bars = Bars::new(loaded.patch.meter, &clockwork);
     let line = Line { bars, from: Beat::from_integer(4), bar: bars.length() };
