@@ -232,7 +232,7 @@ mod tests {
 
     /// The same as `read` does it: every session is rehearsed by what was fitted to it. Some minutes, hence asked for by name.
     #[test]
-    #[ignore = "simulates for minutes; the figures are in DEVELOPERS.md"]
+    #[ignore = "simulates for minutes; what is measured of it is in DEVELOPERS.md"]
     fn sessions_that_are_rehearsed_by_their_own_curves_hold_the_truth_too() {
         for (task, down, tracks, listener) in [
             (Task::TwoOrOne, 2, 1, (6.0, 1.2, 0.01)),
