@@ -223,7 +223,7 @@ fn gap(rig: &Rig, g: &Gap, colour: Colour) -> GapRow {
         band: g.band().map(crate::gap::Band::key),
         order_heard: g.worst().map(|w| w >= crate::gap::ORDER_HEARD),
         like: g.like,
-        first_notch_hz: colour.first_notch_hz.map(|hz| to_decimals(hz, 6)),
+        first_notch_hz: colour.first_notch_hz,
         body_db: colour.body_db.map(|db| to_decimals(db, 3)),
     }
 }

@@ -61,7 +61,7 @@ impl FlamRow {
             band: Band::of(gap).key(),
             order_heard: gap.abs() >= ORDER_HEARD,
             like: body.is_some(),
-            first_notch_hz: colour.first_notch_hz.map(|hz| to_decimals(hz, 6)),
+            first_notch_hz: colour.first_notch_hz.map(|hz| to_decimals(hz, 9)),
             body_db: colour.body_db.map(|db| to_decimals(db, 3)),
             file,
             gap,
