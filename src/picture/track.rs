@@ -148,7 +148,7 @@ mod tests {
         assert_eq!([ones(0), ones(1), ones(2)], [2 + 1, 1 + 1, 1 + 1]);
         assert_eq!(text.matches("A7.5").count(), 2 * 2);
         assert!(
-            seen.desc.contains("4 trials, 3 right, gaps from 8 to 128 ms; the gap turned 1 times; threshold 11.3 ms")
+            seen.desc.contains("4 trials, 3 right, gaps from 8 to 128 ms; the gap turned 1 time; threshold 11.3 ms")
         );
         assert!(seen.texts.iter().any(|t| t.text == "threshold 11.3 ms"));
     }

@@ -361,7 +361,7 @@ mod tests {
 
     prop_compose! {
         fn any_entry()(
-            file in "[a-zäB-Z0-9+ _-][^/\\\\\\p{C}\u{2028}\u{2029}]{0,40}", facts in any_facts(), bytes in any::<u64>(),
+            file in "[a-zäB-Z0-9+ _-][^/\\\\\\p{C}\u{2028}\u{2029}]{0,40}".prop_filter("a name that a folder takes", |f| crate::store::name::portable(f).is_none()), facts in any_facts(), bytes in any::<u64>(),
             content in any::<[u8; 8]>(), later in prop::collection::btree_map("later_[a-z]{1,5}", any::<i64>(), 0..3),
         ) -> Entry {
             let later = later.into_iter().map(|(key, n)| (key, n.into())).collect();
