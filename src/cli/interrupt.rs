@@ -73,8 +73,9 @@ mod unix {
         // The system then refuses to let the file grow, as it does on a full disk, instead of ending the program.
         let _ = flag::register(SIGXFSZ, std::sync::Arc::default());
         let ignored = ignored();
-        // Who started the program may have said that it is to go on: `nohup`, a shell's `&`.
-        let heard: Vec<i32> = [SIGINT, SIGTERM, SIGHUP].into_iter().filter(|s| ignored >> (s - 1) & 1 == 0).collect();
+        // Who started the program may have said that it is to outlive its terminal: `nohup`. An order to end is none of that.
+        let goes_on = ignored >> (SIGHUP - 1) & 1 == 1;
+        let heard: Vec<i32> = [SIGINT, SIGTERM, SIGHUP].into_iter().filter(|&s| s != SIGHUP || !goes_on).collect();
         let Ok(mut signals) = Signals::new(&heard) else { return };
         let hear = move || {
             if signals.forever().next().is_some() {

@@ -44,7 +44,7 @@ mod work;
 pub use failure::{Failure, Outcome};
 pub use interrupt::listen;
 
-use crate::text::unfit;
+use crate::text::{unfit, within};
 use clap::{Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
@@ -173,7 +173,9 @@ impl Cli {
         let hostile = std::env::args_os().any(|word| odd(&word.to_string_lossy()));
         Self::try_parse().unwrap_or_else(|error| {
             if hostile {
-                talk::say(&error.render().to_string());
+                // A word may stand twice, in the fault and in the tip.
+                let lines: Vec<String> = error.render().to_string().lines().map(|line| within(line, USUAL)).collect();
+                talk::say(&lines.join("\n"));
                 std::process::exit(error.exit_code());
             }
             error.exit()
