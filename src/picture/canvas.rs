@@ -184,7 +184,12 @@ impl Canvas {
     pub(super) fn upright(&mut self, text: &str, (x, y): (f64, f64), length: f64) {
         let text = fitted(text, length / LABEL);
         let half = ems(&text) * LABEL / 2.0;
-        self.labels.push(Room { left: x - 0.8 * LABEL, top: y - half, right: x + 0.25 * LABEL, bottom: y + half });
+        let room = Room { left: x - 0.8 * LABEL, top: y - half, right: x + 0.25 * LABEL, bottom: y + half };
+        // Figures of many digits, such as 0.0001, reach as far.
+        if !self.is_free(&room) {
+            return;
+        }
+        self.labels.push(room);
         let turn = format!(" transform=\"rotate(-90 {} {})\"", number(x), number(y));
         self.text_at((x, y), Anchor::Middle, "hg-soft", LABEL, &turn, &text);
     }

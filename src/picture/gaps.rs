@@ -183,6 +183,21 @@ mod tests {
         }
     }
 
+    /// The longest figure at the axis reaches its title, which gives way.
+    #[test]
+    fn the_title_of_the_axis_gives_way_to_long_figures() {
+        let of = |least: f64| {
+            let pieces = vec![vec![(60.0, least), (120.0, 0.0)]];
+            let lines = vec![GapLine { name: "a".into(), pieces }];
+            gap_over_tempo(&GapPicture { lines, tempos: vec![60.0, 120.0], ..GapPicture::default() })
+        };
+        for (least, titled) in [(0.01, true), (0.000_01, false)] {
+            let text = of(least);
+            read::svg(&text).is_sound();
+            assert_eq!(text.contains("gap in ms, by powers of ten"), titled, "{least}");
+        }
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(200))]
         #[test]
