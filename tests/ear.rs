@@ -184,11 +184,13 @@ fn a_whole_session_in_the_pages_own_script_is_read() {
     }
 }
 
-/// Where hits of a trial lie: together or the gap apart, and the intervals of a trial equally strong but for the roving.
+/// Where hits of a trial lie: together or the gap apart, and every trial is equally long. The filters are those of BS.1770-5,
+/// tables 1 and 2.
 #[test]
 fn trials_hold_the_gap_that_is_asked() {
     let script = format!(
-        "const data = {{ tempo_bpm: 90, rate: 48000, energy: 0.002, places: [[0, 1], [0, 0.8]] }};
+        "const data = {{ tempo_bpm: 90, rate: 48000, headroom_db: 10, places: [[0, 1], [0, 0.8]], staircase: {{ floor: 0, ceiling: 5000000 }},
+          k: [[1.53512485958697, -2.69169618940638, 1.19839281085285, -1.69065929318241, 0.73248077421585], [1, -2, 1, -1.99004745483398, 0.99007225036621]] }};
         {}{}
         const samples = new Float32Array(400); samples.fill(0.5, 40, 300);
         const voices = [{{ samples, pre: 40, delayed: new Map() }}];
@@ -238,7 +240,7 @@ fn the_program_and_the_page_move_voices_alike() {
     }
     assert_eq!(std::fs::read_to_string(PLACES).expect("the table"), text);
     let script = format!(
-        "const data = {{ tempo_bpm: 90, rate: 48000, energy: 0.002, places: [[0, 1], [0, 0.8]] }}, voices = [], engine = {{}};
+        "const data = {{ tempo_bpm: 90, rate: 48000, places: [[0, 1], [0, 0.8]] }}, voices = [], engine = {{}};
         {}{}
         const rows = JSON.parse(require('fs').readFileSync({}, 'utf8'));
         for (const r of rows) if (JSON.stringify(trial.stands(r.task, r.asked, r.interval, r.early)) !== JSON.stringify(r.at)) throw new Error(JSON.stringify(r));
@@ -272,7 +274,7 @@ fn one_voice_of_the_page_gives_nothing_away() {
     let own = json!({ "name": "own", "beats": 4, "hits": [[0, 0, 1], [0, 1, 0.7], [0.5, 1, 1], [1.75, 0, 1], [2, 0, 1], [2, 1, 1], [3.5, 1, 0.5]] });
     for bar in [Value::Null, own] {
         let script = format!(
-            "const data = {{ tempo_bpm: 90, rate: 48000, energy: 0.002, places: [[0, 1], [1, 0.8]], bar: {bar} }}, voices = [], engine = {{}};
+            "const data = {{ tempo_bpm: 90, rate: 48000, places: [[0, 1], [1, 0.8]], bar: {bar} }}, voices = [], engine = {{}};
             {}{}
             let coins = [];
             const rove = [311, 1999990, 77777];
