@@ -159,7 +159,7 @@ fn estimates(out: &mut String, reading: &Reading) {
     out.push_str(&table.render());
     out.push_str(
         "  A slope fitted to one session is too steep, about twice. Corrected: half of the sessions of such a listener\n  \
-         are fitted steeper, half shallower; the true one lies between the two ends about 95 times of 100.\n\n",
+         are fitted steeper, half shallower; the true one lies between the two ends some nine times of ten.\n\n",
     );
 }
 
