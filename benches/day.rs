@@ -1,7 +1,7 @@
 //! What a check of a whole day costs: eight sequencers at 24 pulses a quarter note and 120, one core, for days of several
 //! lengths. An event is a pulse that comes to a sequencer or a step that sounds; nothing here passes or fails.
 
-use hitgap::gap::judge;
+use hitgap::judge::judge;
 use hitgap::patch::{Asked, Patch};
 use hitgap::rig::play;
 use hitgap::time::{Span, Tempo};

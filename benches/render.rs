@@ -4,9 +4,9 @@
 //! nothing here passes or fails.
 
 use hitgap::patch::{Asked, Patch};
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, LEAD_IN, Master, Program, Spec, Watch};
 use hitgap::rig::Run;
-use hitgap::score::{Ensemble, Part, Rendition, Seating};
+use hitgap::sound::render::{Bank, Channels, Cue, Format, Gain, LEAD_IN, Master, Program, Spec, Watch};
+use hitgap::sound::score::{Ensemble, Part, Rendition, Seating};
 use hitgap::time::{Beat, Tempo};
 use hitgap::voice::NoiseKey;
 use std::hint::black_box;

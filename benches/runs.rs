@@ -1,7 +1,7 @@
 //! What chance costs: 10,000 runs of 8 bars with two sequencers, and with eight, at one tempo, on all cores and on one;
 //! nothing here passes or fails. A name on the command line picks the cases that have it in theirs, a number the runs.
 
-use hitgap::gap::runs::{Trials, chances};
+use hitgap::judge::runs::{Trials, chances};
 use hitgap::patch::{Asked, Patch};
 use hitgap::time::{Span, Tempo};
 use std::hint::black_box;

@@ -6,7 +6,7 @@
 //! Two robots on one clock. Wren's beats stand 1 % of a beat late on the dial: a share, and so another time at every tempo.
 //!
 //! ```
-//! use hitgap::gap::judge;
+//! use hitgap::judge::judge;
 //! use hitgap::patch::{Asked, Patch};
 //! use hitgap::rig::play;
 //! use hitgap::time::{Span, Tempo};
@@ -48,9 +48,9 @@
 //! ```
 //! use hitgap::hits::in_order;
 //! use hitgap::patch::{Asked, Patch};
-//! use hitgap::render::{Bank, Channels, Format, Gain, LEAD_IN, Memory, Program, Spec, Watch};
+//! use hitgap::sound::render::{Bank, Channels, Format, Gain, LEAD_IN, Memory, Program, Spec, Watch};
 //! use hitgap::rig::play;
-//! use hitgap::score::{Ensemble, Seating, Sheet};
+//! use hitgap::sound::score::{Ensemble, Seating, Sheet};
 //! use hitgap::time::Tempo;
 //!
 //! let text = "bars = 1\n[clock.beats]\nrate = \"1 per beat\"\n[sequencer.ox]\nclock = \"beats\"\nsteps = \"Xx\"\nvoice = \"kick\"\n";
@@ -72,22 +72,15 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
-pub mod advise;
 pub mod cli;
 pub mod ear;
-pub mod gap;
 pub mod hits;
-pub mod identify;
-pub mod page;
+pub mod judge;
 pub mod patch;
-pub mod picture;
-pub mod render;
-pub mod report;
 pub mod rig;
-pub mod scene;
-pub mod score;
+pub mod show;
+pub mod sound;
 pub mod store;
-pub mod sweep;
 pub mod text;
 pub mod time;
 pub mod voice;

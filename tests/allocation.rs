@@ -2,7 +2,7 @@
 //! counts.
 
 use allocation_counter::measure;
-use hitgap::gap::runs::{Trials, chances};
+use hitgap::judge::runs::{Trials, chances};
 use hitgap::patch::{Asked, Patch};
 use hitgap::time::{Span, Tempo};
 

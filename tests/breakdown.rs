@@ -1,6 +1,6 @@
 //! Where the time goes: contributions by hand from the settings, and that they add up to every lateness.
 
-use hitgap::gap::{Cause, Place, breakdown, contributions, judge};
+use hitgap::judge::{Cause, Place, breakdown, contributions, judge};
 use hitgap::patch::{Asked, Patch, Variant};
 use hitgap::rig::{Run, play_run};
 use hitgap::time::{Span, Tempo};
@@ -152,7 +152,7 @@ fn a_way_that_stays_is_taken_apart_whatever_is_set_on_it() {
     let all = breakdown(&patch.original.rig, Tempo::whole(120), 1, 0).expect("it plays");
     let said = |n: usize| all[n].as_ref().expect("taken apart").parts.clone();
     let ms = |least: i64, most: i64| (Span::from_ms(least), Span::from_ms(most));
-    let ends = |parts: &[(Cause, hitgap::gap::Reached)]| -> Vec<_> {
+    let ends = |parts: &[(Cause, hitgap::judge::Reached)]| -> Vec<_> {
         parts.iter().map(|(cause, reached)| (*cause, (reached.least, reached.most))).collect()
     };
     assert_eq!(ends(&said(0)), [(Cause::Latency, ms(2, 2))]);

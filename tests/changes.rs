@@ -1,7 +1,7 @@
 //! Knobs that are turned and a clock that is switched in the middle of a piece: by hand, and against a clock that is
 //! looked at tick by tick.
 
-use hitgap::gap::judge;
+use hitgap::judge::judge;
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::rig::{play, play_by_edges};
 use hitgap::time::{Beat, Tempo};
@@ -376,7 +376,7 @@ fn a_clock_that_continues_goes_on_from_where_it_stood() {
 /// What `sweep` turns on an output stays so through all that the piece turns: a shift always, a phase until the piece sets one.
 #[test]
 fn what_is_swept_on_an_output_outlasts_other_turns() {
-    use hitgap::sweep::{Knob, Value};
+    use hitgap::judge::sweep::{Knob, Value};
     use hitgap::time::Span;
 
     let swept = |changes: &str, value: Value| {

@@ -1,8 +1,8 @@
 //! Jitter and wander of the clock itself: common to all that is sent at one instant, so that it cancels between boxes and
 //! shows against the ideal time.
 
-use hitgap::gap::runs::{Trials, chances};
-use hitgap::gap::sure;
+use hitgap::judge::runs::{Trials, chances};
+use hitgap::judge::sure;
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::rig::{Run, play, play_run};
 use hitgap::time::{Span, Tempo};

@@ -70,7 +70,7 @@ fn node(script: &str) -> Option<String> {
 }
 
 fn part(name: &str) -> String {
-    let path = format!("{}/src/page/parts/{name}", env!("CARGO_MANIFEST_DIR"));
+    let path = format!("{}/src/show/page/parts/{name}", env!("CARGO_MANIFEST_DIR"));
     std::fs::read_to_string(path).expect("a part of the page")
 }
 

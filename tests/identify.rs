@@ -1,6 +1,6 @@
 //! Which habit has a box: the shortest experiment, and that answering it truthfully leads to the box.
 
-use hitgap::identify::{BENCH, BOX, Group, Habit, Heard, Plan, Trial};
+use hitgap::judge::identify::{BENCH, BOX, Group, Habit, Heard, Plan, Trial};
 use hitgap::patch::{Asked, EdgeKind, OnTie, Patch, ResetMode, Rig};
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
@@ -17,7 +17,7 @@ fn heard(habit: &Habit, trial: &Trial) -> Heard {
 
 /// What somebody answers who has this box and good ears; `None` for what is not among the answers.
 fn answers(habit: &Habit) -> Vec<Option<usize>> {
-    let answer = |step: &hitgap::identify::PlanStep| {
+    let answer = |step: &hitgap::judge::identify::PlanStep| {
         let heard = heard(habit, &step.trial);
         step.heard.iter().position(|(h, _)| *h == heard)
     };

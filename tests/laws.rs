@@ -1,11 +1,11 @@
 //! Laws that must hold of any patch of some kind: what scales with the tempo and what does not, where a report's
 //! figures come from, and what comes back from what was written.
 
-use hitgap::gap::{Colour, judge, sure};
 use hitgap::hits::{Hit, list, read, write_csv, write_json};
+use hitgap::judge::{Colour, judge, sure};
 use hitgap::patch::{Asked, Patch, Rig, Take, TakeKind, When};
-use hitgap::report::{Checked, Judged, check_json};
 use hitgap::rig::{Run, play, play_run};
+use hitgap::show::report::{Checked, Judged, check_json};
 use hitgap::time::{Beat, Span, Tempo};
 use proptest::prelude::*;
 use serde_json::Value;

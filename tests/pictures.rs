@@ -1,14 +1,14 @@
 //! Pictures against what they are pictures of: read back by a library that is not ours, their places are turned into
 //! figures again, and those are held against the hits, against closed forms, and against rendered samples.
 
-use hitgap::gap::{first_notch_hz, judge};
 use hitgap::hits::list;
+use hitgap::judge::{first_notch_hz, judge};
 use hitgap::patch::{Asked, Patch, Variant};
-use hitgap::picture::{Trace, gap_over_tempo, timing, waveform};
-use hitgap::render::{Bank, Channels, Format, Gain, Memory, Program, Spec, Watch};
 use hitgap::rig::{Performance, Point, listen, play, probe};
-use hitgap::scene::{self, Played};
-use hitgap::score::{Ensemble, Seating, Sheet};
+use hitgap::show::picture::{Trace, gap_over_tempo, timing, waveform};
+use hitgap::show::scene::{self, Played};
+use hitgap::sound::render::{Bank, Channels, Format, Gain, Memory, Program, Spec, Watch};
+use hitgap::sound::score::{Ensemble, Seating, Sheet};
 use hitgap::time::{Beat, Instant, PS_PER_MS, Span, Tempo};
 use std::f64::consts::PI;
 

@@ -2,7 +2,7 @@
 
 mod sound;
 
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Spec};
+use hitgap::sound::render::{Bank, Channels, Cue, Format, Gain, Master, Spec};
 use hitgap::time::{Instant, Span};
 use hitgap::voice::NoiseKey;
 use proptest::prelude::*;

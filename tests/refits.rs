@@ -1,8 +1,8 @@
 //! Boxes, stages, wires and voices that are set anew in the middle of a piece: by hand, in closed forms, and by what must
 //! stay the same.
 
-use hitgap::gap::{judge, sure};
 use hitgap::hits::{Hit, list};
+use hitgap::judge::{judge, sure};
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::rig::{Run, play, play_run};
 use hitgap::time::{Beat, Instant, Span, Tempo};

@@ -11,7 +11,7 @@ mod examples;
 #[path = "rules/laws.rs"]
 mod laws;
 
-use hitgap::gap::{Stats, Warning};
+use hitgap::judge::{Stats, Warning};
 use hitgap::patch::{Path, RateChange, Reads, Rig, Sequencer, Source, StageKind, Timing};
 use hitgap::rig::Performance;
 use hitgap::time::{PS_PER_MS, Span, Tempo};
@@ -54,7 +54,7 @@ fn gap_ms(outcome: &Outcome) -> Vec<f64> {
 
 /// Holds one performance against what the naive rules say.
 fn hold(rig: &Rig, naive: &Outcome, performance: &Performance, max_gap: Span) {
-    let verdict = hitgap::gap::judge(rig, performance, max_gap).expect("short");
+    let verdict = hitgap::judge::judge(rig, performance, max_gap).expect("short");
 
     let hits = hitgap::hits::list(rig, performance).into_iter().map(|hit| Hit {
         at: hit.at.0,

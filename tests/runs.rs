@@ -3,8 +3,8 @@
 //! All draws are those of a seed, so that every figure is the same whenever this is run; how far it may lie from the
 //! closed form is five standard errors, unless it says otherwise.
 
-use hitgap::gap::judge;
-use hitgap::gap::runs::{Chances, Figures, Trials, chances, left_to_chance};
+use hitgap::judge::judge;
+use hitgap::judge::runs::{Chances, Figures, Trials, chances, left_to_chance};
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::rig::{Run, play_run};
 use hitgap::time::{Span, Tempo};
@@ -304,7 +304,7 @@ fn bounds_and_runs_agree() {
             let at = format!("{mode}, clock {clock}, reset {reset}");
             let performance = play_run(&rig, tempo(), Run::Typical).expect("short");
             // Nothing is at risk for being near: only tolerances count here.
-            let sure = hitgap::gap::sure(&rig, &performance, Span::ZERO)[0].expect("a reset that is obeyed");
+            let sure = hitgap::judge::sure(&rig, &performance, Span::ZERO)[0].expect("a reset that is obeyed");
             let resets = looked_at(&rig, 200).sequencers[0].resets;
             if sure.at_risk == 0 {
                 let all = 200 * sure.always_wrong as u64;

@@ -3,7 +3,7 @@
 use hitgap::hits::list;
 use hitgap::patch::{Asked, Meter, Patch, Rig};
 use hitgap::rig::{play, play_by_edges};
-use hitgap::score::{Bars, Version, turns};
+use hitgap::sound::score::{Bars, Version, turns};
 use hitgap::time::{Beat, Instant, Span, Tempo};
 
 /// A patch with one output, one sequencer that plays on every pulse, and some lines at the top and at the output.
@@ -116,7 +116,7 @@ fn an_offset_is_told_in_the_time_of_its_place() {
     let patch = Patch::parse(&mapped, &Asked::default()).expect("good");
     let rig = &patch.original.rig;
     let performance = play(rig, Tempo::whole(50)).expect("short");
-    let verdict = hitgap::gap::judge(rig, &performance, patch.max_gap).expect("short");
+    let verdict = hitgap::judge::judge(rig, &performance, patch.max_gap).expect("short");
     // Two beats, as in the patch without a map; the first one at which it is so is beat 0, at 50: 2400 ms.
     assert_eq!(verdict.standings[1].late_worst, Some(1));
     assert_eq!(verdict.standings[1].off_by, Some(Span::from_ms(2400)));
@@ -161,7 +161,7 @@ fn a_share_of_a_period_shrinks_as_the_tempo_grows() {
         for (fix, range) in [(0, (least, most)), (1, (40, 40))] {
             let rig = &patch.fixes[fix].rig;
             let performance = play(rig, Tempo::whole(tempo)).expect("short");
-            let verdict = hitgap::gap::judge(rig, &performance, patch.max_gap).expect("short");
+            let verdict = hitgap::judge::judge(rig, &performance, patch.max_gap).expect("short");
             let stats = verdict.gaps[0].stats.expect("they pair");
             let us = |span: Span| (span.0 + 500_000) / 1_000_000;
             assert_eq!((us(stats.min), us(stats.max)), range, "{} at {tempo}", patch.fixes[fix].name);

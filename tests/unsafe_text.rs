@@ -100,7 +100,7 @@ proptest! {
         prop_assert_eq!(raw(&shown(&text)), []);
         prop_assert_eq!(raw(&tamed(&text)).iter().filter(|&&c| c != '\n').count(), 0);
         prop_assert_eq!(raw(&message(&text, false)).iter().filter(|&&c| c != '\n' && c != '\t').count(), 0);
-        prop_assert_eq!(raw(&hitgap::page::escape(&text)).iter().filter(|&&c| c != '\n' && c != '\t').count(), 0);
+        prop_assert_eq!(raw(&hitgap::show::page::escape(&text)).iter().filter(|&&c| c != '\n' && c != '\t').count(), 0);
         // What has been made fit is fit.
         prop_assert_eq!(plain(&plain(&text)), plain(&text));
         prop_assert_eq!(unfit(&plain(&text), |_| false), None);

@@ -3,7 +3,9 @@
 mod sound;
 
 use ebur128::{EbuR128, Mode};
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, Program, RenderError, Sink, Spec, Watch, wav};
+use hitgap::sound::render::{
+    Bank, Channels, Cue, Format, Gain, Master, Memory, Program, RenderError, Sink, Spec, Watch, wav,
+};
 use hitgap::time::{Instant, Span};
 use sha2::{Digest, Sha256};
 use sound::{Draws, bytes, db, hiss, hit, kick, sampled};

@@ -5,13 +5,13 @@ use super::load::{Loaded, load, other_kind, read_text};
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
-use crate::advise::{
+use crate::judge::advise::{
     AdviseError, Aim, Outlook, Question, Setting, Song, Target, Watch, advise_watched, card, instead, outlook,
 };
 use crate::patch::{Component, ORIGINAL, quantity};
-use crate::picture::window;
-use crate::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
-use crate::scene::window_picture;
+use crate::show::picture::window;
+use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
+use crate::show::scene::window_picture;
 use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
@@ -196,8 +196,11 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
         })?;
         for component in of_file {
             if all.iter().any(|c| c.name == component.name) {
-                let what =
-                    format!("the component `{}` of `{}` is there already", component.name, crate::report::plain(&name));
+                let what = format!(
+                    "the component `{}` of `{}` is there already",
+                    component.name,
+                    crate::show::report::plain(&name)
+                );
                 return Err(Failure::input(what, "rename one of the two, so that the table can be read"));
             }
             all.push(component);

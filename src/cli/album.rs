@@ -2,7 +2,7 @@
 
 use super::args::Format;
 use super::{Failure, interrupt, talk};
-use crate::report::plain;
+use crate::show::report::plain;
 use crate::store::{Facts, Kind};
 use clap::Args;
 use std::io::{self, Write};

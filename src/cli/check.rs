@@ -4,12 +4,12 @@ use super::load::load;
 use super::plot::{PlotArgs, plot};
 use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
 use super::{Failure, Outcome, talk};
-use crate::gap::runs::{Trials, chances, left_to_chance};
-use crate::gap::{Body, breakdown, judge, sure};
+use crate::judge::runs::{Trials, chances, left_to_chance};
+use crate::judge::{Body, breakdown, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
-use crate::report::{Checked, Judged, check_csv, check_json, check_table};
 use crate::rig::{Run, play_run};
-use crate::scene::TEMPOS_BESIDE;
+use crate::show::report::{Checked, Judged, check_csv, check_json, check_table};
+use crate::show::scene::TEMPOS_BESIDE;
 use crate::time::{Span, Tempo};
 use crate::voice::{NoiseKey, Settings, VoiceError, master};
 use clap::Args;
@@ -115,7 +115,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })
 }
 
-/// What a stretch takes in which a box is off: see [`Off`](crate::gap::Off).
+/// What a stretch takes in which a box is off: see [`Off`](crate::judge::Off).
 const OFF_BYTES: u128 = 112;
 
 /// Refuses a check that is too much for the memory, or for a day; gives back how many hits each cell may have.

@@ -4,7 +4,7 @@ use super::args::EarArgs;
 use super::load::{Loaded, read_text};
 use super::{Failure, talk};
 use crate::ear::{Book, BookError, Entry, Task, Wanted};
-use crate::report::{exact_ms, plain};
+use crate::show::report::{exact_ms, plain};
 use crate::text::counted;
 use crate::time::{PS_PER_MS, Span};
 use std::path::Path;

@@ -1,4 +1,4 @@
-use crate::render::RenderError;
+use crate::sound::render::RenderError;
 use crate::store::StoreError;
 use crate::voice::VoiceError;
 use std::io;

@@ -5,13 +5,13 @@ use super::press::{Press, Sheet, bank, fits};
 use super::sweep_page::few_enough;
 use super::work::Work;
 use super::{CARE_SHORT, Failure, Outcome, talk};
-use crate::gap::Body;
 use crate::hits::Hit;
-use crate::page::listening_page;
+use crate::judge::Body;
 use crate::patch::{Course, Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
-use crate::render::{Channels, Cue, Gain, Program};
-use crate::report::{FlamRow, flam_table, plain};
-use crate::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::show::page::listening_page;
+use crate::show::report::{FlamRow, flam_table, plain};
+use crate::sound::render::{Channels, Cue, Gain, Program};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::store::Kind;
 use crate::time::{Beat, ExactPs, Instant, Span, Tempo, round_half_up};
 use crate::voice::{NoiseKey, master};
@@ -328,7 +328,7 @@ impl Flam {
     /// should hear that instead of the gap. The energies of the bars are compared.
     fn even<'a>(
         &'a self,
-        bank: &'a crate::render::Bank,
+        bank: &'a crate::sound::render::Bank,
         sound: &SoundArgs,
         press: &Press,
     ) -> Result<Program<'a>, Failure> {
@@ -345,7 +345,7 @@ impl Flam {
     /// The whole, with a factor on the bar together.
     fn program<'a>(
         &'a self,
-        bank: &'a crate::render::Bank,
+        bank: &'a crate::sound::render::Bank,
         sound: &SoundArgs,
         together: f64,
     ) -> Result<Program<'a>, Failure> {

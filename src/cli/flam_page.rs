@@ -6,14 +6,14 @@ use super::levels::STAND_DBTP;
 use super::listen::{in_time, over_tempo};
 use super::press::{Press, bank};
 use super::{CARE, Failure};
-use crate::gap::{Band, Body};
 use crate::hits::Hit;
-use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
+use crate::judge::{Band, Body};
 use crate::patch::{Rig, Voice};
-use crate::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
-use crate::render::{Bank, Loudness, Program};
-use crate::report::gap_ms;
-use crate::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
+use crate::show::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
+use crate::show::report::gap_ms;
+use crate::sound::render::{Bank, Loudness, Program};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What a page of two voices is to show.

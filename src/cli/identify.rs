@@ -2,11 +2,11 @@ use super::args::{SoundArgs, TableOrJson, Tempos, tempos};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, talk};
 use crate::hits::Hit;
-use crate::identify::{BENCH, BOX, Plan, alike, perform};
+use crate::judge::identify::{BENCH, BOX, Plan, alike, perform};
 use crate::patch::{Asked, Patch, Rig, shown};
-use crate::render::{Channels, Gain, Program};
-use crate::report::{alike_table, identified, identify_json, identify_table, letter};
-use crate::score::{Ensemble, Seating, Sheet as Score};
+use crate::show::report::{alike_table, identified, identify_json, identify_table, letter};
+use crate::sound::render::{Channels, Gain, Program};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
 use crate::time::{Beat, Tempo};
 use clap::Args;
@@ -76,7 +76,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             Some(alike(&plan, &patch.original.rig, player, &patch.tempos).map_err(|e| Failure::input(&e, e.help()))?)
         }
     };
-    let dir = crate::report::plain(&args.sound.out.display().to_string());
+    let dir = crate::show::report::plain(&args.sound.out.display().to_string());
     talk::result(|out| match args.format {
         TableOrJson::Table => {
             out.write_all(identify_table(&plan, tempo, name).as_bytes())?;

@@ -2,8 +2,8 @@
 
 use super::Failure;
 use super::press::Press;
-use crate::render::{Loudness, Program};
-use crate::score::factor;
+use crate::sound::render::{Loudness, Program};
+use crate::sound::score::factor;
 use rayon::prelude::*;
 
 /// Where the original stands, in dBTP: 5 dB under the ceiling of all files, for fixes whose peaks stand out more.

@@ -4,13 +4,13 @@ use super::compare::Played;
 use super::load::Loaded;
 use super::{CARE, Failure};
 use crate::hits::{Hit, list};
-use crate::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
 use crate::patch::{Course, Rig};
-use crate::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
-use crate::report::{Compared, Judged, gap_phrase, one_phrase};
 use crate::rig::play;
-use crate::scene;
-use crate::score::{Bars, Ensemble, Version};
+use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
+use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
+use crate::show::report::{Compared, Judged, gap_phrase, one_phrase};
+use crate::show::scene;
+use crate::sound::score::{Bars, Ensemble, Version};
 use crate::time::{Beat, Instant};
 
 /// The page of a comparison: for each tempo what is played, the original first, and the factors with which all are equally
@@ -186,8 +186,8 @@ fn cell(
         passes: judged.passes(),
         misses: one_phrase(rig, &judged.verdict.standings),
         gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, loaded.patch.max_gap)),
-        worst: worst.and_then(crate::gap::Gap::worst_signed),
-        band: worst.and_then(crate::gap::Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
+        worst: worst.and_then(crate::judge::Gap::worst_signed),
+        band: worst.and_then(crate::judge::Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
         pairs: worst.map_or_else(Vec::new, |g| pairs(played, g.between, line)),
         timing: diagram(loaded, played),
     }

@@ -6,7 +6,7 @@ use super::takes::Reader;
 use super::{Failure, talk};
 use crate::hits::recorded;
 use crate::patch::{Asked, Patch, Variant, VariantError};
-use crate::report::take_notes;
+use crate::show::report::take_notes;
 use crate::time::Span;
 use std::path::Path;
 
@@ -31,7 +31,7 @@ const LARGEST: u64 = 1 << 20;
 /// # Errors
 /// Exit status 3 if it cannot be read, 2 if it is too large or no text.
 pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
-    let shown = crate::report::plain(&file.display().to_string());
+    let shown = crate::show::report::plain(&file.display().to_string());
     let thing = what.split(' ').nth(1).unwrap_or(what);
     let cannot = |e: std::io::Error| {
         let help = match e.kind() {
@@ -107,7 +107,7 @@ pub(super) struct FileKind {
 impl FileKind {
     /// Of such a file the faults that it has as another kind would say nothing: that it is one is what matters.
     pub(super) fn failure(self, file: &str) -> Failure {
-        let file = crate::report::plain(file);
+        let file = crate::show::report::plain(file);
         Failure::input(format!("`{file}` is {}, and no {}", self.name, self.wanted), self.help.replace("FILE", &file))
     }
 }

@@ -29,7 +29,7 @@ pub(super) fn run(args: &ManualArgs) -> Result<Outcome, Failure> {
     {
         let path = dir.join(format!("{name}.1"));
         write(&path, &page(command)?, args.overwrite)?;
-        lines.push(crate::report::plain(&path.display().to_string()));
+        lines.push(crate::show::report::plain(&path.display().to_string()));
     }
     talk::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     Ok(Outcome::Done)

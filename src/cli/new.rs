@@ -1,6 +1,6 @@
 use super::file::write;
 use super::{Failure, Outcome, talk};
-use crate::report::plain;
+use crate::show::report::plain;
 use clap::Args;
 use std::path::PathBuf;
 

@@ -6,11 +6,11 @@ use super::train::TrainArgs;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::ear::{Key, Question, Task};
 use crate::hits::Hit;
-use crate::page::{HEADROOM_DB, escape};
 use crate::patch::{Rig, Voice};
-use crate::render::{Bank, Channels, Cue, Gain, Program, Watch};
 use crate::rig::Run;
-use crate::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::show::page::{HEADROOM_DB, escape};
+use crate::sound::render::{Bank, Channels, Cue, Gain, Program, Watch};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score, factor};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span, Tempo};
 

@@ -3,12 +3,12 @@
 use super::Failure;
 use super::album::{AlbumArgs, Picture, hang};
 use super::load::Loaded;
-use crate::gap::Gap;
+use crate::judge::Gap;
 use crate::patch::{Asked, Patch, Variant};
-use crate::picture::{gap_over_tempo, spread, timing, waveform};
-use crate::report::{Checked, Judged};
 use crate::rig::play;
-use crate::scene;
+use crate::show::picture::{gap_over_tempo, spread, timing, waveform};
+use crate::show::report::{Checked, Judged};
+use crate::show::scene;
 use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;

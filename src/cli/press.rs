@@ -3,8 +3,8 @@
 use super::args::SoundArgs;
 use super::interrupt::{self, AtWork};
 use super::{Failure, talk};
-use crate::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
-use crate::report::plain;
+use crate::show::report::plain;
+use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
 use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -341,6 +341,6 @@ pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Chan
 ///
 /// # Errors
 /// Exit status 2 for a sample rate that cannot be rendered.
-pub(super) fn bank(sound: &SoundArgs, ensemble: &crate::score::Ensemble) -> Result<Bank, Failure> {
+pub(super) fn bank(sound: &SoundArgs, ensemble: &crate::sound::score::Ensemble) -> Result<Bank, Failure> {
     Ok(Bank::new(sound.sample_rate, ensemble.sounds())?)
 }

@@ -4,7 +4,7 @@ use super::args::TableOrJson;
 use super::{Failure, Outcome, talk};
 use crate::ear::{AnswersError, BlindTest, Series, Side, best_of};
 use crate::patch::shown;
-use crate::report::plain;
+use crate::show::report::plain;
 use crate::text::counted;
 
 /// Says what each of these tests comes to.

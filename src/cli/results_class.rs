@@ -6,10 +6,10 @@ use super::file::stem;
 use super::results_plot::{ResultsPlotArgs, put};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Class, Curve, Key, Point, Shape, Task, at_least, fit, least_right};
-use crate::gap::runs::wilson;
-use crate::picture::{CurvePicture, psychometric};
-use crate::report::{Align, Table, plain};
-use crate::scene::{drawn, point};
+use crate::judge::runs::wilson;
+use crate::show::picture::{CurvePicture, psychometric};
+use crate::show::report::{Align, Table, plain};
+use crate::show::scene::{drawn, point};
 
 /// Marks a class: the key and the answers, each by name and text.
 ///

@@ -3,9 +3,9 @@
 use super::Failure;
 use super::album::{Picture, hang};
 use super::file::stem;
-use crate::picture::{psychometric, track};
-use crate::report::{Trained, plain};
-use crate::scene::{curve_picture, track_picture};
+use crate::show::picture::{psychometric, track};
+use crate::show::report::{Trained, plain};
+use crate::show::scene::{curve_picture, track_picture};
 use crate::store::sha256_hex;
 use clap::Args;
 use std::path::{Path, PathBuf};

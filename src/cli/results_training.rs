@@ -7,7 +7,7 @@ use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, interrupt, talk};
 use crate::ear::{Book, Entry, Session, read};
-use crate::report::{Trained, plain, training_json, training_table};
+use crate::show::report::{Trained, plain, training_json, training_table};
 use crate::store::{Lock, StoreError};
 use std::path::{Path, PathBuf};
 

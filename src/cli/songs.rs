@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::load::read_text;
-use crate::advise::Song;
+use crate::judge::advise::Song;
 use crate::patch::shown;
 use crate::time::Tempo;
 use std::path::Path;

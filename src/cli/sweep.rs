@@ -7,14 +7,14 @@ use super::sweep_page::{LEAVE_OUT, MOST_SETTINGS, Row, few_enough, sweep_page};
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
-use crate::page::{listening_page, over_budget};
+use crate::judge::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
-use crate::render::{Bank, Channels, Cue, Gain, Program};
-use crate::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
 use crate::rig::{Run, play};
-use crate::score::{self, Bars, Ensemble, Seating, Version, excerpt};
+use crate::show::page::{listening_page, over_budget};
+use crate::show::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
+use crate::sound::render::{Bank, Channels, Cue, Gain, Program};
+use crate::sound::score::{self, Bars, Ensemble, Seating, Version, excerpt};
 use crate::store::{Kind, sha256_hex};
-use crate::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::time::{Beat, Instant, Span, Tempo};
 use clap::Args;
 use rayon::prelude::*;
@@ -104,7 +104,7 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     // All that is played: at each tempo all settings, or all up to the first with a gap that is too wide. A box that is off
     // the one is apart by beats, which is no flam that grows: that does not end a row.
     let over = |j: &Judged<'_>| {
-        let worst = j.verdict.worst_gap().and_then(crate::gap::Gap::worst);
+        let worst = j.verdict.worst_gap().and_then(crate::judge::Gap::worst);
         worst.is_some_and(|worst| worst > loaded.patch.max_gap) && j.verdict.standings.iter().all(|s| s.right)
     };
     let (mut kept, mut longest): (Vec<usize>, usize) = (Vec::new(), 0);
@@ -149,8 +149,8 @@ fn json(row: &SweepCell<'_>) -> serde_json::Value {
     let worst = row.judged.verdict.worst_gap();
     serde_json::json!({
         "cell": row.number, "tempo_bpm": row.judged.tempo.bpm(), "setting": row.value.name(), "passes": row.judged.passes(),
-        "worst_gap_ms": worst.and_then(crate::gap::Gap::worst_signed).map(Span::ms),
-        "band": worst.and_then(crate::gap::Gap::band).map(crate::gap::Band::key), "file": row.file,
+        "worst_gap_ms": worst.and_then(crate::judge::Gap::worst_signed).map(Span::ms),
+        "band": worst.and_then(crate::judge::Gap::band).map(crate::judge::Band::key), "file": row.file,
     })
 }
 

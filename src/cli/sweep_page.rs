@@ -4,13 +4,13 @@ use super::Failure;
 use super::compare::Played;
 use super::listen::{at_tempo, bare, over_tempo};
 use super::load::Loaded;
-use crate::page::{Drawn, ListeningPage, PageVariant};
+use crate::judge::sweep::Value;
 use crate::patch::{ORIGINAL, Rig, Variant};
-use crate::report::{Judged, exact_ms, plain};
 use crate::rig::Run;
-use crate::scene;
-use crate::score::{Ensemble, Seating};
-use crate::sweep::Value;
+use crate::show::page::{Drawn, ListeningPage, PageVariant};
+use crate::show::report::{Judged, exact_ms, plain};
+use crate::show::scene;
+use crate::sound::score::{Ensemble, Seating};
 use crate::time::Tempo;
 
 /// The most settings of one page: a browser mixes all of a tempo before it plays, and holds them: 50 loops of 20 s are 400 MB.

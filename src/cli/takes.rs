@@ -4,7 +4,7 @@ use super::input::{Contents, contents};
 use super::{Failure, talk};
 use crate::hits::{MOST_BYTES, ReadError, read, too_large};
 use crate::patch::{Recording, Rig, Take, shown};
-use crate::report::left_out;
+use crate::show::report::left_out;
 use crate::time::Tempo;
 use std::io;
 use std::path::{Path, PathBuf};

@@ -5,10 +5,10 @@ use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::ear::{Curve, Listener, MOST_QUESTIONS, Rule, Session, Settings, Shape, Task};
 use crate::hits::{Hit, list};
-use crate::page::{PageVoice, TrainingBar, TrainingPage, training_page};
 use crate::patch::{Voice, quantity};
 use crate::rig::play;
-use crate::score::{Bar, Ensemble, Seating};
+use crate::show::page::{PageVoice, TrainingBar, TrainingPage, training_page};
+use crate::sound::score::{Bar, Ensemble, Seating};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span, Tempo};
 use clap::Args;
@@ -68,7 +68,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let place = |sequencer: usize| part(sequencer, 127);
     let split = bar.as_ref().map(|(_, bar)| bar.pairs());
     let bar = bar.map(|(name, bar)| {
-        let accent = |h: &crate::score::BarHit| part(h.player, h.velocity).1 / place(h.player).1;
+        let accent = |h: &crate::sound::score::BarHit| part(h.player, h.velocity).1 / place(h.player).1;
         TrainingBar { name, accents: bar.hits.iter().map(accent).collect(), bar }
     });
     let [a, b] = [&pair[0].name, &pair[1].name];

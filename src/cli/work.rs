@@ -4,12 +4,12 @@ use super::Failure;
 use super::args::SoundArgs;
 use super::load::Loaded;
 use super::press::lasts;
-use crate::advise::Outlook;
-use crate::gap::Verdict;
+use crate::judge::Verdict;
+use crate::judge::advise::Outlook;
 use crate::patch::{Rig, Variant};
-use crate::render::Channels;
 use crate::rig::{MOST_PULSES, pulses};
-use crate::scene::TEMPOS_BESIDE;
+use crate::show::scene::TEMPOS_BESIDE;
+use crate::sound::render::Channels;
 use crate::time::{Instant, PS_PER_SECOND, Tempo};
 
 /// The most pulses of a piece that is looked at from many sides, such as for advice or a picture: each side plays it anew or
@@ -85,7 +85,7 @@ const PAGE_CELL_BYTES: u128 = 60_000;
 pub(super) const PLAYED_BYTES: u128 = 32;
 /// What a hit takes in a list: see [`Hit`](crate::hits::Hit).
 const LISTED_BYTES: u128 = 112;
-/// What a hit takes that is to be heard: see [`Cue`](crate::render::Cue).
+/// What a hit takes that is to be heard: see [`Cue`](crate::sound::render::Cue).
 pub(super) const CUE_BYTES: u128 = 24;
 /// What a hit takes that was played and listed.
 pub(super) const HIT_BYTES: u128 = PLAYED_BYTES + LISTED_BYTES;

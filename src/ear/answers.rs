@@ -1,5 +1,5 @@
 use super::Key;
-use crate::report::plain;
+use crate::show::report::plain;
 
 /// What a class answered.
 #[derive(Clone, Debug, PartialEq, Eq)]

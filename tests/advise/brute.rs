@@ -4,9 +4,9 @@
 //! every end of a window: it shares nothing with the search but the verdict.
 
 use super::naive::{random::any_rig, rigs};
-use hitgap::advise::{Advice, Aim, Hold, Input, Question, Setting, Target, advise};
-use hitgap::gap::{brief, judge};
 use hitgap::hits::taken;
+use hitgap::judge::advise::{Advice, Aim, Hold, Input, Question, Setting, Target, advise};
+use hitgap::judge::{brief, judge};
 use hitgap::patch::{Era, OnTie, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind};
 use hitgap::rig::{Repeat, Run, play_run};
 use hitgap::time::{Span, Tempo, round_half_up};

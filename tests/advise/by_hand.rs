@@ -1,10 +1,10 @@
 //! Windows, tempos and components worked out by hand.
 
 use super::naive::rigs;
-use hitgap::advise::{
+use hitgap::judge::advise::{
     Advice, Aim, Fit, Input, Level, Question, Setting, Song, Target, TargetError, Window, advise, card,
 };
-use hitgap::gap::runs::{Trials, chances};
+use hitgap::judge::runs::{Trials, chances};
 use hitgap::patch::{Asked, EdgeKind, Patch, Path, ResetMode, Rig, Source, Stage};
 use hitgap::time::{PS_PER_US, Span, Tempo};
 use num_rational::Ratio;
@@ -84,7 +84,7 @@ fn where_no_delay_will_do_it_is_said_who_is_in_the_way() {
     let advice = ask(&rig, CLOCK, &[Tempo::whole(120)], Span::from_ms(1));
     let at = &advice.tempos[0];
     assert!(at.passes.is_empty() && at.sure.is_empty());
-    let gap = hitgap::gap::Reason::GapTooLarge { between: [0, 1], gap: Span(5_000_000_001) };
+    let gap = hitgap::judge::Reason::GapTooLarge { between: [0, 1], gap: Span(5_000_000_001) };
     assert_eq!(at.below, [gap], "the delay that comes nearest is a picosecond over the width");
 }
 
@@ -200,8 +200,8 @@ fn the_rc_pair_is_nearest_the_middle_with_all_its_tolerances() {
     let rc = advice.rc.expect("a window");
     assert!(rc.sure && rc.at.iter().all(|at| at.level == Level::Fits));
     let off = |ohms: f64, farads: f64| (ohms * farads * std::f64::consts::LN_2 / 141.421_356e-6).ln().abs();
-    for ohms in hitgap::advise::values(&hitgap::advise::E24, 3, 6) {
-        for farads in hitgap::advise::values(&hitgap::advise::E12, -10, -5) {
+    for ohms in hitgap::judge::advise::values(&hitgap::judge::advise::E24, 3, 6) {
+        for farads in hitgap::judge::advise::values(&hitgap::judge::advise::E12, -10, -5) {
             // Two that differ by the rounding of a picosecond are alike.
             assert!(off(rc.ohms, rc.farads) <= off(ohms, farads) + 1e-5, "{ohms} Ω and {farads} F are nearer");
         }
@@ -249,7 +249,7 @@ fn a_card_has_a_setting_for_each_song() {
     let song = |title: &str, bpm| Song { title: title.to_owned(), tempo: Tempo::whole(bpm) };
     let card = card(&advice, &[song("slow", 60), song("quick", 160), song("slow again", 60)]);
     let step = |n: usize| match card.rows[n].pick {
-        Some(hitgap::advise::Pick::Step { step, from, to, .. }) => Some((step, from, to)),
+        Some(hitgap::judge::advise::Pick::Step { step, from, to, .. }) => Some((step, from, to)),
         _ => None,
     };
     assert_eq!([step(0), step(1), step(2)], [None, Some((1, 1, 2)), None]);

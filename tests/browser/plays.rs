@@ -4,7 +4,7 @@ use super::driver::{Browser, browser};
 use super::made::{Made, late_bell};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use hitgap::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, Program, Spec, Watch};
+use hitgap::sound::render::{Bank, Channels, Cue, Format, Gain, Master, Memory, Program, Spec, Watch};
 use hitgap::time::{Instant, Span};
 use serde_json::Value;
 

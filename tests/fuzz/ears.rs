@@ -5,7 +5,7 @@ use crate::{cases, is_plain};
 use hitgap::ear::{
     BlindTest, Book, Class, Curve, Key, Listener, Rule, Session, Settings, Shape, Task, Wanted, kind, read as reading,
 };
-use hitgap::report::{Trained, training_json, training_table};
+use hitgap::show::report::{Trained, training_json, training_table};
 use proptest::prelude::*;
 
 /// A place within the text or just behind it.

@@ -3,8 +3,8 @@
 use crate::edits::{edited, examples, noise};
 use crate::patches::tell;
 use crate::{cases, is_plain};
-use hitgap::page::markdown;
 use hitgap::patch::Lesson;
+use hitgap::show::page::markdown;
 use proptest::prelude::*;
 
 /// The only tags that a teacher's text may become.

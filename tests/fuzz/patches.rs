@@ -3,13 +3,13 @@
 use crate::edits::{edited, examples, noise};
 use crate::schema::{Validator, json};
 use crate::{cases, is_plain};
-use hitgap::advise::{Aim, Question, Target, advise};
-use hitgap::gap::runs::{Trials, chances};
-use hitgap::gap::{Colour, breakdown, judge, sure};
 use hitgap::hits::{list, write_csv};
+use hitgap::judge::advise::{Aim, Question, Target, advise};
+use hitgap::judge::runs::{Trials, chances};
+use hitgap::judge::{Colour, breakdown, judge, sure};
 use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
-use hitgap::report::{Checked, Judged, check_csv, check_json, check_table};
 use hitgap::rig::{Run, play_run};
+use hitgap::show::report::{Checked, Judged, check_csv, check_json, check_table};
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
 
@@ -86,7 +86,7 @@ fn judged<'a>(patch: &Patch, variant: &'a Variant, tempo: Tempo) -> Option<Judge
     let sure = sure(rig, &performance, patch.skew);
     let hits = list(rig, &performance);
     write_csv(rig, &hits, std::io::sink()).expect("nowhere");
-    let drawn = hitgap::gap::runs::left_to_chance(rig);
+    let drawn = hitgap::judge::runs::left_to_chance(rig);
     let colours = vec![Colour::default(); verdict.gaps.len()];
     let breakdown = breakdown(rig, tempo, 1, 1).unwrap_or_default();
     let trials = Trials { runs: 2, seed: 1, max_gap: patch.max_gap, max_wobble: patch.max_wobble };
@@ -100,7 +100,7 @@ fn others(patch: &Patch, rig: &Rig, tempo: Tempo, source: &str) {
         return;
     }
     let question = Question {
-        target: Target { sequencer: 0, input: hitgap::advise::Input::Clock },
+        target: Target { sequencer: 0, input: hitgap::judge::advise::Input::Clock },
         aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
         tempos: &[tempo],
         components: patch.components.get(..1).unwrap_or_default(),

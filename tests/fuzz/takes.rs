@@ -2,8 +2,8 @@
 
 use crate::edits::{edited, examples, noise};
 use crate::{cases, is_plain};
-use hitgap::gap::judge;
 use hitgap::hits::{list, read as read_hits, write_csv, write_midi};
+use hitgap::judge::judge;
 use hitgap::patch::{Asked, Patch, Recording, Rig};
 use hitgap::rig::play;
 use hitgap::time::{Span, Tempo};

@@ -3,10 +3,10 @@
 use crate::edits::{edited, examples, noise};
 use crate::{cases, is_plain};
 use clap::Parser;
-use hitgap::advise::Target;
 use hitgap::cli::Cli;
+use hitgap::judge::advise::Target;
+use hitgap::judge::sweep::{Knob, values};
 use hitgap::patch::{Asked, Patch, pattern, quantity};
-use hitgap::sweep::{Knob, values};
 use proptest::prelude::*;
 
 /// Reads a text as every quantity; one that is refused says what to write instead.

@@ -1,6 +1,6 @@
 //! What the tests of sound share: masters to render, and a render kept in memory.
 
-use hitgap::render::{Bank, Cue, Gain, Master, Memory, Program, Spec, Watch};
+use hitgap::sound::render::{Bank, Cue, Gain, Master, Memory, Program, Spec, Watch};
 use hitgap::time::{Instant, Span};
 use std::f64::consts::TAU;
 

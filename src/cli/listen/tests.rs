@@ -3,7 +3,7 @@ use super::super::check::judged;
 use super::super::load::load;
 use super::*;
 use crate::rig::Run;
-use crate::score::Seating;
+use crate::sound::score::Seating;
 use crate::time::Span;
 use proptest::prelude::*;
 

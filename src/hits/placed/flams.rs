@@ -1,7 +1,7 @@
 //! What is together is due together: flams as they are played, drums struck as one, and notes that are none of it.
 
 use super::*;
-use crate::gap::Band;
+use crate::judge::Band;
 use crate::patch::{Recording, TakeKind};
 use crate::time::Tempo;
 use proptest::prelude::*;

@@ -1,0 +1,402 @@
+use super::base::Base;
+use super::meetings::{Met, Moments};
+use super::outlook::Outlook;
+use super::stand::{Care, Outcome, Stand, allowances};
+use super::sweep::{End, Stretch, Sweep};
+use super::target::{Input, Target, pure};
+use super::watch::Watch;
+use super::window::{ShareWindow, Window};
+use super::{AdviseError, Aim};
+use crate::judge::{Reason, runs::left_to_chance, sure};
+use crate::patch::{ResetMode, Rig, Sequencer, Share, StageKind, Timing};
+use crate::rig::{Heard, Reach, Run, latest_look, listen};
+use crate::time::{ExactPs, Span, Tempo};
+use num_rational::Ratio;
+use rayon::prelude::*;
+
+/// What delays fit at one tempo.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AtTempo {
+    /// The tempo.
+    pub tempo: Tempo,
+    /// The period at this tempo of the output from which the path stems; `None` for one that pulses once.
+    pub period: Option<ExactPs>,
+    /// Delays from 0 up to and not this were looked at: the time between two pulses of the clock of this box.
+    pub searched: Span,
+    /// The delays with which the typical run passes and everybody stands on the one, exact to a picosecond. For a box whose
+    /// inputs are looked at by a loop: those that would do if it looked without a break.
+    pub passes: Vec<Window>,
+    /// The delays with which every run does, over all tolerances, with the skew kept from where anybody would play something
+    /// else; as far as this box and those that hang on it go, see [`Self::elsewhere`].
+    pub sure: Vec<Window>,
+    /// What of the rig no delay on this path can mend, since it lies elsewhere.
+    pub elsewhere: Vec<Elsewhere>,
+    /// Why the first window begins where it does, or what is in the way where there is none; empty where it begins at 0.
+    pub below: Vec<Reason>,
+    /// Why the last window ends where it does; empty where it ends with what was looked at.
+    pub above: Vec<Reason>,
+    /// How far an end is kept away from where somebody plays something else: tolerances, looks and the skew. `None` if
+    /// nothing bounds it.
+    pub kept: Option<Span>,
+    /// How late the loop of this box may look.
+    pub looks: Option<Span>,
+    /// Whether the windows are exact; else something queues or looks behind the box, and they were found on a grid.
+    pub exact: bool,
+}
+
+/// Something at risk that lies elsewhere.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Elsewhere {
+    /// Index of a sequencer whose own resets are, or may be, at risk at any delay on this path.
+    pub sequencer: usize,
+    /// How much is left; `None` if nothing bounds it, or if nothing is known of it.
+    pub margin: Option<Span>,
+}
+
+impl AtTempo {
+    /// The windows that are sure, as shares of the period.
+    #[must_use]
+    pub fn shares(&self) -> Vec<ShareWindow> {
+        let period = self.period.into_iter();
+        period.flat_map(|period| self.sure.iter().map(move |w| w.shares(period))).collect()
+    }
+
+    /// For a box whose loop looks at its inputs now and then: at which part of its resets a delay is told from none. Two edges
+    /// *d* apart are seen apart with probability min(1, d/period) (closed form). `None` for other boxes, and where no window
+    /// begins.
+    #[must_use]
+    pub fn odds(&self, delay: Span) -> Option<Share> {
+        let (looks, first) = (self.looks?, self.passes.first()?);
+        let apart = (delay.0 - (first.least.0 - 1)).clamp(0, looks.0);
+        Some(Ratio::new(i128::from(apart), i128::from(looks.0.max(1))))
+    }
+
+    /// The settings of a dial of so many steps a period that fit, in steps: those that are sure, and those with which the
+    /// typical run passes.
+    #[must_use]
+    pub fn settings(&self, steps: u32) -> (Vec<u32>, Vec<u32>) {
+        let of = |windows: &[Window]| {
+            let fits = |step: &u32| {
+                let delay = self.period.and_then(|p| super::dialled(p, *step, steps));
+                delay.is_some_and(|d| d < self.searched && windows.iter().any(|w| w.holds(d)))
+            };
+            (0..steps).filter(fits).collect::<Vec<_>>()
+        };
+        (of(&self.sure), of(&self.passes))
+    }
+}
+
+/// How a path is looked at, whatever the tempo.
+pub(super) struct Ground<'a> {
+    pub(super) rig: &'a Rig,
+    pub(super) target: Target,
+    pub(super) aim: &'a Aim,
+    /// The rig with nothing between this box and its inputs.
+    open: Rig,
+    looks: Option<Span>,
+    /// How far an end is kept away from a change of what is played.
+    kept: Option<Span>,
+    allowances: Vec<Option<Span>>,
+    followers: Vec<usize>,
+    /// Something behind the box does not move with it.
+    grid: bool,
+    pub(super) watch: &'a Watch<'a>,
+}
+
+/// What is to be tried at one tempo.
+struct Places {
+    /// The delays.
+    beside: Vec<i64>,
+    /// Whether all are there at which edges meet.
+    all: bool,
+    /// How many there would be.
+    tries: u128,
+    searched: Span,
+    mine: Heard,
+    moments: Moments,
+}
+
+/// So many delays are tried by one thread before another may take some of them over.
+const AT_ONCE: usize = 16;
+/// How many delays are tried where something queues or looks behind the box.
+const GRID: i64 = 128;
+/// How many drawn runs a window is tried with at its ends.
+const DRAWS: u64 = 16;
+/// The furthest that is looked when a box has no period.
+const FURTHEST: i64 = 2 * crate::time::PS_PER_SECOND;
+
+impl<'a> Ground<'a> {
+    pub(super) fn new(rig: &'a Rig, target: Target, aim: &'a Aim, watch: &'a Watch<'a>) -> Self {
+        let rigs = rig.in_turn();
+        let mut open = rig.clone();
+        open.sequencers[target.sequencer].poll = None;
+        open.course.eras.iter_mut().for_each(|era| era.sequencers[target.sequencer].poll = None);
+        let followers = target.followers(rig);
+        let own = looks_of(&rigs, target.sequencer);
+        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(|s| moved(rig, &rigs, s));
+        let moved = moved.collect::<Option<Vec<i64>>>().and_then(|all| all.into_iter().max());
+        let kept = moved.map(|moved| Span(moved + aim.skew.0));
+        let of_box = |s: usize| looks_of(&rigs, s).unwrap_or(Span::ZERO);
+        let queues = |rig: &Rig| {
+            let out = &rig.sequencers[target.sequencer].out;
+            out.iter().any(|&stage| is_queue(&rig.stages[stage].kind))
+        };
+        // A hit that is on its way when something is set anew there goes on by rules of its own.
+        let behind = |rig: &Rig| {
+            let out = rig.sequencers[target.sequencer].out.clone();
+            out.into_iter().map(|stage| (stage, rig.stages[stage].kind.clone())).collect::<Vec<_>>()
+        };
+        let turned = rigs.windows(2).any(|two| behind(&two[0]) != behind(&two[1]));
+        let grid = turned || !followers.is_empty() || rigs.iter().any(queues);
+        Self { rig, target, aim, allowances: allowances(&rigs, of_box), open, looks: own, kept, followers, grid, watch }
+    }
+
+    /// The rig at a tempo, without anything put in.
+    ///
+    /// # Errors
+    /// If it cannot be played.
+    pub(super) fn base(&self, tempo: Tempo) -> Result<Base, AdviseError> {
+        Base::new(self.rig, self.target, tempo, self.aim, &self.allowances, !self.grid)
+    }
+
+    /// A stand for the rig as it is.
+    ///
+    /// # Errors
+    /// If it cannot be played.
+    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Result<Stand<'s>, AdviseError> {
+        self.stand_of(self.rig, self.target, base)
+    }
+
+    fn stand_of<'s>(&'s self, rig: &Rig, target: Target, base: &'s Base) -> Result<Stand<'s>, AdviseError> {
+        Ok(Stand::new(rig, target, base, (self.aim, &self.allowances, self.watch))?)
+    }
+
+    /// The period of the output from which the path stems.
+    pub(super) fn period(&self, tempo: Tempo) -> Option<ExactPs> {
+        let output = self.rig.origin(self.target.path(self.rig)?);
+        match &self.rig.outputs[output].timing {
+            Timing::Rate { period, .. } => Some(tempo.exact(*period)),
+            _ => None,
+        }
+    }
+
+    /// The delays that have to be tried at a tempo, up to which one, and whether these are all: a list that would be too long
+    /// is a grid instead. What comes to the box is told as well.
+    fn places(&self, base: &Base) -> Places {
+        let moments = Moments::of(self.rig, base.tempo);
+        let mut heard = listen(&self.open, &base.performance);
+        let searched = self.searched(base.tempo, &heard[self.target.sequencer]);
+        let own = [(self.target.sequencer, vec![self.target.input])];
+        // What hangs on this box moves with it.
+        let hang = self.followers.iter().map(|&follower| (follower, vec![Input::Clock, Input::Reset]));
+        let mut met = Met::new((0, searched.0 - 1));
+        for (sequencer, inputs) in own.into_iter().chain(hang) {
+            let ever: Vec<&Sequencer> = self.open.ever(sequencer).collect();
+            inputs.into_iter().for_each(|input| met.add(&ever, &heard[sequencer], input, &moments));
+        }
+        let found = met.found;
+        let listed = met.close();
+        let all = listed.is_some();
+        let mut places = listed.unwrap_or_default();
+        places.extend([0, searched.0 - 1]);
+        let mut beside: Vec<i64> = places.iter().flat_map(|p| [p - 1, *p, p + 1]).collect();
+        if self.grid || !all {
+            beside.extend((0..GRID).map(|n| (searched.0 - 1) / GRID * n));
+        }
+        beside.retain(|d| (0..searched.0).contains(d));
+        beside.sort_unstable();
+        beside.dedup();
+        let tries = if all { beside.len() as u128 } else { found.saturating_mul(3) };
+        Places { beside, all, tries, searched, mine: heard.swap_remove(self.target.sequencer), moments }
+    }
+
+    /// Whether something that no delay on this path can change keeps the rig from passing.
+    pub(super) fn is_hopeless(&self, base: &Base) -> bool {
+        let moves = |player: &usize| *player == self.target.sequencer || self.followers.contains(player);
+        let brief = &base.brief;
+        let still = || (0..brief.right.len()).filter(|player| !moves(player));
+        let apart = |(between, worst): &([usize; 2], Option<Span>)| {
+            !between.iter().any(moves) && worst.is_some_and(|worst| worst > self.aim.max_gap)
+        };
+        still().any(|player| !brief.right[player] || !brief.plays[player]) || brief.worst.iter().any(apart)
+    }
+
+    /// How much there is to try at a tempo; `parts` are the plays of all components.
+    ///
+    /// # Errors
+    /// If the rig cannot be played.
+    pub(super) fn outlook(&self, base: &Base, parts: u128) -> Result<Outlook, AdviseError> {
+        let stand = self.stand_of(&self.open, self.target, base)?;
+        Ok(Outlook::of(self.places(base).tries.saturating_add(parts), stand.pulses()))
+    }
+
+    /// What delays fit at a tempo.
+    ///
+    /// # Errors
+    /// If the rig cannot be played.
+    pub(super) fn at(&self, base: &Base) -> Result<AtTempo, AdviseError> {
+        let tempo = base.tempo;
+        let Places { beside, all, searched, mine, moments, .. } = self.places(base);
+        let mut stand = self.stand_of(&self.open, self.target, base)?;
+        let known = beside.par_iter().with_min_len(AT_ONCE);
+        let known: Vec<(i64, Outcome)> =
+            known.map_init(|| stand.clone(), |stand, &delay| (delay, stand.delayed(delay))).collect();
+        let mut sweep = Sweep::new(|delay| stand.delayed(delay));
+        sweep.know(known);
+        sweep.refine();
+        let before = self.before(base, &mine, &moments)?;
+        let windows = |stretches: Vec<Stretch>| stretches.iter().map(window).collect::<Vec<_>>();
+        let passes = windows(sweep.stretches(Care::Typical));
+        let sure = self.sure(&sweep, before);
+        let (below, above) = told(&sweep, &passes, searched);
+        let exact = all && !self.grid && !sweep.is_spent();
+        drop(sweep);
+        let mut reasons = |delay: Option<i64>| delay.map(|d| stand.reasons(d)).unwrap_or_default();
+        let (below, above) = (reasons(below), reasons(above));
+        let sure = self.confirmed(base, sure)?;
+        Ok(AtTempo {
+            tempo,
+            period: self.period(tempo),
+            searched,
+            passes,
+            sure,
+            elsewhere: self.elsewhere(&base.performance),
+            below,
+            above,
+            kept: self.kept,
+            looks: self.looks,
+            exact,
+        })
+    }
+
+    /// Up to which delay it makes sense to look: by then the next pulse of the box's own clock has come.
+    fn searched(&self, tempo: Tempo, mine: &Heard) -> Span {
+        let steps = mine.clock.windows(2).map(|two| (two[1].rise - two[0].rise).0).max();
+        let period = self.period(tempo).map(|p| crate::time::round_half_up(p) as i64);
+        // A clock that is started late has a longer gap; a period is a period.
+        let most = match (self.target.input, steps, period) {
+            (Input::Clock, _, Some(period)) => period.max(steps.unwrap_or(0).min(period * 2)),
+            (_, Some(steps), _) => steps,
+            (_, None, period) => period.unwrap_or(FURTHEST),
+        };
+        Span(most.max(2))
+    }
+
+    /// Where, on the far side of no delay at all, the box would first play something that does not fit: delaying its other
+    /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
+    fn before(&self, base: &Base, mine: &Heard, moments: &Moments) -> Result<Option<i64>, AdviseError> {
+        let other = self.target.other();
+        let Some(kept) = self.kept.filter(|_| other.path(&self.open).is_some()) else { return Ok(None) };
+        let ever: Vec<&Sequencer> = self.open.ever(self.target.sequencer).collect();
+        let mut stand = self.stand_of(&self.open, other, base)?;
+        let typical = stand.delayed(0);
+        let fits = |o: &Outcome| o.print == typical.print || o.fits(Care::Sure);
+        let mut met = Met::new((1, kept.0));
+        met.add(&ever, mine, other.input, moments);
+        // Where they are too many to be tried, nothing is sure so near.
+        let Some(places) = met.close() else { return Ok(Some(0)) };
+        let beside = places.iter().flat_map(|p| [p - 1, *p, p + 1]);
+        Ok(beside.filter(|d| *d > 0).find(|&d| !fits(&stand.delayed(d))))
+    }
+
+    /// The windows over all tolerances.
+    fn sure(&self, sweep: &Sweep<'_>, before: Option<i64>) -> Vec<Window> {
+        let Some(Span(kept)) = self.kept else { return Vec::new() };
+        let narrowed = |s: Stretch| {
+            let least = match s.low {
+                End::Decision => s.least - 1 + kept,
+                End::Search => before.map_or(s.least, |before| (kept - before).max(s.least)),
+                End::Gap => s.least,
+            };
+            let most = if s.high == End::Decision { s.most + 1 - kept } else { s.most };
+            (least <= most).then_some(Window { least: Span(least), most: Span(most) })
+        };
+        sweep.stretches(Care::Sure).into_iter().filter_map(narrowed).collect()
+    }
+
+    /// Those windows that hold in drawn runs too, at both ends: where pulses are too short to be looked at, none does.
+    fn confirmed(&self, base: &Base, windows: Vec<Window>) -> Result<Vec<Window>, AdviseError> {
+        if left_to_chance(self.rig).is_empty() {
+            return Ok(windows);
+        }
+        let mut stand = self.stand(base)?;
+        let mut holds = |delay: Span| {
+            let drawn = (1..=DRAWS).map(|number| Run::Drawn { seed: 1, number });
+            std::iter::once(Run::Typical).chain(drawn).all(|run| stand.with(pure(delay), run).fits(Care::Typical))
+        };
+        Ok(windows.into_iter().filter(|w| holds(w.least) && holds(w.most)).collect())
+    }
+
+    /// The sequencers that hang on nothing here and are at risk by themselves.
+    fn elsewhere(&self, performance: &crate::rig::Performance) -> Vec<Elsewhere> {
+        let all = sure(self.rig, performance, self.aim.skew);
+        let own = |s: &usize| *s == self.target.sequencer || self.followers.contains(s);
+        // Of inputs that are filtered, gathered or polled no margin is known: it stands where nothing can move them.
+        let rigs = self.rig.in_turn();
+        let moves = |s: usize| {
+            let of = |rig: &Rig| {
+                let sequencer = &rig.sequencers[s];
+                let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored)?;
+                let reach = Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0;
+                Some(reach != Some(Span::ZERO) || sequencer.poll.is_some())
+            };
+            rigs.iter().filter_map(of).reduce(|a, b| a || b)
+        };
+        let at_risk = all.iter().enumerate().filter(|(s, _)| !own(s)).filter_map(|(sequencer, sure)| match sure {
+            Some(sure) if sure.at_risk > 0 => {
+                Some(Elsewhere { sequencer, margin: sure.margin.filter(|_| sure.bounded) })
+            }
+            Some(_) => None,
+            None => moves(sequencer)?.then_some(Elsewhere { sequencer, margin: None }),
+        });
+        at_risk.collect()
+    }
+}
+
+/// How late the loop of a box may look, at the latest in the course of the piece; nothing for a box without one.
+fn looks_of(rigs: &[Rig], sequencer: usize) -> Option<Span> {
+    let of = |rig: &Rig| match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
+        Some(StageKind::Poll(poll)) => Some(latest_look(poll)),
+        _ => None,
+    };
+    rigs.iter().filter_map(of).max()
+}
+
+/// How far tolerances and looks move the inputs of a box against each other, at the most in the course of the piece.
+///
+/// `None` too where anything is drawn for a box that is set anew in the piece: an edge that is moved across that moment
+/// takes another way.
+fn moved(rig: &Rig, rigs: &[Rig], s: usize) -> Option<i64> {
+    if rig.is_refitted(s) && !rigs.iter().all(|rig| Reach::is_still(rig, &[], s)) {
+        return None;
+    }
+    let between = |rig: &Rig| {
+        let sequencer = &rig.sequencers[s];
+        let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
+        let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
+        Some(moved.0 + Reach::swing(rig).0)
+    };
+    let most = rigs.iter().map(between).collect::<Option<Vec<i64>>>()?.into_iter().max()?;
+    Some(most + looks_of(rigs, s).unwrap_or(Span::ZERO).0)
+}
+
+/// Whether a hit may be held up by another one there, or waits for something that does not move with it.
+fn is_queue(kind: &StageKind) -> bool {
+    matches!(kind, StageKind::MidiCable(_) | StageKind::Poll(_) | StageKind::AudioBuffer(_) | StageKind::Strike(_))
+}
+
+fn window(stretch: &Stretch) -> Window {
+    Window { least: Span(stretch.least), most: Span(stretch.most) }
+}
+
+/// Just below the first window and just above the last, for what is in the way there; where there is no window, the delay that
+/// comes nearest to fitting.
+fn told(sweep: &Sweep<'_>, windows: &[Window], searched: Span) -> (Option<i64>, Option<i64>) {
+    match (windows.first(), windows.last()) {
+        (Some(first), Some(last)) => {
+            let above = Some(last.most.0 + 1).filter(|d| *d < searched.0);
+            (Some(first.least.0 - 1).filter(|d| *d >= 0), above)
+        }
+        _ => (sweep.tried().iter().min_by_key(|(delay, o)| (!o.right, o.over, **delay)).map(|(d, _)| *d), None),
+    }
+}

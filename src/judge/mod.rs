@@ -1,0 +1,27 @@
+//! How far apart hits land that should be one, who misses the one, and whether a patch passes.
+//!
+//! All judging is done in whole picoseconds; a rounded figure is only ever shown.
+
+pub mod advise;
+mod band;
+mod body;
+mod breakdown;
+mod brief;
+mod gaps;
+pub mod identify;
+mod pairing;
+pub mod runs;
+mod stats;
+mod sure;
+pub mod sweep;
+mod verdict;
+
+pub use band::{Band, ORDER_HEARD, first_notch_hz};
+pub use body::{Body, Colour};
+pub use breakdown::{Breakdown, Cause, Contributions, Place, Reached, breakdown, contributions};
+pub use brief::{Brief, brief};
+pub use gaps::Gaps;
+pub use pairing::{Meant, Pair, pair, pair_hits};
+pub use stats::Stats;
+pub use sure::{Sure, sure};
+pub use verdict::{Gap, Off, Reason, Standing, Verdict, Warning, judge};

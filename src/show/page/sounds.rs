@@ -1,0 +1,34 @@
+use crate::sound::render::{Master, for_rate};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+
+/// Samples a second that a page plays.
+pub(super) const RATE: u32 = 48_000;
+
+/// A voice as a page holds it: its master in 16-bit numbers.
+#[derive(Clone, Debug)]
+pub struct PageVoice {
+    pre: usize,
+    scale: f32,
+    pcm: String,
+}
+
+impl PageVoice {
+    /// From a master. Rounding to 16 bits of the voice's own peak leaves a noise of −98 dB under it (Δ/√12 against a
+    /// full sine).
+    #[must_use]
+    pub fn new(master: Master) -> Self {
+        let Master { samples, pre } = for_rate(RATE, master);
+        let pre = usize::try_from(pre).unwrap_or(0);
+        let scale = samples.iter().fold(0.0_f32, |m, s| m.max(s.abs())).max(f32::MIN_POSITIVE);
+        // What is nothing at 16 bits at the end need not be sent.
+        let rounded: Vec<i16> = samples.iter().map(|s| (s / scale * 32_767.0).round() as i16).collect();
+        let last = rounded.iter().rposition(|s| *s != 0).map_or(0, |n| n + 1).max(pre);
+        let bytes: Vec<u8> = rounded[..last].iter().flat_map(|s| s.to_le_bytes()).collect();
+        Self { pre, scale, pcm: STANDARD.encode(bytes) }
+    }
+
+    pub(super) fn json(&self) -> serde_json::Value {
+        serde_json::json!({ "pre": self.pre, "scale": self.scale, "pcm": self.pcm })
+    }
+}

@@ -1,0 +1,126 @@
+use super::frame::{escape, fill, json, policy};
+use super::sounds::{PageVoice, RATE};
+use crate::ear::{Rule, Settings, Task};
+use crate::show::report::plain;
+use crate::sound::score::Bar;
+use crate::time::Tempo;
+use crate::voice::KFilter;
+
+/// All that a training page says and plays.
+#[derive(Clone, Debug)]
+pub struct TrainingPage {
+    /// The names of the first and the second voice.
+    pub names: [String; 2],
+    /// The masters.
+    pub voices: Vec<PageVoice>,
+    /// For each of the two, which master it has and the factor on it.
+    pub places: [(usize, f64); 2],
+    /// Quarter notes a minute.
+    pub tempo: Tempo,
+    /// The bar of `tight or loose`; without one, both voices play on each of four beats.
+    pub bar: Option<TrainingBar>,
+    /// The caution about listening.
+    pub care: String,
+}
+
+/// A patch's own bar.
+#[derive(Clone, Debug)]
+pub struct TrainingBar {
+    /// What the patch is called.
+    pub name: String,
+    /// What the two voices play in it.
+    pub bar: Bar,
+    /// For each hit, the factor of its accent.
+    pub accents: Vec<f64>,
+}
+
+impl TrainingBar {
+    fn json(&self) -> serde_json::Value {
+        let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
+        let hit = |(hit, accent): (&crate::sound::score::BarHit, &f64)| {
+            serde_json::json!([beats(hit.beat), hit.player, accent])
+        };
+        let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
+        serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
+    }
+}
+
+const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/train.html"));
+const STYLE: &str = include_str!("parts/page.css");
+/// In this order: each part uses those before it.
+const SCRIPT: &str = concat!(
+    "'use strict';\n",
+    include_str!("parts/engine.js"),
+    include_str!("parts/chance.js"),
+    include_str!("parts/staircase.js"),
+    "const data = JSON.parse(document.getElementById('data').textContent);\n",
+    "const voices = data.masters.map(engine.decode);\n",
+    include_str!("parts/trial.js"),
+    include_str!("parts/train.js"),
+);
+/// How far below full scale the highest peak of any trial stays, in decibels, at the top of the page's slider: no trial has to
+/// be turned down, so that none gives its gap away by its level (chosen here, no source).
+pub const HEADROOM_DB: f64 = 10.0;
+
+/// The page, whole.
+#[must_use]
+pub fn training_page(page: &TrainingPage) -> String {
+    let title = format!("Train your ear: {} and {} at {}", page.names[0], page.names[1], page.tempo);
+    let about = |task: Task| match (task, &page.bar) {
+        (Task::TwoOrOne, _) => "which of three was two hits".to_owned(),
+        (Task::WhichFirst, _) => "which voice came first".to_owned(),
+        (Task::TightOrLoose, None) => "which of two bars was loose".to_owned(),
+        (Task::TightOrLoose, Some(bar)) => format!("which of two bars of {} was loose", bar.name),
+    };
+    // Of one voice alone nobody can say which came first.
+    let asked = |task: &&Task| **task != Task::WhichFirst || page.names[0] != page.names[1];
+    let tasks: String = Task::ALL
+        .iter()
+        .filter(asked)
+        .map(|task| {
+            let checked = if *task == Task::TwoOrOne { " checked" } else { "" };
+            format!(
+                "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span>{} <span class=\"about\">{}</span></span></label>",
+                task.name(),
+                task.title(),
+                escape(&about(*task))
+            )
+        })
+        .collect();
+    fill(
+        TEMPLATE,
+        &[
+            ("csp", &escape(&policy(SCRIPT, &[STYLE]))),
+            ("title", &escape(&title)),
+            ("style", STYLE),
+            ("care", &escape(&page.care)),
+            ("tasks", &tasks),
+            ("footer", "Made by hitgap. Nothing here is sent anywhere."),
+            ("data", &json(&data(page))),
+            ("script", SCRIPT),
+        ],
+    )
+}
+
+fn data(page: &TrainingPage) -> serde_json::Value {
+    let s = Rule::published(2).map(Settings::usual).ok();
+    let staircase = s.map(|s| {
+        serde_json::json!({
+            "start": s.start, "floor": s.floor, "ceiling": s.ceiling, "large_step": s.large_step,
+            "small_step": s.small_step, "large_turns": s.large_turns, "turns": s.turns, "most_trials": s.most_trials,
+        })
+    });
+    serde_json::json!({
+        "format": 1,
+        "rate": RATE,
+        "headroom_db": HEADROOM_DB,
+        "k": KFilter::new(f64::from(RATE)).coefficients(),
+        "tempo_bpm": page.tempo.bpm(),
+        "voices": page.names.iter().map(|n| serde_json::json!({ "name": plain(n) })).collect::<Vec<_>>(),
+        "masters": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
+        "places": page.places,
+        "bar": page.bar.as_ref().map(TrainingBar::json),
+        "ratios": Rule::RATIOS,
+        "staircase": staircase,
+    })
+}

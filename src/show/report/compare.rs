@@ -1,0 +1,89 @@
+use super::check::heard;
+use super::{Align, Judged, Table, words};
+use crate::judge::Gap;
+use crate::patch::Patch;
+use crate::time::Span;
+use std::fmt::Write;
+
+/// The original and a fix at one tempo.
+#[derive(Clone, Debug)]
+pub struct Compared<'a> {
+    /// The original.
+    pub before: Judged<'a>,
+    /// The fix.
+    pub after: Judged<'a>,
+}
+
+/// What to listen for, fix by fix and tempo by tempo.
+#[must_use]
+pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{}\n", patch.title.as_deref().map_or_else(|| words::plain(name), words::plain));
+    let mut fixes: Vec<&str> = Vec::new();
+    for c in compared {
+        if !fixes.contains(&c.after.variant.name.as_str()) {
+            fixes.push(&c.after.variant.name);
+        }
+    }
+    for fix in fixes {
+        let of_fix: Vec<&Compared<'_>> = compared.iter().filter(|c| c.after.variant.name == fix).collect();
+        let about = of_fix.first().and_then(|c| c.after.variant.about.as_deref());
+        let about = about.map_or_else(String::new, |a| format!(" — {}", words::plain(a)));
+        let _ = writeln!(out, "original → {fix}{about}");
+        let mut table = Table::new(&[
+            ("tempo", Align::Right),
+            ("misses the one", Align::Left),
+            ("gap before", Align::Left),
+            ("gap after", Align::Left),
+            ("heard as", Align::Left),
+        ]);
+        of_fix.iter().for_each(|c| rows(&mut table, c, patch.max_gap));
+        out.push_str(&table.render());
+        out.push('\n');
+    }
+    out.truncate(out.trim_end().len());
+    out.push('\n');
+    out
+}
+
+/// A tempo's rows: the pair with the widest gap before, and the one with the widest after where that is another. Each
+/// row speaks of one pair, so that before and after can be held against each other.
+fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) {
+    let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
+    let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
+    let mut head = [c.before.tempo.to_string(), one].into_iter();
+    let worst = |j: &Judged<'_>| j.verdict.worst_gap().map(|g| names(j, g));
+    let after = |pair: &Names| find(&c.after, pair).and_then(|n| c.after.verdict.gaps[n].worst());
+    let mut pairs: Vec<Names> = worst(&c.before).into_iter().collect();
+    let wider = |pair: &Names| pairs.first().is_none_or(|first| after(pair) > after(first));
+    pairs.extend(worst(&c.after).filter(wider));
+    if pairs.is_empty() {
+        table.row([head.next().unwrap_or_default(), head.next().unwrap_or_default(), "nothing meets".into()]);
+    }
+    for pair in pairs {
+        let gap = |j: &Judged<'_>| {
+            find(j, &pair)
+                .map_or_else(|| "—".into(), |n| words::gap_phrase(&j.variant.rig, &j.verdict.gaps[n], max_gap))
+        };
+        let heard =
+            find(&c.after, &pair).map_or_else(|| "—".into(), |n| heard(&c.after.verdict.gaps[n], c.after.colours[n]));
+        table.row([
+            head.next().unwrap_or_default(),
+            head.next().unwrap_or_default(),
+            gap(&c.before),
+            gap(&c.after),
+            heard,
+        ]);
+    }
+}
+
+/// A pair by its names: a fix may add a sequencer, and then places differ.
+type Names = [String; 2];
+
+fn names(j: &Judged<'_>, gap: &Gap) -> Names {
+    gap.between.map(|s| j.variant.rig.player_name(s).to_owned())
+}
+
+fn find(j: &Judged<'_>, pair: &Names) -> Option<usize> {
+    j.verdict.gaps.iter().position(|g| names(j, g) == *pair)
+}

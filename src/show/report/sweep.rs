@@ -1,0 +1,94 @@
+use super::check::heard;
+use super::{Align, Judged, Table, words};
+use crate::judge::sweep::Value;
+use crate::time::Span;
+use std::fmt::Write;
+use std::io;
+
+/// One cell of a grid, judged.
+#[derive(Clone, Debug)]
+pub struct SweepCell<'a> {
+    /// Its number, from 1 on, as it is announced.
+    pub number: usize,
+    /// The setting.
+    pub value: Value,
+    /// What is to be said of it.
+    pub judged: &'a Judged<'a>,
+    /// Its sound; `None` for one that was left out.
+    pub file: Option<String>,
+}
+
+/// A grid as people read it: a table a tempo.
+#[must_use]
+pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Span) -> String {
+    let mut out = format!("{}: {}\n", words::plain(title), words::plain(knob));
+    for same in cells.chunk_by(|a, b| a.judged.tempo == b.judged.tempo) {
+        let Some(first) = same.first() else { continue };
+        let _ = writeln!(out, "\nat {}", first.judged.tempo);
+        let mut table = Table::new(&[
+            ("", Align::Right),
+            ("setting", Align::Right),
+            ("", Align::Left),
+            ("misses the one", Align::Left),
+            ("gap", Align::Left),
+            ("heard as", Align::Left),
+        ]);
+        for cell in same {
+            let (judged, rig) = (cell.judged, &cell.judged.variant.rig);
+            let worst = judged.verdict.worst_gap();
+            let place = worst.and_then(|w| judged.verdict.gaps.iter().position(|g| g.between == w.between));
+            let colour = place.and_then(|n| judged.colours.get(n).copied()).unwrap_or_default();
+            table.row([
+                cell.number.to_string(),
+                cell.value.words(),
+                if judged.passes() { "passes" } else { "fails" }.to_owned(),
+                words::one_phrase_short(rig, &judged.verdict.standings),
+                worst.map_or_else(|| "nothing meets".to_owned(), |g| words::gap_phrase(rig, g, max_gap)),
+                worst.map_or_else(|| "—".to_owned(), |g| heard(g, colour)),
+            ]);
+        }
+        out.push_str(&table.render());
+    }
+    out
+}
+
+/// The same for programs: a row a cell.
+///
+/// # Errors
+/// Where the writer fails.
+pub fn sweep_csv(cells: &[SweepCell<'_>], to: impl io::Write) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(to);
+    csv.write_record([
+        "cell",
+        "tempo_bpm",
+        "setting",
+        "passes",
+        "misses_the_one",
+        "first",
+        "second",
+        "worst_gap_ms",
+        "band",
+        "file",
+    ])?;
+    for cell in cells {
+        let (judged, rig) = (cell.judged, &cell.judged.variant.rig);
+        let worst = judged.verdict.worst_gap();
+        let name = |side: usize| worst.map_or("", |g| rig.player_name(g.between[side]));
+        let gap = worst.and_then(crate::judge::Gap::worst_signed).map_or_else(String::new, words::exact_ms);
+        let off = judged.verdict.standings.iter().enumerate().filter(|(_, s)| !s.right);
+        let off: Vec<&str> = off.map(|(n, _)| rig.player_name(n)).collect();
+        csv.write_record([
+            cell.number.to_string().as_str(),
+            &judged.tempo.to_string(),
+            &cell.value.name(),
+            if judged.passes() { "true" } else { "false" },
+            &off.join(" "),
+            name(0),
+            name(1),
+            &gap,
+            worst.and_then(crate::judge::Gap::band).map_or("", crate::judge::Band::key),
+            cell.file.as_deref().unwrap_or(""),
+        ])?;
+    }
+    csv.flush()
+}

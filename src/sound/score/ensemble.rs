@@ -1,0 +1,149 @@
+use super::sheet::velocity;
+use crate::hits::Hit;
+use crate::patch::{Noise, Rig, Voice};
+use crate::sound::render::{Cue, Master};
+use crate::time::Instant;
+use crate::voice::{Deck, Drum, NoiseKey, Piece, VoiceError};
+use rayon::prelude::*;
+use std::f64::consts::PI;
+
+/// From where, and how loud, voices are heard.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Seating {
+    /// At the level and the pan that the patch gives each.
+    Patch,
+    /// All from the centre and equally strong (K-weighted energy at full velocity, within 0.1 dB), so that nothing but
+    /// time tells two hits apart. Panned, a gap under 1 ms would be heard as a move.
+    Centre,
+}
+
+/// The voices of one or several rigs, made ready to be played. A voice that two rigs share is there once.
+#[derive(Debug)]
+pub struct Ensemble {
+    players: Vec<Player>,
+    /// For each rig, where its voices stand among `players`.
+    seats: Vec<Vec<usize>>,
+    seed: u64,
+}
+
+#[derive(Debug)]
+struct Player {
+    voice: Voice,
+    drum: Drum,
+    /// Factors on the left and the right channel at full velocity.
+    gains: [f64; 2],
+    /// Where the pieces of its deck begin among all sounds, if each of its hits has noise of its own.
+    deck: Option<usize>,
+}
+
+impl Player {
+    /// Its sound with the noise that all hits share.
+    fn master(&self, seed: u64) -> Master {
+        let crate::voice::Master { pre, samples, .. } = self.drum.master(&NoiseKey::voice(seed, &self.voice.name));
+        Master { pre: pre as i64, samples }
+    }
+}
+
+impl Ensemble {
+    /// Makes the voices of some rigs ready. All noise is drawn from `seed`.
+    ///
+    /// # Errors
+    /// If a voice has settings that its model cannot draw; a checked patch has none.
+    pub fn new(rigs: &[&Rig], seating: Seating, seed: u64) -> Result<Self, VoiceError> {
+        let mut voices: Vec<&Voice> = Vec::new();
+        let mut seats = Vec::new();
+        for rig in rigs {
+            let mut of_rig = Vec::new();
+            for voice in &rig.voices {
+                let found = voices.iter().position(|v| *v == voice);
+                of_rig.push(found.unwrap_or(voices.len()));
+                if found.is_none() {
+                    voices.push(voice);
+                }
+            }
+            seats.push(of_rig);
+        }
+        let player = |voice: &&Voice| {
+            let drum = Drum::new(&voice.settings)?;
+            Ok(Player { voice: (*voice).clone(), gains: gains(voice, &drum, seating), drum, deck: None })
+        };
+        let mut players: Vec<Player> = voices.par_iter().map(player).collect::<Result<_, VoiceError>>()?;
+        let mut next = players.len();
+        for player in players.iter_mut().filter(|p| p.voice.noise == Noise::Fresh && p.drum.has_noise()) {
+            player.deck = Some(next);
+            next += Deck::PIECES;
+        }
+        Ok(Self { players, seats, seed })
+    }
+
+    /// A master for each player, with the noise that all its hits share.
+    #[must_use]
+    pub fn masters(&self) -> Vec<Master> {
+        self.players.par_iter().map(|p| p.master(self.seed)).collect()
+    }
+
+    /// All that the cues of a [`Sheet`](super::Sheet) name: the masters, then the pieces of those whose hits have each noise of
+    /// its own.
+    #[must_use]
+    pub fn sounds(&self) -> Vec<Master> {
+        let decks = self.players.par_iter().filter(|p| p.deck.is_some());
+        let pieces = decks.filter_map(|p| p.drum.deck(&NoiseKey::deck(self.seed, &p.voice.name)));
+        let pieces: Vec<Deck> = pieces.collect();
+        let pieces = pieces.into_iter().flat_map(Deck::pieces).map(|Piece { pre, samples }| Master { pre, samples });
+        self.masters().into_iter().chain(pieces).collect()
+    }
+
+    /// Which of the masters a hit of rig number `of` has, and the factor on it at the centre, velocity and the way to the
+    /// ear included. A voice whose hits have noise of their own has the master that they would share.
+    #[must_use]
+    pub fn part(&self, of: usize, hit: &Hit) -> (usize, f64) {
+        let number = self.player(of, hit.voice);
+        let level = factor(f64::from(hit.level_mdb) / 1000.0);
+        (number, self.players[number].gains[0] * velocity(hit.velocity) * level)
+    }
+
+    /// What sounds at a hit of rig number `of` that is at a time of its own, with a factor on its level: one cue, or of a hit
+    /// with noise of its own one for each of its pieces.
+    pub fn cues(&self, of: usize, rig: &Rig, hit: &Hit, at: Instant, gain: f64) -> impl Iterator<Item = Cue> + use<> {
+        let number = self.player(of, hit.voice);
+        let player = &self.players[number];
+        let gain = gain * velocity(hit.velocity) * factor(f64::from(hit.level_mdb) / 1000.0);
+        let [left, right] = player.gains.map(|g| (g * gain) as f32);
+        let voice = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+        let whole = player.deck.is_none().then(|| Cue { at, voice: voice(number), left, right });
+        let pieces = player.deck.map(|deck| {
+            let key = NoiseKey::hit(self.seed, rig.player_name(hit.sequencer), hit.due);
+            Deck::hit(&key).map(move |(piece, flipped)| {
+                let sign = if flipped { -1.0 } else { 1.0 };
+                Cue { at, voice: voice(deck + piece), left: sign * left, right: sign * right }
+            })
+        });
+        whole.into_iter().chain(pieces.into_iter().flatten())
+    }
+
+    /// The number of the player that has a rig's voice.
+    fn player(&self, rig: usize, voice: usize) -> usize {
+        self.seats[rig][voice]
+    }
+}
+
+/// Decibels to a factor, the same on every machine.
+pub(crate) fn factor(db: f64) -> f64 {
+    // Most hits come to the ear as they are.
+    if db == 0.0 { 1.0 } else { libm::pow(10.0, db / 20.0) }
+}
+
+fn gains(voice: &Voice, drum: &Drum, seating: Seating) -> [f64; 2] {
+    match seating {
+        Seating::Centre => [factor(drum.balance_db()); 2],
+        Seating::Patch => {
+            // Constant power: −3 dB on both sides at the centre, so that a voice is as loud wherever it stands.
+            let angle = (voice.pan + 1.0) * PI / 4.0;
+            let level = factor(voice.level_db);
+            let centred = voice.pan == 0.0;
+            let half = std::f64::consts::FRAC_1_SQRT_2;
+            let (left, right) = if centred { (half, half) } else { (libm::cos(angle), libm::sin(angle)) };
+            [level * left, level * right]
+        }
+    }
+}
