@@ -73,6 +73,7 @@
 //! ```
 
 pub mod cli;
+pub mod dsp;
 pub mod ear;
 pub mod hits;
 pub mod judge;
@@ -80,6 +81,7 @@ pub mod patch;
 pub mod rig;
 pub mod show;
 pub mod sound;
+pub mod stats;
 pub mod store;
 pub mod text;
 pub mod time;

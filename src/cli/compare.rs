@@ -7,13 +7,14 @@ use super::press::{Press, Sheet, bank, fits};
 use super::takes::say_left_out;
 use super::work::few_enough_compared;
 use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::dsp::amplitude;
 use crate::hits::{Hit, list};
 use crate::patch::{Meter, Rig, Variant};
 use crate::rig::{Performance, Run, play_run};
 use crate::show::page::{ListeningPage, listening_page, over_budget};
 use crate::show::report::{Compared, compare_table, plain};
 use crate::sound::render::{Bank, Channels, Cue, Gain, Program};
-use crate::sound::score::{Bars, Ensemble, Seating, Sheet as Score, Version, factor, turns};
+use crate::sound::score::{Bars, Ensemble, Seating, Sheet as Score, Version, turns};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Clockwork, Instant, Span, Tempo};
 use clap::Args;
@@ -308,7 +309,7 @@ impl<'e> AtTempo<'e> {
                 press.counted(|watch| alone.loudness(watch))
             };
             let louder = louder_by(heard(0)?, heard(1)?);
-            let turns = fix.turns([stand, stand * factor(louder)], bank, self.lead_in)?;
+            let turns = fix.turns([stand, stand * amplitude(louder)], bank, self.lead_in)?;
             press.finish(&fix.turns_sheet, &turns, Gain::Auto, None)
         };
         let names = self.names();

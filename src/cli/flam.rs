@@ -5,13 +5,14 @@ use super::press::{Press, Sheet, bank, fits};
 use super::sweep_page::few_enough;
 use super::work::Work;
 use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::dsp::amplitude;
 use crate::hits::Hit;
 use crate::judge::Body;
 use crate::patch::{Course, Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
 use crate::show::page::listening_page;
 use crate::show::report::{FlamRow, flam_table, plain};
 use crate::sound::render::{Channels, Cue, Gain, Program};
-use crate::sound::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
 use crate::time::{Beat, ExactPs, Instant, Span, Tempo, round_half_up};
 use crate::voice::{NoiseKey, master};
@@ -339,7 +340,7 @@ impl Flam {
         let (apart, together) = (alone(&self.apart)?, alone(&self.together)?);
         let bars = 10.0 * libm::log10(BARS_APART as f64);
         let louder = apart.energy.zip(together.energy).map_or(0.0, |(a, t)| a - bars - t);
-        self.program(bank, sound, factor(louder))
+        self.program(bank, sound, amplitude(louder))
     }
 
     /// The whole, with a factor on the bar together.

@@ -6,6 +6,7 @@ use super::levels::STAND_DBTP;
 use super::listen::{in_time, over_tempo};
 use super::press::{Press, bank};
 use super::{CARE, Failure};
+use crate::dsp::amplitude;
 use crate::hits::Hit;
 use crate::judge::{Band, Body};
 use crate::patch::{Rig, Voice};
@@ -13,7 +14,7 @@ use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVari
 use crate::show::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::show::report::gap_ms;
 use crate::sound::render::{Bank, Loudness, Program};
-use crate::sound::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What a page of two voices is to show.
@@ -126,7 +127,7 @@ fn gains(
     let louder: Vec<f64> = measured.iter().map(|(_, l)| level(&measured[0].1) - level(l)).collect();
     let highest = measured.iter().zip(&louder).map(|((peak, _), db)| peak + db).fold(f64::NEG_INFINITY, f64::max);
     let stand = (STAND_DBTP - highest).min(0.0);
-    Ok(louder.into_iter().map(|db| factor(db + stand)).collect())
+    Ok(louder.into_iter().map(|db| amplitude(db + stand)).collect())
 }
 
 fn cell(

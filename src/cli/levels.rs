@@ -2,8 +2,8 @@
 
 use super::Failure;
 use super::press::Press;
+use crate::dsp::amplitude;
 use crate::sound::render::{Loudness, Program};
-use crate::sound::score::factor;
 use rayon::prelude::*;
 
 /// Where the original stands, in dBTP: 5 dB under the ceiling of all files, for fixes whose peaks stand out more.
@@ -35,7 +35,7 @@ impl Matched {
 /// Exit status 130 on Ctrl-C.
 pub(super) fn matched(press: &Press, original: &Program<'_>, fixed: &[Program<'_>]) -> Result<Matched, Failure> {
     let levels = press.counted(|watch| original.measure(watch))?;
-    let stand = factor((STAND_DBTP - levels.dbtp()).min(0.0));
+    let stand = amplitude((STAND_DBTP - levels.dbtp()).min(0.0));
     let loudness = press.counted(|watch| original.loudness_at(stand, watch))?;
     let fix = |program: &Program<'_>| {
         let levels = press.counted(|watch| program.measure(watch))?;
@@ -43,7 +43,7 @@ pub(super) fn matched(press: &Press, original: &Program<'_>, fixed: &[Program<'_
         // Which parts count depends on the level itself: what is turned by much is heard again where it then stands.
         for _ in 0..2 {
             let louder = louder_by(loudness, press.counted(|watch| program.loudness_at(matched, watch))?);
-            matched *= factor(louder);
+            matched *= amplitude(louder);
             if louder.abs() < MUCH_DB {
                 break;
             }

@@ -4,13 +4,14 @@ use super::flam::rig;
 use super::press::{Press, Sheet, bank, fits};
 use super::train::TrainArgs;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use crate::dsp::amplitude;
 use crate::ear::{Key, Question, Task};
 use crate::hits::Hit;
 use crate::patch::{Rig, Voice};
 use crate::rig::Run;
 use crate::show::page::{HEADROOM_DB, escape};
 use crate::sound::render::{Bank, Channels, Cue, Gain, Program, Watch};
-use crate::sound::score::{Ensemble, Seating, Sheet as Score, factor};
+use crate::sound::score::{Ensemble, Seating, Sheet as Score};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span, Tempo};
 
@@ -141,7 +142,7 @@ fn score(
         let split = interval == question.asked;
         let level = ROVE_DB * rove(seed, number, interval, "level") + if split { apart } else { together };
         let stands = stands(question, interval, (seed, number));
-        pair(&mut score, rig, place(interval, (seed, number)), question, stands, factor(level));
+        pair(&mut score, rig, place(interval, (seed, number)), question, stands, amplitude(level));
     }
     score.finish()
 }

@@ -5,11 +5,11 @@ use super::args::TableOrJson;
 use super::file::stem;
 use super::results_plot::{ResultsPlotArgs, put};
 use super::{Failure, Outcome, talk};
-use crate::ear::{Class, Curve, Key, Point, Shape, Task, at_least, fit, least_right};
-use crate::judge::runs::wilson;
+use crate::ear::{Class, Curve, Key, Point, Shape, Task, fit};
 use crate::show::picture::{CurvePicture, psychometric};
 use crate::show::report::{Align, Table, plain};
 use crate::show::scene::{drawn, point};
+use crate::stats::{binomial_tail, critical_value, wilson};
 
 /// Marks a class: the key and the answers, each by name and text.
 ///
@@ -35,7 +35,7 @@ pub(super) fn class(
     let fitted = fit(Shape::Logistic, Task::TwoOrOne.guess(), &points);
     let (right, n) = marks.iter().fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     // All guess: one in a thousand classes is taken for one that hears.
-    let heard = n > 0 && at_least(right, n, m) < 0.001;
+    let heard = n > 0 && binomial_tail(right, n, m) < 0.001;
     let fitted = fitted.filter(|_| heard).map(|f| f.curve);
     let threshold = fitted.map(|c| c.threshold_ms());
     let pictures = match plotted.plot {
@@ -50,7 +50,7 @@ pub(super) fn class(
             let students: Vec<_> = students
                 .iter()
                 .zip(&marks)
-                .map(|(s, (r, n))| serde_json::json!({ "student": s, "right": r, "answers": n, "guessing": at_least(*r, *n, m) }))
+                .map(|(s, (r, n))| serde_json::json!({ "student": s, "right": r, "answers": n, "guessing": binomial_tail(*r, *n, m) }))
                 .collect();
             let gaps: Vec<_> = points
                 .iter()
@@ -63,7 +63,7 @@ pub(super) fn class(
         }
         let mut table = Table::new(&[("student", Align::Left), ("right", Align::Right), ("", Align::Left)]);
         for (student, (r, n)) in students.iter().zip(&marks) {
-            let sure = least_right(*n, m).is_some_and(|least| r >= &least);
+            let sure = critical_value(*n, m).is_some_and(|least| r >= &least);
             let says = if sure { "more than guessing gives in 95 of 100 tests" } else { "as guessing may give" };
             table.row([plain(student), format!("{r} of {n}"), says.into()]);
         }

@@ -1,4 +1,5 @@
-use super::{BlindTest, at_least};
+use super::BlindTest;
+use crate::stats::binomial_tail;
 
 /// Blind tests of one thing: of the same two versions at one tempo, whichever was A.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
@@ -41,7 +42,7 @@ impl Series {
     /// How often guessing gives as many right answers in all of them together, or more.
     #[must_use]
     pub fn guessed(&self) -> f64 {
-        at_least(self.right, self.trials, 2)
+        binomial_tail(self.right, self.trials, 2)
     }
 }
 

@@ -1,5 +1,5 @@
 use super::again::{best_of, caveat};
-use crate::judge::runs::wilson;
+use crate::stats::wilson;
 use crate::text::{plain, within};
 use serde::de::{Error, IgnoredAny, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};

@@ -1,6 +1,8 @@
 use super::fit::{Fitted, Point, fit_near};
+use crate::dsp::uniform;
+use crate::stats::quantile;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
+use rand_chacha::rand_core::SeedableRng;
 
 /// Between which values 95 of 100 lie: the gap by its likelihood, the slope by rehearsed sessions, the rest by redrawn ones.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,7 +40,7 @@ pub fn spread(
             .iter()
             .map(|p| {
                 let chance = fitted.curve.at(p.ln_ms);
-                let right = (0..p.trials).filter(|_| even(&mut bits) < chance).count() as u32;
+                let right = (0..p.trials).filter(|_| uniform(&mut bits) < chance).count() as u32;
                 Point { right, ..*p }
             })
             .collect();
@@ -47,35 +49,15 @@ pub fn spread(
     }
     let [ln_threshold, lapse] = all.map(|mut list| {
         list.sort_by(f64::total_cmp);
-        [percentile(&list, 0.025), percentile(&list, 0.975)]
+        [quantile(&list, 0.025), quantile(&list, 0.975)]
     });
     (draws > 0).then_some(Spread { ln_threshold, ln_at_share, steep, slope, lapse, draws })
-}
-
-/// Evenly from 0 up to, and not, 1.
-pub(super) fn even(bits: &mut ChaCha8Rng) -> f64 {
-    (bits.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
-}
-
-/// Of sorted values, between neighbours by a straight line.
-fn percentile(sorted: &[f64], share: f64) -> f64 {
-    let at = share * (sorted.len().max(1) - 1) as f64;
-    let low = at as usize;
-    let value = |n: usize| sorted.get(n.min(sorted.len().max(1) - 1)).copied().unwrap_or(f64::NAN);
-    value(low) + (at - low as f64) * (value(low + 1) - value(low))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::ear::{Shape, evenly, fit};
-
-    #[test]
-    fn percentiles_are_between_neighbours() {
-        let list: Vec<f64> = (0..=40).map(f64::from).collect();
-        assert_eq!((percentile(&list, 0.025), percentile(&list, 0.975)), (1.0, 39.0));
-        assert_eq!(percentile(&[3.0], 0.5), 3.0);
-    }
 
     /// With many answers the bootstrap's width is that of the information matrix's, both from the same data.
     #[test]

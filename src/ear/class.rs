@@ -1,5 +1,5 @@
-use super::bootstrap::even;
 use super::{Level, Point, SessionError, Task, points, session};
+use crate::dsp::uniform;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 use serde::{Deserialize, Serialize};
@@ -60,7 +60,7 @@ impl Key {
     #[must_use]
     pub fn draw(count: u32, voices: Vec<String>, tempo_bpm: f64, seed: u64) -> Self {
         let mut bits = ChaCha8Rng::seed_from_u64(seed);
-        let mut below = |n: usize| ((even(&mut bits) * n as f64) as usize).min(n - 1);
+        let mut below = |n: usize| ((uniform(&mut bits) * n as f64) as usize).min(n - 1);
         let mut questions: Vec<Question> = (0..count as usize)
             .map(|n| Question { level: Level(LADDER[n % LADDER.len()]), asked: 1 + below(3) as u32 })
             .collect();

@@ -1,23 +1,19 @@
-use std::f64::consts::{FRAC_1_SQRT_2, PI, SQRT_2};
-
-/// The share of a normal distribution below `z`.
-fn below(z: f64) -> f64 {
-    0.5 * libm::erfc(-z * FRAC_1_SQRT_2)
-}
+use crate::stats::normal_cdf;
+use std::f64::consts::{PI, SQRT_2};
 
 /// The share of right answers among `m` alternatives that a sensitivity of `d` gives: `∫ φ(x − d)·Φ(x)^(m−1) dx`, for an
 /// unbiased listener with equal variances (Green and Dai, Perception & Psychophysics 49:100, 1991).
 #[must_use]
 pub fn share_right(d: f64, m: u32) -> f64 {
     if m == 2 {
-        return below(d / SQRT_2);
+        return normal_cdf(d / SQRT_2);
     }
     // The trapezoid rule is all but exact for a smooth function that vanishes at both ends.
     let (steps, half) = (800, 10.0);
     let h = 2.0 * half / f64::from(steps);
     let at = |n: i32| {
         let z = -half + h * f64::from(n);
-        libm::exp(-z * z / 2.0) / (2.0 * PI).sqrt() * libm::pow(below(z + d), f64::from(m - 1))
+        libm::exp(-z * z / 2.0) / (2.0 * PI).sqrt() * libm::pow(normal_cdf(z + d), f64::from(m - 1))
     };
     h * (0..=steps).map(at).sum::<f64>()
 }

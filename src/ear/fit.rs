@@ -1,5 +1,5 @@
-use super::simplex::least;
 use super::{Curve, Level, Shape, Trial};
+use crate::stats::minimise;
 use std::collections::BTreeMap;
 
 /// What was answered at one gap.
@@ -138,7 +138,7 @@ fn polish(from: Curve, points: &[Point], (low, high): (f64, f64)) -> Fitted {
     };
     let start = [from.ln_threshold, libm::log(from.slope), from.lapse];
     let inwards = if from.lapse > LAPSE_MOST / 2.0 { -0.02 } else { 0.02 };
-    let (at, _) = least(&cost, start, [0.3, 0.3, inwards], 1e-6);
+    let (at, _) = minimise(&cost, start, [0.3, 0.3, inwards], 1e-6);
     let curve = curve(at);
     Fitted { curve, log_likelihood: log_likelihood(&curve, points) }
 }

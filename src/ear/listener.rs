@@ -1,5 +1,5 @@
-use super::bootstrap::even;
 use super::{Curve, Settings, Staircase, Task, Trial};
+use crate::dsp::uniform;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
 
@@ -34,8 +34,8 @@ impl Listener {
             let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
             let level = if catch { settings.ceiling } else { staircase.level() };
             let m = task.alternatives();
-            let asked = 1 + ((even(&mut self.bits) * f64::from(m)) as u32).min(m - 1);
-            let right = even(&mut self.bits) < self.curve.at(level.ln_ms());
+            let asked = 1 + ((uniform(&mut self.bits) * f64::from(m)) as u32).min(m - 1);
+            let right = uniform(&mut self.bits) < self.curve.at(level.ln_ms());
             let answered = if right { asked } else { asked % m + 1 };
             trials.push(Trial { track: 0, level, asked, answered, catch });
             if !catch {

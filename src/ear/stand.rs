@@ -20,7 +20,7 @@ impl Task {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::bootstrap::even;
+    use crate::dsp::uniform;
     use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, read};
     use rand_chacha::ChaCha8Rng;
     use rand_chacha::rand_core::SeedableRng;
@@ -80,7 +80,7 @@ mod tests {
     /// When the voices are heard in both bars of a trial, from the beginning of each bar's place, roved by up to 40 ms.
     fn trial(by: By, gap_s: f64, asked: u32, bits: &mut ChaCha8Rng) -> [[Vec<f64>; 2]; 2] {
         [1, 2].map(|bar| {
-            let (early, from) = (even(bits) < 0.5, 0.04 * (2.0 * even(bits) - 1.0));
+            let (early, from) = (uniform(bits) < 0.5, 0.04 * (2.0 * uniform(bits) - 1.0));
             let stands = Task::TightOrLoose.stands(asked, bar, early);
             [0, 1].map(|voice| {
                 let at = |(n, beat): (usize, &f64)| {
@@ -128,13 +128,13 @@ mod tests {
                 let mut right = [[0_u32; STATISTICS.len()]; 2];
                 let mut both = 0;
                 for _ in 0..TRIALS {
-                    let asked = if even(&mut bits) < 0.5 { 1 } else { 2 };
+                    let asked = if uniform(&mut bits) < 0.5 { 1 } else { 2 };
                     let bars = trial(by, gap_s, asked, &mut bits);
                     for voice in 0..2 {
                         for (n, (_, of)) in STATISTICS.iter().enumerate() {
                             let [one, two] = [0, 1].map(|bar| of(voice, &bars[bar][voice]));
                             // What differs by rounding alone is alike: then he guesses.
-                            let first = if (one - two).abs() < 1e-9 { even(&mut bits) < 0.5 } else { one > two };
+                            let first = if (one - two).abs() < 1e-9 { uniform(&mut bits) < 0.5 } else { one > two };
                             right[voice][n] += u32::from(first == (asked == 1));
                         }
                     }
@@ -167,10 +167,10 @@ mod tests {
             let mut bits = ChaCha8Rng::seed_from_u64(seed);
             let (mut track, mut trials) = (Staircase::new(settings), Vec::new());
             while !track.done() {
-                let (level, asked) = (track.level(), if even(&mut bits) < 0.5 { 1 } else { 2 });
+                let (level, asked) = (track.level(), if uniform(&mut bits) < 0.5 { 1 } else { 2 });
                 let bars = trial(by, level.ms() / 1000.0, asked, &mut bits);
                 let [one, two] = [0, 1].map(|bar: usize| uneven(0, &bars[bar][0]));
-                let first = if (one - two).abs() < 0.006 { even(&mut bits) < 0.5 } else { one > two };
+                let first = if (one - two).abs() < 0.006 { uniform(&mut bits) < 0.5 } else { one > two };
                 let answered = if first { 1 } else { 2 };
                 trials.push(Trial { track: 0, level, asked, answered, catch: false });
                 track.answer(asked == answered);

@@ -1,8 +1,7 @@
+use crate::dsp::{stream, uniform};
 use crate::patch::Sheet;
 use crate::time::Span;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
-use sha2::{Digest, Sha256};
 
 /// Where a device's draws come from.
 ///
@@ -36,12 +35,7 @@ impl Run {
         let bits = match self {
             Self::Typical => None,
             Self::Drawn { seed, number } => {
-                let mut hash = Sha256::new();
-                hash.update(b"run");
-                hash.update(seed.to_le_bytes());
-                hash.update(number.to_le_bytes());
-                hash.update(purpose.as_bytes());
-                Some(ChaCha8Rng::from_seed(hash.finalize().into()))
+                Some(stream(&[b"run", &seed.to_le_bytes(), &number.to_le_bytes(), purpose.as_bytes()]))
             }
         };
         Chance { bits }
@@ -77,8 +71,7 @@ impl Chance {
 
     /// Evenly from 0 up to, and not, 1; ½ without chance.
     pub fn even(&mut self) -> f64 {
-        // The upper 53 bits of 64: all that a double holds.
-        self.bits.as_mut().map_or(0.5, |b| (b.next_u64() >> 11) as f64 / (1_u64 << 53) as f64)
+        self.bits.as_mut().map_or(0.5, uniform)
     }
 
     /// Normally with mean 0 and SD 1, cut at [`CUT`]: what falls beyond is drawn again. 0 without chance.

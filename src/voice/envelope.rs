@@ -7,11 +7,6 @@ const RISE_IN_DEVIATIONS: f64 = 2.563_103_131_1;
 /// A rise is below a ten-thousandth of a tenth, −101 dB, so many standard deviations before its middle.
 const REACH: f64 = 4.3;
 
-/// The amplitude of a level in decibels.
-pub(super) fn db(level: f64) -> f64 {
-    libm::pow(10.0, level / 20.0)
-}
-
 /// A rise from 0 to 1 whose middle is at 0: the integral of a Gaussian, which rises as fast as its narrow spectrum
 /// allows and never overshoots. `time` and `length`, its 10 to 90 %, are in one unit.
 pub(super) fn rise(time: f64, length: f64) -> f64 {

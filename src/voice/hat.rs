@@ -2,10 +2,11 @@
 
 use super::band::{Band, HIGHEST, NARROW, NARROWEST};
 use super::drum::Parts;
-use super::envelope::{Decay, db};
+use super::envelope::Decay;
 use super::noise::Burst;
 use super::settings::{frequency, level, time};
 use super::{Param, Settings, VoiceError};
+use crate::dsp::amplitude;
 
 pub(super) const PARAMS: [Param; 5] = [
     frequency("band-low", 3000.0, 9000.0, "lower edge of the band"),
@@ -26,7 +27,7 @@ pub(super) fn parts(settings: &Settings) -> Parts {
         level: 1.0,
         noise: 0.3,
         band: Band::new(get("band-low"), get("band-high")),
-        decay: Decay::double(get("snap"), db(get("tail-level")), get("decay")),
+        decay: Decay::double(get("snap"), amplitude(get("tail-level")), get("decay")),
     };
     Parts { tones: Vec::new(), burst: Some(burst), pulse: None }
 }

@@ -2,11 +2,12 @@
 
 use super::band::{Band, HIGHEST, NARROW, NARROWEST};
 use super::drum::Parts;
-use super::envelope::{Decay, db};
+use super::envelope::Decay;
 use super::noise::Burst;
 use super::settings::{frequency, level, time};
 use super::tone::{Sweep, Tone};
 use super::{Param, Settings, VoiceError};
+use crate::dsp::amplitude;
 
 /// The 10 to 90 % rise of the body, in seconds: 0.4 ms is the most that is promised.
 const RISE: f64 = 0.000_15;
@@ -36,7 +37,7 @@ pub(super) fn parts(settings: &Settings) -> Parts {
         pitch: Sweep { start: get("pitch-start"), end: get("pitch-end"), fall: get("pitch-fall") },
     };
     let burst = Burst {
-        level: db(get("click-level")),
+        level: amplitude(get("click-level")),
         noise: 0.15,
         band: Band::new(get("click-low"), get("click-high")),
         decay: Decay::single(get("click-decay")),

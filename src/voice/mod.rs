@@ -5,7 +5,6 @@
 //! own. Every value comes from exact operations and from `libm`, in a fixed order: the same bytes on every machine.
 
 mod band;
-mod biquad;
 mod click;
 mod deck;
 mod drum;

@@ -2,11 +2,12 @@
 
 use super::band::{Band, HIGHEST, NARROW, NARROWEST};
 use super::drum::Parts;
-use super::envelope::{Decay, db};
+use super::envelope::Decay;
 use super::noise::Burst;
 use super::settings::{frequency, level, time};
 use super::tone::{Sweep, Tone};
 use super::{Param, Settings, VoiceError};
+use crate::dsp::amplitude;
 
 /// The 10 to 90 % rise of the shells, in seconds: 0.3 ms is the most that is promised.
 const RISE: f64 = 0.000_15;
@@ -33,7 +34,7 @@ pub(super) fn check(settings: &Settings) -> Result<(), VoiceError> {
 
 pub(super) fn parts(settings: &Settings) -> Parts {
     let get = |key| settings.get(key);
-    let upper = db(get("shell-high-level"));
+    let upper = amplitude(get("shell-high-level"));
     let shell = |level: f64, pitch: f64, decay: f64| Tone {
         level: level / (1.0 + upper),
         rise: RISE,
@@ -41,10 +42,10 @@ pub(super) fn parts(settings: &Settings) -> Parts {
         pitch: Sweep::level(pitch),
     };
     let burst = Burst {
-        level: db(get("wires-level")),
+        level: amplitude(get("wires-level")),
         noise: 0.3,
         band: Band::new(get("wires-low"), get("wires-high")),
-        decay: Decay::double(get("wires-snap"), db(get("wires-tail-level")), get("wires-decay")),
+        decay: Decay::double(get("wires-snap"), amplitude(get("wires-tail-level")), get("wires-decay")),
     };
     Parts {
         tones: vec![

@@ -1,7 +1,7 @@
 //! K-weighting: how loud voices are against one another.
 
-use super::biquad::{Biquad, run};
 use super::{Drum, Master, NoiseKey, Settings, VoiceError};
+use crate::dsp::{Biquad, run};
 use core::f64::consts::PI;
 
 /// The K-weighted energy that [`balance_db`] brings voices to, in seconds at full scale: a mean square of −10 dB that

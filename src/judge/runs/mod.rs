@@ -8,13 +8,11 @@ mod dues;
 mod histogram;
 mod odds;
 mod times;
-mod wilson;
 
 pub use drawn::left_to_chance;
 pub use histogram::Histogram;
 pub use odds::Odds;
 pub use times::{Figures, PERCENTILES, Times};
-pub use wilson::wilson;
 
 use super::verdict::judge_pairs;
 use super::{Gaps, Reason, Verdict};

@@ -1,4 +1,4 @@
-use super::wilson;
+use crate::stats::wilson;
 
 /// How often something was so, counted in trials that come a few to a run.
 ///

@@ -1,6 +1,6 @@
 use super::{Align, Table, words};
-use crate::ear::{Bin, LAPSE_MOST, Reading, Session, at_least, binned, d_prime, points};
-use crate::judge::runs::wilson;
+use crate::ear::{Bin, LAPSE_MOST, Reading, Session, binned, d_prime, points};
+use crate::stats::{binomial_tail, wilson};
 use crate::text::counted;
 use serde_json::{Value, json};
 use std::fmt::Write;
@@ -94,7 +94,7 @@ fn one(out: &mut String, trained: &Trained) {
     }
     levels(out, session);
     if n > 0 {
-        let p = at_least(right, n, m);
+        let p = binomial_tail(right, n, m);
         let shown = if p < 0.001 { "less than 0.1 %".to_owned() } else { format!("{:.1} %", 100.0 * p) };
         let _ = writeln!(out, "Guessing is right as often as that over all trials in {shown} of sessions.");
     }

@@ -1,6 +1,6 @@
 use crate::ear::{Curve, Reading, Session, Staircase, binned};
-use crate::judge::runs::wilson;
 use crate::show::picture::{CurvePicture, CurvePoint, TrackPicture, TrackTrial};
+use crate::stats::wilson;
 
 /// The trials of a session: its name in files and its heading.
 #[must_use]

@@ -1,6 +1,6 @@
 use super::bank::{MASTER_RATE, Master};
 use super::error::RenderError;
-use std::f64::consts::PI;
+use crate::dsp::{kaiser, kaiser_beta, sinc};
 use std::sync::LazyLock;
 
 /// Lowest sample rate that can be rendered, in hertz.
@@ -143,34 +143,6 @@ pub(super) fn unity(taps: &[f64]) -> Vec<f32> {
     out
 }
 
-/// `sin(πx) / πx`
-pub(super) fn sinc(x: f64) -> f64 {
-    if x == 0.0 { 1.0 } else { libm::sin(PI * x) / (PI * x) }
-}
-
-/// Kaiser's window over −1 to 1, 0 outside.
-pub(super) fn kaiser(x: f64, beta: f64) -> f64 {
-    if x.abs() > 1.0 { 0.0 } else { bessel_i0(beta * libm::sqrt(1.0 - x * x)) / bessel_i0(beta) }
-}
-
-/// The shape of Kaiser's window for a depth in dB (his formula, from memory, like that of the length in `Lowpass`; both
-/// are held in the tests against the response that comes out).
-pub(super) fn kaiser_beta(depth_db: f64) -> f64 {
-    0.1102 * (depth_db - 8.7)
-}
-
-/// The modified Bessel function of order 0, by its series: all terms are positive, so nothing is lost.
-fn bessel_i0(x: f64) -> f64 {
-    let quarter = x * x / 4.0;
-    let (mut sum, mut term, mut k) = (1.0, 1.0, 1.0);
-    while term > sum * 1e-17 {
-        term *= quarter / (k * k);
-        sum += term;
-        k += 1.0;
-    }
-    sum
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -218,12 +190,5 @@ mod tests {
                 assert_eq!(*v, 0.25 * samples[n] + -3.0 * samples[n + 1] + 0.7 * samples[n + 2], "{n} of {len}");
             }
         }
-    }
-
-    #[test]
-    fn the_bessel_function_has_its_printed_values() {
-        // From memory (Abramowitz and Stegun, table 9.8): I0(1) and I0(5).
-        assert!((bessel_i0(1.0) - 1.266_065_877_752_008_4).abs() < 1e-15);
-        assert!((bessel_i0(5.0) - 27.239_871_823_604_442).abs() < 1e-13);
     }
 }

@@ -1,5 +1,6 @@
 use super::bank::{MASTER_RATE, Master};
-use super::kernel::{correlate, kaiser, kaiser_beta, sinc, unity};
+use super::kernel::{correlate, unity};
+use crate::dsp::{kaiser, kaiser_beta, sinc};
 use std::f64::consts::PI;
 
 /// From this rate on half of it lies far above the 18 kHz in which voices live.

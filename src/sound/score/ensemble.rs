@@ -1,4 +1,5 @@
 use super::sheet::velocity;
+use crate::dsp::amplitude;
 use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
 use crate::sound::render::{Cue, Master};
@@ -98,7 +99,7 @@ impl Ensemble {
     #[must_use]
     pub fn part(&self, of: usize, hit: &Hit) -> (usize, f64) {
         let number = self.player(of, hit.voice);
-        let level = factor(f64::from(hit.level_mdb) / 1000.0);
+        let level = amplitude(f64::from(hit.level_mdb) / 1000.0);
         (number, self.players[number].gains[0] * velocity(hit.velocity) * level)
     }
 
@@ -107,7 +108,7 @@ impl Ensemble {
     pub fn cues(&self, of: usize, rig: &Rig, hit: &Hit, at: Instant, gain: f64) -> impl Iterator<Item = Cue> + use<> {
         let number = self.player(of, hit.voice);
         let player = &self.players[number];
-        let gain = gain * velocity(hit.velocity) * factor(f64::from(hit.level_mdb) / 1000.0);
+        let gain = gain * velocity(hit.velocity) * amplitude(f64::from(hit.level_mdb) / 1000.0);
         let [left, right] = player.gains.map(|g| (g * gain) as f32);
         let voice = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
         let whole = player.deck.is_none().then(|| Cue { at, voice: voice(number), left, right });
@@ -127,19 +128,13 @@ impl Ensemble {
     }
 }
 
-/// Decibels to a factor, the same on every machine.
-pub(crate) fn factor(db: f64) -> f64 {
-    // Most hits come to the ear as they are.
-    if db == 0.0 { 1.0 } else { libm::pow(10.0, db / 20.0) }
-}
-
 fn gains(voice: &Voice, drum: &Drum, seating: Seating) -> [f64; 2] {
     match seating {
-        Seating::Centre => [factor(drum.balance_db()); 2],
+        Seating::Centre => [amplitude(drum.balance_db()); 2],
         Seating::Patch => {
             // Constant power: −3 dB on both sides at the centre, so that a voice is as loud wherever it stands.
             let angle = (voice.pan + 1.0) * PI / 4.0;
-            let level = factor(voice.level_db);
+            let level = amplitude(voice.level_db);
             let centred = voice.pan == 0.0;
             let half = std::f64::consts::FRAC_1_SQRT_2;
             let (left, right) = if centred { (half, half) } else { (libm::cos(angle), libm::sin(angle)) };

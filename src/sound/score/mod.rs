@@ -9,7 +9,6 @@ mod turns;
 
 pub use bar::{Bar, BarHit};
 pub use bars::{Bars, Version};
-pub(crate) use ensemble::factor;
 pub use ensemble::{Ensemble, Seating};
 pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use sheet::Sheet;

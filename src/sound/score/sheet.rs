@@ -38,14 +38,14 @@ pub(super) fn velocity(v: u8) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::ensemble::factor;
     use super::*;
+    use crate::dsp::amplitude;
 
     #[test]
     fn a_velocity_is_forty_decibels_a_decade() {
         for v in [1_u8, 64, 100, 127] {
             let db = 40.0 * (f64::from(v) / 127.0).log10();
-            assert!((velocity(v) - factor(db)).abs() < 1e-12, "{v}");
+            assert!((velocity(v) - amplitude(db)).abs() < 1e-12, "{v}");
         }
     }
 }

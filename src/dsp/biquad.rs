@@ -4,16 +4,17 @@ use core::f64::consts::PI;
 
 /// `(b0 + b1 z⁻¹ + b2 z⁻²) / (1 + a1 z⁻¹ + a2 z⁻²)`.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Biquad {
+pub struct Biquad {
     /// The numerator.
-    pub(super) b: [f64; 3],
+    pub b: [f64; 3],
     /// The denominator after its leading 1.
-    pub(super) a: [f64; 2],
+    pub a: [f64; 2],
 }
 
 impl Biquad {
     /// A high-pass of quality `q` whose corner is exact, by the bilinear transform.
-    pub(super) fn high_pass(corner: f64, q: f64, rate: f64) -> Self {
+    #[must_use]
+    pub fn high_pass(corner: f64, q: f64, rate: f64) -> Self {
         let k = libm::tan(PI * corner / rate);
         let norm = 1.0 + k / q + k * k;
         let b = 1.0 / norm;
@@ -21,7 +22,8 @@ impl Biquad {
     }
 
     /// A low-pass of quality `q` whose corner is exact, by the bilinear transform.
-    pub(super) fn low_pass(corner: f64, q: f64, rate: f64) -> Self {
+    #[must_use]
+    pub fn low_pass(corner: f64, q: f64, rate: f64) -> Self {
         let k = libm::tan(PI * corner / rate);
         let norm = 1.0 + k / q + k * k;
         let b = k * k / norm;
@@ -29,7 +31,8 @@ impl Biquad {
     }
 
     /// The power gain at `part` of the sampling rate.
-    pub(super) fn power(&self, part: f64) -> f64 {
+    #[must_use]
+    pub fn power(&self, part: f64) -> f64 {
         let angle = 2.0 * PI * part;
         let square = |c: [f64; 3]| {
             let re = c[0] + c[1] * libm::cos(angle) + c[2] * libm::cos(2.0 * angle);
@@ -42,7 +45,7 @@ impl Biquad {
 
 /// Filters in place through several sections, from rest; transposed direct form II. One pass, because each section waits
 /// for its own last output and all can wait at once.
-pub(super) fn run<const SECTIONS: usize>(sections: &[Biquad; SECTIONS], samples: &mut [f64]) {
+pub fn run<const SECTIONS: usize>(sections: &[Biquad; SECTIONS], samples: &mut [f64]) {
     let mut states = [[0.0; 2]; SECTIONS];
     for sample in samples {
         let mut x = *sample;

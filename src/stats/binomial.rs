@@ -2,7 +2,7 @@
 ///
 /// Summed exactly but for rounding, each term from the one before.
 #[must_use]
-pub fn at_least(right: u32, n: u32, m: u32) -> f64 {
+pub fn binomial_tail(right: u32, n: u32, m: u32) -> f64 {
     if right == 0 {
         return 1.0;
     }
@@ -25,8 +25,8 @@ pub fn at_least(right: u32, n: u32, m: u32) -> f64 {
 /// The fewest right answers of `n` between `m` alternatives that guessing reaches with less than 5 % (one-sided); `None`
 /// where not even all would do.
 #[must_use]
-pub fn least_right(n: u32, m: u32) -> Option<u32> {
-    (0..=n).find(|k| at_least(*k, n, m) < 0.05)
+pub fn critical_value(n: u32, m: u32) -> Option<u32> {
+    (0..=n).find(|k| binomial_tail(*k, n, m) < 0.05)
 }
 
 #[cfg(test)]
@@ -36,9 +36,9 @@ mod tests {
     /// The usual table for two alternatives, n = 10 to 25; exact fractions redone.
     #[test]
     fn the_whole_row() {
-        let row: Vec<u32> = (10..=25).filter_map(|n| least_right(n, 2)).collect();
+        let row: Vec<u32> = (10..=25).filter_map(|n| critical_value(n, 2)).collect();
         assert_eq!(row, [9, 9, 10, 10, 11, 12, 12, 13, 13, 14, 15, 15, 16, 16, 17, 18]);
-        assert_eq!((least_right(4, 2), least_right(5, 2)), (None, Some(5)));
+        assert_eq!((critical_value(4, 2), critical_value(5, 2)), (None, Some(5)));
     }
 
     /// Closed form; six places are given.
@@ -53,9 +53,9 @@ mod tests {
             (0, 10, 2, 1.0),
         ];
         for (right, n, m, p) in rows {
-            assert!((at_least(right, n, m) - p).abs() < 6e-7, "{right} of {n}");
+            assert!((binomial_tail(right, n, m) - p).abs() < 6e-7, "{right} of {n}");
         }
         // Large numbers neither vanish nor overflow: by symmetry half and half of the middle.
-        assert!((at_least(1001, 2001, 2) - 0.5).abs() < 1e-9);
+        assert!((binomial_tail(1001, 2001, 2) - 0.5).abs() < 1e-9);
     }
 }

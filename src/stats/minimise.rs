@@ -3,7 +3,8 @@
 /// The simplex of Nelder and Mead (Computer Journal 7:308, 1965) with its usual factors 1, 2, ½ and ½; from memory, held
 /// against functions whose least value is known. Bounds are the function's business. Ends when all corners agree to
 /// `close` in value and to 10⁻⁵ in place, or after 600 looks.
-pub(super) fn least(f: &dyn Fn([f64; 3]) -> f64, from: [f64; 3], steps: [f64; 3], close: f64) -> ([f64; 3], f64) {
+#[must_use]
+pub fn minimise(f: &dyn Fn([f64; 3]) -> f64, from: [f64; 3], steps: [f64; 3], close: f64) -> ([f64; 3], f64) {
     let mut corners: Vec<([f64; 3], f64)> = vec![(from, f(from))];
     for axis in 0..3 {
         let mut at = from;
@@ -60,7 +61,7 @@ mod tests {
     #[test]
     fn a_bent_valley_is_followed_to_its_end() {
         let f = |[x, y, z]: [f64; 3]| 100.0 * (y - x * x) * (y - x * x) + (1.0 - x) * (1.0 - x) + (z - 3.0) * (z - 3.0);
-        let (at, value) = least(&f, [-1.2, 1.0, 0.0], [0.5, 0.5, 0.5], 1e-12);
+        let (at, value) = minimise(&f, [-1.2, 1.0, 0.0], [0.5, 0.5, 0.5], 1e-12);
         // The place is known to about the root of the value.
         assert!(value < 1e-9 && (at[0] - 1.0).abs() < 1e-4 && (at[2] - 3.0).abs() < 1e-4, "{at:?} {value}");
     }
