@@ -21,7 +21,7 @@ pub fn is_unsafe(c: char) -> bool {
     next > 0 && c <= UNSAFE[next - 1].1
 }
 
-/// First and last of each run, without the last two of each plane. Held against another library's tables in `tests/unsafe_text.rs`.
+/// First and last of each run, without the last two of each plane. Held against another library's tables in `tests/files/unsafe_text.rs`.
 const UNSAFE: &[(u32, u32)] = &[
     (0x0, 0x1f),
     (0x7f, 0x9f),

@@ -211,8 +211,8 @@ fn the_shared_table_is_walked() {
     let Some(browser) = browser() else { return };
     let (_folder, page) = page();
     browser.visit(&page);
-    let table =
-        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/ear/staircases.json")).expect("the table");
+    let table = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/sound/staircases.json"))
+        .expect("the table");
     let odd = browser.js(&format!(
         "const s = hitgap.staircase; return {table}.map((c) => {{ const w = s.begin(c.settings); const levels = [w.level]; \
            for (const a of c.answers) {{ s.answer(c.settings, w, a === '1'); levels.push(w.level); }} \

@@ -28,11 +28,13 @@ mod place;
 mod plot;
 #[cfg(unix)]
 mod products;
+mod readme;
 mod render;
 mod results;
 mod runs;
 mod sides;
 mod stops;
+mod store;
 mod sweep;
 mod training;
 mod usage;

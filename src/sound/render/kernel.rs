@@ -156,7 +156,7 @@ mod tests {
             for (p, row) in ROWS[..STEPS].iter().enumerate() {
                 for (j, tap) in row.iter().enumerate() {
                     let t = p as f64 / STEPS as f64 - (j as f64 - (HALF as f64 - 1.0));
-                    sum += f64::from(*tap) * (2.0 * PI * hz / f64::from(MASTER_RATE) * t).cos();
+                    sum += f64::from(*tap) * (2.0 * std::f64::consts::PI * hz / f64::from(MASTER_RATE) * t).cos();
                 }
             }
             20.0 * (sum / STEPS as f64).abs().log10()

@@ -1,0 +1,15 @@
+//! What is read and drawn: patches, lessons, takes, their faults, the schema, pictures, and bytes that nobody meant.
+
+mod diagnostics;
+mod example;
+mod faulty_lessons;
+mod faulty_patches;
+mod fuzz;
+mod patch_schema;
+mod pattern;
+mod pictures;
+mod quantity;
+mod robust;
+mod schema;
+mod takes;
+mod unsafe_text;

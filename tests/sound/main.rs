@@ -1,0 +1,8 @@
+//! What is heard: voices, places between samples, WAV files, the bytes of every example, and what listeners make of it.
+
+mod ear;
+mod golden;
+mod meter;
+mod placement;
+mod voices;
+mod wav_files;
