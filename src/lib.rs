@@ -1,5 +1,21 @@
 //! hitgap works out every pulse and hit of a clocked rig exactly, says how far apart the hits land, and renders them
-//! so that people hear it. The program is one user of this library; `cli` is all of it that knows files and the terminal.
+//! so that people hear it. The program is one user of this library; [`cli`] is all of it that knows the terminal.
+//!
+//! # A tour
+//!
+//! One way leads through, and each module uses only those before it:
+//!
+//! 1. [`patch`] reads the text of a patch into a checked [`patch::Patch`], or tells every fault at its place.
+//! 2. [`rig`] plays it at a tempo: every pulse and every play, in whole picoseconds of [`time`].
+//! 3. [`hits`] lists what sounds, when, and when it is due; it reads and writes CSV, JSON and MIDI.
+//! 4. [`judge`] says who misses the one and how far apart hits land; what a delay should be ([`judge::advise`]), what chance does
+//!    ([`judge::runs`]), how a box reads its reset ([`judge::identify`]).
+//! 5. [`sound`] makes it heard: hits become cues, cues become samples between samples; [`voice`] holds the drums.
+//! 6. [`ear`] measures listeners: staircases, thresholds, blind tests.
+//! 7. [`show`] says it: words and tables, JSON and CSV, pictures, pages.
+//! 8. [`store`] puts files into a folder, whole or not at all.
+//!
+//! Below them lie [`text`], [`dsp`] and [`stats`], which know nothing of drums.
 //!
 //! # From a patch to a verdict
 //!

@@ -15,9 +15,13 @@ type Stair = Vec<(String, BTreeSet<String>)>;
 type Arrows = BTreeMap<(String, String), PathBuf>;
 
 fn stair(page: &str) -> Stair {
-    let name = Regex::new("`([a-z]+)`").expect("a pattern");
+    let name = Regex::new("`(?:src/)?([a-z]+)`").expect("a pattern");
     let names = |cell: &str| name.captures_iter(cell).map(|found| found[1].to_owned()).collect::<Vec<_>>();
-    let rows = page.lines().skip_while(|line| !line.starts_with("| folder |")).skip(2).take_while(|line| line.starts_with('|'));
+    let rows = page
+        .lines()
+        .skip_while(|line| !line.starts_with("| folder |"))
+        .skip(2)
+        .take_while(|line| line.starts_with('|'));
     rows.map(|row| {
         let cells: Vec<&str> = row.trim_matches('|').split('|').collect();
         let folder = names(cells[0]).pop().unwrap_or_else(|| panic!("no folder in {row}"));
@@ -90,8 +94,10 @@ fn folders_use_only_what_lies_above_them() {
     let stair = stair(&fs::read_to_string(here.join("DEVELOPERS.md")).expect("the page for contributors"));
     let named: BTreeSet<String> = stair.iter().map(|(folder, _)| folder.clone()).collect();
     let root = here.join("src");
-    let there = fs::read_dir(&root).expect("src").map(|entry| entry.expect("an entry").path()).filter(|path| path.is_dir());
-    let there: BTreeSet<String> = there.map(|path| path.file_name().and_then(|name| name.to_str()).expect("a name").to_owned()).collect();
+    let there =
+        fs::read_dir(&root).expect("src").map(|entry| entry.expect("an entry").path()).filter(|path| path.is_dir());
+    let there: BTreeSet<String> =
+        there.map(|path| path.file_name().and_then(|name| name.to_str()).expect("a name").to_owned()).collect();
     assert_eq!(named, there, "the table names every folder of src once");
     let faults = faults(&stair, &arrows(&root, &there));
     assert!(faults.is_empty(), "{}", faults.join("\n"));
@@ -101,7 +107,11 @@ fn folders_use_only_what_lies_above_them() {
 fn an_arrow_up_a_circle_and_a_stale_arrow_are_told() {
     let stair = stair("| folder | holds | may use |\n|---|---|---|\n| `low` | a | |\n| `high` | b | `low` |\n");
     let root = tempfile::tempdir().expect("a folder");
-    for (file, text) in [("low/mod.rs", "mod deep;"), ("low/deep.rs", "use super::super::high::X; // crate::none"), ("high/mod.rs", "fn f() {}")] {
+    for (file, text) in [
+        ("low/mod.rs", "mod deep;"),
+        ("low/deep.rs", "use super::super::high::X; // crate::none"),
+        ("high/mod.rs", "fn f() {}"),
+    ] {
         fs::create_dir_all(root.path().join(file).parent().expect("a folder")).expect("made");
         fs::write(root.path().join(file), text).expect("written");
     }
@@ -111,5 +121,8 @@ fn an_arrow_up_a_circle_and_a_stale_arrow_are_told() {
         ["`high` no longer uses `low`: take it out of the table", "`low` must not use `high`: low/deep.rs"]
     );
     let circle = vec![("low".to_owned(), ["high".to_owned()].into()), ("high".to_owned(), BTreeSet::new())];
-    assert_eq!(faults(&circle, &arrows(root.path(), &folders)), ["the table lets `low` use `high`, which is not above it"]);
+    assert_eq!(
+        faults(&circle, &arrows(root.path(), &folders)),
+        ["the table lets `low` use `high`, which is not above it"]
+    );
 }
