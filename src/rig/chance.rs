@@ -5,9 +5,11 @@ use rand_chacha::ChaCha8Rng;
 
 /// Where a device's draws come from.
 ///
-/// Every run and purpose has a stream of its own: the key of a ChaCha stream of 8 rounds is the SHA-256 of the seed, the
-/// run and the purpose in words. A draw more or less for one purpose changes nothing for another, and neither does the
-/// order in which runs are made.
+/// Every run and purpose has a [`stream`] of its own, by the seed, the run and the purpose in words. A draw more or less for
+/// one purpose changes nothing for another, and neither does the order in which runs are made.
+///
+/// Draws are written out and not taken from a library: the figures that `check --runs` prints for a seed, and a file of hits of
+/// one run, hang on them.
 #[derive(Clone, Debug)]
 pub struct Chance {
     /// `None` without chance: everything is typical, and nothing is scattered.

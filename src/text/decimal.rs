@@ -171,11 +171,10 @@ mod tests {
     #[test]
     fn a_value_is_scaled_exactly_or_not_at_all() {
         let of = |text: &str| Decimal::read(text, Notation::Lenient).expect("a decimal");
-        assert_eq!([of("97.5").scaled(1), of("97.5").scaled(6), of("97.5").scaled(0)], [
-            Some(975),
-            Some(97_500_000),
-            None
-        ]);
+        assert_eq!(
+            [of("97.5").scaled(1), of("97.5").scaled(6), of("97.5").scaled(0)],
+            [Some(975), Some(97_500_000), None]
+        );
         assert_eq!(of(&"9".repeat(18)).scaled(30), None);
         assert_eq!(of("-0.25").ratio(), Ratio::new(-1, 4));
         // The nearest double, as the compiler has it: 22 times 0.001 is another.
@@ -186,7 +185,10 @@ mod tests {
     #[test]
     fn numbers_are_written_without_idle_noughts() {
         assert_eq!([decimal(97_500, 3), decimal(-5, 2), decimal(100, 0)], ["97.5", "-0.05", "100"]);
-        assert_eq!([rounded(0.25, 3), rounded(2.0, 2), rounded(100.0, 0), rounded(-1.5, 1)], ["0.25", "2", "100", "-1.5"]);
+        assert_eq!(
+            [rounded(0.25, 3), rounded(2.0, 2), rounded(100.0, 0), rounded(-1.5, 1)],
+            ["0.25", "2", "100", "-1.5"]
+        );
         assert_eq!(["1.500", "2.", "200", "0.0"].map(without_noughts), ["1.5", "2", "200", "0"]);
     }
 

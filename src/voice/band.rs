@@ -5,7 +5,7 @@
 //! band at 18 kHz, which nothing else does as steeply; its length is what rings before the hit, and since it lies above
 //! most of the band, it rings little.
 
-use super::drum::RATE;
+use crate::dsp::MASTER_RATE;
 use crate::dsp::{Biquad, kaiser, run};
 use core::f64::consts::{FRAC_1_SQRT_2, PI};
 
@@ -42,7 +42,7 @@ pub(super) struct Band {
 impl Band {
     /// A band from `low` to `high`, in hertz, both 3 dB down; the last low-pass takes its own off near its end.
     pub(super) fn new(low: f64, high: f64) -> Self {
-        let rate = f64::from(RATE);
+        let rate = f64::from(MASTER_RATE);
         let cut = HIGHEST / rate;
         let window = |n: usize| {
             let part = n as f64 / (SIDE + 1) as f64;

@@ -1,6 +1,6 @@
 //! The drums: each a function of the time since its hit, the same at every sample rate.
 //!
-//! A voice is drawn once, at 96 kHz, into a [`Master`] that a renderer reads between the samples. [`Drum`] holds what
+//! A voice is drawn once, at 96 kHz, into a [`Master`](crate::dsp::Master) that a renderer reads between the samples. [`Drum`] holds what
 //! all hits of a voice share; its noise is drawn from a [`NoiseKey`], so that hits may have the same noise or each its
 //! own. Every value comes from exact operations and from `libm`, in a fixed order: the same bytes on every machine.
 
@@ -19,8 +19,8 @@ mod snare;
 mod tone;
 mod weight;
 
-pub use deck::{Deck, Piece};
-pub use drum::{Drum, Master, RATE, master};
+pub use deck::Deck;
+pub use drum::{Drum, master};
 pub use error::VoiceError;
 pub use facts::Facts;
 pub use noise::NoiseKey;

@@ -1,7 +1,7 @@
 //! K-weighting: how loud voices are against one another.
 
-use super::{Drum, Master, NoiseKey, Settings, VoiceError};
-use crate::dsp::{Biquad, run};
+use super::{Drum, NoiseKey, Settings, VoiceError};
+use crate::dsp::{Biquad, MASTER_RATE, Master, run};
 use core::f64::consts::PI;
 
 /// The K-weighted energy that [`balance_db`] brings voices to, in seconds at full scale: a mean square of −10 dB that
@@ -66,10 +66,10 @@ impl KFilter {
 /// stretch of `T` seconds that a loudness meter reads as `L` LKFS has `T · 10^((L + 0.691) / 10)`.
 #[must_use]
 pub fn k_energy(master: &Master) -> f64 {
-    let rate = f64::from(master.rate);
+    let rate = f64::from(MASTER_RATE);
     let mut samples: Vec<f64> = master.samples.iter().copied().map(f64::from).collect();
     // The high-pass rings on at 38 Hz, critically damped: after 0.1 s by more than 150 dB down.
-    samples.resize(samples.len() + master.rate as usize / 10, 0.0);
+    samples.resize(samples.len() + MASTER_RATE as usize / 10, 0.0);
     KFilter::new(rate).run(&mut samples);
     samples.iter().map(|x| x * x).sum::<f64>() / rate
 }

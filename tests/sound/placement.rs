@@ -101,8 +101,7 @@ fn a_delay_is_kept_to_a_tenth_of_a_microsecond() {
 fn kit_masters() -> impl Iterator<Item = (&'static str, Master)> {
     hitgap::patch::kit().iter().map(|voice| {
         let key = NoiseKey::voice(1, &voice.name);
-        let drawn = hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn");
-        (voice.name.as_str(), Master { samples: drawn.samples, pre: drawn.pre as i64 })
+        (voice.name.as_str(), hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn"))
     })
 }
 
