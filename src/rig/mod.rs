@@ -5,7 +5,6 @@
 //! of its clock and of its reset one after the other and says what it plays. Nothing is kept but what sounded and where each
 //! sequencer's counting stood.
 
-mod after;
 mod book;
 mod chain;
 mod chance;
@@ -24,6 +23,7 @@ mod schedule;
 pub mod stage;
 mod swayed;
 mod track;
+mod way_to_ear;
 
 pub use chance::{CUT, Chance, Run};
 pub use circuit::{Passage, Point, Probed};

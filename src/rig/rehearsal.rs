@@ -1,4 +1,4 @@
-use super::{Counting, MOST_PULSES, Performance, RigError, Run, Sound, Timeline, Track, after, chain, circuit};
+use super::{Counting, MOST_PULSES, Performance, RigError, Run, Sound, Timeline, Track, chain, circuit, way_to_ear};
 use crate::patch::{Path, Rig, Sequencer, Source, StageKind};
 use crate::time::{Instant, Tempo};
 
@@ -190,6 +190,6 @@ impl<'r> Rehearsal<'r> {
         } else {
             circuit::run(rig, later, timelines, countings, run)
         };
-        after::sequencers(rig, later, &mut performance.tracks, run);
+        way_to_ear::sequencers(rig, later, &mut performance.tracks, run);
     }
 }

@@ -5,12 +5,12 @@
 //! the inputs of one box, or are one of its waiting times apart; in between the worst gap is convex. Instants are whole
 //! picoseconds, so that windows have exact ends.
 
+mod alternative;
 mod at_tempo;
 mod base;
 mod card;
 mod component;
 mod hold;
-mod instead;
 mod meetings;
 mod outlook;
 mod rc;
@@ -21,11 +21,11 @@ mod target;
 mod watch;
 mod window;
 
+pub use alternative::{Instead, instead};
 pub use at_tempo::{AtTempo, Elsewhere};
 pub use card::{Card, CardRow, Pick, Song, card};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use hold::{Hold, Setting};
-pub use instead::{Instead, instead};
 pub use outlook::{Outlook, outlook};
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
