@@ -18,7 +18,7 @@ pub use json::write_json;
 pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, may_mean, midi_tempo, read_midi, tempo_meant, write_midi};
 pub use order::{in_order, played_in_order};
 pub use piece::recorded;
-pub use placed::last_due;
+pub use placed::{FLAM, last_due};
 pub use taken::{Taken, taken};
 
 /// The most bytes of a file of hits: 64 MiB.

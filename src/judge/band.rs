@@ -120,6 +120,12 @@ mod tests {
         }
     }
 
+    #[test]
+    fn what_takes_hold_for_a_flam_is_the_band_of_flams() {
+        use crate::hits::FLAM;
+        assert_eq!([Band::of(FLAM), Band::of(Span(FLAM.0 + 1))], [Band::Flam, Band::TwoHits]);
+    }
+
     /// A null at 500 Hz for 1 ms: Master Handbook of Acoustics, p. 202.
     #[test]
     fn the_first_notch_of_a_millisecond_is_500_hz() {

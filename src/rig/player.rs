@@ -1,9 +1,9 @@
 use super::book::Book;
-use super::margin::{Ear, Heard};
+use super::inputs::{Ear, Heard};
 use super::stage::{Out, Stage, poll::Poll};
-use super::{Counting, Edge, Later, Machine, Play, Pulse, Timeline, Track};
+use super::{Counting, Edge, Later, Machine, Play, Pulse, Resets, Timeline, Track};
 use crate::patch::{EdgeKind, Rig, Sequencer, StageKind, Tap};
-use crate::time::{Beat, Instant, PS_PER_MS, Span};
+use crate::time::{Instant, PS_PER_MS, Span};
 
 /// The input ports of a sequencer.
 pub(super) const CLOCK: usize = 0;
@@ -34,9 +34,7 @@ pub(super) struct Player<'a> {
     book: Book<'a>,
     clock: &'a Timeline,
     counting: &'a Counting,
-    /// The output from which resets stem, and how its pulses are numbered; where the reset is plugged anew in the piece all
-    /// that it has stemmed from, since edges of the one before may still be on their way.
-    resets: Vec<(&'a Timeline, Counting)>,
+    resets: Resets<'a>,
     /// The loop that looks at its inputs: one for each, with the same looks.
     polls: Option<[(Poll, Out); 2]>,
     /// What that loop is set to.
@@ -57,16 +55,6 @@ pub(super) struct Player<'a> {
     unseen: u64,
 }
 
-/// The beat that a reset's edge is meant for. Of several outputs that it may stem from it is that one whose pulse of this
-/// number is meant for a moment nearest to now.
-pub(super) fn meant(resets: &[(&Timeline, Counting)], number: i64, now: Instant) -> Option<Beat> {
-    let beats = resets.iter().map(|(from, numbers)| (numbers.meant(from, number), from));
-    if resets.len() < 2 {
-        return beats.map(|(beat, _)| beat).next();
-    }
-    beats.map(|(beat, from)| ((from.ideal_of(beat) - now).abs(), beat)).min_by_key(|(away, _)| *away).map(|(_, b)| b)
-}
-
 /// One input pin.
 #[derive(Clone, Copy, Debug, Default)]
 struct Input {
@@ -84,9 +72,10 @@ impl<'a> Player<'a> {
         counting: &'a Counting,
         poll: Option<Poll>,
     ) -> Self {
-        let reset = sequencer.reset.as_ref().map(|r| (&timelines[rig.origin(&r.path)], Counting::of(rig, &r.path)));
+        let mut resets = Resets::default();
+        resets.plug(rig, sequencer, timelines);
         Self {
-            resets: reset.into_iter().collect(),
+            resets,
             sequencer,
             machine: Machine::new(sequencer),
             book: Book::new(rig, sequencer, timelines, counting),
@@ -152,13 +141,7 @@ impl<'a> Player<'a> {
                 out.wake(now.max(young.at + self.age(young.rise)));
             }
         }
-        if let Some(reset) = &sequencer.reset {
-            let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
-            let known = |(line, counting): &(&Timeline, Counting)| std::ptr::eq(*line, from.0) && *counting == from.1;
-            if !self.resets.iter().any(known) {
-                self.resets.insert(0, from);
-            }
-        }
+        self.resets.plug(rig, sequencer, timelines);
         if let (Some(polls), Some(poll)) = (&mut self.polls, sequencer.poll) {
             let kind = &rig.stages[poll].kind;
             if self.polled != Some(kind) {
@@ -259,7 +242,7 @@ impl<'a> Player<'a> {
                 self.book.reset(now);
                 let (clock, counting, resets) = (self.clock, self.counting, &self.resets);
                 let first = || {
-                    let Some(beat) = meant(resets, edge.number, now) else { return 0 };
+                    let Some(beat) = resets.beat(edge.number, now) else { return 0 };
                     let number = clock.first_from(beat) * counting.scale();
                     if counting.is_plain() { number } else { counting.place(counting.first_from(number)) }
                 };

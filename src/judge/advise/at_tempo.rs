@@ -1,7 +1,8 @@
 use super::base::Base;
 use super::meetings::{Met, Moments};
+use super::outcome::{Care, Outcome};
 use super::outlook::Outlook;
-use super::stand::{Care, Outcome, Stand, allowances};
+use super::stand::{Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
 use super::target::{Input, Target, pure};
 use super::watch::Watch;

@@ -1,5 +1,5 @@
 use super::Aim;
-use super::stand::{Outcome, print_of};
+use super::outcome::{Outcome, print_of};
 use super::target::Target;
 use crate::hits::{Taken, taken};
 use crate::judge::{Brief, Meant, brief, pair, pair_hits, runs::left_to_chance};

@@ -8,9 +8,10 @@
 use super::Input;
 use super::at_tempo::Ground;
 use super::meetings::{Heeds, Listed, Moments, numbered};
+use super::outcome::{Care, NOTHING, Outcome};
 use super::outlook::Outlook;
 use super::share_of;
-use super::stand::{Care, NOTHING, Outcome, judged};
+use super::stand::judged;
 use super::target::{pure, set};
 use crate::hits::taken;
 use crate::patch::{ResetMode, Rig, Sequencer, Share};

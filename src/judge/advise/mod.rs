@@ -12,6 +12,7 @@ mod card;
 mod component;
 mod hold;
 mod meetings;
+mod outcome;
 mod outlook;
 mod rc;
 mod series;

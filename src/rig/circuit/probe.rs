@@ -1,6 +1,6 @@
 //! Listening in: what comes to inputs, and what leaves every point.
 
-use super::super::margin::Heard;
+use super::super::inputs::Heard;
 use super::super::player::CLOCK;
 use super::super::{Counting, Edge, Later, Run, Timeline};
 use super::node::{Body, Node};
