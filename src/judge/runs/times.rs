@@ -39,7 +39,7 @@ pub struct Figures {
     pub mean: Span,
     /// Their standard deviation, to the picosecond, with one less than their number in the denominator; 0 of one.
     pub sd: Span,
-    /// The smallest up to which lie 5, 50, 95 and 99 % of them, to within 0.5 µs; beyond 65.5 ms to within 0.05 %.
+    /// The smallest up to which lie 5, 50, 95 and 99 % of them, to within half a cell of the [`Histogram`].
     pub percentiles: [Span; 4],
     /// The largest without its sign, exact; of two alike the positive one.
     pub worst: Span,
