@@ -18,7 +18,7 @@ impl StreamKey {
         Self(hash.finalize().into())
     }
 
-    /// The bytes of the key.
+    /// The key as ChaCha takes it, 32 bytes.
     #[must_use]
     pub const fn bytes(&self) -> &[u8; 32] {
         &self.0

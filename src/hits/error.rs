@@ -10,7 +10,7 @@ pub struct ReadError {
     pub found: String,
     /// What should stand there.
     pub expected: String,
-    /// What to do.
+    /// What the user can do about it, for after `help: `.
     pub help: String,
 }
 
@@ -34,7 +34,7 @@ pub enum Place {
     Byte {
         /// How many bytes come before it.
         at: usize,
-        /// In which track.
+        /// The track, from 1, where the file has several.
         track: Option<usize>,
     },
 }

@@ -43,7 +43,7 @@ pub struct Hit {
     pub sequencer: usize,
     /// The step that was played, from 1.
     pub step: usize,
-    /// From 1 to 127.
+    /// How hard it was struck, from 1 to 127.
     pub velocity: u8,
     /// What the way to the ear adds to its level, in thousandths of a decibel.
     pub level_mdb: i32,

@@ -19,7 +19,7 @@ const NEAR: Span = Span::from_ms(25);
 pub(super) struct Placed<'a> {
     /// When it sounds.
     pub(super) at: Instant,
-    /// The beat on which it is due.
+    /// The point of the grid, or of the file, that it belongs to.
     pub(super) due: Beat,
     /// The hit of the file.
     pub(super) struck: &'a Struck,

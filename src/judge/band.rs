@@ -3,7 +3,7 @@ use std::fmt;
 
 /// How a gap of a size is heard. A band includes its lower edge.
 ///
-/// Sources: precedence windows for clicks, Bianchi, Verhulst and Dau, JARO 2013 (authors from memory; numbers seen);
+/// Sources: precedence windows for clicks, Bianchi, Verhulst and Dau, JARO 2013 (doi 10.1007/s10162-013-0406-z);
 /// Watson, Semin Hear 25:219, 2004 (two sounds told from one at 2–3 ms, order at 20 ms); Hirsh, JASA 31:759, 1959
 /// (second-hand); played flams measured in an open drum corpus: 5–95 % 6.7–44.9 ms, median 22.7.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -56,7 +56,7 @@ impl Band {
         })
     }
 
-    /// Its name in files.
+    /// The word that stands for it in JSON and CSV.
     #[must_use]
     pub const fn key(self) -> &'static str {
         match self {

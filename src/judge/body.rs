@@ -11,7 +11,7 @@ pub struct Body {
     lines: Vec<(f64, f64)>,
     /// Of all energy, the part of the low end.
     low: f64,
-    /// The same of each third of an octave, from [`LOWEST`] up.
+    /// Of all energy, the part of each third of an octave, from [`LOWEST`] up.
     thirds: Vec<f64>,
 }
 

@@ -15,9 +15,9 @@ use std::collections::BTreeMap;
 pub enum Cause {
     /// The sequencer counts late or early against the one.
     Counting,
-    /// The phase of its output.
+    /// The share of a period by which its output is set late or early.
     Phase,
-    /// The shift of its output.
+    /// The time by which its output is set late or early.
     Shift,
     /// Phase, shift and what has been turned on its output meanwhile, together.
     Output,
@@ -33,7 +33,7 @@ pub enum Cause {
     Reset,
     /// From the event to the hit.
     Latency,
-    /// The nudge.
+    /// The sequencer's own `offset`: a nudge of all its hits.
     Offset,
     /// A stage between it and the ear: its place in the list, and the stage.
     Out(usize, usize),
@@ -55,7 +55,7 @@ pub struct Reached {
     pub least: Span,
     /// The median over the hits of the typical run; the later of two in the middle.
     pub typical: Span,
-    /// The most.
+    /// The most, over all hits of all runs.
     pub most: Span,
 }
 

@@ -3,11 +3,11 @@ use crate::time::Span;
 /// The spread of some signed times.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Stats {
-    /// The smallest.
+    /// The smallest, by sign: the most negative.
     pub min: Span,
     /// Twice the median: the sum of the two in the middle (of the one in the middle with itself), so that it is exact.
     pub median_twice: i128,
-    /// The largest.
+    /// The largest, by sign: the most positive.
     pub max: Span,
 }
 

@@ -23,9 +23,9 @@ pub enum Run {
     Typical,
     /// With all that a seed and a number draw.
     Drawn {
-        /// The seed of all runs.
+        /// What the user gives; all runs of a rig share it.
         seed: u64,
-        /// The run, from 1.
+        /// Which of the runs it is, from 1.
         number: u64,
     },
 }
@@ -65,13 +65,13 @@ impl Chance {
         Self { bits }
     }
 
-    /// Whether anything is drawn at all.
+    /// Whether anything is left to chance.
     #[must_use]
     pub const fn is_drawn(&self) -> bool {
         self.bits.is_some()
     }
 
-    /// Evenly from 0 up to, and not, 1; ½ without chance.
+    /// A uniform draw from 0 up to, and not, 1; ½ without chance.
     pub fn even(&mut self) -> f64 {
         self.bits.as_mut().map_or(0.5, uniform)
     }
@@ -84,7 +84,7 @@ impl Chance {
             return 0.0;
         }
         loop {
-            // Box and Muller, one of the two; from memory, held against the moments in the tests.
+            // Box and Muller: one of their two draws, √(−2 ln u) · cos 2πv (rubydoc.info/gems/distrb, BoxMullerTransform).
             let (u, v) = (1.0 - self.even(), self.even());
             let z = (-2.0 * libm::log(u)).sqrt() * libm::cos(std::f64::consts::TAU * v);
             if z.abs() <= CUT {
@@ -98,7 +98,7 @@ impl Chance {
         at_standing(sheet, self.even())
     }
 
-    /// The same for a time, rounded to a picosecond.
+    /// A time of a data sheet, drawn as [`Self::sheet`] draws, rounded to a picosecond.
     pub fn sheet_time(&mut self, sheet: Sheet<Span>) -> Span {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;
@@ -106,8 +106,8 @@ impl Chance {
         self.standing_time(&mut None, sheet)
     }
 
-    /// The same for a device that may be set anew in the course of a run: it keeps its standing among all devices, drawn
-    /// when it is first needed.
+    /// A time of a data sheet for a device that may be set anew in the course of a run: it keeps its standing among all
+    /// devices, drawn when it is first needed.
     pub fn standing_time(&mut self, standing: &mut Option<f64>, sheet: Sheet<Span>) -> Span {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;

@@ -6,9 +6,9 @@ use crate::time::Instant;
 /// The pulses that came to the two inputs of a sequencer, each in order of time.
 #[derive(Clone, Debug, Default)]
 pub struct Heard {
-    /// Clock pulses.
+    /// What came to its clock input.
     pub clock: Vec<Pulse>,
-    /// Reset pulses.
+    /// What came to its reset input.
     pub reset: Vec<Pulse>,
 }
 

@@ -36,7 +36,7 @@ pub struct Play {
     pub at: Instant,
     /// The pulse of the clock's output that it belongs to.
     pub pulse: i64,
-    /// The step, from 0.
+    /// Which step of the pattern is played, from 0.
     pub step: usize,
 }
 
@@ -134,7 +134,7 @@ impl<'a> Machine<'a> {
         Some(self.play(at, pulse.number, step))
     }
 
-    /// The clock input falls.
+    /// Takes note that the clock input falls.
     pub fn clock_falls(&mut self, at: Instant) {
         if let Some((pulse, _)) = &mut self.high {
             pulse.fall = pulse.fall.min(at);
@@ -181,7 +181,7 @@ impl<'a> Machine<'a> {
         self.reset_high = high.then_some(Instant(-setup.0));
     }
 
-    /// The reset input falls.
+    /// Takes note that the reset input falls.
     pub fn reset_falls(&mut self) {
         self.reset_high = None;
     }

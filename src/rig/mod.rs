@@ -60,7 +60,7 @@ pub enum RigError {
     /// A loop that keeps itself going for ever.
     #[error("something in this patch never comes to rest at {tempo}: a loop keeps itself going for ever")]
     Restless {
-        /// The tempo.
+        /// The tempo at which it was to be played.
         tempo: Tempo,
     },
     /// More pulses than are worked out at once.
@@ -68,7 +68,7 @@ pub enum RigError {
     TooMany {
         /// How many there would be.
         found: u128,
-        /// The tempo.
+        /// The tempo at which it was to be played.
         tempo: Tempo,
     },
 }
@@ -93,7 +93,7 @@ pub const MOST_PULSES: u128 = 50_000_000;
 /// What a rig does at one tempo.
 #[derive(Clone, Debug)]
 pub struct Performance {
-    /// The tempo.
+    /// The tempo at which it was to be played.
     pub tempo: Tempo,
     /// The rig's outputs at this tempo, in its order; then, where the clock is started again, its starts.
     pub timelines: Vec<Timeline>,
@@ -116,7 +116,7 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
     play_run(rig, tempo, Run::Typical)
 }
 
-/// The same with the draws of a run.
+/// Plays a rig at a tempo with the draws of a run.
 ///
 /// # Errors
 /// As [`play`].
@@ -125,7 +125,7 @@ pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigErr
     if performance.rests { Ok(performance) } else { Err(RigError::Restless { tempo }) }
 }
 
-/// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.
+/// Plays a rig edge by edge even where two streams of pulses would do: the twin against which they are held.
 ///
 /// # Errors
 /// As [`play`].

@@ -93,7 +93,7 @@ impl Twin {
         line.at(k.div_euclid(2))
     }
 
-    /// All from number 0 on.
+    /// The steps of all pulses from number 0 on.
     fn steps(&self) -> TwinSteps<'_> {
         TwinSteps { next: self.even.steps(0), after: (!self.straight).then(|| self.odd.steps(0)) }
     }

@@ -5,9 +5,9 @@ use super::{Counting, Edge, Later, Machine, Play, Pulse, Resets, Timeline, Track
 use crate::patch::{EdgeKind, Rig, Sequencer, StageKind, Tap};
 use crate::time::{Instant, PS_PER_MS, Span};
 
-/// The input ports of a sequencer.
+/// The port of the clock input.
 pub(super) const CLOCK: usize = 0;
-/// See [`CLOCK`].
+/// The port of the reset input.
 pub(super) const RESET: usize = 1;
 
 /// How long a tap stays high after a step that no clock pulse caused.
@@ -55,7 +55,7 @@ pub(super) struct Player<'a> {
     unseen: u64,
 }
 
-/// One input pin.
+/// What the box knows of one of its input pins.
 #[derive(Clone, Copy, Debug, Default)]
 struct Input {
     /// The level that the box has seen.

@@ -108,7 +108,7 @@ impl<'r> Rehearsal<'r> {
         Ok(Self { rig, tempo, timelines, countings, later, plain, pulses: found })
     }
 
-    /// The same, run edge by edge even where two streams of pulses would do.
+    /// A rehearsal that is run edge by edge even where two streams of pulses would do.
     pub(super) fn by_edges(self) -> Self {
         Self { plain: false, ..self }
     }
@@ -121,7 +121,7 @@ impl<'r> Rehearsal<'r> {
         self
     }
 
-    /// The rig.
+    /// The rig that is rehearsed.
     #[must_use]
     pub fn rig(&self) -> &'r Rig {
         self.rig
@@ -133,7 +133,7 @@ impl<'r> Rehearsal<'r> {
         self.pulses
     }
 
-    /// The tempo.
+    /// The tempo at which it is rehearsed.
     #[must_use]
     pub fn tempo(&self) -> Tempo {
         self.tempo
@@ -181,7 +181,7 @@ impl<'r> Rehearsal<'r> {
         performance
     }
 
-    /// The same into a performance that [`Rehearsal::run`] has given.
+    /// Plays a run into a performance that [`Rehearsal::run`] has given, in its memory.
     pub fn again(&self, run: Run, performance: &mut Performance) {
         let Self { rig, timelines, countings, later, .. } = self;
         (performance.tracks, performance.passages, performance.rests) = if self.plain {

@@ -28,7 +28,7 @@ impl Repeat {
         Ok(Self { rig, stage, later, performance })
     }
 
-    /// The rig as it is set.
+    /// The rig with its stage as it was last set.
     #[must_use]
     pub fn rig(&self) -> &Rig {
         &self.rig

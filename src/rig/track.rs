@@ -16,7 +16,7 @@ pub struct Track {
     pub unseen: u64,
     /// Hits that were lost between it and the ear.
     pub lost: u64,
-    /// Its hits, in the order in which they sounded.
+    /// All that it played, in the order in which it sounded.
     pub sounds: Vec<Sound>,
     /// Where its counting stood at the end of each stretch between two ones in which it played.
     pub settled: Vec<Settled>,
@@ -32,13 +32,13 @@ pub struct Track {
 pub struct Sound {
     /// When it sounds, latency included.
     pub at: Instant,
-    /// The pulse that it belongs to.
+    /// The number of the clock pulse that it belongs to.
     pub pulse: i64,
     /// The pulse on which its step was due, nearest to it; it may be negative.
     pub due: i64,
-    /// The step, from 1.
+    /// Which step of the pattern it is, from 1.
     pub step: u16,
-    /// From 1 to 127.
+    /// How hard it is struck, from 1 to 127.
     pub velocity: u8,
     /// What the way to the ear adds to its level, in thousandths of a decibel.
     pub level_mdb: i32,
@@ -47,7 +47,7 @@ pub struct Sound {
 /// The counting of a sequencer when all has settled after a one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Settled {
-    /// The number of the one.
+    /// Which of the ones it was, from 0.
     pub one: i64,
     /// How many pulses late step 1 stands; negative is early.
     pub pulses_late: i64,
@@ -56,9 +56,9 @@ pub struct Settled {
 /// From this pulse on, a sequencer's counting stood so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Move {
-    /// When.
+    /// The instant from which on this holds.
     pub at: Instant,
-    /// The number of the pulse.
+    /// The number of the clock pulse at which it moved.
     pub pulse: i64,
     /// How many pulses late step 1 stands; negative is early.
     pub pulses_late: i64,

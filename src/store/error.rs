@@ -14,7 +14,7 @@ pub enum StoreError {
     Io {
         /// What was being done.
         act: Act,
-        /// To what.
+        /// The file or folder that it was done to.
         path: PathBuf,
         /// What the system said.
         #[source]
@@ -33,7 +33,7 @@ pub enum StoreError {
         path: PathBuf,
         /// Why it counts as foreign.
         why: Why,
-        /// How many more are.
+        /// How many more files are in the way.
         more: usize,
     },
     /// A file cannot be called that.
@@ -42,9 +42,9 @@ pub enum StoreError {
         clipped(name)
     )]
     Name {
-        /// The name.
+        /// The name that was asked for.
         name: String,
-        /// What is wrong with it.
+        /// What no file system would take, or what is reserved.
         fault: NameFault,
     },
     /// The folder's `manifest.json` was written by something else.
@@ -54,7 +54,7 @@ pub enum StoreError {
         clipped(found)
     )]
     ManifestForeign {
-        /// The manifest.
+        /// Where the manifest lies.
         path: PathBuf,
         /// What was found instead.
         found: String,
@@ -66,7 +66,7 @@ pub enum StoreError {
         clipped(found)
     )]
     ManifestBroken {
-        /// The manifest.
+        /// Where the manifest lies.
         path: PathBuf,
         /// What is wrong, and where.
         found: String,
@@ -78,9 +78,9 @@ pub enum StoreError {
         super::manifest::FORMAT
     )]
     ManifestNewer {
-        /// The manifest.
+        /// Where the manifest lies.
         path: PathBuf,
-        /// Its format.
+        /// The format that it says it has.
         format: u64,
     },
     /// Another run holds the folder's lock and does not let go.
@@ -89,7 +89,7 @@ pub enum StoreError {
         shown(dir)
     )]
     Busy {
-        /// The folder.
+        /// The folder that was asked for.
         dir: PathBuf,
         /// How long this run waited.
         seconds: u64,
@@ -100,9 +100,9 @@ pub enum StoreError {
         shown(path)
     )]
     OddLock {
-        /// The lock.
+        /// Where the lock should lie.
         path: PathBuf,
-        /// What it is.
+        /// What lies there instead.
         what: Odd,
     },
     /// The folder's lock may not be opened: another user made it.
@@ -111,7 +111,7 @@ pub enum StoreError {
         shown(dir)
     )]
     OthersLock {
-        /// The folder.
+        /// The folder that was asked for.
         dir: PathBuf,
     },
 }
@@ -127,7 +127,7 @@ pub enum Act {
     Write,
     /// Giving a finished file its name.
     Name,
-    /// Locking a file.
+    /// Taking a lock on a file.
     Lock,
 }
 
@@ -142,7 +142,7 @@ pub enum Why {
     Folder,
 }
 
-/// What is wrong with a name.
+/// The reasons for which a file cannot be called something.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NameFault {
     /// It has no characters.
@@ -153,11 +153,11 @@ pub enum NameFault {
     Separator(char),
     /// It has something in it that cannot be shown.
     Unfit(Unfit),
-    /// It starts with a dot.
+    /// Its first character is a dot, which hides it.
     Dot,
     /// It is the manifest's.
     Taken,
-    /// It is asked for twice.
+    /// Two files of one run would have it.
     Twice,
     /// Another that differs by case only (here) is asked for too.
     Case(String),

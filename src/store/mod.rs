@@ -78,7 +78,7 @@ impl Store {
         Self::open_watched(dir, overwrite, |_| ())
     }
 
-    /// The same for a program that may have to end at any moment: `watch` is handed, before the run makes anything in the
+    /// Opens a folder for a program that may have to end at any moment: `watch` is handed, before the run makes anything in the
     /// folder, what to clear away then.
     ///
     /// # Errors

@@ -17,7 +17,7 @@ pub(super) struct Folder {
     pub(super) ignores_case: bool,
 }
 
-/// How a name stands.
+/// Whether a name is free, hitgap's own, or taken.
 #[derive(Debug, PartialEq)]
 pub(super) enum Standing {
     /// There is nothing by that name.

@@ -40,7 +40,7 @@ pub(super) struct Noise {
     pub(super) band: Band,
     /// The level of the white noise, from the hit on.
     pub(super) levels: Vec<f64>,
-    /// The energy that it has on average.
+    /// The sum of its squares, on average over all draws.
     energy: f64,
 }
 

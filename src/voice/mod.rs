@@ -42,11 +42,11 @@ pub enum Model {
 /// What a parameter is measured in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Unit {
-    /// Hertz.
+    /// In hertz.
     Frequency,
-    /// Seconds.
+    /// In seconds; patches write milliseconds.
     Time,
-    /// Decibels.
+    /// In decibels, against another part of the sound.
     Level,
     /// A part of 1, written in per cent.
     Share,
@@ -55,9 +55,9 @@ pub enum Unit {
 /// A setting that a model has.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Param {
-    /// Its key in a voice table.
+    /// The key that a patch's voice table has for it.
     pub key: &'static str,
-    /// What it is measured in.
+    /// The unit of its value and of both bounds.
     pub unit: Unit,
     /// Smallest value, in that unit.
     pub min: f64,
@@ -70,7 +70,7 @@ pub struct Param {
 /// A model and a value for each of its parameters.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
-    /// The model.
+    /// Which drum is drawn.
     pub model: Model,
     /// A value a parameter, in the order and the units of [`Model::params`].
     pub values: Vec<f64>,

@@ -72,7 +72,7 @@ pub(super) struct Burst {
     /// The RMS of the noise at its start, against the impulse's peak. If it were higher, the noise would in some draws
     /// pass the impulse, and the attack would no longer be where the hit is.
     pub(super) noise: f64,
-    /// The band.
+    /// Where in the spectrum the noise lies.
     pub(super) band: Band,
     /// How the noise falls.
     pub(super) decay: Decay,

@@ -20,7 +20,7 @@ const CORRECTION_IN_TAUS: f64 = 4.0;
 pub(super) struct Sweep {
     /// At the hit, in hertz.
     pub(super) start: f64,
-    /// In the end, in hertz.
+    /// The pitch that it settles to, in hertz.
     pub(super) end: f64,
     /// Time constant in seconds.
     pub(super) fall: f64,
@@ -44,14 +44,14 @@ impl Sweep {
 /// quarter of a period to get there, more than a millisecond in a kick.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Tone {
-    /// Its level at the hit.
+    /// The factor on its amplitude at the hit.
     pub(super) level: f64,
     /// 10 to 90 % of its rise, in seconds. It has risen to 97 % at the hit, so that its top meets that of a burst
     /// or a pulse, both of which are at the hit.
     pub(super) rise: f64,
     /// Time constant of its level, in seconds.
     pub(super) decay: f64,
-    /// Its pitch.
+    /// How its pitch goes over time.
     pub(super) pitch: Sweep,
 }
 

@@ -85,7 +85,7 @@ pub fn balance_db(settings: &Settings) -> Result<f64, VoiceError> {
 }
 
 impl Drum {
-    /// See [`balance_db`].
+    /// The gain, in decibels, that brings it to [`K_REFERENCE`]: see [`balance_db`].
     #[must_use]
     pub fn balance_db(&self) -> f64 {
         let master = self.master(&NoiseKey::new(0, "balance"));

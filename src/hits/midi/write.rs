@@ -26,7 +26,6 @@ pub enum MidiError {
     BeforeStart {
         /// Who plays it.
         name: String,
-        /// When.
         at: Instant,
     },
     /// A tempo event has 24 bits.
@@ -76,8 +75,8 @@ pub fn half_tick(tempo: Tempo) -> Option<Span> {
     Some(Span((tick + 2 * i64::from(TICKS_PER_BEAT) - 1) / (2 * i64::from(TICKS_PER_BEAT))))
 }
 
-/// The key of a voice on the percussion channel, by General MIDI: bass drum 1, acoustic snare, closed hi-hat, side stick
-/// (from memory).
+/// The key of a voice on the percussion channel: bass drum 1, acoustic snare, closed hi-hat, side stick of General MIDI
+/// level 1, as the documentation of the `midi-msg` crate lists them (`GMPercussionMap`).
 fn key(model: Model) -> u7 {
     u7::new(match model {
         Model::Kick => 36,

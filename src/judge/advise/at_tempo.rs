@@ -18,7 +18,7 @@ use rayon::prelude::*;
 /// What delays fit at one tempo.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AtTempo {
-    /// The tempo.
+    /// The tempo that this was found at.
     pub tempo: Tempo,
     /// The period at this tempo of the output from which the path stems; `None` for one that pulses once.
     pub period: Option<ExactPs>,
@@ -106,7 +106,7 @@ pub(super) struct Ground<'a> {
 
 /// What is to be tried at one tempo.
 struct Places {
-    /// The delays.
+    /// The delays themselves, in picoseconds.
     beside: Vec<i64>,
     /// Whether all are there at which edges meet.
     all: bool,

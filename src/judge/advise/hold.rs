@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 /// What somebody sets: a time, or a share of the period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Setting {
-    /// The same time at every tempo.
+    /// One time at every tempo.
     Time(Span),
     /// A share of the period of the path's output, the same time never.
     Share(Share),
@@ -32,7 +32,7 @@ pub enum Setting {
 /// Over which tempos a setting passes, in the typical run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hold {
-    /// The setting.
+    /// What is set, as it was asked.
     pub setting: Setting,
     /// The tempos that were looked at, both included.
     pub between: (Tempo, Tempo),

@@ -61,16 +61,16 @@ pub struct Aim {
     pub skew: Span,
 }
 
-/// What is asked.
+/// A question about a delay on one path: what counts as good enough, at which tempos, with which parts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Question<'a> {
     /// Where the delay goes.
     pub target: Target,
     /// What is good enough.
     pub aim: Aim,
-    /// At which tempos.
+    /// The tempos at which it must do.
     pub tempos: &'a [Tempo],
-    /// Components to try.
+    /// The components that are tried one by one.
     pub components: &'a [Component],
     /// How many steps a dial has for one period.
     pub dial_steps: Option<u32>,
@@ -82,7 +82,7 @@ pub struct Question<'a> {
     pub rc: bool,
 }
 
-/// The answer.
+/// The answer to a [`Question`]: which delays do, tempo by tempo and at all of them, and what gives them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Advice {
     /// Where the delay goes.
@@ -95,7 +95,7 @@ pub struct Advice {
     pub passes: Vec<Window>,
     /// The delays that are sure at every tempo.
     pub sure: Vec<Window>,
-    /// The same as shares of the period; empty where there is no period.
+    /// The shares of the period that are sure at every tempo; empty where there is no period.
     pub shares: Vec<ShareWindow>,
     /// For a dial, its steps, and those of its settings that are sure at every tempo.
     pub dial: Option<(u32, Vec<u32>)>,
@@ -125,7 +125,7 @@ pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError>
     advise_watched(rig, question, &Watch::nobody())
 }
 
-/// The same while somebody watches: [`outlook`] says how much there is to do.
+/// Works out what is asked of a rig while somebody watches: [`outlook`] says how much there is to do.
 ///
 /// # Errors
 /// As [`advise`], and [`AdviseError::Cancelled`].

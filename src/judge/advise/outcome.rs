@@ -17,7 +17,7 @@ pub(super) struct Outcome {
 /// How careful a judgement is: with or without what tolerances can do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Care {
-    /// The typical run.
+    /// As the typical run goes.
     Typical,
     /// Over all tolerances.
     Sure,

@@ -6,16 +6,16 @@ use crate::time::Span;
 pub struct Target {
     /// Index into the rig's sequencers.
     pub sequencer: usize,
-    /// Which of its inputs.
+    /// The input at the end of the path.
     pub input: Input,
 }
 
-/// An input of a sequencer.
+/// One of the two inputs of a sequencer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Input {
-    /// Its clock.
+    /// The one that counts steps.
     Clock,
-    /// Its reset.
+    /// The one that goes back to step 1.
     Reset,
 }
 
@@ -101,7 +101,7 @@ impl Target {
         self.input == Input::Clock || rig.ever(self.sequencer).any(obeys)
     }
 
-    /// As it is written.
+    /// The input as it is written in a patch and on the command line: `sequencer.wren.clock`.
     #[must_use]
     pub fn name(self, rig: &Rig) -> String {
         let input = if self.input == Input::Clock { "clock" } else { "reset" };

@@ -54,9 +54,9 @@ pub struct Chances {
     pub trials: Trials,
     /// Which stages of the rig are left to chance, by name; without any, all runs are alike.
     pub drawn: Vec<String>,
-    /// In which runs it fails.
+    /// The share of runs that fail.
     pub failing: Odds,
-    /// The first run that fails.
+    /// The number of the first run that fails, from 1.
     pub first_failing: Option<u64>,
     /// The worst run: first by how many sequencers never play or pair with nothing, then by the widest gap, then by how
     /// many resets went wrong; of runs alike the first.

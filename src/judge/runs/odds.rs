@@ -5,9 +5,8 @@ use crate::stats::wilson;
 /// Only whole numbers are kept, so that the order in which runs are counted changes nothing.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Odds {
-    /// Runs with a trial.
+    /// How many runs had a trial.
     runs: u64,
-    /// Trials.
     trials: u64,
     /// Of these, how many were so.
     seen: u64,
@@ -45,7 +44,7 @@ impl Odds {
         }
     }
 
-    /// Trials in all.
+    /// How many trials there were in all runs.
     #[must_use]
     pub fn trials(&self) -> u64 {
         self.trials
@@ -67,7 +66,7 @@ impl Odds {
     ///
     /// Trials of one run share its draws, and what goes together counts for less. So Wilson's number of trials is the
     /// effective one: all of them over the design effect, which is the variance of a share of clustered trials over
-    /// that of independent ones (Kish, Survey Sampling, 1965; from memory), at least 1. Where all or none were so
+    /// that of independent ones (Kish 1965, as in the vignette on design effects of the R package PracTools), at least 1. Where all or none were so
     /// nothing can be said of the variance, and a run counts as one trial.
     #[must_use]
     pub fn interval(&self) -> Option<[f64; 2]> {

@@ -25,7 +25,7 @@ pub enum Point {
 /// What left one point in the course of a run.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Probed {
-    /// Where.
+    /// The place in the rig that was listened to.
     pub point: Point,
     /// Which of its channels: of a sequencer the tap, in the order step 1, end, hits, thru.
     pub channel: usize,

@@ -24,8 +24,8 @@ pub struct Margin {
     /// How far it may be moved, either way, before another step is played, in the typical run; `None` if nothing near
     /// changes anything.
     pub distance: Option<Span>,
-    /// The same against what the clock sends at other instants than this reset: what is off by the clock itself is not off
-    /// alike there. `None` too where the clock is exact.
+    /// How far it may be moved against what the clock sends at other instants than this reset: what is off by the clock itself
+    /// is not off alike there. `None` too where the clock is exact.
     pub apart: Option<Span>,
 }
 

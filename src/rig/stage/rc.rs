@@ -61,7 +61,7 @@ impl Network {
         }
     }
 
-    /// The same device draws the same standing again, whatever its sheet says.
+    /// Draws a device from its sheets. One device draws the same standing again, whatever its sheet says.
     fn drawn(settings: &patch::Rc, mut device: Chance) -> Self {
         let r = device.sheet(settings.r);
         let c = device.sheet(settings.c);
@@ -196,7 +196,7 @@ pub struct Delays {
 /// What becomes of a pulse.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Passage {
-    /// Its rise leaves this much later.
+    /// Its rise leaves this much after it came.
     After(Span),
     /// It is too short, or the threshold too high.
     Lost,
