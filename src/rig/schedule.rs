@@ -6,7 +6,7 @@
 //! pulse that was meant by then, so that whoever counts it is one step early from there on.
 
 use super::Pulse;
-use super::output::Cycle;
+use super::cycle::Cycle;
 use crate::patch::{Course, KnobTurn, Output, RateChange, Timing, Width};
 use crate::time::{Beat, Clockwork, ExactPs, Instant, LineError, PS_PER_MS, Span, round_half_up};
 use num_rational::Ratio;

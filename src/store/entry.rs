@@ -4,6 +4,9 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
+/// The format of manifests that this version reads and writes.
+pub(super) const FORMAT: u64 = 1;
+
 /// One file of the manifest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Entry {

@@ -1,10 +1,13 @@
 //! What can go wrong with a folder of renders. All of it ends the program with [`StoreError::EXIT_STATUS`].
 
-use super::name::LONGEST;
+use super::entry::FORMAT;
 use super::plain_file::Odd;
 use crate::text::{Unfit, spelled};
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
+
+/// Most bytes of a name: what the usual file systems take.
+pub(super) const LONGEST: usize = 255;
 
 /// Why a render could not be kept. Each names its path, says what was found, and then what to do.
 #[derive(Debug, thiserror::Error)]
@@ -75,7 +78,7 @@ pub enum StoreError {
     #[error(
         "`{}` has format {format}, and this version of hitgap knows format {}\nhelp: use the newer hitgap that made it, or choose another folder with `--out`",
         shown(path),
-        super::manifest::FORMAT
+        FORMAT
     )]
     ManifestNewer {
         /// Where the manifest lies.

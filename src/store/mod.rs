@@ -102,7 +102,7 @@ impl Store {
         // Only a run that died leaves an intent behind, or an entry of a file that never got its name. Entries of files that
         // vanished otherwise wait for the next merge: opening a folder in good order changes nothing in it.
         if died || manifest.has_intents() {
-            manifest.settle(&folder)?;
+            folder.settle(&mut manifest)?;
             manifest.write(&folder.dir, &run)?;
         }
         drop(lock);

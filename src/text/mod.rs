@@ -7,8 +7,10 @@ mod decimal;
 mod piece;
 mod show;
 mod unfit;
+mod unsafe_chars;
 
 pub use count::{counted, plural};
 pub use decimal::{Decimal, DecimalFault, MOST_DIGITS, Notation, decimal, rounded, without_noughts};
 pub use show::{marked, message, plain, shown, spelled, tamed, tamed_json, within};
-pub use unfit::{Unfit, is_unsafe, unfit};
+pub use unfit::{Unfit, unfit};
+pub use unsafe_chars::is_unsafe;

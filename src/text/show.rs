@@ -1,5 +1,5 @@
 use super::piece::{Piece, pieces};
-use super::unfit::is_unsafe;
+use super::unsafe_chars::is_unsafe;
 
 /// What stands for what may not be shown.
 const MARK: char = '\u{fffd}';

@@ -3,6 +3,7 @@
 use super::band::Band;
 use super::envelope::fade;
 use super::noise::Burst;
+use super::parts::Parts;
 use super::tone::{Pulse, Tone};
 use super::{Model, NoiseKey, Settings, VoiceError, click, hat, kick, snare};
 use crate::dsp::Master;
@@ -13,14 +14,6 @@ const FADE: usize = 480;
 /// How high noise may carry a sound after its attack, whose top is 1: 90 % of this is still below the attack's top, so that
 /// the rise from 10 to 90 % is the attack's.
 pub(super) const TOP: f64 = 1.05;
-
-/// What a model makes a drum of.
-#[derive(Debug)]
-pub(super) struct Parts {
-    pub(super) tones: Vec<Tone>,
-    pub(super) burst: Option<Burst>,
-    pub(super) pulse: Option<Pulse>,
-}
 
 /// A voice made ready: all that does not depend on its noise. Another hit with noise of its own costs one pass of the
 /// band's filter, and is as loud; where there are many, a [`Deck`](super::Deck) makes them for less.

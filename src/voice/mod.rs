@@ -14,6 +14,8 @@ mod facts;
 mod hat;
 mod kick;
 mod noise;
+mod param;
+mod parts;
 mod settings;
 mod snare;
 mod tone;

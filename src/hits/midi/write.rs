@@ -26,6 +26,7 @@ pub enum MidiError {
     BeforeStart {
         /// Who plays it.
         name: String,
+        /// The time of the hit, from the clock's start: below zero.
         at: Instant,
     },
     /// A tempo event has 24 bits.

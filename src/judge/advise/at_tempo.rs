@@ -1,7 +1,7 @@
 use super::base::Base;
+use super::effort::Outlook;
 use super::meetings::{Met, Moments};
 use super::outcome::{Care, Outcome};
-use super::outlook::Outlook;
 use super::stand::{Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
 use super::target::{Input, Target, pure};

@@ -7,9 +7,9 @@
 
 use super::Input;
 use super::at_tempo::Ground;
+use super::effort::Outlook;
 use super::meetings::{Heeds, Listed, Moments, numbered};
 use super::outcome::{Care, NOTHING, Outcome};
-use super::outlook::Outlook;
 use super::share_of;
 use super::stand::judged;
 use super::target::{pure, set};
