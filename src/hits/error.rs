@@ -1,6 +1,6 @@
 use crate::patch::shown;
 
-/// Why a file of hits could not be read: where, what was found, what was expected.
+/// A fault of a file of hits: where it is, what was found, what was expected.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{place}found {found}, expected {expected}")]
 pub struct ReadError {

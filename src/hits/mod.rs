@@ -57,7 +57,7 @@ pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
     in_order(rig, performance).collect()
 }
 
-/// From when on each era of a rig is.
+/// The eras of a rig at a tempo, each with the moment at which it begins.
 pub(crate) struct Eras<'r> {
     eras: &'r [Era],
     /// In order of time.

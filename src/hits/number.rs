@@ -11,7 +11,7 @@ pub(super) const BEAT_PLACES: u32 = 9;
 /// The furthest beat: 100 days at 1000 quarter notes a minute.
 pub(super) const LAST_BEAT: i128 = 144_000_000;
 
-/// Why a text is not the number that was asked for.
+/// The faults for which a text is not the number that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum NotA {
     /// No plain decimal.

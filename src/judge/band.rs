@@ -1,7 +1,7 @@
 use crate::time::{PS_PER_SECOND, Span};
 use std::fmt;
 
-/// How a gap of a size is heard. A band includes its lower edge.
+/// A band of gaps that are heard alike. A band includes its lower edge.
 ///
 /// Sources: precedence windows for clicks, Bianchi, Verhulst and Dau, JARO 2013 (doi 10.1007/s10162-013-0406-z);
 /// Watson, Semin Hear 25:219, 2004 (two sounds told from one at 2–3 ms, order at 20 ms); Hirsh, JASA 31:759, 1959
@@ -20,7 +20,7 @@ pub enum Band {
     TwoHits,
 }
 
-/// From this size on, which hit came first is heard (Hirsh 1959, second-hand; Watson 2004).
+/// The size of a gap from which on it is heard which hit came first (Hirsh 1959, second-hand; Watson 2004).
 pub const ORDER_HEARD: Span = Span::from_ms(20);
 
 impl Band {

@@ -59,7 +59,7 @@ pub struct Reached {
     pub most: Span,
 }
 
-/// Where the time of one sequencer goes at one tempo.
+/// A breakdown of one sequencer's lateness at one tempo: where the time goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Breakdown {
     /// What adds something in some hit, in the order of the way.

@@ -40,7 +40,7 @@ impl Gaps {
         self.crossed.push(Crossed { first: in_order(first), second: in_order(second) });
     }
 
-    /// How many there are.
+    /// The number of gaps.
     #[must_use]
     pub fn len(&self) -> usize {
         self.crossed.iter().fold(self.listed.len(), |n, c| n.saturating_add(c.len()))

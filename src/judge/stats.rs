@@ -12,7 +12,7 @@ pub struct Stats {
 }
 
 impl Stats {
-    /// Of some times, whose order is lost; `None` of none.
+    /// The spread of some times, whose order is lost; `None` of none.
     #[must_use]
     pub fn of(times: &mut [Span]) -> Option<Self> {
         let (min, max) = (*times.iter().min()?, *times.iter().max()?);

@@ -21,7 +21,7 @@ pub struct Verdict {
     pub passages: Vec<Passage>,
 }
 
-/// How one sequencer stands against the one, or how a take plays: it is never off the one, having none.
+/// The standing of one sequencer against the one, or the playing of a take: it is never off the one, having none.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Standing {
     /// Clock pulses that came to its input.
@@ -63,7 +63,7 @@ pub struct Off {
     pub pulses_late: i64,
 }
 
-/// How the hits of two sequencers lie that have the same due beat.
+/// The gaps between the hits of two sequencers that have the same due beat.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gap {
     /// Indices of the two, the first of the file first. A gap is the second's hit minus the first's.
@@ -104,7 +104,7 @@ impl Gap {
     }
 }
 
-/// Why a variant does not pass at a tempo.
+/// The reasons for which a variant does not pass at a tempo.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Reason {
     /// There are sequencers, and this one has no hit.

@@ -1,9 +1,9 @@
-use crate::dsp::{stream, uniform};
+use crate::dsp::{self, stream};
 use crate::patch::Sheet;
 use crate::time::Span;
 use rand_chacha::ChaCha8Rng;
 
-/// Where a device's draws come from.
+/// A source of random draws for one purpose of one device in one run, or none where everything is typical.
 ///
 /// Every run and purpose has a [`stream`] of its own, by the seed, the run and the purpose in words. A draw more or less for
 /// one purpose changes nothing for another, and neither does the order in which runs are made.
@@ -44,11 +44,11 @@ impl Run {
     }
 }
 
-/// Where a Gaussian is cut, in standard deviations, in runs and in bounds alike.
+/// The place at which every Gaussian is cut, in standard deviations: in runs and in bounds alike.
 pub const CUT: f64 = 4.0;
 
 impl Chance {
-    /// Without chance.
+    /// A source that draws nothing: typical values, no scatter.
     #[must_use]
     pub const fn none() -> Self {
         Self { bits: None }
@@ -73,10 +73,10 @@ impl Chance {
 
     /// A uniform draw from 0 up to, and not, 1; ½ without chance.
     pub fn even(&mut self) -> f64 {
-        self.bits.as_mut().map_or(0.5, uniform)
+        self.bits.as_mut().map_or(0.5, dsp::uniform)
     }
 
-    /// Normally with mean 0 and SD 1, cut at [`CUT`]: what falls beyond is drawn again. 0 without chance.
+    /// A normal draw of mean 0 and SD 1, cut at [`CUT`]: what falls beyond is drawn again. 0 without chance.
     ///
     /// The cut leaves out 6.3·10⁻⁵ of the draws (two-sided Gaussian tail) and takes 0.11 % off the variance.
     pub fn normal(&mut self) -> f64 {

@@ -72,7 +72,7 @@ impl<'a> Machine<'a> {
         }
     }
 
-    /// It is set anew: what it counts goes on from where it stands, taken round in a shorter pattern; a reset that waits
+    /// Sets the machine anew: what it counts goes on from where it stands, taken round in a shorter pattern; a reset that waits
     /// goes on waiting, where the new mode lets one wait. `levels` says of its inputs, clock and reset, which read another
     /// level from here on because they read another edge.
     pub fn refit(&mut self, sequencer: &'a Sequencer, at: Instant, levels: [Option<bool>; 2]) {

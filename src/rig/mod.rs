@@ -48,7 +48,7 @@ pub use track::{Move, Settled, Sound, Track};
 use crate::patch::Rig;
 use crate::time::{LineError, Tempo};
 
-/// Why a rig cannot be played at a tempo.
+/// The reasons for which a rig cannot be played at a tempo.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum RigError {
     /// An instant that an `i64` of picoseconds does not hold; a checked patch does not come here.

@@ -109,7 +109,7 @@ impl<'a> Player<'a> {
         Track { unseen: self.unseen + missed.sum::<u64>(), ..self.book.close() }
     }
 
-    /// It is set anew, before edges of this instant. A change of level that is still too young to be seen is judged by the
+    /// Sets the box anew, before edges of this instant. A change of level that is still too young to be seen is judged by the
     /// new limits, and what is gathered is handled when it was to be.
     pub(super) fn refit(&mut self, later: &'a Later, index: usize, timelines: &'a [Timeline], out: &mut Out) {
         let (rig, now) = (&later.rig, later.at);

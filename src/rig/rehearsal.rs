@@ -113,7 +113,7 @@ impl<'r> Rehearsal<'r> {
         Self { plain: false, ..self }
     }
 
-    /// The same, with what the clock sends worked out once for all who hang on it: faster where the tempo changes, and it takes
+    /// A rehearsal with what the clock sends worked out once for all who hang on it: faster where the tempo changes, and it takes
     /// the memory of as many pulses.
     #[must_use]
     pub fn keeping(mut self) -> Self {

@@ -10,7 +10,7 @@ use crate::time::{Beat, Instant};
 pub struct Resets<'a>(Vec<(&'a Timeline, Counting)>);
 
 impl<'a> Resets<'a> {
-    /// Those of a sequencer of a rig that has been played.
+    /// The resets of a sequencer of a rig that has been played.
     #[must_use]
     pub fn of(rig: &Rig, index: usize, performance: &'a Performance) -> Self {
         let later = Later::of(rig, performance.tempo);
@@ -18,7 +18,7 @@ impl<'a> Resets<'a> {
         Self::within(&rigs, index, &performance.timelines)
     }
 
-    /// Those of a sequencer over all that its rig is in turn.
+    /// The resets of a sequencer over all that its rig is in turn.
     pub(super) fn within(rigs: &[&Rig], index: usize, timelines: &'a [Timeline]) -> Self {
         let mut all = Self::default();
         rigs.iter().for_each(|rig| all.plug(rig, &rig.sequencers[index], timelines));

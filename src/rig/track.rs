@@ -1,6 +1,6 @@
 use crate::time::Instant;
 
-/// What one sequencer did.
+/// The record of one sequencer in a performance: what it played and where its counting stood.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Track {
     /// Clock pulses that came to its input.
@@ -46,7 +46,7 @@ pub struct Settled {
     pub pulses_late: i64,
 }
 
-/// From this pulse on, a sequencer's counting stood so.
+/// A move of a sequencer's counting against the one: from this pulse on it stood so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Move {
     /// The instant from which on this holds.

@@ -25,7 +25,7 @@ pub struct Entry {
     pub later: BTreeMap<String, Value>,
 }
 
-/// How a file was made: everything in its entry that its own bytes do not tell the store.
+/// The facts of how a file was made: everything in its entry that its own bytes do not tell the store.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Facts {
     /// Which of the program's products it is.
@@ -68,7 +68,7 @@ pub struct Facts {
 }
 
 impl Facts {
-    /// Of a file that holds no sound, by the path and the checksum of its patch, if it has one.
+    /// The facts of a file that holds no sound, by the path and the checksum of its patch, if it has one.
     #[must_use]
     pub fn silent(kind: Kind, command: &str, patch: Option<(String, String)>, seed: u64) -> Self {
         let (patch, patch_sha256) = patch.unzip();

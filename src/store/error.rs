@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 /// Most bytes of a name: what the usual file systems take.
 pub(super) const LONGEST: usize = 255;
 
-/// Why a render could not be kept. Each names its path, says what was found, and then what to do.
+/// The reasons for which a render could not be kept. Each names its path, says what was found, and then what to do.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
     /// The system refused: no room, no permission, no such folder.
@@ -134,7 +134,7 @@ pub enum Act {
     Lock,
 }
 
-/// Why a file is not hitgap's to replace.
+/// The reasons for which a file is not hitgap's to replace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Why {
     /// The manifest does not list it.

@@ -19,7 +19,7 @@ pub struct Decimal {
     pub decimals: u32,
 }
 
-/// How strictly a decimal must be written.
+/// The notation in which a decimal is accepted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Notation {
     /// Digits, and where there is a point digits on both sides of it; no sign.
@@ -28,7 +28,7 @@ pub enum Notation {
     Lenient,
 }
 
-/// Why a text is no [`Decimal`].
+/// The faults for which a text is no [`Decimal`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DecimalFault {
     /// It is not written as a plain decimal.
@@ -113,10 +113,14 @@ pub fn decimal(units: i128, places: u32) -> String {
     without_noughts(&format!("{sign}{whole}.{part:0width$}")).to_owned()
 }
 
-/// Writes a number rounded to at most so many decimals, without trailing noughts: `0.25`, `2`.
+/// Writes a number rounded to at most so many decimals, without trailing noughts: `0.25`, `2`. Nought has no sign.
 #[must_use]
 pub fn rounded(value: f64, places: usize) -> String {
-    without_noughts(&format!("{value:.places$}")).to_owned()
+    let text = format!("{value:.places$}");
+    match without_noughts(&text) {
+        "-0" => "0".to_owned(),
+        number => number.to_owned(),
+    }
 }
 
 /// A written number without the noughts that end its decimals, nor the point if nothing is left after it. A whole number
@@ -189,6 +193,7 @@ mod tests {
             [rounded(0.25, 3), rounded(2.0, 2), rounded(100.0, 0), rounded(-1.5, 1)],
             ["0.25", "2", "100", "-1.5"]
         );
+        assert_eq!([rounded(-0.0, 2), rounded(-0.004, 2), rounded(-0.006, 2)], ["0", "0", "-0.01"]);
         assert_eq!(["1.500", "2.", "200", "0.0"].map(without_noughts), ["1.5", "2", "200", "0"]);
     }
 

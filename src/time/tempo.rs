@@ -11,7 +11,7 @@ pub struct Tempo {
     micro: u64,
 }
 
-/// Why a text is no tempo.
+/// The faults for which a text is no tempo.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum TempoError {
     /// Not a plain decimal.
@@ -32,7 +32,7 @@ const MICRO: u64 = 1_000_000;
 const PS_MICRO_PER_MINUTE: i128 = 60 * 1_000_000_000_000 * MICRO as i128;
 
 impl Tempo {
-    /// That of a piece of which nothing is said: 120.
+    /// The tempo of a piece of which nothing is said: 120.
     pub const USUAL: Self = Self { micro: 120 * MICRO };
 
     /// A tempo of whole quarter notes a minute.
@@ -45,7 +45,7 @@ impl Tempo {
         Self { micro: bpm * MICRO }
     }
 
-    /// From millionths of a quarter note a minute; `None` outside 1 to 1000.
+    /// A tempo from millionths of a quarter note a minute; `None` outside 1 to 1000.
     #[must_use]
     pub fn from_micro(micro: u64) -> Option<Self> {
         (MICRO..=1000 * MICRO).contains(&micro).then_some(Self { micro })

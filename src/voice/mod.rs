@@ -93,7 +93,7 @@ impl Model {
         }
     }
 
-    /// Its parameters, in the order in which [`Settings::values`] holds them.
+    /// The parameters of the model, in the order in which [`Settings::values`] holds them.
     #[must_use]
     pub const fn params(self) -> &'static [Param] {
         match self {

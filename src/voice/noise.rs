@@ -45,14 +45,14 @@ impl NoiseKey {
         core::iter::from_fn(move || Some(bits.next_u32()))
     }
 
-    /// White noise without end: mean 0, variance 1, evenly spread.
+    /// White noise without end: mean 0, variance 1, uniform.
     pub(super) fn white(&self) -> impl Iterator<Item = f64> + use<> {
-        self.bits().map(even)
+        self.bits().map(uniform)
     }
 }
 
 /// 32 bits to one of as many even steps from −√3 to √3, none of them 0: variance 1.
-fn even(bits: u32) -> f64 {
+fn uniform(bits: u32) -> f64 {
     const ROOT_3: f64 = 1.732_050_807_568_877_2;
     (f64::from(bits) + 0.5) / 2_147_483_648.0 * ROOT_3 - ROOT_3
 }
@@ -131,7 +131,7 @@ mod tests {
 
     #[test]
     fn white_noise_is_even_white_and_of_variance_one() {
-        assert!((even(0) + even(u32::MAX)).abs() < 1e-12);
+        assert!((uniform(0) + uniform(u32::MAX)).abs() < 1e-12);
         let noise: Vec<f64> = NoiseKey::new(7, "test").white().take(100_000).collect();
         let n = noise.len() as f64;
         let mean = noise.iter().sum::<f64>() / n;

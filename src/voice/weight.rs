@@ -50,7 +50,8 @@ impl KFilter {
         10.0 * libm::log10(power)
     }
 
-    /// Of each stage b0, b1, b2, a1 and a2, where `y[n] = b0 x[n] + b1 x[n−1] + b2 x[n−2] − a1 y[n−1] − a2 y[n−2]`.
+    /// The coefficients of each stage, b0, b1, b2, a1 and a2, where `y[n] = b0 x[n] + b1 x[n−1] + b2 x[n−2] − a1 y[n−1] − a2
+    /// y[n−2]`.
     #[must_use]
     pub fn coefficients(&self) -> [[f64; 5]; 2] {
         self.stages.map(|Biquad { b: [b0, b1, b2], a: [a1, a2] }| [b0, b1, b2, a1, a2])

@@ -18,7 +18,7 @@ const MOST_DELTA: u64 = (1 << 28) - 1;
 /// How long a note is held, unless it begins anew before: a thirty-second of a quarter note. Drums mind no end.
 const HELD: u64 = TICKS_PER_BEAT as u64 / 32;
 
-/// Why hits cannot be written as a MIDI file.
+/// The reasons for which hits cannot be written as a MIDI file.
 #[derive(Debug, thiserror::Error)]
 pub enum MidiError {
     /// A file begins with the clock.

@@ -15,7 +15,7 @@ use crate::time::{ExactPs, Span, Tempo};
 use num_rational::Ratio;
 use rayon::prelude::*;
 
-/// What delays fit at one tempo.
+/// The delays that fit at one tempo, and what stands in their way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AtTempo {
     /// The tempo that this was found at.
@@ -87,7 +87,7 @@ impl AtTempo {
     }
 }
 
-/// How a path is looked at, whatever the tempo.
+/// All that is known of a path whatever the tempo.
 pub(super) struct Ground<'a> {
     pub(super) rig: &'a Rig,
     pub(super) target: Target,

@@ -10,7 +10,7 @@ pub struct Song {
     pub tempo: Tempo,
 }
 
-/// What to dial for each song.
+/// A card for the stage: what to dial for each song.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Card {
     /// A row a song, in their order.

@@ -1,4 +1,4 @@
-/// How much one question asks for, at the least: what the search comes upon on its way is bounded by itself.
+/// An estimate of how much one question asks for, at the least: what the search comes upon on its way is bounded by itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Outlook {
     /// Delays and components at all tempos, and tempos of all settings, that have to be tried.

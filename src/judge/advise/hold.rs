@@ -29,7 +29,7 @@ pub enum Setting {
     Share(Share),
 }
 
-/// Over which tempos a setting passes, in the typical run.
+/// The range of tempos over which a setting passes, in the typical run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hold {
     /// What is set, as it was asked.
@@ -51,7 +51,7 @@ const AT_ONCE: usize = 4;
 /// 60 s in ps, times a million: the length of a beat at a millionth of a quarter note a minute.
 const BEAT_PS_MICRO: f64 = 60e18;
 
-/// Over which tempos a setting holds.
+/// Finds the range of tempos over which a setting holds.
 pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Hold {
     let mut tried = Tried::new(ground, setting);
     let Places { tempos, all, .. } = tried.places(between, listed);
@@ -77,7 +77,7 @@ pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo
     Hold { setting, between, ranges: tried.ranges(), exact: all && !tried.spent }
 }
 
-/// How much there is to try for a setting.
+/// Estimates how much there is to try for a setting.
 pub(super) fn outlook(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Outlook {
     let tried = Tried::new(ground, setting);
     let pulses = pulses(&tried.rig.0, between.0).unwrap_or(0);

@@ -43,7 +43,7 @@ use at_tempo::Ground;
 use num_rational::Ratio;
 use rayon::prelude::*;
 
-/// Why no advice can be given.
+/// The reasons for which no advice can be given.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum AdviseError {
     /// The rig cannot be played.
@@ -54,7 +54,7 @@ pub enum AdviseError {
     Cancelled,
 }
 
-/// What counts as good enough.
+/// The limits within which a setting counts as good enough.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Aim {
     /// The largest gap that is still acceptable.

@@ -1,7 +1,7 @@
 use crate::rig::Track;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
-/// How a rig fares: whether all stand on the one, and how far its worst gap is over the max gap.
+/// The result of playing a rig: whether all stand on the one, and how far its worst gap is over the max gap.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Outcome {
     /// Whether every sequencer stands on the one, and all that play meet each other.
@@ -14,7 +14,7 @@ pub(super) struct Outcome {
     pub(super) print: u64,
 }
 
-/// How careful a judgement is: with or without what tolerances can do.
+/// The care of a judgement: with or without what tolerances can do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Care {
     /// As the typical run goes.

@@ -41,7 +41,7 @@ const FARADS: (i32, i32) = (-10, -5);
 /// How many pairs are tried before none will do.
 const MOST_TRIED: usize = 6;
 
-/// Such a pair as a stage.
+/// A stage of a resistor and a capacitor.
 pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
     let within = |value: f64, part: f64| Sheet { min: value * (1.0 - part), typ: value, max: value * (1.0 + part) };
     StageKind::Rc(Rc {

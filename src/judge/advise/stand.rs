@@ -45,17 +45,17 @@ impl<'a> Stand<'a> {
         Ok(Self { whole: put(target, rig)?, alone, base, aim, allowances, watch })
     }
 
-    /// How many pulses are played for one delay.
+    /// The number of pulses that are played for one delay.
     pub(super) fn pulses(&self) -> u128 {
         self.alone.as_ref().unwrap_or(&self.whole).pulses()
     }
 
-    /// With the stage set to a delay, in the typical run.
+    /// Plays the rig with the stage set to a delay, in the typical run.
     pub(super) fn delayed(&mut self, delay: i64) -> Outcome {
         self.with(pure(Span(delay)), Run::Typical)
     }
 
-    /// With any stage, in any run. Nothing, once it is cancelled.
+    /// Plays the rig with any stage, in any run. Nothing, once it is cancelled.
     pub(super) fn with(&mut self, kind: StageKind, run: Run) -> Outcome {
         if self.watch.is_cancelled() {
             return NOTHING;
@@ -75,7 +75,7 @@ impl<'a> Stand<'a> {
         judged(self.whole.rig(), self.whole.played(), &self.base.takes, self.aim, self.allowances)
     }
 
-    /// Why a delay does not pass.
+    /// The reasons for which a delay does not pass.
     pub(super) fn reasons(&mut self, delay: i64) -> Vec<Reason> {
         if self.watch.is_cancelled() || self.whole.play(pure(Span(delay)), Run::Typical).is_err() {
             return Vec::new();

@@ -16,7 +16,7 @@ pub(super) struct Sweep<'t> {
     budget: usize,
 }
 
-/// Why a window ends where it does.
+/// The reasons for which a window ends where it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum End {
     /// Nothing beyond was looked at.

@@ -1,7 +1,7 @@
 use crate::patch::{Delay, Path, ResetMode, Rig, Sequencer, Sheet, Source, Stage, StageKind, shown};
 use crate::time::Span;
 
-/// Where the delay goes: the end of the way to one input of a sequencer.
+/// The place where the delay goes: the end of the way to one input of a sequencer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Target {
     /// Index into the rig's sequencers.
@@ -19,7 +19,7 @@ pub enum Input {
     Reset,
 }
 
-/// Why a text names no path that could be delayed.
+/// The faults for which a text names no path that could be delayed.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TargetError {
     /// It is not of the form `sequencer.NAME.clock`.

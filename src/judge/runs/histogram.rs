@@ -1,7 +1,7 @@
 use crate::stats;
 use crate::time::{PS_PER_US, Span};
 
-/// How often times of which size came, in memory that grows neither with their number nor with their spread.
+/// Counts of times by size, in memory that grows neither with their number nor with their spread.
 ///
 /// A time counts as the nearest whole microsecond, so that it is read to within 0.5 µs up to 65.5 ms, and to within 0.05 %
 /// beyond; where times fill more than 16,384 cells of that width, neighbours are joined: see [`stats::Histogram`].

@@ -23,7 +23,7 @@ use crate::time::{LineError, Span, Tempo};
 use dues::{Dues, Extent};
 use rayon::prelude::*;
 
-/// Why runs could not be made.
+/// The reasons for which runs could not be made.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum RunsError {
     /// The rig cannot be played at this tempo.
@@ -73,7 +73,7 @@ pub struct Chances {
     pub spread: Option<Figures>,
 }
 
-/// How often a sequencer is off the one.
+/// The shares of runs and resets in which a sequencer is off the one.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Missing {
     /// In how many runs it is not on the one throughout; a run in which it never plays is one of them.

@@ -30,7 +30,7 @@ impl Squares {
     }
 }
 
-/// What is to be said of times.
+/// The figures that are reported of times.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Figures {
     /// How many there were.
@@ -84,13 +84,13 @@ impl Times {
         }
     }
 
-    /// How often which times came.
+    /// The histogram of the times.
     #[must_use]
     pub fn histogram(&self) -> &Histogram {
         &self.histogram
     }
 
-    /// What is to be said of them; `None` of none.
+    /// The figures that are reported of them; `None` of none.
     #[must_use]
     pub fn figures(&self) -> Option<Figures> {
         let ([least, most], (worst, worst_run)) = (self.ends?, self.worst?);

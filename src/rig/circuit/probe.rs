@@ -9,7 +9,7 @@ use super::wiring::{Builder, Port, Tip};
 use crate::patch::Rig;
 use std::collections::BTreeMap;
 
-/// Where edges leave from.
+/// A point of the rig that edges leave from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Point {
     /// An output of the clock: an index into [`Rig::outputs`].

@@ -14,7 +14,7 @@ use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer, Timing};
 use crate::time::{Beat, Instant, Span};
 use std::collections::{BTreeMap, VecDeque};
 
-/// How sure one reset is.
+/// The margin of one reset: how far its edge is from changing the step that is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Margin {
     /// When it rises at the input.

@@ -134,7 +134,7 @@ impl Setting {
 }
 
 impl Envelope {
-    /// From its settings; the tolerances of its two times are drawn here, once a run.
+    /// An envelope with these settings; the tolerances of its two times are drawn here, once a run.
     #[must_use]
     pub fn new(settings: &patch::Envelope, mut device: Chance) -> Self {
         let mut standing = [None; 2];

@@ -22,7 +22,7 @@ use crate::rig::{CUT, Chance, Edge};
 use crate::time::{Instant, Span};
 use std::f64::consts::TAU;
 
-/// By how much an event at an instant is late: what a jitter stage does, and a clock that jitters by itself.
+/// A movement of events in time, by which each is late: that of a jitter stage, or of a clock that jitters by itself.
 #[derive(Clone, Debug)]
 pub struct Sway {
     each: Option<Scatter>,

@@ -87,7 +87,7 @@ impl Line {
         }
     }
 
-    /// From now on notes share a status byte or do not, and a start leads the clock by so much.
+    /// Sets whether notes share a status byte from now on, and by how much a start leads the clock.
     pub(super) fn set(&mut self, running: bool, lead: Span) {
         (self.running, self.lead) = (running, lead);
     }
@@ -103,7 +103,7 @@ impl Line {
         .push_back(message);
     }
 
-    /// When the next byte begins, as far as is known.
+    /// The moment at which the next byte begins, as far as is known.
     pub(super) fn due(&self) -> Option<Instant> {
         if self.under_way.is_some() || !self.transport.is_empty() || !self.notes.is_empty() {
             Some(self.free)
