@@ -22,8 +22,7 @@ fn masters() -> Vec<Master> {
     let voice = |n: usize| {
         let voice = &kit[n % kit.len()];
         let drawn = hitgap::voice::master(&voice.settings, &NoiseKey::voice(n as u64, &voice.name));
-        let drawn = drawn.expect("the kit can be drawn");
-        Master { samples: drawn.samples, pre: drawn.pre as i64 }
+        drawn.expect("the kit can be drawn")
     };
     (0..8).map(voice).collect()
 }

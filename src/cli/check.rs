@@ -4,6 +4,7 @@ use super::load::load;
 use super::plot::{PlotArgs, plot};
 use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
 use super::{Failure, Outcome, talk};
+use crate::dsp::MASTER_RATE;
 use crate::judge::runs::{Trials, chances, left_to_chance};
 use crate::judge::{Body, breakdown, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
@@ -199,7 +200,7 @@ impl Bodies {
             Some(at) => at,
             None => {
                 let hit = master(&voice.settings, &NoiseKey::voice(1, &voice.name))?;
-                self.0.push((voice.settings.clone(), Body::of(&hit.samples, hit.rate)));
+                self.0.push((voice.settings.clone(), Body::of(&hit.samples, MASTER_RATE)));
                 self.0.len() - 1
             }
         };

@@ -5,7 +5,7 @@ use super::press::{Press, Sheet, bank, fits};
 use super::sweep_page::few_enough;
 use super::work::Work;
 use super::{CARE_SHORT, Failure, Outcome, talk};
-use crate::dsp::amplitude;
+use crate::dsp::{MASTER_RATE, amplitude};
 use crate::hits::Hit;
 use crate::judge::Body;
 use crate::patch::{Course, Meter, Noise, Path, Rig, Sequencer, Source, Step, Voice, kit, quantity};
@@ -144,7 +144,7 @@ pub(super) fn body(voices: &[Voice; 2], seed: u64) -> Result<Option<Body>, Failu
         return Ok(None);
     }
     let hit = master(&voices[0].settings, &NoiseKey::voice(seed, &voices[0].name))?;
-    Ok(Some(Body::of(&hit.samples, hit.rate)))
+    Ok(Some(Body::of(&hit.samples, MASTER_RATE)))
 }
 
 fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str>) -> Result<(), Failure> {

@@ -5,7 +5,7 @@ use core::f64::consts::PI;
 /// `(b0 + b1 z⁻¹ + b2 z⁻²) / (1 + a1 z⁻¹ + a2 z⁻²)`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Biquad {
-    /// The numerator.
+    /// The factors of the input now, one and two samples ago.
     pub b: [f64; 3],
     /// The denominator after its leading 1.
     pub a: [f64; 2],

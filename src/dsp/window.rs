@@ -12,8 +12,8 @@ pub fn kaiser(x: f64, beta: f64) -> f64 {
     if x.abs() > 1.0 { 0.0 } else { bessel_i0(beta * libm::sqrt(1.0 - x * x)) / bessel_i0(beta) }
 }
 
-/// The shape of Kaiser's window for a depth in dB (his formula, from memory, as all who use it hold
-/// what comes out against the response that they need).
+/// The shape of Kaiser's window for a depth of 50 dB or more: his formula, as in the documentation of `scipy.signal.kaiserord`,
+/// which cites Oppenheim and Schafer, Discrete-Time Signal Processing, pp. 475-476.
 #[must_use]
 pub fn kaiser_beta(depth_db: f64) -> f64 {
     0.1102 * (depth_db - 8.7)
@@ -38,7 +38,7 @@ mod tests {
 
     #[test]
     fn the_bessel_function_has_its_printed_values() {
-        // From memory (Abramowitz and Stegun, table 9.8): I0(1) and I0(5).
+        // `scipy.special.i0` of 1 (Abramowitz and Stegun, table 9.8) and of 5.
         assert!((bessel_i0(1.0) - 1.266_065_877_752_008_4).abs() < 1e-15);
         assert!((bessel_i0(5.0) - 27.239_871_823_604_442).abs() < 1e-13);
     }

@@ -1,5 +1,7 @@
 use super::Hit;
+use super::number::BEAT_PLACES;
 use crate::patch::Rig;
+use crate::text;
 use crate::time::{Beat, round_half_up};
 use std::io::{self, Write};
 
@@ -28,14 +30,7 @@ pub fn write_csv(rig: &Rig, hits: &[Hit], out: impl Write) -> io::Result<()> {
 /// A beat as a decimal of at most 9 places, rounded half up, without trailing noughts.
 #[must_use]
 pub fn decimal(beat: Beat) -> String {
-    const PLACES: i128 = 1_000_000_000;
-    let scaled = round_half_up(beat * PLACES);
-    let sign = if scaled < 0 { "-" } else { "" };
-    let (whole, part) = (scaled.abs() / PLACES, scaled.abs() % PLACES);
-    if part == 0 {
-        return format!("{sign}{whole}");
-    }
-    format!("{sign}{whole}.{}", format!("{part:09}").trim_end_matches('0'))
+    text::decimal(round_half_up(beat * 10_i128.pow(BEAT_PLACES)), BEAT_PLACES)
 }
 
 #[cfg(test)]

@@ -144,7 +144,7 @@ impl Columns {
     }
 }
 
-/// One row of the file.
+/// One row of the file, by the columns that its header names.
 struct Row<'a> {
     record: &'a csv::StringRecord,
     line: u64,

@@ -1,6 +1,6 @@
 use crate::patch::shown;
 
-/// Why a file of hits could not be read: where, what was found, what was expected.
+/// A fault of a file of hits: where it is, what was found, what was expected.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("{place}found {found}, expected {expected}")]
 pub struct ReadError {
@@ -10,7 +10,7 @@ pub struct ReadError {
     pub found: String,
     /// What should stand there.
     pub expected: String,
-    /// What to do.
+    /// What the user can do about it, for after `help: `.
     pub help: String,
 }
 
@@ -34,7 +34,7 @@ pub enum Place {
     Byte {
         /// How many bytes come before it.
         at: usize,
-        /// In which track.
+        /// The track, from 1, where the file has several.
         track: Option<usize>,
     },
 }

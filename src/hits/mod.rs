@@ -3,10 +3,10 @@
 mod csv;
 mod csv_read;
 mod error;
-mod in_order;
 mod json;
 mod midi;
 mod number;
+mod order;
 mod piece;
 mod placed;
 mod taken;
@@ -14,11 +14,11 @@ mod taken;
 pub use csv::{decimal, write_csv};
 pub use csv_read::{read_csv, too_large};
 pub use error::{Place, ReadError};
-pub use in_order::{in_order, played_in_order};
 pub use json::write_json;
 pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, may_mean, midi_tempo, read_midi, tempo_meant, write_midi};
+pub use order::{in_order, played_in_order};
 pub use piece::recorded;
-pub use placed::last_due;
+pub use placed::{FLAM, last_due};
 pub use taken::{Taken, taken};
 
 /// The most bytes of a file of hits: 64 MiB.
@@ -43,7 +43,7 @@ pub struct Hit {
     pub sequencer: usize,
     /// The step that was played, from 1.
     pub step: usize,
-    /// From 1 to 127.
+    /// How hard it was struck, from 1 to 127.
     pub velocity: u8,
     /// What the way to the ear adds to its level, in thousandths of a decibel.
     pub level_mdb: i32,
@@ -57,7 +57,7 @@ pub fn list(rig: &Rig, performance: &Performance) -> Vec<Hit> {
     in_order(rig, performance).collect()
 }
 
-/// From when on each era of a rig is.
+/// The eras of a rig at a tempo, each with the moment at which it begins.
 pub(crate) struct Eras<'r> {
     eras: &'r [Era],
     /// In order of time.

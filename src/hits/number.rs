@@ -1,16 +1,17 @@
 //! Decimals in a file of hits, exact: no float is on the way.
 
+use crate::text::{Decimal, DecimalFault, Notation};
 use crate::time::{Beat, Instant, LONGEST_PIECE_PS, PS_PER_SECOND, round_half_up};
 use num_rational::Ratio;
 
-/// The most digits before the point, and behind it.
-const DIGITS: [usize; 2] = [18, 18];
+/// Decimals of a second that whole picoseconds have.
+const SECOND_PLACES: u32 = 12;
 /// The decimals that a beat is written with at most.
-const BEAT_PLACES: u32 = 9;
+pub(super) const BEAT_PLACES: u32 = 9;
 /// The furthest beat: 100 days at 1000 quarter notes a minute.
 pub(super) const LAST_BEAT: i128 = 144_000_000;
 
-/// Why a text is not the number that was asked for.
+/// The faults for which a text is not the number that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum NotA {
     /// No plain decimal.
@@ -21,35 +22,23 @@ pub(super) enum NotA {
     Small,
 }
 
-/// A plain decimal as a whole number and how many decimals it has: `-0.25` is −25 and 2.
-fn decimal(text: &str) -> Result<(i128, u32), NotA> {
-    let (negative, digits) = match text.strip_prefix('-') {
-        Some(rest) => (true, rest),
-        None => (false, text.strip_prefix('+').unwrap_or(text)),
-    };
-    let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
-    let plain = |s: &str| s.bytes().all(|b| b.is_ascii_digit());
-    if !plain(whole) || !plain(part) || (whole.is_empty() && part.is_empty()) {
-        return Err(NotA::Decimal);
+impl From<DecimalFault> for NotA {
+    fn from(fault: DecimalFault) -> Self {
+        match fault {
+            DecimalFault::Malformed => Self::Decimal,
+            DecimalFault::TooFine => Self::Fine,
+            DecimalFault::TooLarge => Self::Small,
+        }
     }
-    let part = part.trim_end_matches('0');
-    if whole.len() > DIGITS[0] {
-        return Err(NotA::Small);
-    }
-    if part.len() > DIGITS[1] {
-        return Err(NotA::Fine);
-    }
-    // At most 36 digits: an i128 holds 38.
-    let number = whole.bytes().chain(part.bytes()).fold(0_i128, |n, b| n * 10 + i128::from(b - b'0'));
-    Ok((if negative { -number } else { number }, u32::try_from(part.len()).unwrap_or(u32::MAX)))
 }
 
 /// Seconds to a time, rounded once to the nearest picosecond.
 pub(super) fn time(text: &str) -> Result<Instant, NotA> {
-    let (number, places) = decimal(text)?;
-    let ps = match 12_u32.checked_sub(places) {
-        Some(up) => number.checked_mul(10_i128.pow(up)).ok_or(NotA::Small)?,
-        None => round_half_up(Ratio::new_raw(number, 10_i128.pow(places - 12))),
+    let seconds = Decimal::read(text, Notation::Lenient)?;
+    let ps = if seconds.decimals <= SECOND_PLACES {
+        seconds.scaled(SECOND_PLACES).ok_or(NotA::Small)?
+    } else {
+        round_half_up(seconds.ratio() * i128::from(PS_PER_SECOND))
     };
     bounded(ps).ok_or(NotA::Small)
 }
@@ -62,9 +51,11 @@ pub(super) fn bounded(ps: i128) -> Option<Instant> {
 /// A beat: the simplest fraction that is written so in at most nine decimals. `0.666666667` is two thirds, or a hit would
 /// never be due together with that of a sequencer.
 pub(super) fn beat(text: &str) -> Result<Beat, NotA> {
-    let (number, places) = decimal(text)?;
-    let up = BEAT_PLACES.checked_sub(places).ok_or(NotA::Fine)?;
-    let billionths = number.checked_mul(10_i128.pow(up)).ok_or(NotA::Small)?;
+    let beat = Decimal::read(text, Notation::Lenient)?;
+    if beat.decimals > BEAT_PLACES {
+        return Err(NotA::Fine);
+    }
+    let billionths = beat.scaled(BEAT_PLACES).ok_or(NotA::Small)?;
     if billionths.abs() > LAST_BEAT * 10_i128.pow(BEAT_PLACES) {
         return Err(NotA::Small);
     }

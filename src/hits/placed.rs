@@ -8,8 +8,9 @@ use crate::patch::{Struck, Take, When};
 use crate::time::{Beat, Clockwork, Instant, Span, round_half_up};
 use std::collections::BTreeMap;
 
-/// The upper edge of what is a flam: hits further apart than this are two.
-const FLAM: Span = Span::from_ms(50);
+/// The largest distance of two hits that are played as a flam: further apart they are two. It is the upper edge of the band of
+/// flams.
+pub const FLAM: Span = Span::from_ms(50);
 /// Half of that: hits of different takes that are nearer than this are together on any grid.
 const NEAR: Span = Span::from_ms(25);
 
@@ -18,7 +19,7 @@ const NEAR: Span = Span::from_ms(25);
 pub(super) struct Placed<'a> {
     /// When it sounds.
     pub(super) at: Instant,
-    /// The beat on which it is due.
+    /// The point of the grid, or of the file, that it belongs to.
     pub(super) due: Beat,
     /// The hit of the file.
     pub(super) struck: &'a Struck,

@@ -1,9 +1,9 @@
 use crate::time::{PS_PER_SECOND, Span};
 use std::fmt;
 
-/// How a gap of a size is heard. A band includes its lower edge.
+/// A band of gaps that are heard alike. A band includes its lower edge.
 ///
-/// Sources: precedence windows for clicks, Bianchi, Verhulst and Dau, JARO 2013 (authors from memory; numbers seen);
+/// Sources: precedence windows for clicks, Bianchi, Verhulst and Dau, JARO 2013 (doi 10.1007/s10162-013-0406-z);
 /// Watson, Semin Hear 25:219, 2004 (two sounds told from one at 2–3 ms, order at 20 ms); Hirsh, JASA 31:759, 1959
 /// (second-hand); played flams measured in an open drum corpus: 5–95 % 6.7–44.9 ms, median 22.7.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -20,7 +20,7 @@ pub enum Band {
     TwoHits,
 }
 
-/// From this size on, which hit came first is heard (Hirsh 1959, second-hand; Watson 2004).
+/// The size of a gap from which on it is heard which hit came first (Hirsh 1959, second-hand; Watson 2004).
 pub const ORDER_HEARD: Span = Span::from_ms(20);
 
 impl Band {
@@ -56,7 +56,7 @@ impl Band {
         })
     }
 
-    /// Its name in files.
+    /// The word that stands for it in JSON and CSV.
     #[must_use]
     pub const fn key(self) -> &'static str {
         match self {
@@ -118,6 +118,12 @@ mod tests {
             assert_eq!(Band::of(Span(band.least().0 + 1)), band);
             assert!(band == Band::OneHit || Band::of(Span(band.least().0 - 1)) < band);
         }
+    }
+
+    #[test]
+    fn what_takes_hold_for_a_flam_is_the_band_of_flams() {
+        use crate::hits::FLAM;
+        assert_eq!([Band::of(FLAM), Band::of(Span(FLAM.0 + 1))], [Band::Flam, Band::TwoHits]);
     }
 
     /// A null at 500 Hz for 1 ms: Master Handbook of Acoustics, p. 202.

@@ -4,14 +4,14 @@ use std::f64::consts::{PI, TAU};
 
 use super::first_notch_hz;
 
-/// How the sound of a voice is spread over frequency: what two of its hits take from each other when they are apart.
+/// The spread of a voice's sound over frequency: what two of its hits take from each other when they are apart.
 #[derive(Clone, Debug)]
 pub struct Body {
     /// Frequency in hertz and energy there, a hertz apart, from 35 to 120 Hz.
     lines: Vec<(f64, f64)>,
     /// Of all energy, the part of the low end.
     low: f64,
-    /// The same of each third of an octave, from [`LOWEST`] up.
+    /// Of all energy, the part of each third of an octave, from [`LOWEST`] up.
     thirds: Vec<f64>,
 }
 
@@ -35,7 +35,7 @@ const SHARPNESS: f64 = 2.12;
 const SOME: f64 = 1e-4;
 
 impl Body {
-    /// Of a voice's samples, `rate` a second: a Fourier sum a frequency, by turning a phasor.
+    /// Measures a voice's samples, `rate` a second: a Fourier sum a frequency, by turning a phasor.
     #[must_use]
     pub fn of(samples: &[f32], rate: u32) -> Self {
         let energy = |hz: f64| {

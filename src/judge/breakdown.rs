@@ -15,9 +15,9 @@ use std::collections::BTreeMap;
 pub enum Cause {
     /// The sequencer counts late or early against the one.
     Counting,
-    /// The phase of its output.
+    /// The share of a period by which its output is set late or early.
     Phase,
-    /// The shift of its output.
+    /// The time by which its output is set late or early.
     Shift,
     /// Phase, shift and what has been turned on its output meanwhile, together.
     Output,
@@ -33,7 +33,7 @@ pub enum Cause {
     Reset,
     /// From the event to the hit.
     Latency,
-    /// The nudge.
+    /// The sequencer's own `offset`: a nudge of all its hits.
     Offset,
     /// A stage between it and the ear: its place in the list, and the stage.
     Out(usize, usize),
@@ -55,11 +55,11 @@ pub struct Reached {
     pub least: Span,
     /// The median over the hits of the typical run; the later of two in the middle.
     pub typical: Span,
-    /// The most.
+    /// The most, over all hits of all runs.
     pub most: Span,
 }
 
-/// Where the time of one sequencer goes at one tempo.
+/// A breakdown of one sequencer's lateness at one tempo: where the time goes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Breakdown {
     /// What adds something in some hit, in the order of the way.

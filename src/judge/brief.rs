@@ -4,7 +4,7 @@ use crate::patch::Rig;
 use crate::rig::Performance;
 use crate::time::Span;
 
-/// As much of a verdict as says whether a performance will do: what is asked of thousands of settings one after the other.
+/// A short verdict, as much as says whether a performance will do: what is asked of thousands of settings one after the other.
 /// [`judge`](super::judge) says why, too, and takes ten times as long where the tempo changes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Brief {

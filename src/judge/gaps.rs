@@ -5,7 +5,6 @@ use crate::time::{Instant, Span};
 /// difference of two: their number is a product, and ten thousand by ten thousand would fill the memory.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Gaps {
-    /// One by one.
     listed: Vec<Span>,
     crossed: Vec<Crossed>,
 }
@@ -21,7 +20,7 @@ struct Crossed {
 const LISTED_A_HIT: usize = 4;
 
 impl Gaps {
-    /// Adds a gap.
+    /// Adds one gap to those that are listed.
     pub(super) fn add(&mut self, gap: Span) {
         self.listed.push(gap);
     }
@@ -41,7 +40,7 @@ impl Gaps {
         self.crossed.push(Crossed { first: in_order(first), second: in_order(second) });
     }
 
-    /// How many there are.
+    /// The number of gaps.
     #[must_use]
     pub fn len(&self) -> usize {
         self.crossed.iter().fold(self.listed.len(), |n, c| n.saturating_add(c.len()))

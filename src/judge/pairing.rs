@@ -78,7 +78,7 @@ pub fn pair(first: Meant<'_>, second: Meant<'_>) -> Pair {
     by_due([first, second], |k| a.beat(k), |k| b.beat(k))
 }
 
-/// The same for due beats and times from anywhere.
+/// The gaps between hits that are told by due beat and time, wherever they come from.
 #[must_use]
 pub fn pair_hits(first: Vec<(Beat, Instant)>, second: Vec<(Beat, Instant)>) -> Pair {
     matched(in_order(first), in_order(second))

@@ -3,16 +3,16 @@ use crate::time::Span;
 /// The spread of some signed times.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Stats {
-    /// The smallest.
+    /// The smallest, by sign: the most negative.
     pub min: Span,
     /// Twice the median: the sum of the two in the middle (of the one in the middle with itself), so that it is exact.
     pub median_twice: i128,
-    /// The largest.
+    /// The largest, by sign: the most positive.
     pub max: Span,
 }
 
 impl Stats {
-    /// Of some times, whose order is lost; `None` of none.
+    /// The spread of some times, whose order is lost; `None` of none.
     #[must_use]
     pub fn of(times: &mut [Span]) -> Option<Self> {
         let (min, max) = (*times.iter().min()?, *times.iter().max()?);

@@ -3,7 +3,7 @@ use crate::rig::{Margin, Performance, Reach, listen, margins};
 use crate::time::Span;
 use std::collections::BTreeMap;
 
-/// How sure a sequencer's resets are, over all tolerances.
+/// The resets of a sequencer over all tolerances: how many are right, wrong or at risk, and what is left at the worst.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Sure {
     /// Resets that came to its input and were looked at.
@@ -24,7 +24,7 @@ pub struct Sure {
 /// The most pulses of a performance whose margins are worked out: it is played a second time for that.
 const MOST_PULSES: u64 = 4_000_000;
 
-/// How sure the resets of each sequencer are; `None` for one without a reset that it obeys, and for one whose inputs are
+/// Judges the resets of each sequencer over all tolerances; `None` for one without a reset that it obeys, and for one whose inputs are
 /// polled, gathered or filtered. A margin under `skew` counts as at risk even where nothing has a tolerance.
 #[must_use]
 pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure>> {

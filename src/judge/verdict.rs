@@ -21,12 +21,12 @@ pub struct Verdict {
     pub passages: Vec<Passage>,
 }
 
-/// How one sequencer stands against the one, or how a take plays: it is never off the one, having none.
+/// The standing of one sequencer against the one, or the playing of a take: it is never off the one, having none.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Standing {
     /// Clock pulses that came to its input.
     pub pulses: u64,
-    /// Its hits.
+    /// How many hits it has.
     pub hits: usize,
     /// Changes at its inputs that were too short to be seen.
     pub unseen: u64,
@@ -34,7 +34,7 @@ pub struct Standing {
     pub lost: u64,
     /// Its worst settled offset in pulses, with its sign; `None` if it never played.
     pub late_worst: Option<i64>,
-    /// Its last settled offset.
+    /// The settled offset with which the piece ends, in pulses.
     pub late_last: Option<i64>,
     /// How many of what offsets count in make a pulse of the output: more than 1 behind a multiplier.
     pub scale: i64,
@@ -63,7 +63,7 @@ pub struct Off {
     pub pulses_late: i64,
 }
 
-/// How the hits of two sequencers lie that have the same due beat.
+/// The gaps between the hits of two sequencers that have the same due beat.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gap {
     /// Indices of the two, the first of the file first. A gap is the second's hit minus the first's.
@@ -104,28 +104,28 @@ impl Gap {
     }
 }
 
-/// Why a variant does not pass at a tempo.
+/// The reasons for which a variant does not pass at a tempo.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Reason {
     /// There are sequencers, and this one has no hit.
     NeverPlays {
-        /// Index of the sequencer.
+        /// Which one, as an index into [`Rig::sequencers`].
         sequencer: usize,
     },
     /// None of its hits has a due beat in common with another sequencer's.
     PairsWithNothing {
-        /// Index of the sequencer.
+        /// Which one, as an index into [`Rig::sequencers`].
         sequencer: usize,
     },
     /// Sequencers disagree, and this one is off.
     MissesTheOne {
-        /// Index of the sequencer.
+        /// Which one, as an index into [`Rig::sequencers`].
         sequencer: usize,
         /// Its worst settled offset, in `scale`ths of a pulse of the output.
         pulses_late: i64,
-        /// See [`Standing::scale`].
+        /// How many of what offsets count in make a pulse: see [`Standing::scale`].
         scale: i64,
-        /// The same in time, where its clock has a period.
+        /// Its worst settled offset in time, where its clock has a period.
         off_by: Option<Span>,
     },
     /// Two sequencers' hits are further apart than the max gap.
@@ -150,12 +150,12 @@ pub enum Warning {
     Outside {
         /// Index of the take, counting on from the sequencers.
         take: usize,
-        /// How many.
+        /// How many of its hits are.
         hits: usize,
     },
     /// It stands on the one only because everything starts together.
     NoReset {
-        /// Index of the sequencer.
+        /// Which one, as an index into [`Rig::sequencers`].
         sequencer: usize,
     },
 }
@@ -182,8 +182,8 @@ pub fn judge(rig: &Rig, performance: &Performance, max_gap: Span) -> Result<Verd
     judge_pairs(rig, performance, &taken(rig, performance.tempo), max_gap, |_, _| {})
 }
 
-/// The same with what the takes play, which no run changes; every gap of every pair, in the order of [`Verdict::gaps`], is
-/// shown to `each` on the way.
+/// Judges a performance with what the takes play, which no run changes; every gap of every pair, in the order of
+/// [`Verdict::gaps`], is shown to `each` on the way.
 pub(super) fn judge_pairs(
     rig: &Rig,
     performance: &Performance,

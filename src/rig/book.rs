@@ -48,7 +48,7 @@ impl<'a> Book<'a> {
         }
     }
 
-    /// From here on only what sounds is written down.
+    /// Writes down only what sounds from here on.
     pub(super) fn only_sounds(&mut self) {
         self.only_sounds = true;
     }

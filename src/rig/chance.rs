@@ -1,13 +1,15 @@
-use crate::dsp::{stream, uniform};
+use crate::dsp::{self, stream};
 use crate::patch::Sheet;
 use crate::time::Span;
 use rand_chacha::ChaCha8Rng;
 
-/// Where a device's draws come from.
+/// A source of random draws for one purpose of one device in one run, or none where everything is typical.
 ///
-/// Every run and purpose has a stream of its own: the key of a ChaCha stream of 8 rounds is the SHA-256 of the seed, the
-/// run and the purpose in words. A draw more or less for one purpose changes nothing for another, and neither does the
-/// order in which runs are made.
+/// Every run and purpose has a [`stream`] of its own, by the seed, the run and the purpose in words. A draw more or less for
+/// one purpose changes nothing for another, and neither does the order in which runs are made.
+///
+/// Draws are written out and not taken from a library: the figures that `check --runs` prints for a seed, and a file of hits of
+/// one run, hang on them.
 #[derive(Clone, Debug)]
 pub struct Chance {
     /// `None` without chance: everything is typical, and nothing is scattered.
@@ -21,9 +23,9 @@ pub enum Run {
     Typical,
     /// With all that a seed and a number draw.
     Drawn {
-        /// The seed of all runs.
+        /// What the user gives; all runs of a rig share it.
         seed: u64,
-        /// The run, from 1.
+        /// Which of the runs it is, from 1.
         number: u64,
     },
 }
@@ -42,11 +44,11 @@ impl Run {
     }
 }
 
-/// Where a Gaussian is cut, in standard deviations, in runs and in bounds alike.
+/// The place at which every Gaussian is cut, in standard deviations: in runs and in bounds alike.
 pub const CUT: f64 = 4.0;
 
 impl Chance {
-    /// Without chance.
+    /// A source that draws nothing: typical values, no scatter.
     #[must_use]
     pub const fn none() -> Self {
         Self { bits: None }
@@ -63,18 +65,18 @@ impl Chance {
         Self { bits }
     }
 
-    /// Whether anything is drawn at all.
+    /// Whether anything is left to chance.
     #[must_use]
     pub const fn is_drawn(&self) -> bool {
         self.bits.is_some()
     }
 
-    /// Evenly from 0 up to, and not, 1; ½ without chance.
+    /// A uniform draw from 0 up to, and not, 1; ½ without chance.
     pub fn even(&mut self) -> f64 {
-        self.bits.as_mut().map_or(0.5, uniform)
+        self.bits.as_mut().map_or(0.5, dsp::uniform)
     }
 
-    /// Normally with mean 0 and SD 1, cut at [`CUT`]: what falls beyond is drawn again. 0 without chance.
+    /// A normal draw of mean 0 and SD 1, cut at [`CUT`]: what falls beyond is drawn again. 0 without chance.
     ///
     /// The cut leaves out 6.3·10⁻⁵ of the draws (two-sided Gaussian tail) and takes 0.11 % off the variance.
     pub fn normal(&mut self) -> f64 {
@@ -82,7 +84,7 @@ impl Chance {
             return 0.0;
         }
         loop {
-            // Box and Muller, one of the two; from memory, held against the moments in the tests.
+            // Box and Muller: one of their two draws, √(−2 ln u) · cos 2πv (rubydoc.info/gems/distrb, BoxMullerTransform).
             let (u, v) = (1.0 - self.even(), self.even());
             let z = (-2.0 * libm::log(u)).sqrt() * libm::cos(std::f64::consts::TAU * v);
             if z.abs() <= CUT {
@@ -96,7 +98,7 @@ impl Chance {
         at_standing(sheet, self.even())
     }
 
-    /// The same for a time, rounded to a picosecond.
+    /// A time of a data sheet, drawn as [`Self::sheet`] draws, rounded to a picosecond.
     pub fn sheet_time(&mut self, sheet: Sheet<Span>) -> Span {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;
@@ -104,8 +106,8 @@ impl Chance {
         self.standing_time(&mut None, sheet)
     }
 
-    /// The same for a device that may be set anew in the course of a run: it keeps its standing among all devices, drawn
-    /// when it is first needed.
+    /// A time of a data sheet for a device that may be set anew in the course of a run: it keeps its standing among all
+    /// devices, drawn when it is first needed.
     pub fn standing_time(&mut self, standing: &mut Option<f64>, sheet: Sheet<Span>) -> Span {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;

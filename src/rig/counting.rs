@@ -8,7 +8,7 @@ use crate::time::{Beat, Instant, LineError};
 /// Numbers are those of the output from which all stems, times a `scale` where a multiplier makes pulses between them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Counting {
-    /// How many numbers there are to a pulse of the output.
+    /// The number of counts that make one pulse of the output: more than 1 behind a multiplier.
     scale: i64,
     /// After so many numbers the places repeat.
     cycle: i64,
@@ -113,7 +113,7 @@ impl Counting {
         number.div_euclid(self.cycle) * count + self.places.partition_point(|&p| p < within) as i64
     }
 
-    /// How many numbers there are to a pulse of the output.
+    /// The number of counts that make one pulse of the output: more than 1 behind a multiplier.
     #[must_use]
     pub fn scale(&self) -> i64 {
         self.scale

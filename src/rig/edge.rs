@@ -3,7 +3,7 @@ use crate::time::Instant;
 /// A change of the level on a wire.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Edge {
-    /// When.
+    /// The instant at which the level changes.
     pub at: Instant,
     /// Whether the level goes up.
     pub rise: bool,

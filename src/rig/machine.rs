@@ -36,7 +36,7 @@ pub struct Play {
     pub at: Instant,
     /// The pulse of the clock's output that it belongs to.
     pub pulse: i64,
-    /// The step, from 0.
+    /// Which step of the pattern is played, from 0.
     pub step: usize,
 }
 
@@ -72,7 +72,7 @@ impl<'a> Machine<'a> {
         }
     }
 
-    /// It is set anew: what it counts goes on from where it stands, taken round in a shorter pattern; a reset that waits
+    /// Sets the machine anew: what it counts goes on from where it stands, taken round in a shorter pattern; a reset that waits
     /// goes on waiting, where the new mode lets one wait. `levels` says of its inputs, clock and reset, which read another
     /// level from here on because they read another edge.
     pub fn refit(&mut self, sequencer: &'a Sequencer, at: Instant, levels: [Option<bool>; 2]) {
@@ -134,7 +134,7 @@ impl<'a> Machine<'a> {
         Some(self.play(at, pulse.number, step))
     }
 
-    /// The clock input falls.
+    /// Takes note that the clock input falls.
     pub fn clock_falls(&mut self, at: Instant) {
         if let Some((pulse, _)) = &mut self.high {
             pulse.fall = pulse.fall.min(at);
@@ -181,7 +181,7 @@ impl<'a> Machine<'a> {
         self.reset_high = high.then_some(Instant(-setup.0));
     }
 
-    /// The reset input falls.
+    /// Takes note that the reset input falls.
     pub fn reset_falls(&mut self) {
         self.reset_high = None;
     }

@@ -5,13 +5,15 @@
 //! of its clock and of its reset one after the other and says what it plays. Nothing is kept but what sounded and where each
 //! sequencer's counting stood.
 
-mod after;
 mod book;
 mod chain;
 mod chance;
 mod circuit;
 mod counting;
+mod cycle;
 mod edge;
+mod inputs;
+mod lane;
 mod machine;
 mod margin;
 mod one;
@@ -20,29 +22,33 @@ mod player;
 mod pulse;
 mod rehearsal;
 mod repeat;
+mod resets;
 mod schedule;
 pub mod stage;
 mod swayed;
 mod track;
+mod way_to_ear;
 
 pub use chance::{CUT, Chance, Run};
 pub use circuit::{Passage, Point, Probed};
 pub use counting::Counting;
 pub use edge::Edge;
+pub use inputs::Heard;
 pub use machine::{Machine, Play};
-pub use margin::{Heard, Margin, Reach, Resets, latest_look, margins};
+pub use margin::{Margin, Reach, latest_look, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};
 use rehearsal::Later;
 pub use rehearsal::{Rehearsal, pulses};
 pub use repeat::Repeat;
+pub use resets::Resets;
 pub use track::{Move, Settled, Sound, Track};
 
 use crate::patch::Rig;
 use crate::time::{LineError, Tempo};
 
-/// Why a rig cannot be played at a tempo.
+/// The reasons for which a rig cannot be played at a tempo.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum RigError {
     /// An instant that an `i64` of picoseconds does not hold; a checked patch does not come here.
@@ -56,7 +62,7 @@ pub enum RigError {
     /// A loop that keeps itself going for ever.
     #[error("something in this patch never comes to rest at {tempo}: a loop keeps itself going for ever")]
     Restless {
-        /// The tempo.
+        /// The tempo at which it was to be played.
         tempo: Tempo,
     },
     /// More pulses than are worked out at once.
@@ -64,7 +70,7 @@ pub enum RigError {
     TooMany {
         /// How many there would be.
         found: u128,
-        /// The tempo.
+        /// The tempo at which it was to be played.
         tempo: Tempo,
     },
 }
@@ -89,7 +95,7 @@ pub const MOST_PULSES: u128 = 50_000_000;
 /// What a rig does at one tempo.
 #[derive(Clone, Debug)]
 pub struct Performance {
-    /// The tempo.
+    /// The tempo at which it was to be played.
     pub tempo: Tempo,
     /// The rig's outputs at this tempo, in its order; then, where the clock is started again, its starts.
     pub timelines: Vec<Timeline>,
@@ -112,7 +118,7 @@ pub fn play(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
     play_run(rig, tempo, Run::Typical)
 }
 
-/// The same with the draws of a run.
+/// Plays a rig at a tempo with the draws of a run.
 ///
 /// # Errors
 /// As [`play`].
@@ -121,7 +127,7 @@ pub fn play_run(rig: &Rig, tempo: Tempo, run: Run) -> Result<Performance, RigErr
     if performance.rests { Ok(performance) } else { Err(RigError::Restless { tempo }) }
 }
 
-/// The same, edge by edge even where two streams of pulses would do: the twin against which they are held.
+/// Plays a rig edge by edge even where two streams of pulses would do: the twin against which they are held.
 ///
 /// # Errors
 /// As [`play`].

@@ -1,3 +1,4 @@
+use super::cycle::Cycle;
 use super::pulse::{Pulse, Wire};
 use super::schedule::{Schedule, Sent};
 use crate::patch::{Output, Rig, Timing, Width};
@@ -20,51 +21,6 @@ pub struct Timeline {
     schedule: Option<Box<Schedule>>,
     /// What it sends in a patch that ends there, where somebody asks again and again.
     kept: Option<(Beat, Arc<[Pulse]>)>,
-}
-
-/// Pulses come in pairs, since swing moves every second one.
-#[derive(Clone, Debug)]
-pub(super) struct Cycle {
-    /// Two periods, in beats.
-    pair: Beat,
-    /// From a pair's first pulse to its second, in beats.
-    odd: Beat,
-}
-
-impl Cycle {
-    /// `None` for an output without a rate.
-    pub(super) fn of(output: &Output) -> Option<Self> {
-        let Timing::Rate { period, swing, .. } = &output.timing else { return None };
-        let pair = *period * 2;
-        Some(Self { pair, odd: pair * swing })
-    }
-
-    pub(super) fn period(&self) -> Beat {
-        self.pair / 2
-    }
-
-    /// The beat that pulse `k` is meant for, from where the count begins.
-    pub(super) fn meant(&self, k: i64) -> Beat {
-        let first = self.pair * i128::from(k.div_euclid(2));
-        if k.rem_euclid(2) == 0 { first } else { first + self.odd }
-    }
-
-    pub(super) fn first_from(&self, beat: Beat) -> i64 {
-        let (pairs, rest) = split(beat, self.pair);
-        let within = if rest == Beat::from_integer(0) {
-            0
-        } else if rest <= self.odd {
-            1
-        } else {
-            2
-        };
-        2 * pairs + within
-    }
-
-    pub(super) fn last_until(&self, beat: Beat) -> i64 {
-        let (pairs, rest) = split(beat, self.pair);
-        2 * pairs + i64::from(rest >= self.odd)
-    }
 }
 
 /// The even pulses' instants and the odd ones'.
@@ -93,7 +49,7 @@ impl Twin {
         line.at(k.div_euclid(2))
     }
 
-    /// All from number 0 on.
+    /// The steps of all pulses from number 0 on.
     fn steps(&self) -> TwinSteps<'_> {
         TwinSteps { next: self.even.steps(0), after: (!self.straight).then(|| self.odd.steps(0)) }
     }
@@ -215,7 +171,7 @@ impl Timeline {
     /// The period in beats with which it begins, exact; `None` for an output without a rate.
     #[must_use]
     pub fn period_beats(&self) -> Option<Beat> {
-        self.cycle.as_ref().map(|c| c.pair / 2)
+        self.cycle.as_ref().map(Cycle::period)
     }
 
     /// The beat that pulse `k` is meant for; `k` may be negative. The pulse of an output without a rate is meant for the beat of
@@ -311,12 +267,6 @@ impl Timeline {
             None => 1,
         }
     }
-}
-
-/// Whole pairs in a beat, and what is left.
-fn split(beat: Beat, pair: Beat) -> (i64, Beat) {
-    let pairs = (beat / pair).floor();
-    (i64::try_from(pairs.to_integer()).unwrap_or(i64::MAX / 4), beat - pairs * pair)
 }
 
 /// The pulses of an output, as they are sent.

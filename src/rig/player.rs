@@ -1,13 +1,13 @@
 use super::book::Book;
-use super::margin::{Ear, Heard};
+use super::inputs::{Ear, Heard};
 use super::stage::{Out, Stage, poll::Poll};
-use super::{Counting, Edge, Later, Machine, Play, Pulse, Timeline, Track};
+use super::{Counting, Edge, Later, Machine, Play, Pulse, Resets, Timeline, Track};
 use crate::patch::{EdgeKind, Rig, Sequencer, StageKind, Tap};
-use crate::time::{Beat, Instant, PS_PER_MS, Span};
+use crate::time::{Instant, PS_PER_MS, Span};
 
-/// The input ports of a sequencer.
+/// The port of the clock input.
 pub(super) const CLOCK: usize = 0;
-/// See [`CLOCK`].
+/// The port of the reset input.
 pub(super) const RESET: usize = 1;
 
 /// How long a tap stays high after a step that no clock pulse caused.
@@ -34,9 +34,7 @@ pub(super) struct Player<'a> {
     book: Book<'a>,
     clock: &'a Timeline,
     counting: &'a Counting,
-    /// The output from which resets stem, and how its pulses are numbered; where the reset is plugged anew in the piece all
-    /// that it has stemmed from, since edges of the one before may still be on their way.
-    resets: Vec<(&'a Timeline, Counting)>,
+    resets: Resets<'a>,
     /// The loop that looks at its inputs: one for each, with the same looks.
     polls: Option<[(Poll, Out); 2]>,
     /// What that loop is set to.
@@ -57,17 +55,7 @@ pub(super) struct Player<'a> {
     unseen: u64,
 }
 
-/// The beat that a reset's edge is meant for. Of several outputs that it may stem from it is that one whose pulse of this
-/// number is meant for a moment nearest to now.
-pub(super) fn meant(resets: &[(&Timeline, Counting)], number: i64, now: Instant) -> Option<Beat> {
-    let beats = resets.iter().map(|(from, numbers)| (numbers.meant(from, number), from));
-    if resets.len() < 2 {
-        return beats.map(|(beat, _)| beat).next();
-    }
-    beats.map(|(beat, from)| ((from.ideal_of(beat) - now).abs(), beat)).min_by_key(|(away, _)| *away).map(|(_, b)| b)
-}
-
-/// One input pin.
+/// What the box knows of one of its input pins.
 #[derive(Clone, Copy, Debug, Default)]
 struct Input {
     /// The level that the box has seen.
@@ -84,9 +72,10 @@ impl<'a> Player<'a> {
         counting: &'a Counting,
         poll: Option<Poll>,
     ) -> Self {
-        let reset = sequencer.reset.as_ref().map(|r| (&timelines[rig.origin(&r.path)], Counting::of(rig, &r.path)));
+        let mut resets = Resets::default();
+        resets.plug(rig, sequencer, timelines);
         Self {
-            resets: reset.into_iter().collect(),
+            resets,
             sequencer,
             machine: Machine::new(sequencer),
             book: Book::new(rig, sequencer, timelines, counting),
@@ -120,7 +109,7 @@ impl<'a> Player<'a> {
         Track { unseen: self.unseen + missed.sum::<u64>(), ..self.book.close() }
     }
 
-    /// It is set anew, before edges of this instant. A change of level that is still too young to be seen is judged by the
+    /// Sets the box anew, before edges of this instant. A change of level that is still too young to be seen is judged by the
     /// new limits, and what is gathered is handled when it was to be.
     pub(super) fn refit(&mut self, later: &'a Later, index: usize, timelines: &'a [Timeline], out: &mut Out) {
         let (rig, now) = (&later.rig, later.at);
@@ -152,13 +141,7 @@ impl<'a> Player<'a> {
                 out.wake(now.max(young.at + self.age(young.rise)));
             }
         }
-        if let Some(reset) = &sequencer.reset {
-            let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
-            let known = |(line, counting): &(&Timeline, Counting)| std::ptr::eq(*line, from.0) && *counting == from.1;
-            if !self.resets.iter().any(known) {
-                self.resets.insert(0, from);
-            }
-        }
+        self.resets.plug(rig, sequencer, timelines);
         if let (Some(polls), Some(poll)) = (&mut self.polls, sequencer.poll) {
             let kind = &rig.stages[poll].kind;
             if self.polled != Some(kind) {
@@ -259,7 +242,7 @@ impl<'a> Player<'a> {
                 self.book.reset(now);
                 let (clock, counting, resets) = (self.clock, self.counting, &self.resets);
                 let first = || {
-                    let Some(beat) = meant(resets, edge.number, now) else { return 0 };
+                    let Some(beat) = resets.beat(edge.number, now) else { return 0 };
                     let number = clock.first_from(beat) * counting.scale();
                     if counting.is_plain() { number } else { counting.place(counting.first_from(number)) }
                 };

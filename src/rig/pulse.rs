@@ -12,7 +12,7 @@ pub struct Pulse {
 }
 
 impl Pulse {
-    /// The same pulse, later.
+    /// The pulse moved to a later moment, rise and fall alike.
     #[must_use]
     pub fn later(self, by: Span) -> Self {
         Self { rise: self.rise + by, fall: self.fall + by, number: self.number }

@@ -1,4 +1,4 @@
-use super::{Counting, MOST_PULSES, Performance, RigError, Run, Sound, Timeline, Track, after, chain, circuit};
+use super::{Counting, MOST_PULSES, Performance, RigError, Run, Sound, Timeline, Track, chain, circuit, way_to_ear};
 use crate::patch::{Path, Rig, Sequencer, Source, StageKind};
 use crate::time::{Instant, Tempo};
 
@@ -108,12 +108,12 @@ impl<'r> Rehearsal<'r> {
         Ok(Self { rig, tempo, timelines, countings, later, plain, pulses: found })
     }
 
-    /// The same, run edge by edge even where two streams of pulses would do.
+    /// A rehearsal that is run edge by edge even where two streams of pulses would do.
     pub(super) fn by_edges(self) -> Self {
         Self { plain: false, ..self }
     }
 
-    /// The same, with what the clock sends worked out once for all who hang on it: faster where the tempo changes, and it takes
+    /// A rehearsal with what the clock sends worked out once for all who hang on it: faster where the tempo changes, and it takes
     /// the memory of as many pulses.
     #[must_use]
     pub fn keeping(mut self) -> Self {
@@ -121,7 +121,7 @@ impl<'r> Rehearsal<'r> {
         self
     }
 
-    /// The rig.
+    /// The rig that is rehearsed.
     #[must_use]
     pub fn rig(&self) -> &'r Rig {
         self.rig
@@ -133,7 +133,7 @@ impl<'r> Rehearsal<'r> {
         self.pulses
     }
 
-    /// The tempo.
+    /// The tempo at which it is rehearsed.
     #[must_use]
     pub fn tempo(&self) -> Tempo {
         self.tempo
@@ -181,7 +181,7 @@ impl<'r> Rehearsal<'r> {
         performance
     }
 
-    /// The same into a performance that [`Rehearsal::run`] has given.
+    /// Plays a run into a performance that [`Rehearsal::run`] has given, in its memory.
     pub fn again(&self, run: Run, performance: &mut Performance) {
         let Self { rig, timelines, countings, later, .. } = self;
         (performance.tracks, performance.passages, performance.rests) = if self.plain {
@@ -190,6 +190,6 @@ impl<'r> Rehearsal<'r> {
         } else {
             circuit::run(rig, later, timelines, countings, run)
         };
-        after::sequencers(rig, later, &mut performance.tracks, run);
+        way_to_ear::sequencers(rig, later, &mut performance.tracks, run);
     }
 }

@@ -1,5 +1,5 @@
 use super::rehearsal::{Later, received, timelines};
-use super::{Counting, MOST_PULSES, Performance, RigError, Run, Track, after, chain, circuit};
+use super::{Counting, MOST_PULSES, Performance, RigError, Run, Track, chain, circuit, way_to_ear};
 use crate::patch::{Rig, StageKind};
 use crate::time::Tempo;
 
@@ -28,7 +28,7 @@ impl Repeat {
         Ok(Self { rig, stage, later, performance })
     }
 
-    /// The rig as it is set.
+    /// The rig with its stage as it was last set.
     #[must_use]
     pub fn rig(&self) -> &Rig {
         &self.rig
@@ -78,7 +78,7 @@ impl Repeat {
         } else {
             circuit::run(rig, later, timelines, countings, run)
         };
-        after::sequencers(rig, later, &mut tracks, run);
+        way_to_ear::sequencers(rig, later, &mut tracks, run);
         (performance.tracks, performance.passages, performance.rests) = (tracks, passages, rests);
         if rests { Ok(&self.performance) } else { Err(RigError::Restless { tempo }) }
     }

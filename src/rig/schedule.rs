@@ -6,7 +6,7 @@
 //! pulse that was meant by then, so that whoever counts it is one step early from there on.
 
 use super::Pulse;
-use super::output::Cycle;
+use super::cycle::Cycle;
 use crate::patch::{Course, KnobTurn, Output, RateChange, Timing, Width};
 use crate::time::{Beat, Clockwork, ExactPs, Instant, LineError, PS_PER_MS, Span, round_half_up};
 use num_rational::Ratio;
@@ -50,7 +50,7 @@ struct Sending {
     begins: bool,
     kind: Kind,
     shift: ExactPs,
-    /// The same as instants: no pulse rises before or from then on.
+    /// `from` and `to` as instants: no pulse rises before the one, nor from the other on.
     begun: Instant,
     ends: Option<Instant>,
 }
@@ -59,9 +59,9 @@ struct Sending {
 enum Kind {
     /// Again and again.
     Cycle { cycle: Cycle, phase: Beat, width: Width },
-    /// Once, at the start.
+    /// One pulse, so long after the clock's start.
     Start(ExactPs),
-    /// Once, at the stop.
+    /// One pulse, so long after the clock's stop.
     Stop(ExactPs),
     /// High from start to stop.
     Run,

@@ -51,7 +51,7 @@ pub(super) struct Swayed<I> {
 }
 
 impl<I: Iterator<Item = Pulse>> Swayed<I> {
-    /// In a run. Nothing is moved where the clock has no jitter of its own, or without chance.
+    /// Pulses as the clock's own jitter moves them in a run. Nothing is moved where it has none, or without chance.
     pub(super) fn new(pulses: I, rig: &Rig, run: Run, is_level: bool) -> Wire<Self> {
         let sway = rig.jitter.as_ref().filter(|_| run != Run::Typical).map(|jitter| ClockSway {
             middle: Sway::new(jitter, Chance::none(), Chance::none()).late_by(Instant::START, &mut Chance::none()),

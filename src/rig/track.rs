@@ -1,13 +1,6 @@
-use super::book::Book;
-use super::chain::Chain;
-use super::swayed::Swayed;
-use super::{Counting, Machine, Pulse, Pulses, Run, Timeline, Wire};
-use crate::patch::{Path, Rig, Sequencer};
 use crate::time::Instant;
-use std::cmp::Ordering;
-use std::iter::Peekable;
 
-/// What one sequencer did.
+/// The record of one sequencer in a performance: what it played and where its counting stood.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Track {
     /// Clock pulses that came to its input.
@@ -16,7 +9,7 @@ pub struct Track {
     pub unseen: u64,
     /// Hits that were lost between it and the ear.
     pub lost: u64,
-    /// Its hits, in the order in which they sounded.
+    /// All that it played, in the order in which it sounded.
     pub sounds: Vec<Sound>,
     /// Where its counting stood at the end of each stretch between two ones in which it played.
     pub settled: Vec<Settled>,
@@ -32,13 +25,13 @@ pub struct Track {
 pub struct Sound {
     /// When it sounds, latency included.
     pub at: Instant,
-    /// The pulse that it belongs to.
+    /// The number of the clock pulse that it belongs to.
     pub pulse: i64,
     /// The pulse on which its step was due, nearest to it; it may be negative.
     pub due: i64,
-    /// The step, from 1.
+    /// Which step of the pattern it is, from 1.
     pub step: u16,
-    /// From 1 to 127.
+    /// How hard it is struck, from 1 to 127.
     pub velocity: u8,
     /// What the way to the ear adds to its level, in thousandths of a decibel.
     pub level_mdb: i32,
@@ -47,133 +40,19 @@ pub struct Sound {
 /// The counting of a sequencer when all has settled after a one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Settled {
-    /// The number of the one.
+    /// Which of the ones it was, from 0.
     pub one: i64,
     /// How many pulses late step 1 stands; negative is early.
     pub pulses_late: i64,
 }
 
-/// From this pulse on, a sequencer's counting stood so.
+/// A move of a sequencer's counting against the one: from this pulse on it stood so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Move {
-    /// When.
+    /// The instant from which on this holds.
     pub at: Instant,
-    /// The number of the pulse.
+    /// The number of the clock pulse at which it moved.
     pub pulse: i64,
     /// How many pulses late step 1 stands; negative is early.
     pub pulses_late: i64,
-}
-
-impl Track {
-    /// Runs a sequencer that hangs on the clock by plain delays to the end of the patch. What needs more is run by the
-    /// [`circuit`](super::circuit), which says the same of these.
-    pub(super) fn play(
-        rig: &Rig,
-        sequencer: &Sequencer,
-        timelines: &[Timeline],
-        counting: &Counting,
-        run: Run,
-    ) -> Self {
-        let mut lane = Lane::new(rig, sequencer, timelines, counting, run);
-        while lane.goes_on() {}
-        lane.book.close()
-    }
-
-    /// The sounds of the same, one after the other, in order of time and then of step: nothing of them is kept.
-    pub(super) fn sounds<'a>(
-        rig: &'a Rig,
-        sequencer: &'a Sequencer,
-        timelines: &'a [Timeline],
-        counting: &'a Counting,
-        run: Run,
-    ) -> impl Iterator<Item = Sound> + 'a {
-        let mut lane = Lane::new(rig, sequencer, timelines, counting, run);
-        lane.book.only_sounds();
-        let mut held: Vec<Sound> = Vec::new();
-        std::iter::from_fn(move || {
-            // A reset can play step 1 at the instant at which the clock has played another: all of an instant are awaited.
-            let at = |sound: Option<&Sound>| sound.map(|s| s.at);
-            while at(held.first()) == at(held.last()) && lane.goes_on() {
-                lane.book.hand_over(&mut held);
-            }
-            let now = held.iter().enumerate().take_while(|(_, s)| s.at == held[0].at);
-            let (next, _) = now.min_by_key(|(_, s)| s.step)?;
-            Some(held.remove(next))
-        })
-    }
-}
-
-/// The pulses of a path as they come to its end.
-type Arriving<'a> = Peekable<Passed<Wire<Swayed<Wire<Pulses<'a>>>>>>;
-
-/// Pulses behind plain delays.
-struct Passed<I> {
-    pulses: I,
-    chain: Chain,
-}
-
-impl<I: Iterator<Item = Pulse>> Iterator for Passed<I> {
-    type Item = Pulse;
-
-    fn next(&mut self) -> Option<Pulse> {
-        Some(self.chain.pass(self.pulses.next()?))
-    }
-}
-
-/// A sequencer between two streams of pulses, in order of time.
-struct Lane<'a> {
-    machine: Machine<'a>,
-    book: Book<'a>,
-    clock: &'a Timeline,
-    rises: Arriving<'a>,
-    /// The output from which resets stem, and what comes of it.
-    resets: Option<(&'a Timeline, Arriving<'a>)>,
-}
-
-impl<'a> Lane<'a> {
-    fn new(
-        rig: &'a Rig,
-        sequencer: &'a Sequencer,
-        timelines: &'a [Timeline],
-        counting: &'a Counting,
-        run: Run,
-    ) -> Self {
-        let arriving = |path: &Path| {
-            let timeline = &timelines[rig.origin(path)];
-            let pulses = Swayed::new(timeline.pulses(rig.end), rig, run, false);
-            (timeline, Passed { pulses, chain: Chain::new(rig, path) }.peekable())
-        };
-        let (clock, rises) = arriving(&sequencer.clock);
-        Self {
-            machine: Machine::new(sequencer),
-            book: Book::new(rig, sequencer, timelines, counting),
-            clock,
-            rises,
-            resets: sequencer.reset.as_ref().map(|r| arriving(&r.path)),
-        }
-    }
-
-    /// Hands the next pulse to the machine; `false` where there is none.
-    fn goes_on(&mut self) -> bool {
-        let Self { machine, book, clock, rises, resets } = self;
-        let reset = resets.as_mut().and_then(|(from, resets)| {
-            let reset = resets.peek()?;
-            let is_next = rises.peek().is_none_or(|rise| match reset.rise.cmp(&rise.rise) {
-                Ordering::Less => true,
-                Ordering::Equal => machine.reset_first(),
-                Ordering::Greater => false,
-            });
-            if is_next { Some((*from, resets.next()?)) } else { None }
-        });
-        if let Some((from, pulse)) = reset {
-            book.reset(pulse.rise);
-            let meant = || clock.first_from(from.meant(pulse.number));
-            book.note_of_reset(machine.reset(pulse.rise, meant));
-            return true;
-        }
-        let Some(pulse) = rises.next() else { return false };
-        book.rise(pulse.number);
-        book.note(machine.clock(pulse));
-        true
-    }
 }

@@ -1,8 +1,8 @@
 /// Looks for the least value of a function of three numbers, from a point and the first steps along each axis.
 ///
-/// The simplex of Nelder and Mead (Computer Journal 7:308, 1965) with its usual factors 1, 2, ½ and ½; from memory, held
-/// against functions whose least value is known. Bounds are the function's business. Ends when all corners agree to
-/// `close` in value and to 10⁻⁵ in place, or after 600 looks.
+/// The simplex of Nelder and Mead (Computer Journal 7:308, 1965) with its usual factors: reflection 1, expansion 2,
+/// contraction ½, shrinkage ½, as in the documentation of MATLAB's `fminsearch`. Bounds are the function's business. Ends
+/// when all corners agree to `close` in value and to 10⁻⁵ in place, or after 600 looks.
 #[must_use]
 pub fn minimise(f: &dyn Fn([f64; 3]) -> f64, from: [f64; 3], steps: [f64; 3], close: f64) -> ([f64; 3], f64) {
     let mut corners: Vec<([f64; 3], f64)> = vec![(from, f(from))];

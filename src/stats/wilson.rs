@@ -23,7 +23,14 @@ pub fn wilson(share: f64, trials: f64) -> [f64; 2] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::normal_cdf;
     use super::*;
+
+    #[test]
+    fn the_two_sided_point_leaves_a_fortieth_on_either_side() {
+        // Seven digits: the density there is 0.058, so that the share is right to 3e-8.
+        assert!((normal_cdf(Z) - 0.975).abs() < 3e-8);
+    }
 
     /// Closed form, as scipy's `proportion_confint` with the same z gives it to six places.
     #[test]

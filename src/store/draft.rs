@@ -213,7 +213,7 @@ impl Store {
             }
             replaces.push(standing != Standing::Absent);
         }
-        manifest.settle(&self.folder)?;
+        self.folder.settle(&mut manifest)?;
         for (Ready { entry, .. }, replaces) in files.iter().zip(&replaces) {
             manifest.intend(entry.clone());
             if !replaces {

@@ -4,15 +4,18 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
+/// The format of manifests that this version reads and writes.
+pub(super) const FORMAT: u64 = 1;
+
 /// One file of the manifest.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Entry {
-    /// Its name in the folder.
+    /// Its name, without the folder.
     pub file: String,
     /// What it is and how it was made.
     #[serde(flatten)]
     pub facts: Facts,
-    /// Its size.
+    /// How many bytes it has on the disk.
     pub bytes: u64,
     /// Its SHA-256, in 64 lower-case hexadecimal digits.
     #[serde(deserialize_with = "digest")]
@@ -22,10 +25,10 @@ pub struct Entry {
     pub later: BTreeMap<String, Value>,
 }
 
-/// How a file was made: everything in its entry that its own bytes do not tell the store.
+/// The facts of how a file was made: everything in its entry that its own bytes do not tell the store.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Facts {
-    /// What it holds.
+    /// Which of the program's products it is.
     pub kind: Kind,
     /// The command that made it: `render`, `compare`, …
     pub command: String,
@@ -50,11 +53,11 @@ pub struct Facts {
     pub run: Option<u64>,
     /// Frames a second; like the rest, nothing for a picture.
     pub sample_rate: Option<u32>,
-    /// How a sample is written.
+    /// The bits of a sample; nothing where there is no sound.
     pub sample_format: Option<SampleFormat>,
     /// Samples a frame.
     pub channels: Option<u16>,
-    /// How long it is.
+    /// How many frames it lasts; nothing where there is no sound.
     pub frames: Option<u64>,
     /// By how much its own levels were turned up or down, in decibels, to 6 decimals. Must be finite.
     #[serde(serialize_with = "opt_figure")]
@@ -65,7 +68,7 @@ pub struct Facts {
 }
 
 impl Facts {
-    /// Of a file that holds no sound, by the path and the checksum of its patch, if it has one.
+    /// The facts of a file that holds no sound, by the path and the checksum of its patch, if it has one.
     #[must_use]
     pub fn silent(kind: Kind, command: &str, patch: Option<(String, String)>, seed: u64) -> Self {
         let (patch, patch_sha256) = patch.unzip();
@@ -90,7 +93,7 @@ impl Facts {
     }
 }
 
-/// What a file holds.
+/// The products of the program, one word each in the manifest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Kind {
@@ -102,25 +105,25 @@ pub enum Kind {
     Matched,
     /// Two variants by turns.
     Alternation,
-    /// One voice alone.
+    /// One voice alone, as `voices` writes it.
     Voice,
     /// Two voices a given time apart.
     Flam,
     /// What a box would do in a trial that tells habits apart.
     Trial,
-    /// A picture.
+    /// An SVG.
     Picture,
     /// One cell of a grid of settings.
     Cell,
     /// All cells of a grid, announced and in order.
     Parade,
-    /// Figures as text.
+    /// Figures as text: a table, a session, a key.
     Figures,
-    /// A page for a browser.
+    /// One HTML file with all that it needs inside.
     Page,
 }
 
-/// How a sample is written.
+/// The bits of one sample in a sound file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum SampleFormat {

@@ -1,12 +1,15 @@
 //! What can go wrong with a folder of renders. All of it ends the program with [`StoreError::EXIT_STATUS`].
 
-use super::name::LONGEST;
+use super::entry::FORMAT;
 use super::plain_file::Odd;
 use crate::text::{Unfit, spelled};
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
-/// Why a render could not be kept. Each names its path, says what was found, and then what to do.
+/// Most bytes of a name: what the usual file systems take.
+pub(super) const LONGEST: usize = 255;
+
+/// The reasons for which a render could not be kept. Each names its path, says what was found, and then what to do.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
     /// The system refused: no room, no permission, no such folder.
@@ -14,7 +17,7 @@ pub enum StoreError {
     Io {
         /// What was being done.
         act: Act,
-        /// To what.
+        /// The file or folder that it was done to.
         path: PathBuf,
         /// What the system said.
         #[source]
@@ -33,7 +36,7 @@ pub enum StoreError {
         path: PathBuf,
         /// Why it counts as foreign.
         why: Why,
-        /// How many more are.
+        /// How many more files are in the way.
         more: usize,
     },
     /// A file cannot be called that.
@@ -42,9 +45,9 @@ pub enum StoreError {
         clipped(name)
     )]
     Name {
-        /// The name.
+        /// The name that was asked for.
         name: String,
-        /// What is wrong with it.
+        /// What no file system would take, or what is reserved.
         fault: NameFault,
     },
     /// The folder's `manifest.json` was written by something else.
@@ -54,7 +57,7 @@ pub enum StoreError {
         clipped(found)
     )]
     ManifestForeign {
-        /// The manifest.
+        /// Where the manifest lies.
         path: PathBuf,
         /// What was found instead.
         found: String,
@@ -66,7 +69,7 @@ pub enum StoreError {
         clipped(found)
     )]
     ManifestBroken {
-        /// The manifest.
+        /// Where the manifest lies.
         path: PathBuf,
         /// What is wrong, and where.
         found: String,
@@ -75,12 +78,12 @@ pub enum StoreError {
     #[error(
         "`{}` has format {format}, and this version of hitgap knows format {}\nhelp: use the newer hitgap that made it, or choose another folder with `--out`",
         shown(path),
-        super::manifest::FORMAT
+        FORMAT
     )]
     ManifestNewer {
-        /// The manifest.
+        /// Where the manifest lies.
         path: PathBuf,
-        /// Its format.
+        /// The format that it says it has.
         format: u64,
     },
     /// Another run holds the folder's lock and does not let go.
@@ -89,7 +92,7 @@ pub enum StoreError {
         shown(dir)
     )]
     Busy {
-        /// The folder.
+        /// The folder that was asked for.
         dir: PathBuf,
         /// How long this run waited.
         seconds: u64,
@@ -100,9 +103,9 @@ pub enum StoreError {
         shown(path)
     )]
     OddLock {
-        /// The lock.
+        /// Where the lock should lie.
         path: PathBuf,
-        /// What it is.
+        /// What lies there instead.
         what: Odd,
     },
     /// The folder's lock may not be opened: another user made it.
@@ -111,7 +114,7 @@ pub enum StoreError {
         shown(dir)
     )]
     OthersLock {
-        /// The folder.
+        /// The folder that was asked for.
         dir: PathBuf,
     },
 }
@@ -127,11 +130,11 @@ pub enum Act {
     Write,
     /// Giving a finished file its name.
     Name,
-    /// Locking a file.
+    /// Taking a lock on a file.
     Lock,
 }
 
-/// Why a file is not hitgap's to replace.
+/// The reasons for which a file is not hitgap's to replace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Why {
     /// The manifest does not list it.
@@ -142,7 +145,7 @@ pub enum Why {
     Folder,
 }
 
-/// What is wrong with a name.
+/// The reasons for which a file cannot be called something.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum NameFault {
     /// It has no characters.
@@ -153,11 +156,11 @@ pub enum NameFault {
     Separator(char),
     /// It has something in it that cannot be shown.
     Unfit(Unfit),
-    /// It starts with a dot.
+    /// Its first character is a dot, which hides it.
     Dot,
     /// It is the manifest's.
     Taken,
-    /// It is asked for twice.
+    /// Two files of one run would have it.
     Twice,
     /// Another that differs by case only (here) is asked for too.
     Case(String),

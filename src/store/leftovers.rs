@@ -58,7 +58,7 @@ impl Traces {
         self.lock.store(true, Ordering::Relaxed);
     }
 
-    /// From now on the run leaves something.
+    /// Notes that the run leaves something from now on.
     pub(super) fn keep(&self) {
         self.placed.store(true, Ordering::Relaxed);
     }

@@ -76,7 +76,8 @@ impl Lock {
         self.remove();
     }
 
-    /// The same for who cannot let go of it just now, if it was made for this lock. Until it is dropped nobody else has it.
+    /// Removes the file if it was made for this lock, for who cannot let go of it just now. Until it is dropped nobody else has
+    /// it.
     pub fn withdraw_if_new(&self) {
         if self.made {
             self.remove();

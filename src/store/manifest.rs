@@ -4,8 +4,7 @@ use super::entry::Entry;
 use super::error::{Act, StoreError};
 use super::plain_file::{self, Opened};
 use super::run::Run;
-use super::standing::{Folder, Standing};
-use super::{MANIFEST, name};
+use super::{MANIFEST, entry::FORMAT, name};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -14,8 +13,6 @@ use std::io::{self, Read, Write};
 use std::path::Path;
 use tempfile::TempPath;
 
-/// The format that this version reads and writes.
-pub(super) const FORMAT: u64 = 1;
 /// Who says so in the manifest: the program's name, a blank and its version.
 const MADE_BY: &str = concat!("hitgap ", env!("CARGO_PKG_VERSION"));
 /// No manifest of ours is larger: room for some hundred thousand files. What is, is not read to its end.
@@ -24,10 +21,10 @@ const LARGEST: u64 = 64 << 20;
 /// The files of a folder by name.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Manifest {
-    files: BTreeMap<String, Entry>,
+    pub(super) files: BTreeMap<String, Entry>,
     /// Files about to get their names, written before they do. A run that dies between leaves either the old file or
     /// the new under the name, and both are listed: whichever it is, it is recognised and [`Manifest::settle`] says so.
-    intents: BTreeMap<String, Entry>,
+    pub(super) intents: BTreeMap<String, Entry>,
     later: BTreeMap<String, Value>,
 }
 
@@ -165,24 +162,6 @@ impl Manifest {
             self.files.remove(name);
         }
     }
-
-    /// Makes the manifest agree with the folder: intents of dead runs that came true are fulfilled, the others
-    /// forgotten, and entries whose file has vanished are dropped. The lock must be held.
-    pub(super) fn settle(&mut self, folder: &Folder) -> Result<(), StoreError> {
-        for (name, entry) in self.intents.clone() {
-            let alone = Self { files: BTreeMap::from([(name.clone(), entry)]), ..Self::default() };
-            match folder.look(&name, &alone, None)? {
-                Standing::Own(_) => self.fulfil(&name, folder.ignores_case),
-                Standing::Absent | Standing::Foreign(_) => self.forget(&name),
-            }
-        }
-        for name in self.files.keys().cloned().collect::<Vec<_>>() {
-            if !folder.found(&name)?.is_some_and(|found| found.is_file()) {
-                self.files.remove(&name);
-            }
-        }
-        Ok(())
-    }
 }
 
 fn same_name(a: &str, b: &str, ignore_case: bool) -> bool {
@@ -193,6 +172,7 @@ fn same_name(a: &str, b: &str, ignore_case: bool) -> bool {
 mod tests {
     use super::super::entry::{Facts, Kind, SampleFormat};
     use super::super::sha256_hex;
+    use super::super::standing::{Folder, Standing};
     use super::*;
     use proptest::prelude::*;
     use std::error::Error;
@@ -308,12 +288,12 @@ mod tests {
             let own = matches!(folder.look("a.wav", &left, None)?, Standing::Own(_));
             assert_eq!(own, there != b"alien");
             let mut settled = left.clone();
-            settled.settle(&folder)?;
+            folder.settle(&mut settled)?;
             assert!(!settled.has_intents());
             assert_eq!(settled.files.get("a.wav"), kept);
         }
         fs::remove_file(dir.path().join("a.wav"))?;
-        left.settle(&folder)?;
+        folder.settle(&mut left)?;
         assert_eq!(left, Manifest::default());
         Ok(())
     }

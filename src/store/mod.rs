@@ -78,7 +78,7 @@ impl Store {
         Self::open_watched(dir, overwrite, |_| ())
     }
 
-    /// The same for a program that may have to end at any moment: `watch` is handed, before the run makes anything in the
+    /// Opens a folder for a program that may have to end at any moment: `watch` is handed, before the run makes anything in the
     /// folder, what to clear away then.
     ///
     /// # Errors
@@ -102,7 +102,7 @@ impl Store {
         // Only a run that died leaves an intent behind, or an entry of a file that never got its name. Entries of files that
         // vanished otherwise wait for the next merge: opening a folder in good order changes nothing in it.
         if died || manifest.has_intents() {
-            manifest.settle(&folder)?;
+            folder.settle(&mut manifest)?;
             manifest.write(&folder.dir, &run)?;
         }
         drop(lock);

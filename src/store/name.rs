@@ -1,11 +1,9 @@
 //! Which names a file may have.
 
 use super::MANIFEST;
-use super::error::{NameFault, StoreError};
+use super::error::{LONGEST, NameFault, StoreError};
 use crate::text::unfit;
 
-/// Most bytes of a name: what the usual file systems take.
-pub(super) const LONGEST: usize = 255;
 /// Characters that Windows allows in no name, beside those that are refused everywhere.
 const WINDOWS: &[char] = &['<', '>', ':', '"', '|', '?', '*'];
 /// Names that Windows keeps for devices, with any ending.

@@ -22,10 +22,10 @@ impl std::fmt::Display for Odd {
     }
 }
 
-/// What came of opening.
+/// What lies where a plain file was looked for.
 #[derive(Debug)]
 pub(super) enum Opened {
-    /// A plain file.
+    /// A plain file, open.
     File(File),
     /// Something else: it was not touched.
     Odd(Odd),

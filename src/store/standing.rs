@@ -17,7 +17,7 @@ pub(super) struct Folder {
     pub(super) ignores_case: bool,
 }
 
-/// How a name stands.
+/// Whether a name is free, hitgap's own, or taken.
 #[derive(Debug, PartialEq)]
 pub(super) enum Standing {
     /// There is nothing by that name.
@@ -77,6 +77,25 @@ impl Folder {
         } else {
             Ok(Standing::Foreign(Why::Changed))
         }
+    }
+
+    /// Makes a manifest agree with the folder: intents of dead runs that came true are fulfilled, the others forgotten, and
+    /// entries whose file has vanished are dropped. The lock must be held.
+    pub(super) fn settle(&self, manifest: &mut Manifest) -> Result<(), StoreError> {
+        for (name, entry) in manifest.intents.clone() {
+            let mut alone = Manifest::default();
+            alone.files.insert(name.clone(), entry);
+            match self.look(&name, &alone, None)? {
+                Standing::Own(_) => manifest.fulfil(&name, self.ignores_case),
+                Standing::Absent | Standing::Foreign(_) => manifest.forget(&name),
+            }
+        }
+        for name in manifest.files.keys().cloned().collect::<Vec<_>>() {
+            if !self.found(&name)?.is_some_and(|found| found.is_file()) {
+                manifest.files.remove(&name);
+            }
+        }
+        Ok(())
     }
 
     /// What there is by that name; a link is not followed.

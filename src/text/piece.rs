@@ -1,4 +1,4 @@
-use super::unfit::is_unsafe;
+use super::unsafe_chars::is_unsafe;
 use std::iter::{Peekable, from_fn};
 use std::str::Chars;
 use unicode_width::UnicodeWidthChar;

@@ -1,5 +1,5 @@
 use super::piece::{Piece, pieces};
-use super::unfit::is_unsafe;
+use super::unsafe_chars::is_unsafe;
 
 /// What stands for what may not be shown.
 const MARK: char = '\u{fffd}';
@@ -12,7 +12,7 @@ pub fn plain(text: &str) -> String {
     marked(text, |_| false)
 }
 
-/// The same, but for what `allowed` lets through.
+/// A text of any length on one line, as [`plain`] gives it, where `allowed` says which unsafe characters stay as they are.
 #[must_use]
 pub fn marked(text: &str, allowed: impl Fn(char) -> bool) -> String {
     let shown = |piece| match piece {
@@ -30,7 +30,7 @@ pub fn shown(text: &str) -> String {
     spelled(text, MOST_SHOWN)
 }
 
-/// The same with so many characters of it.
+/// A text as a message may repeat it, cut after so many characters.
 #[must_use]
 pub fn spelled(text: &str, most: usize) -> String {
     let mut out = String::new();

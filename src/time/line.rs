@@ -15,7 +15,7 @@ pub struct Line {
     c: i128,
     /// Largest `k` for which `a·k + b` is certain to fit.
     fits: i128,
-    /// The same three where they are so small that the processor divides them itself, up to a largest `k`.
+    /// The three numbers in 64 bits, where they are so small that the processor divides them itself, up to a largest `k`.
     short: Option<Short>,
 }
 

@@ -48,7 +48,7 @@ impl Aim {
 pub struct TempoStep {
     /// Where the tempo begins to change.
     pub at: Beat,
-    /// What it changes to.
+    /// The tempo that it leads to.
     pub to: Aim,
     /// Over how many beats, and how; `None` for at once.
     pub ramp: Option<(Beat, Ramp)>,
@@ -71,7 +71,7 @@ struct Stretch {
     from: Beat,
     /// The time of `from`: its denominator divides [`FINEST`].
     start: ExactPs,
-    /// With which it begins.
+    /// The tempo at its first beat.
     tempo: Tempo,
     ramp: Option<Slope>,
 }

@@ -1,5 +1,5 @@
 use super::{Beat, ExactPs, Instant, round_half_up};
-use crate::text::shown;
+use crate::text::{Decimal, DecimalFault, Notation, decimal, shown};
 use num_rational::Ratio;
 use std::fmt;
 use std::str::FromStr;
@@ -11,7 +11,7 @@ pub struct Tempo {
     micro: u64,
 }
 
-/// Why a text is no tempo.
+/// The faults for which a text is no tempo.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum TempoError {
     /// Not a plain decimal.
@@ -25,12 +25,14 @@ pub enum TempoError {
     TooFine(String),
 }
 
+/// Most decimals of a tempo.
+const PLACES: u32 = 6;
 const MICRO: u64 = 1_000_000;
 /// Picoseconds in a minute times the millionths that a tempo counts in.
 const PS_MICRO_PER_MINUTE: i128 = 60 * 1_000_000_000_000 * MICRO as i128;
 
 impl Tempo {
-    /// That of a piece of which nothing is said: 120.
+    /// The tempo of a piece of which nothing is said: 120.
     pub const USUAL: Self = Self { micro: 120 * MICRO };
 
     /// A tempo of whole quarter notes a minute.
@@ -43,7 +45,7 @@ impl Tempo {
         Self { micro: bpm * MICRO }
     }
 
-    /// From millionths of a quarter note a minute; `None` outside 1 to 1000.
+    /// A tempo from millionths of a quarter note a minute; `None` outside 1 to 1000.
     #[must_use]
     pub fn from_micro(micro: u64) -> Option<Self> {
         (MICRO..=1000 * MICRO).contains(&micro).then_some(Self { micro })
@@ -85,19 +87,16 @@ impl FromStr for Tempo {
 
     fn from_str(text: &str) -> Result<Self, TempoError> {
         let t = text.trim();
-        let (whole, part) = t.split_once('.').unwrap_or((t, ""));
-        let digits = |s: &str| s.bytes().all(|b| b.is_ascii_digit());
-        if whole.is_empty() || !digits(whole) || !digits(part) || (t.contains('.') && part.is_empty()) {
-            return Err(TempoError::NotANumber(t.to_owned()));
-        }
-        let part = part.trim_end_matches('0');
-        if part.len() > 6 {
+        let out = || TempoError::OutOfBounds(t.to_owned());
+        let number = Decimal::read(t, Notation::Plain).map_err(|fault| match fault {
+            DecimalFault::Malformed => TempoError::NotANumber(t.to_owned()),
+            DecimalFault::TooLarge => out(),
+            DecimalFault::TooFine => TempoError::TooFine(t.to_owned()),
+        })?;
+        if number.decimals > PLACES {
             return Err(TempoError::TooFine(t.to_owned()));
         }
-        let out = || TempoError::OutOfBounds(t.to_owned());
-        let whole: u64 = whole.parse().map_err(|_| out())?;
-        let part: u64 = format!("{part:0<6}").parse().map_err(|_| out())?;
-        let micro = whole.checked_mul(MICRO).and_then(|w| w.checked_add(part)).ok_or_else(out)?;
+        let micro = number.scaled(PLACES).and_then(|micro| u64::try_from(micro).ok()).ok_or_else(out)?;
         Self::from_micro(micro).ok_or_else(out)
     }
 }
@@ -105,11 +104,7 @@ impl FromStr for Tempo {
 impl fmt::Display for Tempo {
     /// The decimal without trailing noughts: `120`, `97.5`.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (whole, part) = (self.micro / MICRO, self.micro % MICRO);
-        if part == 0 {
-            return write!(f, "{whole}");
-        }
-        write!(f, "{whole}.{}", format!("{part:06}").trim_end_matches('0'))
+        f.write_str(&decimal(i128::from(self.micro), PLACES))
     }
 }
 

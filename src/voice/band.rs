@@ -5,7 +5,7 @@
 //! band at 18 kHz, which nothing else does as steeply; its length is what rings before the hit, and since it lies above
 //! most of the band, it rings little.
 
-use super::drum::RATE;
+use crate::dsp::MASTER_RATE;
 use crate::dsp::{Biquad, kaiser, run};
 use core::f64::consts::{FRAC_1_SQRT_2, PI};
 
@@ -19,10 +19,11 @@ pub(super) const NARROW: &str = "a narrower band of noise has no sharp start";
 
 /// Qualities of the two halves of a fourth-order Butterworth filter: `1 / (2 cos(π/8))` and `1 / (2 cos(3π/8))`.
 const BUTTERWORTH: [f64; 2] = [0.541_196_100_146_197, 1.306_562_964_876_377];
-/// Samples on each side of the middle of the low-pass. By Kaiser's formula (from memory: taps − 1 is about
-/// `(dB − 7.95) / (14.36 · width / rate)`) 90 dB over 7 kHz need 78.
+/// Samples on each side of the middle of the low-pass. By Kaiser's formula, 90 dB over 7 kHz need 78:
+/// taps − 1 is `(dB − 7.95) / (2.285 · 2π · width / rate)` (`scipy.signal.kaiserord`, after Oppenheim and Schafer,
+/// Discrete-Time Signal Processing, pp. 475-476).
 const SIDE: usize = 39;
-/// Kaiser's shape for 90 dB: `0.1102 (90 − 8.7)` (from memory; the tests measure what comes out).
+/// Kaiser's shape for 90 dB, [`kaiser_beta`](crate::dsp::kaiser_beta) rounded; the tests measure what comes out.
 const SHAPE: f64 = 8.96;
 /// Outputs that are worked out side by side, in registers.
 const GROUP: usize = 16;
@@ -42,7 +43,7 @@ pub(super) struct Band {
 impl Band {
     /// A band from `low` to `high`, in hertz, both 3 dB down; the last low-pass takes its own off near its end.
     pub(super) fn new(low: f64, high: f64) -> Self {
-        let rate = f64::from(RATE);
+        let rate = f64::from(MASTER_RATE);
         let cut = HIGHEST / rate;
         let window = |n: usize| {
             let part = n as f64 / (SIDE + 1) as f64;

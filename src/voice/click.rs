@@ -1,7 +1,7 @@
 //! The click: a few swings of a tone under a Gaussian, the shortest sound that stays within its band.
 
-use super::drum::Parts;
-use super::settings::{frequency, time};
+use super::param::{frequency, time};
+use super::parts::Parts;
 use super::tone::Pulse;
 use super::{Param, Settings, VoiceError};
 

@@ -3,6 +3,7 @@
 use super::NoiseKey;
 use super::drum::{Drum, Noise, TOP};
 use super::envelope::fade;
+use crate::dsp::Master;
 
 /// Stretches of time, of equal energy each, into which the noise of a hit is cut.
 const STRETCHES: usize = 6;
@@ -13,15 +14,6 @@ const RING: usize = 960;
 /// The last part of that is faded out, so that nothing ends with an edge.
 const FADE: usize = 480;
 
-/// A sound that begins at a time of its own, at [`RATE`](super::RATE).
-#[derive(Clone, Debug, PartialEq)]
-pub struct Piece {
-    /// How many samples lie before the hit's instant; negative where the sound begins after it.
-    pub pre: i64,
-    /// The samples.
-    pub samples: Vec<f32>,
-}
-
 /// What hits that have each noise of its own are put together from.
 ///
 /// White noise is as white when it is cut and every stretch of it comes from another draw, and a band of noise is the sum of
@@ -31,9 +23,9 @@ pub struct Piece {
 #[derive(Clone, Debug)]
 pub struct Deck {
     /// What all hits have in common.
-    pub steady: Piece,
+    pub steady: Master,
     /// For each stretch its draws.
-    pub stretches: Vec<Vec<Piece>>,
+    pub stretches: Vec<Vec<Master>>,
 }
 
 impl Deck {
@@ -50,7 +42,7 @@ impl Deck {
     }
 
     /// The pieces in the order of their numbers.
-    pub fn pieces(self) -> impl Iterator<Item = Piece> {
+    pub fn pieces(self) -> impl Iterator<Item = Master> {
         std::iter::once(self.steady).chain(self.stretches.into_iter().flatten())
     }
 }
@@ -69,7 +61,7 @@ impl Drum {
         };
         let mut stretches: Vec<Vec<(usize, Vec<f64>)>> = cuts(&noise.levels).into_iter().map(stretch).collect();
         self.keep_below_the_top(&mut stretches);
-        let piece = |(from, samples): (usize, Vec<f64>)| Piece {
+        let piece = |(from, samples): (usize, Vec<f64>)| Master {
             pre: self.pre as i64 - from as i64,
             samples: samples.into_iter().map(|x| x as f32).collect(),
         };
@@ -156,20 +148,23 @@ mod tests {
     use super::*;
     use std::collections::BTreeSet;
 
+    /// A drum much like the one of that name in the built-in kit, in hertz, seconds and decibels.
     fn drum(name: &str) -> Drum {
-        let kit = crate::patch::kit();
-        let voice = kit.iter().find(|v| v.name == name).expect("a voice of the kit");
-        Drum::new(&voice.settings).expect("legal")
+        let (model, values) = match name {
+            "snare" => (Model::Snare, vec![185.0, 0.038, 330.0, 0.022, -3.0, 4.0, 1200.0, 10_000.0, 0.005, -7.0, 0.06]),
+            _ => (Model::Hat, vec![6500.0, 14_500.0, 0.003, -10.0, 0.025]),
+        };
+        Drum::new(&Settings { model, values }).expect("legal")
     }
 
     /// The master of a hit, as a renderer adds it up.
     fn put_together(drum: &Drum, deck: &Deck, key: &NoiseKey) -> Vec<f64> {
-        let pieces: Vec<Piece> = deck.clone().pieces().collect();
+        let pieces: Vec<Master> = deck.clone().pieces().collect();
         assert_eq!(pieces.len(), Deck::PIECES);
         let (pre, post) = drum.reach();
         let mut sum = vec![0.0; pre + post];
         for (number, flipped) in Deck::hit(key) {
-            let Piece { pre: own, samples } = &pieces[number];
+            let Master { pre: own, samples } = &pieces[number];
             let from = (pre as i64 - own) as usize;
             for (sum, x) in sum[from..].iter_mut().zip(samples) {
                 *sum += if flipped { -f64::from(*x) } else { f64::from(*x) };

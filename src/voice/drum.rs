@@ -3,11 +3,10 @@
 use super::band::Band;
 use super::envelope::fade;
 use super::noise::Burst;
+use super::parts::Parts;
 use super::tone::{Pulse, Tone};
 use super::{Model, NoiseKey, Settings, VoiceError, click, hat, kick, snare};
-
-/// Samples a second in a master.
-pub const RATE: u32 = 96_000;
+use crate::dsp::Master;
 
 /// The last stretch of a master, which is faded to nothing, in samples: 5 ms. The filters of a burst ring out in it.
 const FADE: usize = 480;
@@ -15,33 +14,6 @@ const FADE: usize = 480;
 /// How high noise may carry a sound after its attack, whose top is 1: 90 % of this is still below the attack's top, so that
 /// the rise from 10 to 90 % is the attack's.
 pub(super) const TOP: f64 = 1.05;
-
-/// One hit of a voice at velocity 127, mono.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Master {
-    /// Samples a second: [`RATE`].
-    pub rate: u32,
-    /// The index of the hit's own instant in `samples`: what comes before is the foot of the rise, at most 1 ms.
-    pub pre: usize,
-    /// Samples, the attack's peak 1.0 as a sample peak at 96 kHz.
-    pub samples: Vec<f32>,
-}
-
-impl Master {
-    /// Its length in seconds, from the foot of the rise to the end of the tail.
-    #[must_use]
-    pub fn seconds(&self) -> f64 {
-        self.samples.len() as f64 / f64::from(self.rate)
-    }
-}
-
-/// What a model makes a drum of.
-#[derive(Debug)]
-pub(super) struct Parts {
-    pub(super) tones: Vec<Tone>,
-    pub(super) burst: Option<Burst>,
-    pub(super) pulse: Option<Pulse>,
-}
 
 /// A voice made ready: all that does not depend on its noise. Another hit with noise of its own costs one pass of the
 /// band's filter, and is as loud; where there are many, a [`Deck`](super::Deck) makes them for less.
@@ -61,7 +33,7 @@ pub(super) struct Noise {
     pub(super) band: Band,
     /// The level of the white noise, from the hit on.
     pub(super) levels: Vec<f64>,
-    /// The energy that it has on average.
+    /// The sum of its squares, on average over all draws.
     energy: f64,
 }
 
@@ -143,7 +115,8 @@ impl Drum {
         }
     }
 
-    /// One hit, with the noise of `key`.
+    /// One hit at velocity 127, with the noise of `key`: the attack's peak is 1.0 as a sample peak at 96 kHz, and at most 1 ms,
+    /// the foot of the rise, lies before the hit's instant.
     #[must_use]
     pub fn master(&self, key: &NoiseKey) -> Master {
         let mut sum = self.steady.clone();
@@ -168,7 +141,7 @@ impl Drum {
             }
         }
         self.end(&mut sum);
-        Master { rate: RATE, pre: self.pre, samples: sum.into_iter().map(|x| x as f32).collect() }
+        Master { pre: self.pre as i64, samples: sum.into_iter().map(|x| x as f32).collect() }
     }
 }
 

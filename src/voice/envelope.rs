@@ -1,6 +1,7 @@
 //! How levels rise and fall.
 
-use core::f64::consts::{FRAC_1_SQRT_2, PI};
+use crate::stats::normal_cdf;
+use core::f64::consts::PI;
 
 /// From 10 to 90 % of a Gaussian's integral, in standard deviations: twice the 0.9 quantile of the normal distribution.
 const RISE_IN_DEVIATIONS: f64 = 2.563_103_131_1;
@@ -10,7 +11,7 @@ const REACH: f64 = 4.3;
 /// A rise from 0 to 1 whose middle is at 0: the integral of a Gaussian, which rises as fast as its narrow spectrum
 /// allows and never overshoots. `time` and `length`, its 10 to 90 %, are in one unit.
 pub(super) fn rise(time: f64, length: f64) -> f64 {
-    0.5 * libm::erfc(-time / length * RISE_IN_DEVIATIONS * FRAC_1_SQRT_2)
+    normal_cdf(time / length * RISE_IN_DEVIATIONS)
 }
 
 /// How long before its middle a rise of `length` must be drawn.

@@ -10,7 +10,7 @@ pub enum VoiceError {
     /// There are more or fewer values than the model has parameters: a fault of the program, not of a patch.
     #[error("found {found} values for a {}, expected {expected}, one for each of its settings", .model.name())]
     Count {
-        /// The model.
+        /// Whose settings they are.
         model: Model,
         /// How many values there are.
         found: usize,
@@ -24,7 +24,7 @@ pub enum VoiceError {
         key: &'static str,
         /// What its values are measured in.
         unit: Unit,
-        /// The value.
+        /// The value that it has, in that unit.
         found: f64,
         /// The smallest value.
         min: f64,
@@ -51,7 +51,7 @@ pub enum VoiceError {
         lower_found: f64,
         /// How far the first must lie above the second; 0 where they may be equal.
         distance: f64,
-        /// Why it must.
+        /// What goes wrong otherwise, for the help.
         why: &'static str,
     },
     /// A click so short and so high that it would pass 18 kHz.
@@ -63,13 +63,13 @@ pub enum VoiceError {
         Unit::Frequency.show(libm::ceil(*.reach))
     )]
     Reach {
-        /// The key of the pitch.
+        /// The key that says how high the click is.
         pitch: &'static str,
-        /// The key of the width.
+        /// The key that says how long the click is.
         width: &'static str,
-        /// The pitch in hertz.
+        /// The value of the first, in hertz.
         pitch_found: f64,
-        /// The width in seconds.
+        /// The value of the second, in seconds.
         width_found: f64,
         /// Where the spectrum would have fallen by 90 dB, in hertz.
         reach: f64,

@@ -1,7 +1,14 @@
 //! What can be measured of a master.
 
-use super::{Master, k_energy};
+use super::k_energy;
+use crate::dsp::{MASTER_RATE, Master};
 use core::f64::consts::PI;
+use dasp::envelope::{Detect, Detector};
+use dasp::peak::full_wave;
+use dasp::ring_buffer::Fixed;
+use dasp::rms::Rms;
+use dasp::window::{Hanning, Window};
+use dasp::{Frame, Sample};
 
 /// Measured facts of a voice, for people.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -22,7 +29,7 @@ impl Facts {
     /// Measures a master.
     #[must_use]
     pub fn of(master: &Master) -> Self {
-        let peak = master.samples.iter().map(|x| f64::from(x.abs())).fold(0.0, f64::max);
+        let peak = levels(master).map(full_wave).fold(0.0, f64::max);
         Self {
             length_s: master.seconds(),
             attack_ms: attack(master, peak) * 1e3,
@@ -33,14 +40,30 @@ impl Facts {
     }
 }
 
+/// The samples of a master as doubles.
+fn levels(master: &Master) -> impl Iterator<Item = f64> {
+    master.samples.iter().map(|x| x.to_sample())
+}
+
+/// The size of a sample, whatever its sign.
+struct Size;
+
+impl Detect<f64> for Size {
+    type Output = f64;
+
+    fn detect(&mut self, sample: f64) -> f64 {
+        full_wave(sample)
+    }
+}
+
 /// Seconds from the first time at 10 % of the peak to the first at 90 %, straight lines between samples.
 fn attack(master: &Master, peak: f64) -> f64 {
-    let mut highest = 0.0_f32;
+    // Rises in no time, and does not fall.
+    let mut follower = Detector::new(Size, 0.0, f32::INFINITY);
     let mut before = 0.0;
     let (mut tenth, mut most) = (None, None);
-    for (n, &x) in master.samples.iter().enumerate() {
-        highest = highest.max(x.abs());
-        let now = f64::from(highest) / peak;
+    for (n, level) in levels(master).enumerate() {
+        let now = follower.next(level) / peak;
         let crossing = |level: f64| n as f64 - (now - level) / (now - before);
         if tenth.is_none() && now >= 0.1 {
             tenth = Some(crossing(0.1));
@@ -50,7 +73,7 @@ fn attack(master: &Master, peak: f64) -> f64 {
         }
         before = now;
     }
-    most.zip(tenth).map_or(0.0, |(most, tenth)| (most - tenth) / f64::from(master.rate))
+    most.zip(tenth).map_or(0.0, |(most, tenth)| (most - tenth) / f64::from(MASTER_RATE))
 }
 
 /// Samples of a master that become one for reading a pitch: 4 kHz.
@@ -62,8 +85,10 @@ const LIKENESS: f64 = 0.8;
 
 /// The pitch of the body, between 20 and 50 dB below the peak, by autocorrelation.
 fn pitch(master: &Master, peak: f64) -> Option<f64> {
-    let levels: Vec<f64> = levels(&master.samples, master.rate as usize / 50).map(|level| level / peak).collect();
-    let last_above = |part: f64| levels.iter().rposition(|&level| level > part).unwrap_or(0);
+    // The root mean square of the 20 ms up to each sample, silence before the first.
+    let mut rms = Rms::new(Fixed::from(vec![0.0; MASTER_RATE as usize / 50]));
+    let loudness: Vec<f64> = levels(master).map(|x| rms.next(x) / peak).collect();
+    let last_above = |part: f64| loudness.iter().rposition(|&level| level > part).unwrap_or(0);
     let body = master.samples.get(last_above(0.1)..last_above(0.003))?;
     // Means of steps have no gain at multiples of the new rate, which would fold to 0 Hz; twice is enough for noise.
     let once: Vec<f64> = body.chunks(4).map(mean).collect();
@@ -73,32 +98,21 @@ fn pitch(master: &Master, peak: f64) -> Option<f64> {
     let tops = || PERIODS.filter(|&lag| likeness[lag] >= likeness[lag - 1] && likeness[lag] > likeness[lag + 1]);
     let best = tops().map(|lag| likeness[lag]).fold(LIKENESS, f64::max);
     let top = tops().find(|&lag| likeness[lag] >= LIKENESS && likeness[lag] > 0.95 * best)?;
-    Some(strongest(&low, 1.0 / top as f64) * f64::from(master.rate) / STEP as f64)
-}
-
-/// The root mean square of the `window` samples up to each, silence before the first.
-fn levels(samples: &[f32], window: usize) -> impl Iterator<Item = f64> {
-    let squares = samples.iter().map(|&x| f64::from(x) * f64::from(x));
-    let gone = std::iter::repeat_n(0.0, window).chain(squares.clone());
-    squares.zip(gone).scan(0.0, move |sum, (new, old)| {
-        // What is taken away again may leave less than nothing by rounding.
-        *sum = f64::max(*sum + new - old, 0.0);
-        Some(libm::sqrt(*sum / window as f64))
-    })
+    Some(strongest(&low, 1.0 / top as f64) * f64::from(MASTER_RATE) / STEP as f64)
 }
 
 /// The frequency at which samples are strongest, within 6 % of `near`, both as parts of the sampling rate; read under
 /// a Hann window, so that another tone does not pull it.
 fn strongest(samples: &[f64], near: f64) -> f64 {
+    // One term of the Fourier sum a sample, its real and its imaginary part as the two channels of a frame.
+    let term = |n: usize, x: f64, frequency: f64| {
+        let angle = 2.0 * PI * frequency * n as f64;
+        let window: f64 = Hanning::window((n as f64 + 0.5) / samples.len() as f64);
+        [libm::cos(angle), libm::sin(angle)].scale_amp(x * window)
+    };
     let power = |frequency: f64| {
-        let (mut re, mut im) = (0.0, 0.0);
-        for (n, x) in samples.iter().enumerate() {
-            let window = 0.5 - 0.5 * libm::cos(2.0 * PI * (n as f64 + 0.5) / samples.len() as f64);
-            let angle = 2.0 * PI * frequency * n as f64;
-            re += x * window * libm::cos(angle);
-            im += x * window * libm::sin(angle);
-        }
-        re * re + im * im
+        let sum = samples.iter().enumerate().fold([0.0; 2], |sum, (n, &x)| sum.add_amp(term(n, x, frequency)));
+        sum.mul_amp(sum).channels().sum::<f64>()
     };
     let steps = (-120..=120).map(|step| near * (1.0 + f64::from(step) / 2000.0));
     steps.map(|frequency| (power(frequency), frequency)).fold((0.0, near), |a, b| if b.0 > a.0 { b } else { a }).1
@@ -122,4 +136,56 @@ fn likeness(samples: &[f64], lag: usize) -> Option<f64> {
     }
     let power = libm::sqrt(first * second);
     (power > 0.0).then(|| both / power)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use dasp::signal::{self, Signal};
+
+    /// A master of so many samples of a signal.
+    fn drawn(signal: impl Signal<Frame = f64>, length: usize) -> Master {
+        Master { samples: signal.take(length).map(|x| x as f32).collect(), pre: 0 }
+    }
+
+    /// A tone of two that fall by a factor of e in so many seconds, the second an odd multiple higher and weaker.
+    fn falling(hz: f64, seconds: f64) -> Master {
+        let rate = f64::from(MASTER_RATE);
+        let tone = signal::rate(rate).const_hz(hz).sine();
+        let other = signal::rate(rate).const_hz(3.7 * hz).sine().scale_amp(0.2);
+        let mut level = 1.0;
+        let fall = signal::gen_mut(move || {
+            level *= (-1.0 / (seconds * rate)).exp();
+            level
+        });
+        drawn(tone.add_amp(other).mul_amp(fall), 60_000)
+    }
+
+    #[test]
+    fn an_attack_is_the_time_from_a_tenth_to_nine_tenths_of_the_peak() {
+        // Closed form: a line from 0 to 1 in 5 ms passes from 0.1 to 0.9 in 4 ms, however the sound goes on.
+        let mut n = 0.0;
+        let ramp = signal::gen_mut(move || {
+            n += 1.0;
+            n / 480.0
+        });
+        let samples = ramp.until_exhausted().take(480).chain([-0.3, 0.2, -0.95, 0.0]);
+        let master = Master { samples: samples.map(|x| x as f32).collect(), pre: 0 };
+        // Samples of 24 bits: a hundredth of a microsecond.
+        assert!((Facts::of(&master).attack_ms - 4.0).abs() < 1e-5, "{:?}", Facts::of(&master));
+        // The sign of the wave makes no odds.
+        let upside_down = Master { samples: master.samples.iter().map(|x| -x).collect(), pre: 0 };
+        assert_eq!(Facts::of(&upside_down).attack_ms, Facts::of(&master).attack_ms);
+        assert_eq!(Facts::of(&upside_down).peak, 1.0);
+    }
+
+    #[test]
+    fn the_pitch_is_that_of_the_tone_that_lasts_and_noise_has_none() {
+        for hz in [48.0, 110.0, 331.0] {
+            let pitch = Facts::of(&falling(hz, 0.08)).pitch_hz.expect("a tone");
+            // The search goes in steps of a 2000th, and a falling tone is as wide as it is short.
+            assert!((pitch / hz - 1.0).abs() < 2e-3, "{hz}: {pitch}");
+        }
+        assert_eq!(Facts::of(&drawn(signal::noise(1).scale_amp(0.5), 40_000)).pitch_hz, None);
+    }
 }

@@ -1,10 +1,10 @@
 //! The hat: a bright band of noise.
 
 use super::band::{Band, HIGHEST, NARROW, NARROWEST};
-use super::drum::Parts;
 use super::envelope::Decay;
 use super::noise::Burst;
-use super::settings::{frequency, level, time};
+use super::param::{frequency, level, time};
+use super::parts::Parts;
 use super::{Param, Settings, VoiceError};
 use crate::dsp::amplitude;
 

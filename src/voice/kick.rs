@@ -1,10 +1,10 @@
 //! The kick: a sine that falls to one pitch, and a beater's click.
 
 use super::band::{Band, HIGHEST, NARROW, NARROWEST};
-use super::drum::Parts;
 use super::envelope::Decay;
 use super::noise::Burst;
-use super::settings::{frequency, level, time};
+use super::param::{frequency, level, time};
+use super::parts::Parts;
 use super::tone::{Sweep, Tone};
 use super::{Param, Settings, VoiceError};
 use crate::dsp::amplitude;

@@ -1,6 +1,6 @@
 //! The drums: each a function of the time since its hit, the same at every sample rate.
 //!
-//! A voice is drawn once, at 96 kHz, into a [`Master`] that a renderer reads between the samples. [`Drum`] holds what
+//! A voice is drawn once, at 96 kHz, into a [`Master`](crate::dsp::Master) that a renderer reads between the samples. [`Drum`] holds what
 //! all hits of a voice share; its noise is drawn from a [`NoiseKey`], so that hits may have the same noise or each its
 //! own. Every value comes from exact operations and from `libm`, in a fixed order: the same bytes on every machine.
 
@@ -14,13 +14,15 @@ mod facts;
 mod hat;
 mod kick;
 mod noise;
+mod param;
+mod parts;
 mod settings;
 mod snare;
 mod tone;
 mod weight;
 
-pub use deck::{Deck, Piece};
-pub use drum::{Drum, Master, RATE, master};
+pub use deck::Deck;
+pub use drum::{Drum, master};
 pub use error::VoiceError;
 pub use facts::Facts;
 pub use noise::NoiseKey;
@@ -42,11 +44,11 @@ pub enum Model {
 /// What a parameter is measured in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Unit {
-    /// Hertz.
+    /// In hertz.
     Frequency,
-    /// Seconds.
+    /// In seconds; patches write milliseconds.
     Time,
-    /// Decibels.
+    /// In decibels, against another part of the sound.
     Level,
     /// A part of 1, written in per cent.
     Share,
@@ -55,9 +57,9 @@ pub enum Unit {
 /// A setting that a model has.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Param {
-    /// Its key in a voice table.
+    /// The key that a patch's voice table has for it.
     pub key: &'static str,
-    /// What it is measured in.
+    /// The unit of its value and of both bounds.
     pub unit: Unit,
     /// Smallest value, in that unit.
     pub min: f64,
@@ -70,7 +72,7 @@ pub struct Param {
 /// A model and a value for each of its parameters.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
-    /// The model.
+    /// Which drum is drawn.
     pub model: Model,
     /// A value a parameter, in the order and the units of [`Model::params`].
     pub values: Vec<f64>,
@@ -91,7 +93,7 @@ impl Model {
         }
     }
 
-    /// Its parameters, in the order in which [`Settings::values`] holds them.
+    /// The parameters of the model, in the order in which [`Settings::values`] holds them.
     #[must_use]
     pub const fn params(self) -> &'static [Param] {
         match self {

@@ -1,28 +1,23 @@
 //! Noise: where its bits come from, and a burst of it.
 
 use super::band::Band;
-use super::drum::RATE;
 use super::envelope::{Decay, rise};
+use crate::dsp::{MASTER_RATE, StreamKey};
 use crate::time::Beat;
-use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
-use sha2::{Digest, Sha256};
+use rand_chacha::rand_core::Rng;
 
 /// What a stretch of noise is drawn from.
 ///
-/// The key of a ChaCha stream of 8 rounds is the SHA-256 of the seed (8 bytes, least first) and a purpose in words.
-/// Equal seeds and purposes give equal noise on any machine; any difference gives unrelated noise.
+/// The words of its stream are the seed (8 bytes, least first) and a purpose. Equal seeds and purposes give equal noise on any
+/// machine; any difference gives unrelated noise.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub struct NoiseKey([u8; 32]);
+pub struct NoiseKey(StreamKey);
 
 impl NoiseKey {
     /// The key of a seed and a purpose, such as `noise/voice/snare`.
     #[must_use]
     pub fn new(seed: u64, purpose: &str) -> Self {
-        let mut hash = Sha256::new();
-        hash.update(seed.to_le_bytes());
-        hash.update(purpose.as_bytes());
-        Self(hash.finalize().into())
+        Self(StreamKey::of(&[&seed.to_le_bytes(), purpose.as_bytes()]))
     }
 
     /// The noise that every hit of a voice has: `noise/voice/NAME`.
@@ -46,18 +41,18 @@ impl NoiseKey {
 
     /// Bits without end, 32 at a time.
     pub(super) fn bits(&self) -> impl Iterator<Item = u32> + use<> {
-        let mut bits = ChaCha8Rng::from_seed(self.0);
+        let mut bits = self.0.stream();
         core::iter::from_fn(move || Some(bits.next_u32()))
     }
 
-    /// White noise without end: mean 0, variance 1, evenly spread.
+    /// White noise without end: mean 0, variance 1, uniform.
     pub(super) fn white(&self) -> impl Iterator<Item = f64> + use<> {
-        self.bits().map(even)
+        self.bits().map(uniform)
     }
 }
 
 /// 32 bits to one of as many even steps from −√3 to √3, none of them 0: variance 1.
-fn even(bits: u32) -> f64 {
+fn uniform(bits: u32) -> f64 {
     const ROOT_3: f64 = 1.732_050_807_568_877_2;
     (f64::from(bits) + 0.5) / 2_147_483_648.0 * ROOT_3 - ROOT_3
 }
@@ -77,7 +72,7 @@ pub(super) struct Burst {
     /// The RMS of the noise at its start, against the impulse's peak. If it were higher, the noise would in some draws
     /// pass the impulse, and the attack would no longer be where the hit is.
     pub(super) noise: f64,
-    /// The band.
+    /// Where in the spectrum the noise lies.
     pub(super) band: Band,
     /// How the noise falls.
     pub(super) decay: Decay,
@@ -87,7 +82,7 @@ impl Burst {
     /// Samples from the hit to where the noise ends.
     pub(super) fn length(&self) -> usize {
         let floor = FLOOR / self.noise / self.level.min(1.0);
-        libm::ceil((WAIT + self.decay.length(floor)) * f64::from(RATE)) as usize
+        libm::ceil((WAIT + self.decay.length(floor)) * f64::from(MASTER_RATE)) as usize
     }
 
     /// Adds the impulse, its peak at the hit, which is at `pre`.
@@ -104,7 +99,7 @@ impl Burst {
         let white = self.level * self.noise / self.band.spread();
         (0..self.length())
             .map(|n| {
-                let time = n as f64 / f64::from(RATE);
+                let time = n as f64 / f64::from(MASTER_RATE);
                 white * rise(time - WAIT, RISE) * self.decay.at(time)
             })
             .collect()
@@ -120,7 +115,7 @@ mod tests {
         // Python: hashlib.sha256((1).to_bytes(8, "little") + b"noise/voice/snare").hexdigest()
         let key = NoiseKey::voice(1, "snare");
         assert_eq!(key, NoiseKey::new(1, "noise/voice/snare"));
-        assert_eq!(key.0[..4], SNARE_KEY);
+        assert_eq!(key.0.bytes()[..4], SNARE_KEY);
     }
 
     const SNARE_KEY: [u8; 4] = [235, 99, 252, 137];
@@ -136,7 +131,7 @@ mod tests {
 
     #[test]
     fn white_noise_is_even_white_and_of_variance_one() {
-        assert!((even(0) + even(u32::MAX)).abs() < 1e-12);
+        assert!((uniform(0) + uniform(u32::MAX)).abs() < 1e-12);
         let noise: Vec<f64> = NoiseKey::new(7, "test").white().take(100_000).collect();
         let n = noise.len() as f64;
         let mean = noise.iter().sum::<f64>() / n;

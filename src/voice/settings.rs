@@ -1,17 +1,14 @@
 //! Settings and whether a model can draw them.
 
 use super::{Model, Param, Settings, Unit, VoiceError, click, hat, kick, snare};
+use crate::text::rounded;
 
 impl Unit {
     /// A value of this unit as a patch would have it: 0.022 seconds is `22 ms`, a share of 0.5 is `50 %`.
     #[must_use]
     pub fn show(self, value: f64) -> String {
         // A millionth is far below what any setting resolves, and hides what binary fractions add: 0.00014 · 1000.
-        let tidy = |scaled: f64| {
-            let rounded = libm::round(scaled * 1e6) / 1e6;
-            // No minus zero.
-            if rounded == 0.0 { 0.0 } else { rounded }
-        };
+        let tidy = |scaled: f64| rounded(scaled, 6);
         match self {
             Self::Frequency => format!("{} Hz", tidy(value)),
             Self::Time => format!("{} ms", tidy(value * 1e3)),
@@ -74,21 +71,6 @@ impl Settings {
         let unit = self.model.params().iter().find(|param| param.key == upper).map_or(Unit::Share, |param| param.unit);
         Err(VoiceError::Order { upper, lower, unit, upper_found, lower_found, distance, why })
     }
-}
-
-/// A frequency parameter, in hertz.
-pub(super) const fn frequency(key: &'static str, min: f64, max: f64, about: &'static str) -> Param {
-    Param { key, unit: Unit::Frequency, min, max, about }
-}
-
-/// A time parameter, in seconds.
-pub(super) const fn time(key: &'static str, min: f64, max: f64, about: &'static str) -> Param {
-    Param { key, unit: Unit::Time, min, max, about }
-}
-
-/// A level parameter, in decibels.
-pub(super) const fn level(key: &'static str, min: f64, max: f64, about: &'static str) -> Param {
-    Param { key, unit: Unit::Level, min, max, about }
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Tones: functions of time whose spectra end far below 18 kHz by themselves.
 
-use super::drum::RATE;
 use super::envelope::{rise, rise_reach};
+use crate::dsp::MASTER_RATE;
 use core::f64::consts::PI;
 use core::ops::Range;
 use rayon::prelude::*;
@@ -20,7 +20,7 @@ const CORRECTION_IN_TAUS: f64 = 4.0;
 pub(super) struct Sweep {
     /// At the hit, in hertz.
     pub(super) start: f64,
-    /// In the end, in hertz.
+    /// The pitch that it settles to, in hertz.
     pub(super) end: f64,
     /// Time constant in seconds.
     pub(super) fall: f64,
@@ -44,14 +44,14 @@ impl Sweep {
 /// quarter of a period to get there, more than a millisecond in a kick.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Tone {
-    /// Its level at the hit.
+    /// The factor on its amplitude at the hit.
     pub(super) level: f64,
     /// 10 to 90 % of its rise, in seconds. It has risen to 97 % at the hit, so that its top meets that of a burst
     /// or a pulse, both of which are at the hit.
     pub(super) rise: f64,
     /// Time constant of its level, in seconds.
     pub(super) decay: f64,
-    /// Its pitch.
+    /// How its pitch goes over time.
     pub(super) pitch: Sweep,
 }
 
@@ -73,7 +73,7 @@ impl Tone {
     pub(super) fn draw(&self, out: &mut [f64], pre: usize) {
         let swell = samples(self.decay * CORRECTION_IN_TAUS).min(out.len() - pre);
         let at = |n: usize| {
-            let time = (n as f64 - pre as f64) / f64::from(RATE);
+            let time = (n as f64 - pre as f64) / f64::from(MASTER_RATE);
             let level = self.level * rise(time + RISEN * self.rise, self.rise) * libm::exp(-time / self.decay);
             level * libm::cos(self.pitch.phase(time))
         };
@@ -115,7 +115,7 @@ impl Pulse {
     pub(super) fn draw(&self, out: &mut [f64], pre: usize) {
         let gauss = |time: f64| libm::exp(-0.5 * (time / self.width) * (time / self.width));
         let swing = |time: f64| libm::cos(2.0 * PI * self.pitch * time);
-        let times = |n: usize| (n as f64 - pre as f64) / f64::from(RATE);
+        let times = |n: usize| (n as f64 - pre as f64) / f64::from(MASTER_RATE);
         let range = pre - self.pre()..pre + self.pre() + 1;
         let sum: f64 = range.clone().map(|n| gauss(times(n)) * swing(times(n))).sum();
         let mean = sum / range.clone().map(|n| gauss(times(n))).sum::<f64>();
@@ -126,7 +126,7 @@ impl Pulse {
 }
 
 fn samples(seconds: f64) -> usize {
-    libm::ceil(seconds * f64::from(RATE)) as usize
+    libm::ceil(seconds * f64::from(MASTER_RATE)) as usize
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! K-weighting: how loud voices are against one another.
 
-use super::{Drum, Master, NoiseKey, Settings, VoiceError};
-use crate::dsp::{Biquad, run};
+use super::{Drum, NoiseKey, Settings, VoiceError};
+use crate::dsp::{Biquad, MASTER_RATE, Master, run};
 use core::f64::consts::PI;
 
 /// The K-weighted energy that [`balance_db`] brings voices to, in seconds at full scale: a mean square of −10 dB that
@@ -50,7 +50,8 @@ impl KFilter {
         10.0 * libm::log10(power)
     }
 
-    /// Of each stage b0, b1, b2, a1 and a2, where `y[n] = b0 x[n] + b1 x[n−1] + b2 x[n−2] − a1 y[n−1] − a2 y[n−2]`.
+    /// The coefficients of each stage, b0, b1, b2, a1 and a2, where `y[n] = b0 x[n] + b1 x[n−1] + b2 x[n−2] − a1 y[n−1] − a2
+    /// y[n−2]`.
     #[must_use]
     pub fn coefficients(&self) -> [[f64; 5]; 2] {
         self.stages.map(|Biquad { b: [b0, b1, b2], a: [a1, a2] }| [b0, b1, b2, a1, a2])
@@ -66,10 +67,10 @@ impl KFilter {
 /// stretch of `T` seconds that a loudness meter reads as `L` LKFS has `T · 10^((L + 0.691) / 10)`.
 #[must_use]
 pub fn k_energy(master: &Master) -> f64 {
-    let rate = f64::from(master.rate);
+    let rate = f64::from(MASTER_RATE);
     let mut samples: Vec<f64> = master.samples.iter().copied().map(f64::from).collect();
     // The high-pass rings on at 38 Hz, critically damped: after 0.1 s by more than 150 dB down.
-    samples.resize(samples.len() + master.rate as usize / 10, 0.0);
+    samples.resize(samples.len() + MASTER_RATE as usize / 10, 0.0);
     KFilter::new(rate).run(&mut samples);
     samples.iter().map(|x| x * x).sum::<f64>() / rate
 }
@@ -85,7 +86,7 @@ pub fn balance_db(settings: &Settings) -> Result<f64, VoiceError> {
 }
 
 impl Drum {
-    /// See [`balance_db`].
+    /// The gain, in decibels, that brings it to [`K_REFERENCE`]: see [`balance_db`].
     #[must_use]
     pub fn balance_db(&self) -> f64 {
         let master = self.master(&NoiseKey::new(0, "balance"));

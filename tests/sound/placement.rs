@@ -101,8 +101,7 @@ fn a_delay_is_kept_to_a_tenth_of_a_microsecond() {
 fn kit_masters() -> impl Iterator<Item = (&'static str, Master)> {
     hitgap::patch::kit().iter().map(|voice| {
         let key = NoiseKey::voice(1, &voice.name);
-        let drawn = hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn");
-        (voice.name.as_str(), Master { samples: drawn.samples, pre: drawn.pre as i64 })
+        (voice.name.as_str(), hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn"))
     })
 }
 
@@ -134,7 +133,7 @@ fn no_voice_of_the_kit_is_aliased() {
 /// The other way to the same samples: the master read by a long windowed sinc in f64, with no table, no cached delays
 /// and no cubic between them.
 fn direct(master: &Master, at_ps: i64, lead_in: Span, rate: u32, frames: usize) -> Vec<f64> {
-    // Cosine-sum window of four terms (Blackman-Harris; from memory), 64 samples to either side: below −100 dB.
+    // Cosine-sum window of four terms (Blackman-Harris, MATLAB's `blackmanharris`), 64 samples to either side: below −100 dB.
     const HALF: i64 = 64;
     let window =
         |x: f64| 0.35875 + 0.48829 * (PI * x).cos() + 0.14128 * (TAU * x).cos() + 0.01168 * (3.0 * PI * x).cos();

@@ -100,7 +100,8 @@ impl Fields<'_> {
 
 /// RIFF/WAVE: sizes from golden files of other projects (RIFF size is the file less 8; `fmt ` of 16 bytes with tag 1
 /// for 16 and 24 bits); floats with tag 3, `fmt ` of 18 bytes whose last field, the size of what follows, is 0, and a
-/// `fact` of 4 bytes, as the format's makers ask of all that is not PCM (from memory); the order of the fields from memory.
+/// `fact` of 4 bytes, which is not required for PCM (Multimedia Programming Interface and Data Specifications 1.0, 1991) but is
+/// there in other projects' files of floats; the order of the fields from memory.
 /// No form here has a mask of speakers, so that a single channel is nobody's left.
 #[test]
 fn header_fields_are_those_of_the_layout() {

@@ -8,7 +8,8 @@ use midly::{EventIter, Format, Fps, MetaMessage, MidiMessage, Timing, TrackEvent
 use num_rational::Ratio;
 use std::collections::BTreeSet;
 
-/// Microseconds a quarter note where a file gives no tempo: 120 quarter notes a minute (from memory).
+/// Microseconds a quarter note where a file gives no tempo: 120 quarter notes a minute (Standard MIDI Files 1.0: without a
+/// tempo or a time signature, 120 beats a minute and 4/4 are assumed).
 const USUAL_TEMPO: u32 = 500_000;
 
 /// The most tracks: as many as the head of a file can count.

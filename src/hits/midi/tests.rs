@@ -61,8 +61,8 @@ fn fault(bytes: &[u8], take: &Take) -> ReadError {
     read_midi(bytes, take).expect_err("a fault")
 }
 
-/// The table of variable-length quantities in the Standard MIDI File specification 1.0 (from memory; each row can be
-/// worked out by hand: seven bits a byte, all but the last with their top bit set).
+/// The table of variable-length quantities in the Standard MIDI-File Format Spec. 1.1, section 1.1. Each row can be worked out
+/// by hand: seven bits a byte, all but the last with their top bit set.
 const QUANTITIES: [(u32, &[u8]); 11] = [
     (0x00, &[0x00]),
     (0x40, &[0x40]),
@@ -347,7 +347,7 @@ proptest! {
         }
     }
 
-    /// The same for a file with a few bytes changed, cut off anywhere.
+    /// A sound file with a few bytes changed, cut off anywhere, is read or refused, and never ends the program.
     #[test]
     fn a_damaged_file_is_read_or_refused(
         changes in proptest::collection::vec((0_usize..100, any::<u8>()), 0..5), length in 0_usize..100,

@@ -18,7 +18,7 @@ const MOST_DELTA: u64 = (1 << 28) - 1;
 /// How long a note is held, unless it begins anew before: a thirty-second of a quarter note. Drums mind no end.
 const HELD: u64 = TICKS_PER_BEAT as u64 / 32;
 
-/// Why hits cannot be written as a MIDI file.
+/// The reasons for which hits cannot be written as a MIDI file.
 #[derive(Debug, thiserror::Error)]
 pub enum MidiError {
     /// A file begins with the clock.
@@ -26,7 +26,7 @@ pub enum MidiError {
     BeforeStart {
         /// Who plays it.
         name: String,
-        /// When.
+        /// The time of the hit, from the clock's start: below zero.
         at: Instant,
     },
     /// A tempo event has 24 bits.
@@ -76,8 +76,8 @@ pub fn half_tick(tempo: Tempo) -> Option<Span> {
     Some(Span((tick + 2 * i64::from(TICKS_PER_BEAT) - 1) / (2 * i64::from(TICKS_PER_BEAT))))
 }
 
-/// The key of a voice on the percussion channel, by General MIDI: bass drum 1, acoustic snare, closed hi-hat, side stick
-/// (from memory).
+/// The key of a voice on the percussion channel: bass drum 1, acoustic snare, closed hi-hat, side stick of General MIDI
+/// level 1, as the documentation of the `midi-msg` crate lists them (`GMPercussionMap`).
 fn key(model: Model) -> u7 {
     u7::new(match model {
         Model::Kick => 36,

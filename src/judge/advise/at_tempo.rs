@@ -1,7 +1,8 @@
 use super::base::Base;
+use super::effort::Outlook;
 use super::meetings::{Met, Moments};
-use super::outlook::Outlook;
-use super::stand::{Care, Outcome, Stand, allowances};
+use super::outcome::{Care, Outcome};
+use super::stand::{Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
 use super::target::{Input, Target, pure};
 use super::watch::Watch;
@@ -14,10 +15,10 @@ use crate::time::{ExactPs, Span, Tempo};
 use num_rational::Ratio;
 use rayon::prelude::*;
 
-/// What delays fit at one tempo.
+/// The delays that fit at one tempo, and what stands in their way.
 #[derive(Clone, Debug, PartialEq)]
 pub struct AtTempo {
-    /// The tempo.
+    /// The tempo that this was found at.
     pub tempo: Tempo,
     /// The period at this tempo of the output from which the path stems; `None` for one that pulses once.
     pub period: Option<ExactPs>,
@@ -86,7 +87,7 @@ impl AtTempo {
     }
 }
 
-/// How a path is looked at, whatever the tempo.
+/// All that is known of a path whatever the tempo.
 pub(super) struct Ground<'a> {
     pub(super) rig: &'a Rig,
     pub(super) target: Target,
@@ -105,7 +106,7 @@ pub(super) struct Ground<'a> {
 
 /// What is to be tried at one tempo.
 struct Places {
-    /// The delays.
+    /// The delays themselves, in picoseconds.
     beside: Vec<i64>,
     /// Whether all are there at which edges meet.
     all: bool,

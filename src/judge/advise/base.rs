@@ -1,5 +1,5 @@
 use super::Aim;
-use super::stand::{Outcome, print_of};
+use super::outcome::{Outcome, print_of};
 use super::target::Target;
 use crate::hits::{Taken, taken};
 use crate::judge::{Brief, Meant, brief, pair, pair_hits, runs::left_to_chance};
@@ -11,7 +11,7 @@ use crate::time::{Beat, Instant, Span, Tempo};
 #[derive(Clone, Debug)]
 pub(super) struct Base {
     pub(super) tempo: Tempo,
-    /// The rig as it is.
+    /// What the rig plays with nothing put in.
     pub(super) performance: Performance,
     /// What takes play at this tempo.
     pub(super) takes: Vec<Taken>,
@@ -25,7 +25,7 @@ pub(super) struct Others {
     target: usize,
     /// Whether all of them stand on the one.
     right: bool,
-    /// Whether all of them play.
+    /// Whether every one of them has a hit.
     play: bool,
     /// For each player, whether it meets another one than this box.
     meet: Vec<bool>,

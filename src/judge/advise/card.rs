@@ -1,16 +1,16 @@
 use super::{Advice, AtTempo, Window, dialled};
 use crate::time::{Span, Tempo};
 
-/// A song of an evening.
+/// One song of a set: a title and a tempo.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Song {
-    /// Its title; empty for a tempo alone.
+    /// As the user wrote it; empty for a tempo alone.
     pub title: String,
-    /// Its tempo.
+    /// The tempo at which it is played throughout.
     pub tempo: Tempo,
 }
 
-/// What to dial for each song.
+/// A card for the stage: what to dial for each song.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Card {
     /// A row a song, in their order.
@@ -19,10 +19,10 @@ pub struct Card {
     pub all: Option<Pick>,
 }
 
-/// One song.
+/// What to do for one song.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CardRow {
-    /// The song.
+    /// Which song it is.
     pub song: Song,
     /// What to set; `None` if nothing does it for sure.
     pub pick: Option<Pick>,
@@ -30,21 +30,21 @@ pub struct CardRow {
     pub windows: Vec<Window>,
 }
 
-/// A setting.
+/// What somebody sets: steps of a dial, or a delay.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Pick {
     /// A step of the dial, the first and the last step beside it that do too, and the delay that it gives.
     Step {
-        /// What to dial.
+        /// The step to dial, from 0: the middle of those that do.
         step: u32,
-        /// The steps around it that do too.
+        /// The first of the steps in a row that do.
         from: u32,
-        /// See `from`.
+        /// The last of the steps in a row that do.
         to: u32,
         /// What it amounts to; nothing where tempos differ.
         delay: Option<Span>,
     },
-    /// A time.
+    /// A delay, where there is no dial.
     Delay(Span),
 }
 

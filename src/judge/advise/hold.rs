@@ -7,10 +7,11 @@
 
 use super::Input;
 use super::at_tempo::Ground;
+use super::effort::Outlook;
 use super::meetings::{Heeds, Listed, Moments, numbered};
-use super::outlook::Outlook;
+use super::outcome::{Care, NOTHING, Outcome};
 use super::share_of;
-use super::stand::{Care, NOTHING, Outcome, judged};
+use super::stand::judged;
 use super::target::{pure, set};
 use crate::hits::taken;
 use crate::patch::{ResetMode, Rig, Sequencer, Share};
@@ -22,16 +23,16 @@ use std::collections::BTreeMap;
 /// What somebody sets: a time, or a share of the period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Setting {
-    /// The same time at every tempo.
+    /// One time at every tempo.
     Time(Span),
     /// A share of the period of the path's output, the same time never.
     Share(Share),
 }
 
-/// Over which tempos a setting passes, in the typical run.
+/// The range of tempos over which a setting passes, in the typical run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hold {
-    /// The setting.
+    /// What is set, as it was asked.
     pub setting: Setting,
     /// The tempos that were looked at, both included.
     pub between: (Tempo, Tempo),
@@ -50,7 +51,7 @@ const AT_ONCE: usize = 4;
 /// 60 s in ps, times a million: the length of a beat at a millionth of a quarter note a minute.
 const BEAT_PS_MICRO: f64 = 60e18;
 
-/// Over which tempos a setting holds.
+/// Finds the range of tempos over which a setting holds.
 pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Hold {
     let mut tried = Tried::new(ground, setting);
     let Places { tempos, all, .. } = tried.places(between, listed);
@@ -76,7 +77,7 @@ pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo
     Hold { setting, between, ranges: tried.ranges(), exact: all && !tried.spent }
 }
 
-/// How much there is to try for a setting.
+/// Estimates how much there is to try for a setting.
 pub(super) fn outlook(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Outlook {
     let tried = Tried::new(ground, setting);
     let pulses = pulses(&tried.rig.0, between.0).unwrap_or(0);

@@ -5,13 +5,15 @@
 //! the inputs of one box, or are one of its waiting times apart; in between the worst gap is convex. Instants are whole
 //! picoseconds, so that windows have exact ends.
 
+mod alternative;
 mod at_tempo;
 mod base;
 mod card;
 mod component;
+mod effort;
 mod hold;
-mod instead;
 mod meetings;
+mod outcome;
 mod outlook;
 mod rc;
 mod series;
@@ -21,12 +23,13 @@ mod target;
 mod watch;
 mod window;
 
+pub use alternative::{Instead, instead};
 pub use at_tempo::{AtTempo, Elsewhere};
 pub use card::{Card, CardRow, Pick, Song, card};
 pub use component::{Fit, Level, Part, PartAt, Room};
+pub use effort::Outlook;
 pub use hold::{Hold, Setting};
-pub use instead::{Instead, instead};
-pub use outlook::{Outlook, outlook};
+pub use outlook::outlook;
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
 pub use target::{Input, Target, TargetError, stage_label};
@@ -40,7 +43,7 @@ use at_tempo::Ground;
 use num_rational::Ratio;
 use rayon::prelude::*;
 
-/// Why no advice can be given.
+/// The reasons for which no advice can be given.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum AdviseError {
     /// The rig cannot be played.
@@ -51,7 +54,7 @@ pub enum AdviseError {
     Cancelled,
 }
 
-/// What counts as good enough.
+/// The limits within which a setting counts as good enough.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Aim {
     /// The largest gap that is still acceptable.
@@ -60,16 +63,16 @@ pub struct Aim {
     pub skew: Span,
 }
 
-/// What is asked.
+/// A question about a delay on one path: what counts as good enough, at which tempos, with which parts.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Question<'a> {
     /// Where the delay goes.
     pub target: Target,
     /// What is good enough.
     pub aim: Aim,
-    /// At which tempos.
+    /// The tempos at which it must do.
     pub tempos: &'a [Tempo],
-    /// Components to try.
+    /// The components that are tried one by one.
     pub components: &'a [Component],
     /// How many steps a dial has for one period.
     pub dial_steps: Option<u32>,
@@ -81,7 +84,7 @@ pub struct Question<'a> {
     pub rc: bool,
 }
 
-/// The answer.
+/// The answer to a [`Question`]: which delays do, tempo by tempo and at all of them, and what gives them.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Advice {
     /// Where the delay goes.
@@ -94,7 +97,7 @@ pub struct Advice {
     pub passes: Vec<Window>,
     /// The delays that are sure at every tempo.
     pub sure: Vec<Window>,
-    /// The same as shares of the period; empty where there is no period.
+    /// The shares of the period that are sure at every tempo; empty where there is no period.
     pub shares: Vec<ShareWindow>,
     /// For a dial, its steps, and those of its settings that are sure at every tempo.
     pub dial: Option<(u32, Vec<u32>)>,
@@ -124,7 +127,7 @@ pub fn advise(rig: &Rig, question: &Question<'_>) -> Result<Advice, AdviseError>
     advise_watched(rig, question, &Watch::nobody())
 }
 
-/// The same while somebody watches: [`outlook`] says how much there is to do.
+/// Works out what is asked of a rig while somebody watches: [`outlook`] says how much there is to do.
 ///
 /// # Errors
 /// As [`advise`], and [`AdviseError::Cancelled`].

@@ -1,32 +1,11 @@
 //! How much there is to work out, before it is begun.
 
 use super::at_tempo::Ground;
+use super::effort::Outlook;
 use super::watch::Watch;
 use super::{AdviseError, Question, Setting, component, hold, rc};
 use crate::patch::{Rig, Share};
 use rayon::prelude::*;
-
-/// How much one question asks for, at the least: what the search comes upon on its way is bounded by itself.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Outlook {
-    /// Delays and components at all tempos, and tempos of all settings, that have to be tried.
-    pub tries: u128,
-    /// How many pulses are played in these.
-    pub pulses: u128,
-}
-
-impl Outlook {
-    const NOTHING: Self = Self { tries: 0, pulses: 0 };
-
-    pub(super) fn of(tries: u128, pulses: u128) -> Self {
-        Self { tries, pulses: tries.saturating_mul(pulses) }
-    }
-
-    fn and(self, other: Self) -> Self {
-        let (tries, pulses) = (self.tries.saturating_add(other.tries), self.pulses.saturating_add(other.pulses));
-        Self { tries, pulses }
-    }
-}
 
 /// Looks at how much there is to try for a question: the piece is played once at each tempo for that.
 ///

@@ -18,7 +18,7 @@ pub struct RcPair {
     pub farads: f64,
     /// The window that was aimed at, and whether it is the sure one.
     pub window: Window,
-    /// Whether that window is one that is sure.
+    /// Whether that window holds over all tolerances, and not in the typical run alone.
     pub sure: bool,
     /// The delay that was aimed at: the middle of the window by ratio.
     pub aimed: Span,
@@ -32,7 +32,8 @@ pub struct RcPair {
 
 /// Volts of a pulse (common practice, no source).
 const HIGH: f64 = 5.0;
-/// Where a 5 V logic input may switch: 30 to 70 % of its supply, as data sheets of 4000-series logic have it (from memory).
+/// Where a 5 V logic input may switch: 30 to 70 % of its supply, as data sheets of 4000-series logic
+/// have it (CD4001B at 5 V: low up to 1.5 V, high from 3.5 V).
 pub(super) const THRESHOLD: Sheet<f64> = Sheet { min: 1.5, typ: 2.5, max: 3.5 };
 /// Powers of ten between which parts are looked for: 1 kΩ to 1 MΩ, 100 pF to 10 µF (common practice, no source).
 const OHMS: (i32, i32) = (3, 6);
@@ -40,7 +41,7 @@ const FARADS: (i32, i32) = (-10, -5);
 /// How many pairs are tried before none will do.
 const MOST_TRIED: usize = 6;
 
-/// Such a pair as a stage.
+/// A stage of a resistor and a capacitor.
 pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
     let within = |value: f64, part: f64| Sheet { min: value * (1.0 - part), typ: value, max: value * (1.0 + part) };
     StageKind::Rc(Rc {

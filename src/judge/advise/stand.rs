@@ -1,13 +1,14 @@
 use super::Aim;
 use super::base::Base;
+pub(super) use super::outcome::Care;
+use super::outcome::{NOTHING, Outcome, print_of};
 use super::target::{Target, pure};
 use super::watch::Watch;
 use crate::hits::Taken;
 use crate::judge::{Brief, Reason, brief, judge};
 use crate::patch::{Rig, StageKind, differs};
-use crate::rig::{Performance, Reach, Repeat, RigError, Run, Track};
+use crate::rig::{Performance, Reach, Repeat, RigError, Run};
 use crate::time::Span;
-use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// A rig on the test stand: one stage at the end of the path, which is set to this and that; the simulator is the judge.
 ///
@@ -23,45 +24,6 @@ pub(super) struct Stand<'a> {
     allowances: &'a [Option<Span>],
     watch: &'a Watch<'a>,
 }
-
-/// What a rig comes to.
-#[derive(Clone, Debug, PartialEq)]
-pub(super) struct Outcome {
-    /// Whether every sequencer stands on the one, and all that play meet each other.
-    pub(super) right: bool,
-    /// How far the worst gap is over the max gap, over all pairs; negative is room.
-    pub(super) over: i64,
-    /// The same with what tolerances can add; `None` if nothing bounds that.
-    pub(super) surely_over: Option<i64>,
-    /// Equal prints: everybody plays the same steps on the same pulses.
-    pub(super) print: u64,
-}
-
-/// With or without what tolerances can do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Care {
-    /// The typical run.
-    Typical,
-    /// Over all tolerances.
-    Sure,
-}
-
-impl Outcome {
-    pub(super) fn over(&self, care: Care) -> Option<i64> {
-        match care {
-            Care::Typical => Some(self.over),
-            Care::Sure => self.surely_over,
-        }
-    }
-
-    /// Right, and no gap over the max gap.
-    pub(super) fn fits(&self, care: Care) -> bool {
-        self.right && self.over(care).is_some_and(|over| over <= 0)
-    }
-}
-
-/// What cannot be played.
-pub(super) const NOTHING: Outcome = Outcome { right: false, over: 0, surely_over: None, print: 0 };
 
 impl<'a> Stand<'a> {
     /// Puts the rig up, with the stage at the end of the path to a target.
@@ -83,17 +45,17 @@ impl<'a> Stand<'a> {
         Ok(Self { whole: put(target, rig)?, alone, base, aim, allowances, watch })
     }
 
-    /// How many pulses are played for one delay.
+    /// The number of pulses that are played for one delay.
     pub(super) fn pulses(&self) -> u128 {
         self.alone.as_ref().unwrap_or(&self.whole).pulses()
     }
 
-    /// With the stage set to a delay, in the typical run.
+    /// Plays the rig with the stage set to a delay, in the typical run.
     pub(super) fn delayed(&mut self, delay: i64) -> Outcome {
         self.with(pure(Span(delay)), Run::Typical)
     }
 
-    /// With any stage, in any run. Nothing, once it is cancelled.
+    /// Plays the rig with any stage, in any run. Nothing, once it is cancelled.
     pub(super) fn with(&mut self, kind: StageKind, run: Run) -> Outcome {
         if self.watch.is_cancelled() {
             return NOTHING;
@@ -113,7 +75,7 @@ impl<'a> Stand<'a> {
         judged(self.whole.rig(), self.whole.played(), &self.base.takes, self.aim, self.allowances)
     }
 
-    /// Why a delay does not pass.
+    /// The reasons for which a delay does not pass.
     pub(super) fn reasons(&mut self, delay: i64) -> Vec<Reason> {
         if self.watch.is_cancelled() || self.whole.play(pure(Span(delay)), Run::Typical).is_err() {
             return Vec::new();
@@ -138,18 +100,6 @@ pub(super) fn judged(
         surely_over: over(&brief, aim.max_gap, |pair| allowances.get(pair).copied().flatten()),
         print: print_of(&performance.tracks),
     }
-}
-
-/// Equal for equal steps on equal pulses.
-pub(super) fn print_of<'t>(tracks: impl IntoIterator<Item = &'t Track>) -> u64 {
-    let mut print = DefaultHasher::new();
-    for track in tracks {
-        track.sounds.len().hash(&mut print);
-        track.sounds.iter().for_each(|s| (s.pulse, s.step).hash(&mut print));
-        track.settled.iter().for_each(|s| (s.one, s.pulses_late).hash(&mut print));
-        track.moves.iter().for_each(|m| (m.pulse, m.pulses_late).hash(&mut print));
-    }
-    print.finish()
 }
 
 fn over(brief: &Brief, max_gap: Span, allowance: impl Fn(usize) -> Option<Span>) -> Option<i64> {

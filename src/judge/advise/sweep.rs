@@ -5,7 +5,7 @@
 //! value outside; the simulator is asked on both sides of it all the same, and if it disagrees (behind what queues or
 //! looks) the crossing is found by halving.
 
-use super::stand::{Care, Outcome};
+use super::outcome::{Care, Outcome};
 use std::collections::BTreeMap;
 
 /// Delays that were tried, in picoseconds, and what they came to.
@@ -16,7 +16,7 @@ pub(super) struct Sweep<'t> {
     budget: usize,
 }
 
-/// Why a window ends where it does.
+/// The reasons for which a window ends where it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum End {
     /// Nothing beyond was looked at.

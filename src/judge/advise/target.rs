@@ -1,25 +1,25 @@
 use crate::patch::{Delay, Path, ResetMode, Rig, Sequencer, Sheet, Source, Stage, StageKind, shown};
 use crate::time::Span;
 
-/// Where the delay goes: the end of the way to one input of a sequencer.
+/// The place where the delay goes: the end of the way to one input of a sequencer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Target {
     /// Index into the rig's sequencers.
     pub sequencer: usize,
-    /// Which of its inputs.
+    /// The input at the end of the path.
     pub input: Input,
 }
 
-/// An input of a sequencer.
+/// One of the two inputs of a sequencer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Input {
-    /// Its clock.
+    /// The one that counts steps.
     Clock,
-    /// Its reset.
+    /// The one that goes back to step 1.
     Reset,
 }
 
-/// Why a text names no path that could be delayed.
+/// The faults for which a text names no path that could be delayed.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TargetError {
     /// It is not of the form `sequencer.NAME.clock`.
@@ -101,7 +101,7 @@ impl Target {
         self.input == Input::Clock || rig.ever(self.sequencer).any(obeys)
     }
 
-    /// As it is written.
+    /// The input as it is written in a patch and on the command line: `sequencer.wren.clock`.
     #[must_use]
     pub fn name(self, rig: &Rig) -> String {
         let input = if self.input == Input::Clock { "clock" } else { "reset" };

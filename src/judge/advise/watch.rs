@@ -1,6 +1,6 @@
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Who watches while advice is worked out: it may take a while, and somebody may want to stop it.
+/// A watch on advice while it is worked out: it may take a while, and somebody may want to stop it.
 #[derive(Clone, Copy)]
 pub struct Watch<'a> {
     /// Is told how many pulses have been played since it was last told.
@@ -12,7 +12,7 @@ pub struct Watch<'a> {
 static NEVER: AtomicBool = AtomicBool::new(false);
 
 impl Watch<'static> {
-    /// For who does not care.
+    /// A watch of nobody: nothing is told, and nothing stops it.
     #[must_use]
     pub fn nobody() -> Self {
         Self { progress: &|_| {}, cancel: &NEVER }

@@ -5,14 +5,14 @@ use num_rational::Ratio;
 /// Delays that will do, both ends included.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Window {
-    /// At least.
+    /// The shortest delay that is in it.
     pub least: Span,
-    /// At most.
+    /// The longest delay that is in it.
     pub most: Span,
 }
 
 impl Window {
-    /// Whether a delay is in it.
+    /// Whether a delay lies between its ends, these included.
     #[must_use]
     pub fn holds(self, delay: Span) -> bool {
         self.least <= delay && delay <= self.most
@@ -27,7 +27,7 @@ impl Window {
         Span(libm::sqrt(least * most).round() as i64)
     }
 
-    /// The same as a share of a period.
+    /// The window as shares of a period.
     #[must_use]
     pub fn shares(self, period: ExactPs) -> ShareWindow {
         let share = |span: Span| Ratio::from_integer(i128::from(span.0)) / period;
@@ -38,9 +38,9 @@ impl Window {
 /// Shares of a period that will do, both ends included.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ShareWindow {
-    /// At least.
+    /// The smallest share of a period that is in it.
     pub least: Share,
-    /// At most.
+    /// The largest share of a period that is in it.
     pub most: Share,
 }
 
@@ -64,7 +64,7 @@ pub fn in_all<'a>(lists: impl IntoIterator<Item = &'a Vec<Window>>) -> Vec<Windo
     shared.into_iter().map(|(least, most)| Window { least, most }).collect()
 }
 
-/// The same for shares.
+/// Shares that are in a window of every list.
 #[must_use]
 pub fn shares_in_all(lists: &[Vec<ShareWindow>]) -> Vec<ShareWindow> {
     let pairs = |list: &Vec<ShareWindow>| list.iter().map(|w| (w.least, w.most)).collect::<Vec<_>>();

@@ -36,7 +36,7 @@ impl Heard {
         Ok(Some(Self { hits }))
     }
 
-    /// In words: where step 1 sounds in a stretch, and which pulses are silent.
+    /// The words for it: where step 1 sounds in a stretch, and which pulses are silent.
     #[must_use]
     pub fn words(&self) -> String {
         let halves = [0, 1].map(|half| {
@@ -53,7 +53,7 @@ impl Heard {
     }
 }
 
-/// From when a trial is heard, and how long a step of the box lasts.
+/// The moment from which a trial is heard, and how long a step of the box lasts.
 pub(super) fn frame(rig: &Rig, tempo: Tempo) -> (Instant, Span) {
     let clockwork = rig.clockwork(tempo);
     let stretch = rig.end / 6;

@@ -13,7 +13,7 @@ pub struct Performed {
     pub hits: Vec<Hit>,
     /// The clock's pulses, for comparison.
     pub pulses: Vec<Instant>,
-    /// When it ends.
+    /// The end of the stretches, counted as the hits are.
     pub end: Instant,
 }
 

@@ -8,7 +8,7 @@ pub const PULSES: i64 = 8;
 /// Steps of the pattern: not as many as pulses between two resets, so that a box which goes on by itself is heard to.
 pub const STEPS: usize = 16;
 
-/// Where the reset comes against the clock.
+/// The place of the reset against the clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Place {
     /// At the very instant of a clock pulse.
@@ -21,7 +21,7 @@ pub enum Place {
     ThreeQuarters,
 }
 
-/// How the clock is set for one trial.
+/// A setting of the clock for one trial.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Trial {
     /// Where the reset comes.

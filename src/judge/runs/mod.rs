@@ -23,7 +23,7 @@ use crate::time::{LineError, Span, Tempo};
 use dues::{Dues, Extent};
 use rayon::prelude::*;
 
-/// Why runs could not be made.
+/// The reasons for which runs could not be made.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum RunsError {
     /// The rig cannot be played at this tempo.
@@ -54,9 +54,9 @@ pub struct Chances {
     pub trials: Trials,
     /// Which stages of the rig are left to chance, by name; without any, all runs are alike.
     pub drawn: Vec<String>,
-    /// In which runs it fails.
+    /// The share of runs that fail.
     pub failing: Odds,
-    /// The first run that fails.
+    /// The number of the first run that fails, from 1.
     pub first_failing: Option<u64>,
     /// The worst run: first by how many sequencers never play or pair with nothing, then by the widest gap, then by how
     /// many resets went wrong; of runs alike the first.
@@ -73,7 +73,7 @@ pub struct Chances {
     pub spread: Option<Figures>,
 }
 
-/// How often a sequencer is off the one.
+/// The shares of runs and resets in which a sequencer is off the one.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Missing {
     /// In how many runs it is not on the one throughout; a run in which it never plays is one of them.

@@ -1,13 +1,12 @@
 use crate::stats::wilson;
 
-/// How often something was so, counted in trials that come a few to a run.
+/// A share of trials in which something was so, where trials come a few to a run.
 ///
 /// Only whole numbers are kept, so that the order in which runs are counted changes nothing.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Odds {
-    /// Runs with a trial.
+    /// How many runs had a trial.
     runs: u64,
-    /// Trials.
     trials: u64,
     /// Of these, how many were so.
     seen: u64,
@@ -45,13 +44,13 @@ impl Odds {
         }
     }
 
-    /// Trials in all.
+    /// The number of trials in all runs.
     #[must_use]
     pub fn trials(&self) -> u64 {
         self.trials
     }
 
-    /// How many were so.
+    /// The number of trials in which it was so.
     #[must_use]
     pub fn seen(&self) -> u64 {
         self.seen
@@ -63,11 +62,11 @@ impl Odds {
         (self.trials > 0).then(|| self.seen as f64 / self.trials as f64)
     }
 
-    /// Between which shares the true one lies, with 95 % confidence: Wilson's interval.
+    /// The interval in which the true share lies with 95 % confidence: Wilson's.
     ///
     /// Trials of one run share its draws, and what goes together counts for less. So Wilson's number of trials is the
     /// effective one: all of them over the design effect, which is the variance of a share of clustered trials over
-    /// that of independent ones (Kish, Survey Sampling, 1965; from memory), at least 1. Where all or none were so
+    /// that of independent ones (Kish 1965, as in the vignette on design effects of the R package PracTools), at least 1. Where all or none were so
     /// nothing can be said of the variance, and a run counts as one trial.
     #[must_use]
     pub fn interval(&self) -> Option<[f64; 2]> {

@@ -30,7 +30,7 @@ impl Squares {
     }
 }
 
-/// What is to be said of times.
+/// The figures that are reported of times.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Figures {
     /// How many there were.
@@ -39,7 +39,7 @@ pub struct Figures {
     pub mean: Span,
     /// Their standard deviation, to the picosecond, with one less than their number in the denominator; 0 of one.
     pub sd: Span,
-    /// The smallest up to which lie 5, 50, 95 and 99 % of them, to within 0.5 µs; beyond 65.5 ms to within 0.05 %.
+    /// The smallest up to which lie 5, 50, 95 and 99 % of them, to within half a cell of the [`Histogram`].
     pub percentiles: [Span; 4],
     /// The largest without its sign, exact; of two alike the positive one.
     pub worst: Span,
@@ -84,13 +84,13 @@ impl Times {
         }
     }
 
-    /// How often which times came.
+    /// The histogram of the times.
     #[must_use]
     pub fn histogram(&self) -> &Histogram {
         &self.histogram
     }
 
-    /// What is to be said of them; `None` of none.
+    /// The figures that are reported of them; `None` of none.
     #[must_use]
     pub fn figures(&self) -> Option<Figures> {
         let ([least, most], (worst, worst_run)) = (self.ends?, self.worst?);

@@ -39,7 +39,7 @@ impl Node<'_> {
 pub(super) enum Body<'a> {
     Output(Box<Feed<'a>>),
     Stage(usize, Box<dyn Stage>),
-    /// A shared point.
+    /// A point that several paths share, which only hands edges on.
     Point,
     Player(Box<Player<'a>>),
 }

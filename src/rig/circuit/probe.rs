@@ -1,6 +1,6 @@
 //! Listening in: what comes to inputs, and what leaves every point.
 
-use super::super::margin::Heard;
+use super::super::inputs::Heard;
 use super::super::player::CLOCK;
 use super::super::{Counting, Edge, Later, Run, Timeline};
 use super::node::{Body, Node};
@@ -9,7 +9,7 @@ use super::wiring::{Builder, Port, Tip};
 use crate::patch::Rig;
 use std::collections::BTreeMap;
 
-/// Where edges leave from.
+/// A point of the rig that edges leave from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Point {
     /// An output of the clock: an index into [`Rig::outputs`].
@@ -25,7 +25,7 @@ pub enum Point {
 /// What left one point in the course of a run.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Probed {
-    /// Where.
+    /// The place in the rig that was listened to.
     pub point: Point,
     /// Which of its channels: of a sequencer the tap, in the order step 1, end, hits, thru.
     pub channel: usize,

@@ -25,7 +25,7 @@ pub(super) type Cable = (usize, Vec<(Carries, Channel, Names)>);
 pub(super) struct Builder<'a> {
     /// The rig that is being wired: that of the start, or a later one.
     pub(super) rig: &'a Rig,
-    /// That of the start.
+    /// The rig as it is at the start of the piece.
     pub(super) first: &'a Rig,
     /// From when on what is being wired holds.
     pub(super) from: Instant,

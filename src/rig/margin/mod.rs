@@ -9,22 +9,12 @@ mod reach;
 
 pub use reach::{Reach, latest_look};
 
-use super::player::meant;
-use super::{Counting, Edge, Later, Machine, Performance, Play, Pulse, Timeline};
+use super::{Counting, Heard, Later, Machine, Performance, Play, Resets, Timeline};
 use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer, Timing};
 use crate::time::{Beat, Instant, Span};
 use std::collections::{BTreeMap, VecDeque};
 
-/// What comes to the two inputs of a sequencer.
-#[derive(Clone, Debug, Default)]
-pub struct Heard {
-    /// Clock pulses.
-    pub clock: Vec<Pulse>,
-    /// Reset pulses.
-    pub reset: Vec<Pulse>,
-}
-
-/// How sure one reset is.
+/// The margin of one reset: how far its edge is from changing the step that is played.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Margin {
     /// When it rises at the input.
@@ -34,8 +24,8 @@ pub struct Margin {
     /// How far it may be moved, either way, before another step is played, in the typical run; `None` if nothing near
     /// changes anything.
     pub distance: Option<Span>,
-    /// The same against what the clock sends at other instants than this reset: what is off by the clock itself is not off
-    /// alike there. `None` too where the clock is exact.
+    /// How far it may be moved against what the clock sends at other instants than this reset: what is off by the clock itself
+    /// is not off alike there. `None` too where the clock is exact.
     pub apart: Option<Span>,
 }
 
@@ -64,9 +54,9 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     let clock = &timelines[rig.origin(&sequencer.clock)];
     let rigs: Vec<&Rig> = std::iter::once(rig).chain(later.iter().map(|l| &l.rig)).collect();
     let countings: Vec<Counting> = rigs.iter().map(|rig| Counting::of(rig, &rig.sequencers[index].clock)).collect();
-    let Resets(resets) = Resets::within(&rigs, index, timelines);
+    let resets = Resets::within(&rigs, index, timelines);
     let turns: Vec<(Instant, &Sequencer)> = later.iter().map(|l| (l.at, &l.rig.sequencers[index])).collect();
-    let meant = |number: i64, at: Instant| meant(&resets, number, at).unwrap_or(Beat::from_integer(0));
+    let meant = |number: i64, at: Instant| resets.beat(number, at).unwrap_or(Beat::from_integer(0));
     let first_pulse = |number: i64, at: Instant| {
         let counting = &countings[turns.partition_point(|turn| turn.0 <= at)];
         let k = clock.first_from(meant(number, at)) * counting.scale();
@@ -75,11 +65,11 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     let one = |number: i64, at: Instant| rig.one.map_or(0, |o| timelines[o].last_until(meant(number, at)).max(0));
     let sent = rig.jitter.as_ref().map(|_| {
         let clock = Sent::new(clock, rig.end, countings.iter().map(Counting::scale).max().unwrap_or(1));
-        let reset = match &resets[..] {
+        let reset = match resets.only() {
             // What the stop sends is sent at the end of the piece, whatever its number.
-            [_] if rigs.iter().any(|rig| ends(rig, index)) => Sent::default(),
-            [(from, numbers)] => Sent::new(from, rig.end, numbers.scale()),
-            _ => Sent::default(),
+            Some(_) if rigs.iter().any(|rig| ends(rig, index)) => Sent::default(),
+            Some((from, numbers)) => Sent::new(from, rig.end, numbers.scale()),
+            None => Sent::default(),
         };
         [clock, reset]
     });
@@ -114,39 +104,6 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
         }
     }
     Some(all)
-}
-
-/// What a sequencer's resets stem from in the course of a piece.
-#[derive(Clone, Debug)]
-pub struct Resets<'a>(Vec<(&'a Timeline, Counting)>);
-
-impl<'a> Resets<'a> {
-    /// Of a sequencer of a rig.
-    #[must_use]
-    pub fn of(rig: &Rig, index: usize, performance: &'a Performance) -> Self {
-        let later = Later::of(rig, performance.tempo);
-        let rigs: Vec<&Rig> = std::iter::once(rig).chain(later.iter().map(|l| &l.rig)).collect();
-        Self::within(&rigs, index, &performance.timelines)
-    }
-
-    fn within(rigs: &[&Rig], index: usize, timelines: &'a [Timeline]) -> Self {
-        let mut all: Vec<(&Timeline, Counting)> = Vec::new();
-        for rig in rigs {
-            if let Some(reset) = &rig.sequencers[index].reset {
-                let from = (&timelines[rig.origin(&reset.path)], Counting::of(rig, &reset.path));
-                if !all.iter().any(|(line, counting)| std::ptr::eq(*line, from.0) && *counting == from.1) {
-                    all.insert(0, from);
-                }
-            }
-        }
-        Self(all)
-    }
-
-    /// The beat that a reset is meant for which comes to the input at a moment with this number; `None` without resets.
-    #[must_use]
-    pub fn beat(&self, number: i64, at: Instant) -> Option<Beat> {
-        meant(&self.0, number, at)
-    }
 }
 
 /// Whether a sequencer's reset stems from the clock's stop.
@@ -332,34 +289,4 @@ impl<'a> Replay<'a> {
         let distance = nearest[0].into_iter().chain(nearest[1]).min();
         Margin { apart: nearest[1], at: reset.rise, one: (self.one)(reset.number, reset.rise), distance }
     }
-}
-
-/// Keeps what comes to a sequencer's inputs.
-#[derive(Debug, Default)]
-pub(super) struct Ear {
-    edges: [Vec<Edge>; 2],
-}
-
-impl Ear {
-    pub(super) fn hear(&mut self, port: usize, edge: Edge) {
-        self.edges[port].push(edge);
-    }
-
-    pub(super) fn close(self) -> Heard {
-        let [clock, reset] = self.edges.map(|edges| pulses(&edges));
-        Heard { clock, reset }
-    }
-}
-
-/// Edges of one wire as pulses; one that never falls stays high.
-fn pulses(edges: &[Edge]) -> Vec<Pulse> {
-    let mut all: Vec<Pulse> = Vec::new();
-    for edge in edges {
-        if edge.rise {
-            all.push(Pulse { rise: edge.at, fall: Instant(i64::MAX / 2), number: edge.number });
-        } else if let Some(last) = all.last_mut() {
-            last.fall = last.fall.min(edge.at);
-        }
-    }
-    all
 }

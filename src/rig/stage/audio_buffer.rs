@@ -64,7 +64,7 @@ impl Setting {
 }
 
 impl AudioBuffer {
-    /// From its settings; phase and drift are drawn here, once a run. Fewer than one block or frame counts as one:
+    /// A buffer with these settings; phase and drift are drawn here, once a run. Fewer than one block or frame counts as one:
     /// nothing is heard before it came.
     #[must_use]
     pub fn new(settings: &patch::AudioBuffer, mut device: Chance) -> Self {

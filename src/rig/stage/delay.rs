@@ -23,7 +23,7 @@ use crate::patch::{self, StageKind, WhileBusy};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
 
-/// A delay at work.
+/// A delay line: every edge leaves it the same time after it came, within its scatter.
 #[derive(Debug)]
 pub struct Delay {
     now: Setting,

@@ -28,7 +28,7 @@ pub struct Divide {
 }
 
 impl Divide {
-    /// Nothing about a divider is drawn.
+    /// A divider with these settings; nothing about it is drawn.
     pub(crate) fn new(settings: &patch::Divide) -> Self {
         Self {
             by: settings.by,

@@ -69,7 +69,7 @@ struct Setting {
 #[derive(Clone, Copy, Debug)]
 enum Course {
     Line {
-        /// Volts, with their sign.
+        /// A voltage, with its sign.
         volts: f64,
         /// In this many picoseconds.
         ps: f64,
@@ -81,7 +81,7 @@ enum Course {
 enum Phase {
     /// Up, and at the top after so many picoseconds from `since`.
     Up(f64),
-    /// Down from `since` on.
+    /// It falls from `since` on.
     Down,
 }
 
@@ -134,7 +134,7 @@ impl Setting {
 }
 
 impl Envelope {
-    /// From its settings; the tolerances of its two times are drawn here, once a run.
+    /// An envelope with these settings; the tolerances of its two times are drawn here, once a run.
     #[must_use]
     pub fn new(settings: &patch::Envelope, mut device: Chance) -> Self {
         let mut standing = [None; 2];

@@ -26,7 +26,7 @@ impl Grid {
         Self { first: first.0, numer: numer * (DRIFT_UNIT + parts), denom: denom * DRIFT_UNIT }
     }
 
-    /// When tick `n` is; the last of all moments for what lies beyond.
+    /// The moment of tick `n`; the last of all moments for what lies beyond.
     pub(super) fn tick(&self, n: i64) -> Instant {
         let Some(twice) = (2 * i128::from(n)).checked_mul(self.numer) else { return Instant(i64::MAX) };
         // floor(n·a/c + 1/2) in whole numbers.

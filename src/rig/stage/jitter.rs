@@ -22,12 +22,12 @@ use crate::rig::{CUT, Chance, Edge};
 use crate::time::{Instant, Span};
 use std::f64::consts::TAU;
 
-/// By how much an event at an instant is late: what a jitter stage does, and a clock that jitters by itself.
+/// A movement of events in time, by which each is late: that of a jitter stage, or of a clock that jitters by itself.
 #[derive(Clone, Debug)]
 pub struct Sway {
     each: Option<Scatter>,
     wander: Option<Wander>,
-    /// Of the wander.
+    /// The draws of the wander.
     device: Chance,
     events: Chance,
 }
@@ -61,7 +61,7 @@ impl Sway {
         late
     }
 
-    /// The same, the event's own move drawn from elsewhere.
+    /// How late an event at this instant is, its own move drawn from elsewhere; never negative.
     pub(in crate::rig) fn late_by(&self, at: Instant, events: &mut Chance) -> Span {
         let each = match self.each {
             None => 0,
@@ -255,7 +255,8 @@ mod tests {
             sum += late.iter().sum::<f64>() / 10_000.0;
             furthest = late.iter().map(|x| (x - 2.0).abs()).fold(furthest, f64::max);
         }
-        // A sum of waves crosses its middle √(Σa²f²/Σa²) times a period (Rice, from memory; exact for many waves):
+        // A sum of waves crosses its middle √(Σa²f²/Σa²) times a period (Rice's formula,
+        // 1/π √(−ρ″(0)) crossings a unit of time, half of them upwards: Barnett and Kedem, IEEE Trans Inf Theory 44:1672, 1998; exact for many waves):
         // √(1 + 1/12) = 1.041 for frequencies spread evenly over 0.5 to 1.5. A tenth, since there are only three.
         let a_period = f64::from(crossings as u32) / 5_000.0;
         assert!((a_period - 1.041).abs() < 0.104, "{a_period}");

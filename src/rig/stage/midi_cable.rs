@@ -17,8 +17,10 @@
 //!
 //! Sources: IEC 63035:2017 §4.1 (31.25 kBd, ten bits a byte). MIDI 1.0: a continue's sequence goes on "at the time of the
 //! next clock" (table 5, note 5: hensing.home.xs4all.nl/midi_specs/tabel5.html, seen), and a start's begins with the first
-//! clock after it, about 1 ms later (midi.teragonaudio.com/tech/midispec/seq.htm, second-hand). Priority of real-time
-//! bytes, running status and that a song position ends it: from memory.
+//! clock after it, about 1 ms later (midi.teragonaudio.com/tech/midispec/seq.htm, second-hand). Real-time bytes may
+//! come between any two bytes of another message (homerecording.com/bbs/threads/midi-event-and-message-database.167320) and
+//! leave the running status alone, which a common message such as a song position ends (MIDI 1.0 Detailed Specification 4.2,
+//! page A-2, as open parsers of MIDI quote it).
 
 use super::serial_line::{BYTE, Heard, Kind, Line, Message, Sent};
 use super::{Out, Stage};
@@ -84,13 +86,13 @@ impl MidiCable {
         }
     }
 
-    /// The same cable where these pulses of a level say that the clock goes on.
+    /// A cable on which these pulses of a level say that the clock goes on.
     #[must_use]
     pub fn with_continues(self, numbers: Vec<i64>) -> Self {
         Self { continues: numbers, ..self }
     }
 
-    /// The same cable where it is known who stands at each port, for the order of one instant.
+    /// A cable of which it is known who stands at each port, for the order of one instant.
     #[must_use]
     pub(in crate::rig) fn with_names(self, names: Vec<Names>) -> Self {
         Self { names, ..self }
@@ -217,7 +219,7 @@ pub fn send_notes(settings: &patch::MidiCable, notes: &mut [Note]) {
     send_notes_through(|_| settings, notes);
 }
 
-/// The same down a cable that is set anew in the course of the piece: what it is set to at a moment.
+/// Sends all notes down a cable that is set anew in the course of the piece: `settings` says what it is set to at a moment.
 pub(in crate::rig) fn send_notes_through<'s>(settings: impl Fn(Instant) -> &'s patch::MidiCable, notes: &mut [Note]) {
     let mut sent: Vec<(Instant, usize, bool, usize, Option<u8>)> = Vec::with_capacity(2 * notes.len());
     for (n, note) in notes.iter().enumerate() {

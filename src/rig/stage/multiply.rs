@@ -31,7 +31,7 @@ pub struct Multiply {
 }
 
 impl Multiply {
-    /// Nothing about a multiplier is drawn.
+    /// A multiplier with these settings; nothing about it is drawn.
     pub(crate) fn new(settings: &patch::Multiply, parts: u32) -> Self {
         Self { by: i64::from(settings.by), parts: i64::from(parts), rise: None, width: Span::ZERO, asked: Vec::new() }
     }

@@ -33,7 +33,7 @@ struct Channel {
 }
 
 impl Out {
-    /// As many outputs as there are levels, each at its level.
+    /// A set of as many outputs as there are levels, each at its level.
     #[must_use]
     pub fn new(levels: &[bool]) -> Self {
         let channels = levels.iter().map(|&level| Channel { level, to_come: VecDeque::new() }).collect();
@@ -99,7 +99,7 @@ impl Out {
         self.wakes.push(at);
     }
 
-    /// How many output channels there are.
+    /// The number of output channels.
     #[must_use]
     pub fn channels(&self) -> usize {
         self.channels.len()
@@ -111,7 +111,7 @@ impl Out {
         if queue.front().is_some_and(|e| e.at <= now) { queue.pop_front() } else { None }
     }
 
-    /// When the next edge of any channel leaves.
+    /// The moment at which the next edge of any channel leaves.
     #[must_use]
     pub fn next(&self) -> Option<Instant> {
         self.channels.iter().filter_map(|c| c.to_come.front().map(|e| e.at)).min()

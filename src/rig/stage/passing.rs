@@ -11,7 +11,7 @@ use crate::time::{Instant, Span};
 pub struct Passing {
     /// When it is at the point it has come to.
     pub at: Instant,
-    /// From 1 to 127.
+    /// How hard it was struck, from 1 to 127.
     pub velocity: u8,
     /// What the way has done to its level so far, in decibels: 0 for nothing.
     pub level_db: f64,

@@ -23,7 +23,7 @@ use crate::patch::{self, Reads, StageKind};
 use crate::rig::{Chance, Edge};
 use crate::time::{Instant, Span};
 
-/// When a loop looks.
+/// The moments at which a loop looks at its inputs.
 #[derive(Clone, Copy, Debug)]
 pub struct Looks {
     grid: Grid,
@@ -86,7 +86,7 @@ pub struct Poll {
 }
 
 impl Poll {
-    /// From its settings; phase and drift are drawn here, once a run.
+    /// A loop with these settings; phase and drift are drawn here, once a run.
     #[must_use]
     pub fn new(settings: &patch::Poll, device: Chance) -> Self {
         Self {

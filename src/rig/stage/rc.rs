@@ -61,7 +61,7 @@ impl Network {
         }
     }
 
-    /// The same device draws the same standing again, whatever its sheet says.
+    /// Draws a device from its sheets. One device draws the same standing again, whatever its sheet says.
     fn drawn(settings: &patch::Rc, mut device: Chance) -> Self {
         let r = device.sheet(settings.r);
         let c = device.sheet(settings.c);
@@ -83,8 +83,8 @@ impl Network {
 }
 
 impl Rc {
-    /// From its settings; tolerances are drawn here, once a run. The two thresholds are one comparator's: one draw places
-    /// both between their least and their most.
+    /// An RC stage with these settings; tolerances are drawn here, once a run. The two thresholds are one comparator's: one
+    /// draw places both between their least and their most.
     #[must_use]
     pub fn new(settings: &patch::Rc, device: Chance) -> Self {
         Self {
@@ -184,7 +184,7 @@ impl Stage for Rc {
     }
 }
 
-/// How much later pulses leave than they came, the first and one after many.
+/// The delays of an RC stage: how much later pulses leave than they came, the first and one after many.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Delays {
     /// Of the first pulse, with no charge left over.
@@ -196,7 +196,7 @@ pub struct Delays {
 /// What becomes of a pulse.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Passage {
-    /// Its rise leaves this much later.
+    /// Its rise leaves this much after it came.
     After(Span),
     /// It is too short, or the threshold too high.
     Lost,

@@ -7,7 +7,7 @@ use std::collections::VecDeque;
 /// Ten bits at 31,250 a second (IEC 63035:2017 §4.1).
 pub(super) const BYTE: Span = Span(320_000_000);
 
-/// A line and what waits for it.
+/// A serial line and the messages that wait for it.
 #[derive(Debug)]
 pub(super) struct Line {
     running: bool,
@@ -25,7 +25,7 @@ pub(super) struct Line {
     held: Instant,
 }
 
-/// What is sent.
+/// The kinds of message that a line carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Kind {
     /// A start or a continue: the clock byte that belongs to it comes after a pause.
@@ -63,11 +63,11 @@ pub(super) enum Heard {
 /// A byte that has begun.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sent {
-    /// Of which message.
+    /// The message that it belongs to.
     pub(super) message: Message,
     /// When it ends; it is never broken off.
     pub(super) ends: Instant,
-    /// Whether it is its last.
+    /// Whether the message ends with it.
     pub(super) last: bool,
 }
 
@@ -87,7 +87,7 @@ impl Line {
         }
     }
 
-    /// From now on notes share a status byte or do not, and a start leads the clock by so much.
+    /// Sets whether notes share a status byte from now on, and by how much a start leads the clock.
     pub(super) fn set(&mut self, running: bool, lead: Span) {
         (self.running, self.lead) = (running, lead);
     }
@@ -103,7 +103,7 @@ impl Line {
         .push_back(message);
     }
 
-    /// When the next byte begins, as far as is known.
+    /// The moment at which the next byte begins, as far as is known.
     pub(super) fn due(&self) -> Option<Instant> {
         if self.under_way.is_some() || !self.transport.is_empty() || !self.notes.is_empty() {
             Some(self.free)
@@ -151,7 +151,8 @@ impl Line {
     fn begin(&mut self) -> Option<(Message, u8)> {
         // What stands first here is a song position, or it would have gone between.
         if let Some(position) = self.transport.pop_front() {
-            // A system common message ends the running status (MIDI 1.0, from memory).
+            // A system common message ends the running status (MIDI 1.0 Detailed Specification 4.2, page A-2: the buffer is
+            // "cleared when a System Exclusive or Common status message is received").
             self.status = None;
             return Some((position, 3));
         }

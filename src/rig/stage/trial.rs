@@ -39,7 +39,7 @@ pub(super) fn through(stage: &mut dyn Stage, edges: &[(usize, Edge)]) -> (Vec<Ed
     (left.swap_remove(0), tally)
 }
 
-/// When it rises.
+/// The times of the rises, in picoseconds.
 pub(super) fn rises(edges: &[Edge]) -> Vec<i64> {
     edges.iter().filter(|e| e.rise).map(|e| e.at.0).collect()
 }

@@ -2,20 +2,9 @@ use super::bound::{self, Limits};
 use super::error::RenderError;
 use super::kernel::Kernel;
 use super::lowpass::Lowpass;
+use crate::dsp::Master;
 use rayon::prelude::*;
 use std::sync::OnceLock;
-
-/// Sample rate of all masters, in hertz.
-pub const MASTER_RATE: u32 = 96_000;
-
-/// The sound of one hit: one channel at [`MASTER_RATE`], with nothing above 18 kHz in it.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Master {
-    /// The samples, full scale 1.
-    pub samples: Vec<f32>,
-    /// How many of them lie before the hit's instant; negative where the sound begins after it.
-    pub pre: i64,
-}
 
 /// The voices of a render at one sample rate.
 ///

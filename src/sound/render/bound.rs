@@ -95,9 +95,9 @@ impl Program<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bank::Master;
     use super::super::mix::Mixer;
     use super::*;
+    use crate::dsp::Master;
     use crate::time::{Instant, Span};
 
     #[test]

@@ -55,8 +55,9 @@ impl<'p> Window<'p> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bank::{Bank, Master};
+    use super::super::bank::Bank;
     use super::*;
+    use crate::dsp::Master;
     use crate::time::{Instant, Span};
 
     /// Stretch by stretch, overlapping and with holes between them: what a window shows is what can sound there.

@@ -1,5 +1,6 @@
+use crate::dsp::numbered_stream;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::{Rng, SeedableRng};
+use rand_chacha::rand_core::Rng;
 
 /// The stream that dither draws from; each purpose of random numbers has a number of its own.
 const STREAM: u64 = u64::from_le_bytes(*b"dither16");
@@ -13,11 +14,7 @@ pub(super) struct Dither {
 
 impl Dither {
     pub(super) fn new(seed: u64) -> Self {
-        let mut key = [0; 32];
-        key[..8].copy_from_slice(&seed.to_le_bytes());
-        let mut random = ChaCha8Rng::from_seed(key);
-        random.set_stream(STREAM);
-        Self { random, bytes: Vec::new() }
+        Self { random: numbered_stream(seed, STREAM), bytes: Vec::new() }
     }
 
     /// The noise of the samples from `first` on, counted through all channels, in steps.

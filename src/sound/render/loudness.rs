@@ -91,9 +91,10 @@ impl Program<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bank::{Bank, Master};
+    use super::super::bank::Bank;
     use super::super::cue::Cue;
     use super::*;
+    use crate::dsp::Master;
     use crate::time::{Instant, PS_PER_SECOND, Span};
 
     /// 1 kHz at a peak level in dB, for so long.

@@ -1,5 +1,5 @@
-use super::bank::{MASTER_RATE, Master};
 use super::kernel::{correlate, unity};
+use crate::dsp::{MASTER_RATE, Master};
 use crate::dsp::{kaiser, kaiser_beta, sinc};
 use std::f64::consts::PI;
 

@@ -20,7 +20,8 @@ mod sink;
 pub mod wav;
 mod write;
 
-pub use bank::{Bank, MASTER_RATE, Master};
+pub use crate::dsp::{MASTER_RATE, Master};
+pub use bank::Bank;
 pub use cue::Cue;
 pub use cues::Cues;
 pub use error::RenderError;

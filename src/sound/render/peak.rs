@@ -177,8 +177,9 @@ impl Program<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bank::{Bank, Master};
+    use super::super::bank::Bank;
     use super::*;
+    use crate::dsp::Master;
     use crate::time::{Instant, Span};
     use std::f64::consts::TAU;
 

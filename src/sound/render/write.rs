@@ -93,10 +93,11 @@ impl Program<'_> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::bank::{Bank, Master};
+    use super::super::bank::Bank;
     use super::super::cue::Cue;
     use super::super::sink::Memory;
     use super::super::wav::{Channels, Format};
+    use crate::dsp::Master;
     use crate::time::{Instant, Span};
 
     use super::*;

@@ -1,10 +1,10 @@
 use super::sheet::velocity;
-use crate::dsp::amplitude;
+use crate::dsp::{Master, amplitude};
 use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
-use crate::sound::render::{Cue, Master};
+use crate::sound::render::Cue;
 use crate::time::Instant;
-use crate::voice::{Deck, Drum, NoiseKey, Piece, VoiceError};
+use crate::voice::{Deck, Drum, NoiseKey, VoiceError};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
@@ -40,8 +40,7 @@ struct Player {
 impl Player {
     /// Its sound with the noise that all hits share.
     fn master(&self, seed: u64) -> Master {
-        let crate::voice::Master { pre, samples, .. } = self.drum.master(&NoiseKey::voice(seed, &self.voice.name));
-        Master { pre: pre as i64, samples }
+        self.drum.master(&NoiseKey::voice(seed, &self.voice.name))
     }
 }
 
@@ -90,8 +89,7 @@ impl Ensemble {
         let decks = self.players.par_iter().filter(|p| p.deck.is_some());
         let pieces = decks.filter_map(|p| p.drum.deck(&NoiseKey::deck(self.seed, &p.voice.name)));
         let pieces: Vec<Deck> = pieces.collect();
-        let pieces = pieces.into_iter().flat_map(Deck::pieces).map(|Piece { pre, samples }| Master { pre, samples });
-        self.masters().into_iter().chain(pieces).collect()
+        self.masters().into_iter().chain(pieces.into_iter().flat_map(Deck::pieces)).collect()
     }
 
     /// Which of the masters a hit of rig number `of` has, and the factor on it at the centre, velocity and the way to the

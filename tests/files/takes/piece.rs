@@ -1,5 +1,5 @@
 //! What a take says of the piece: its tempo, its meter, its length. The files are written here byte by byte, after the
-//! Standard MIDI File specification 1.0 (from memory): `FF 51 03` and microseconds a quarter note, `FF 58 04` and a meter.
+//! Standard MIDI File specification 1.0: `FF 51 03` and microseconds a quarter note, `FF 58 04` and a meter.
 
 use super::Place;
 

@@ -90,7 +90,8 @@ fn where_no_delay_will_do_it_is_said_who_is_in_the_way() {
 
 /// Setup: the launching clock's delay to the output, the logic behind it and the setup time must fit into one period of the
 /// clock, `T ≥ t_pcq + t_pd + t_setup`. Hold: `t_ccq + t_cd > t_hold`. The worked example of a textbook (Harris and Harris,
-/// Digital Design and Computer Architecture, timing analysis of three gates between two registers; from memory):
+/// Digital Design and Computer Architecture; both conditions as quoted at electronics.stackexchange.com/questions/101827, the
+/// figures of three gates between two registers from memory):
 /// 80 + 3·40 + 50 = 250 ps, and 30 + 25 = 55 ps against a hold time of 60, mended by one more gate of 25. A microsecond
 /// stands for a picosecond here.
 #[test]

@@ -1,11 +1,12 @@
 //! Readers of a voice that are not the program's: the kit's files, spectra and envelopes by an FFT.
 
-use hitgap::voice::{Master, Model, NoiseKey, RATE, Settings, Unit, master};
+use hitgap::dsp::{MASTER_RATE, Master};
+use hitgap::voice::{Model, NoiseKey, Settings, Unit, master};
 use realfft::RealFftPlanner;
 use realfft::num_complex::Complex;
 use toml::de::{DeTable, DeValue};
 
-pub(crate) const FS: f64 = RATE as f64;
+pub(crate) const FS: f64 = MASTER_RATE as f64;
 
 /// The settings of a kit file, and its level in decibels: a reader of its own, so that the files are held against the
 /// models and not against the patch reader.
@@ -171,7 +172,7 @@ pub(crate) fn energy(x: &[f64], low: f64, high: f64) -> f64 {
 /// Seconds from the hit at which the waveform passes zero.
 pub(crate) fn crossings(master: &Master) -> Vec<f64> {
     let x = samples(master);
-    let pairs = x.windows(2).enumerate().skip(master.pre);
+    let pairs = x.windows(2).enumerate().skip(master.pre as usize);
     pairs
         .filter(|(_, w)| w[0].signum() != w[1].signum())
         .map(|(n, w)| (n as f64 + w[0] / (w[0] - w[1]) - master.pre as f64) / FS)

@@ -12,7 +12,7 @@ use crate::patch::Sheet;
 use crate::rig::Chance;
 use crate::time::Span;
 
-/// What comes in, at its shortest.
+/// The shortest levels that come in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Shortest {
     /// From a rise to its fall.

@@ -135,7 +135,7 @@ fn a_gate_that_is_open_before_the_start_holds_its_peak() {
     }
 }
 
-/// The same in small steps, straight within a step, with a comparator that looks at every one: `(at, rise)`.
+/// An envelope in small steps, straight within a step, with a comparator that looks at every one: `(at, rise)`.
 ///
 /// `None` where a rise comes within two steps of the turn at the top: whether it is before or after decides much.
 fn stepped(e: &patch::Envelope, came: &[(usize, Edge)], until: i64, step: i64) -> Option<Vec<(i64, bool)>> {

@@ -20,7 +20,7 @@ const NOTE: Span = Span(10 * PS_PER_MS);
 /// The hits of one sequencer on their way.
 struct Way<'a> {
     sequencer: &'a Sequencer,
-    /// Its place in the rig.
+    /// Its index among the sequencers of the rig.
     index: usize,
     /// Stages that are behind it.
     past: usize,

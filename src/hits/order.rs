@@ -20,8 +20,8 @@ pub fn in_order<'a>(rig: &'a Rig, performance: &'a Performance) -> impl Iterator
     merged(rig, performance.tempo, sequenced.collect())
 }
 
-/// The same of a rig that need not be played as a whole for it, so that nothing of the piece is kept: for pieces of hours.
-/// `None` of any other rig.
+/// All hits of a rig in order, made while they are asked for, so that nothing of the piece is kept: for pieces of hours.
+/// `None` of a rig that must be played as a whole.
 pub fn played_in_order<'a>(rehearsal: &'a Rehearsal<'a>, run: Run) -> Option<impl Iterator<Item = Hit> + 'a> {
     let (rig, tempo) = (rehearsal.rig(), rehearsal.tempo());
     let sequenced = rehearsal.sounds(run)?.into_iter().enumerate().map(|(sequencer, sounds)| {
