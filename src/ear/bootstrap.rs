@@ -57,12 +57,12 @@ pub fn spread(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Shape, evenly, fit};
+    use crate::ear::{Shape, uniform, fit};
 
     /// With many answers the bootstrap's width is that of the information matrix's, both from the same data.
     #[test]
     fn with_many_answers_the_width_is_that_of_theory() {
-        let (points, information) = evenly::answers();
+        let (points, information) = uniform::answers();
         let fitted = fit(Shape::Logistic, 0.0, &points).expect("data");
         let spread = spread(&fitted, &points, [0.0; 2], (1.0, [1.0; 2]), 400, 1).expect("draws");
         let theory = 2.0 * 1.96 / information.sqrt();

@@ -76,12 +76,12 @@ pub fn likely_between(fitted: &Fitted, share: f64, points: &[Point]) -> Option<[
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Listener, Rule, Settings, Shape, Task, evenly, fit, points};
+    use crate::ear::{Listener, Rule, Settings, Shape, Task, uniform, fit, points};
 
-    /// With many answers, evenly spread, the interval is that of the information matrix, wider by the root of 6 over 3.84.
+    /// With many answers, uniform spread, the interval is that of the information matrix, wider by the root of 6 over 3.84.
     #[test]
     fn with_many_answers_the_width_is_that_of_theory() {
-        let (points, information) = evenly::answers();
+        let (points, information) = uniform::answers();
         let fitted = fit(Shape::Logistic, 0.0, &points).expect("data");
         let [low, high] = likely_between(&fitted, 0.5, &points).expect("reached");
         let theory = 2.0 * (CUT / information).sqrt();

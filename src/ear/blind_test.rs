@@ -1,4 +1,4 @@
-use super::again::{best_of, caveat};
+use super::series::{best_of, caveat};
 use crate::stats::wilson;
 use crate::text::{plain, within};
 use serde::de::{Error, IgnoredAny, SeqAccess, Visitor};

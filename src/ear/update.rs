@@ -1,4 +1,4 @@
-use super::book::{Book, BookError, Entry};
+use super::ear_file::{Book, BookError, Entry};
 use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 /// What an ear file holds its thresholds under.
