@@ -3,7 +3,7 @@
 use super::args::EarArgs;
 use super::load::{Loaded, read_text};
 use super::{Failure, talk};
-use crate::ear::{Book, BookError, Entry, Task, Wanted};
+use crate::ear::{Conditions, EarFile, EarFileError, Task, Threshold};
 use crate::show::report::{exact_ms, plain};
 use crate::text::counted;
 use crate::time::{PS_PER_MS, Span};
@@ -13,12 +13,12 @@ use std::path::Path;
 ///
 /// # Errors
 /// Exit status 3 if it cannot be read, 2 if it is none.
-pub(super) fn book(file: &Path) -> Result<Book, Failure> {
-    Book::parse(&read_text(file, "an ear file")?).map_err(|e| no_book(file, &e))
+pub(super) fn book(file: &Path) -> Result<EarFile, Failure> {
+    EarFile::parse(&read_text(file, "an ear file")?).map_err(|e| no_book(file, &e))
 }
 
 /// What is said of a file that is none.
-pub(super) fn no_book(file: &Path, error: &BookError) -> Failure {
+pub(super) fn no_book(file: &Path, error: &EarFileError) -> Failure {
     let found = format!("`{}` is no ear file: {}", plain(&file.display().to_string()), safe(&error.to_string()));
     Failure::input(found, "an ear file is written by `hitgap results SESSION --save FILE`")
 }
@@ -45,8 +45,8 @@ pub(super) fn listen(args: &EarArgs, loaded: &mut Loaded) -> Result<Option<Strin
     }
     let voices = voices(patch);
     // The one that is nearest at any of the tempos.
-    let nearest = |tempo_bpm: f64| book.nearest(Task::TwoOrOne, &Wanted { voices: &voices, tempo_bpm });
-    let found: Vec<&Entry> = patch.tempos.iter().filter_map(|t| nearest(t.bpm())).collect();
+    let nearest = |tempo_bpm: f64| book.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm });
+    let found: Vec<&Threshold> = patch.tempos.iter().filter_map(|t| nearest(t.bpm())).collect();
     // One max gap for the whole check: with several tempos, the strictest of theirs.
     let Some(entry) = found.into_iter().min_by(|a, b| a.gap_ms.total_cmp(&b.gap_ms)) else {
         let name = plain(&file.display().to_string());
@@ -72,7 +72,7 @@ fn voices(patch: &crate::patch::Patch) -> Vec<String> {
 }
 
 /// Which threshold it is; `other`: of other voices than those that play.
-fn sentence(entry: &Entry, max_gap: Span, other: bool) -> String {
+fn sentence(entry: &Threshold, max_gap: Span, other: bool) -> String {
     let [low, high] = entry.between_ms;
     format!(
         "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {}\n\

@@ -5,7 +5,7 @@ use super::args::TableOrJson;
 use super::file::stem;
 use super::results_plot::{ResultsPlotArgs, put};
 use super::{Failure, Outcome, talk};
-use crate::ear::{Class, Curve, Key, Point, Shape, Task, fit};
+use crate::ear::{Class, Key, Point, PsychometricFunction, Shape, Task, fit};
 use crate::show::picture::{CurvePicture, psychometric};
 use crate::show::report::{Align, Table, plain};
 use crate::show::scene::{drawn, point};
@@ -32,7 +32,7 @@ pub(super) fn class(
     let points = parsed.points(&all);
     let marks: Vec<(u32, u32)> = all.iter().map(|a| parsed.mark(a)).collect();
     let m = Task::TwoOrOne.alternatives();
-    let fitted = fit(Shape::Logistic, Task::TwoOrOne.guess(), &points);
+    let fitted = fit(Shape::Logistic, Task::TwoOrOne.guess_rate(), &points);
     let (right, n) = marks.iter().fold((0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     // All guess: one in a thousand classes is taken for one that hears.
     let heard = n > 0 && binomial_tail(right, n, m) < 0.001;
@@ -86,7 +86,7 @@ pub(super) fn class(
 }
 
 /// The class's curve; without one its raw shares alone.
-fn picture(stem: &str, key: &Key, students: usize, points: &[Point], fitted: Option<Curve>) -> Picture {
+fn picture(stem: &str, key: &Key, students: usize, points: &[Point], fitted: Option<PsychometricFunction>) -> Picture {
     let name = format!("{stem}.curve");
     let voices: Vec<String> = key.voices.iter().map(|v| plain(v)).collect();
     let found = fitted.map(|c| (c.threshold_ms(), c.at(c.ln_threshold)));
@@ -99,7 +99,7 @@ fn picture(stem: &str, key: &Key, students: usize, points: &[Point], fitted: Opt
         },
         points: points.iter().map(|p| point(p.ln_ms, p.right, p.trials)).collect(),
         curves: fitted.iter().map(|c| (c.shape.title().to_owned(), drawn(c))).collect(),
-        guess: Task::TwoOrOne.guess(),
+        guess: Task::TwoOrOne.guess_rate(),
         threshold: found,
         between_ms: None,
         name: name.clone(),

@@ -54,8 +54,8 @@ pub(super) fn plot(
             svg,
         };
         let pictures = [
-            picture(&trials, track(&track_picture((&trials, &title), session, &trained.reading))),
-            picture(&curve, psychometric(&curve_picture((&curve, &title), session, &trained.reading))),
+            picture(&trials, track(&track_picture((&trials, &title), session, &trained.estimate))),
+            picture(&curve, psychometric(&curve_picture((&curve, &title), session, &trained.estimate))),
         ];
         shown.extend(put(args, (name, text), &pictures)?);
     }

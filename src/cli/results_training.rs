@@ -6,7 +6,7 @@ use super::ear::no_book;
 use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, interrupt, talk};
-use crate::ear::{Book, Entry, Session, read};
+use crate::ear::{EarFile, Session, Threshold, estimate};
 use crate::show::report::{Trained, plain, training_json, training_table};
 use crate::store::{Lock, StoreError};
 use std::path::{Path, PathBuf};
@@ -37,7 +37,7 @@ pub(super) fn training(
     }
     let trained: Vec<Trained> = trained
         .into_iter()
-        .map(|(name, session)| Trained { name, reading: read(&session, DRAWS, SEED), session })
+        .map(|(name, session)| Trained { name, estimate: estimate(&session, DRAWS, SEED), session })
         .collect();
     let pictures = if plotted.plot { plot(plotted, texts, &trained)? } else { Vec::new() };
     let saved = save.map(|file| add(file, &trained)).transpose()?;
@@ -67,15 +67,15 @@ pub(super) fn training(
 ///
 /// Between reading and writing the file's folder is locked: of two runs at once neither loses what the other adds.
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
-    let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
+    let thresholds: Vec<Threshold> = trained.iter().filter_map(entry).collect();
     // Behind a link is the file that is meant, and beside that is the lock, whatever name led there.
     let file = &real(file);
     let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let there = || if file.try_exists().unwrap_or(true) { read_text(file, "an ear file") } else { Ok(String::new()) };
-    let added = || Book::added_to(&there()?, &entries).map_err(|e| no_book(file, &e));
+    let added = || EarFile::added_to(&there()?, &thresholds).map_err(|e| no_book(file, &e));
     // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
     added()?;
-    if !entries.is_empty() {
+    if !thresholds.is_empty() {
         // Its writing comes to its end if that is a matter of moments; waiting for others does not.
         let _at_work = interrupt::at_work();
         let _lock = Lock::take(folder).map(Passing).map_err(|e| match e {
@@ -84,7 +84,7 @@ fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
         })?;
         file::write(file, added()?.as_bytes(), true)?;
     }
-    Ok(entries.len())
+    Ok(thresholds.len())
 }
 
 /// A lock that goes away with its file, if that was made for it: beside an ear file nobody else needs it.
@@ -109,18 +109,18 @@ fn real(file: &Path) -> PathBuf {
 }
 
 /// A session's threshold as an ear file keeps it; `None` where there is none.
-fn entry(trained: &Trained) -> Option<Entry> {
-    let at = *trained.reading.threshold.as_ref().ok()?;
-    let [low, high] = trained.reading.fits.first()?.1?.ln_at_share.map(libm::exp);
+fn entry(trained: &Trained) -> Option<Threshold> {
+    let at = *trained.estimate.threshold.as_ref().ok()?;
+    let [low, high] = trained.estimate.fits.first()?.1?.ln_at_share.map(libm::exp);
     let gap_ms = libm::exp(at);
     // Written to two places: what is less is no gap that anyone was asked for.
-    Some(Entry {
+    Some(Threshold {
         task: trained.session.task,
         voices: trained.session.voices.clone(),
         tempo_bpm: trained.session.tempo_bpm,
         gap_ms: gap_ms.max(0.01),
         between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
-        share: trained.reading.target,
+        share: trained.estimate.target,
         trials: trained.session.trials.len() as u32,
         saved: trained.session.saved.clone(),
     })

@@ -3,7 +3,7 @@ use super::flam::{rig, voices};
 use super::load::load;
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
-use crate::ear::{Curve, Listener, MOST_QUESTIONS, Rule, Session, Settings, Shape, Task};
+use crate::ear::{Listener, MOST_QUESTIONS, PsychometricFunction, Rule, Session, Settings, Shape, Task};
 use crate::hits::{Hit, list};
 use crate::patch::{Voice, quantity};
 use crate::rig::play;
@@ -159,7 +159,13 @@ fn asked(args: &TrainArgs) -> Result<Training, Failure> {
 fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Result<String, Failure> {
     let rule = Rule::published(2).map_err(|e| Failure::input(e, "a rule takes 1 to 4 right answers"))?;
     let (task, settings) = (Task::TwoOrOne, Settings::usual(rule));
-    let mut curve = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess: task.guess(), lapse: 0.01 };
+    let mut curve = PsychometricFunction {
+        shape: Shape::Logistic,
+        ln_threshold: 0.0,
+        slope: 2.5,
+        guess_rate: task.guess_rate(),
+        lapse_rate: 0.01,
+    };
     // The threshold that is asked for is the one that the rule settles at.
     let off = curve.ln_ms_at(rule.target()).unwrap_or(0.0);
     curve.ln_threshold = libm::log(threshold.ms()) - off;

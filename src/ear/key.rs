@@ -47,7 +47,7 @@ struct Raw {
 }
 
 /// Moves every digit on by five: done twice, it is undone.
-fn turned(text: &str) -> String {
+fn rotated(text: &str) -> String {
     text.chars().map(|c| c.to_digit(10).and_then(|d| char::from_digit((d + 5) % 10, 10)).unwrap_or(c)).collect()
 }
 
@@ -74,7 +74,7 @@ impl Key {
     #[must_use]
     pub fn to_json(&self) -> String {
         let list: Vec<String> = self.questions.iter().map(|q| format!("{}:{}", q.level.0, q.asked)).collect();
-        let sealed = turned(&list.join(" "));
+        let sealed = rotated(&list.join(" "));
         let raw = Raw {
             hitgap: "class-key".into(),
             format: 1,
@@ -115,7 +115,7 @@ impl Key {
             let within = (-7_000_000..=9_000_000).contains(&level) && (1..=3).contains(&asked);
             within.then_some(Question { level: Level(level), asked })
         };
-        let questions: Option<Vec<Question>> = turned(&raw.sealed).split_whitespace().map(question).collect();
+        let questions: Option<Vec<Question>> = rotated(&raw.sealed).split_whitespace().map(question).collect();
         let fits = |q: &Vec<Question>| (1..=MOST_QUESTIONS as usize).contains(&q.len());
         let questions = questions
             .filter(|q| fits(q) && check(&raw.sealed) == raw.check)

@@ -1,4 +1,4 @@
-use super::{Curve, Settings, Staircase, Task, Trial};
+use super::{PsychometricFunction, Settings, Staircase, Task, Trial};
 use crate::dsp::uniform;
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
@@ -7,22 +7,28 @@ use rand_chacha::rand_core::SeedableRng;
 #[derive(Clone, Debug)]
 pub struct Listener {
     /// How likely a right answer is; its guess rate should be that of the task.
-    pub curve: Curve,
+    pub curve: PsychometricFunction,
     bits: ChaCha8Rng,
 }
 
 impl Listener {
     /// A listener whose answers are drawn from a seed.
     #[must_use]
-    pub fn new(curve: Curve, seed: u64) -> Self {
+    pub fn new(curve: PsychometricFunction, seed: u64) -> Self {
         Self { curve, bits: ChaCha8Rng::seed_from_u64(seed) }
     }
 
     /// One who never hears anything, and guesses.
     #[must_use]
     pub fn guessing(task: Task, seed: u64) -> Self {
-        let guess = task.guess();
-        let curve = Curve { shape: super::Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess, lapse: 1.0 - guess };
+        let guess_rate = task.guess_rate();
+        let curve = PsychometricFunction {
+            shape: super::Shape::Logistic,
+            ln_threshold: 0.0,
+            slope: 1.0,
+            guess_rate,
+            lapse_rate: 1.0 - guess_rate,
+        };
         Self::new(curve, seed)
     }
 

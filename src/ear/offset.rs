@@ -10,7 +10,7 @@ impl Task {
     /// Which of two came first cannot be hidden so: who hears one voice and knows to a few milliseconds when the trial began
     /// has a cue, and nobody knows that.
     #[must_use]
-    pub fn stands(self, asked: u32, interval: u32, early: bool) -> [i32; 2] {
+    pub fn offsets(self, asked: u32, interval: u32, early: bool) -> [i32; 2] {
         let order = self == Self::WhichFirst;
         let first = if order && asked == 1 || !order && early { -1 } else { 1 };
         [first, if order || interval == asked { -first } else { first }]
@@ -21,7 +21,7 @@ impl Task {
 mod tests {
     use super::*;
     use crate::dsp::uniform;
-    use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, read};
+    use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, estimate};
     use rand_chacha::ChaCha8Rng;
     use rand_chacha::rand_core::SeedableRng;
 
@@ -35,7 +35,7 @@ mod tests {
             for voice in 0..2 {
                 let seen = |asked: u32| {
                     let trial = |coins: u32| -> Vec<i32> {
-                        (1..=intervals).map(|n| task.stands(asked, n, coins >> n & 1 == 1)[voice]).collect()
+                        (1..=intervals).map(|n| task.offsets(asked, n, coins >> n & 1 == 1)[voice]).collect()
                     };
                     let mut all: Vec<Vec<i32>> = (0..2_u32.pow(intervals)).map(|c| trial(2 * c)).collect();
                     all.sort();
@@ -54,14 +54,14 @@ mod tests {
         for (task, intervals) in SPLIT {
             for (asked, interval) in (1..=intervals).flat_map(|a| (1..=intervals).map(move |n| (a, n))) {
                 let apart = [false, true].map(|early| {
-                    let [a, b] = task.stands(asked, interval, early);
+                    let [a, b] = task.offsets(asked, interval, early);
                     b - a
                 });
                 assert_eq!(apart, if asked == interval { [-2, 2] } else { [0, 0] });
             }
         }
         for early in [false, true] {
-            assert_eq!([1, 2].map(|a| Task::WhichFirst.stands(a, 1, early)), [[-1, 1], [1, -1]]);
+            assert_eq!([1, 2].map(|a| Task::WhichFirst.offsets(a, 1, early)), [[-1, 1], [1, -1]]);
         }
     }
 
@@ -70,7 +70,7 @@ mod tests {
     enum By {
         Rule,
         /// As it was: in the loose bar each pair of hits is split, by turns one way and the other.
-        Turns,
+        Alternating,
     }
 
     /// The beats on which each of two voices plays in a bar of four; on the first two beats of each half both do.
@@ -81,15 +81,15 @@ mod tests {
     fn trial(by: By, gap_s: f64, asked: u32, bits: &mut ChaCha8Rng) -> [[Vec<f64>; 2]; 2] {
         [1, 2].map(|bar| {
             let (early, from) = (uniform(bits) < 0.5, 0.04 * (2.0 * uniform(bits) - 1.0));
-            let stands = Task::TightOrLoose.stands(asked, bar, early);
+            let offsets = Task::TightOrLoose.offsets(asked, bar, early);
             [0, 1].map(|voice| {
                 let at = |(n, beat): (usize, &f64)| {
                     let both = PLAYS[1 - voice].contains(beat);
                     let side = if (n % 2 == 0) == early { 1.0 } else { -1.0 } * if voice == 0 { 1.0 } else { -1.0 };
                     let halves = match by {
-                        By::Rule => f64::from(stands[voice]),
-                        By::Turns if bar == asked && both => side,
-                        By::Turns => 0.0,
+                        By::Rule => f64::from(offsets[voice]),
+                        By::Alternating if bar == asked && both => side,
+                        By::Alternating => 0.0,
                     };
                     from + beat * BEAT_S + halves * gap_s / 2.0
                 };
@@ -124,7 +124,7 @@ mod tests {
         const TRIALS: u32 = 4000;
         let mut bits = ChaCha8Rng::seed_from_u64(10);
         for gap_s in [0.002, 0.016, 0.128] {
-            for by in [By::Rule, By::Turns] {
+            for by in [By::Rule, By::Alternating] {
                 let mut right = [[0_u32; STATISTICS.len()]; 2];
                 let mut both = 0;
                 for _ in 0..TRIALS {
@@ -150,8 +150,8 @@ mod tests {
                         (By::Rule, _) => {
                             assert!(right.abs_diff(TRIALS / 2) < 158, "{what}, voice {voice}, {gap_s} s: {right}");
                         }
-                        (By::Turns, "uneven") => assert_eq!(right, TRIALS),
-                        (By::Turns, _) => {}
+                        (By::Alternating, "uneven") => assert_eq!(right, TRIALS),
+                        (By::Alternating, _) => {}
                     }
                 }
             }
@@ -178,13 +178,13 @@ mod tests {
             Session { trials, ..Session::plain(Task::TightOrLoose, settings) }
         };
         let found = |by: By, sessions: u64| {
-            (0..sessions).filter(|seed| read(&session(by, *seed), 0, 0).threshold.is_ok()).count()
+            (0..sessions).filter(|seed| estimate(&session(by, *seed), 0, 0).threshold.is_ok()).count()
         };
         assert_eq!(found(By::Rule, 1000), 0);
-        assert!(found(By::Turns, 100) > 95);
+        assert!(found(By::Alternating, 100) > 95);
         // The simulated listener who guesses fares alike.
         let guesses = Listener::guessing(Task::TightOrLoose, 1).session(Task::TightOrLoose, &settings, 0);
         let guessed = Session { trials: guesses, ..Session::plain(Task::TightOrLoose, settings) };
-        assert!(read(&guessed, 0, 0).threshold.is_err());
+        assert!(estimate(&guessed, 0, 0).threshold.is_err());
     }
 }

@@ -125,14 +125,20 @@ mod tests {
     /// that he hears; with it no more often than one test may.
     #[test]
     fn the_best_of_guessed_tests_proves_nothing() {
-        use crate::ear::{Curve, Listener, Shape, Task};
-        let guess = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess: 0.5, lapse: 0.5 };
+        use crate::ear::{Listener, PsychometricFunction, Shape, Task};
+        let guess_rate = PsychometricFunction {
+            shape: Shape::Logistic,
+            ln_threshold: 0.0,
+            slope: 1.0,
+            guess_rate: 0.5,
+            lapse_rate: 0.5,
+        };
         for tests in [1_u32, 3, 8] {
             let (mut plainly, mut counted) = (0, 0);
             for seed in 0..1000 {
                 let settings =
                     crate::ear::Settings::usual(crate::ear::Rule::published(2).expect("a rule of two right answers"));
-                let mut listener = Listener::new(guess, seed);
+                let mut listener = Listener::new(guess_rate, seed);
                 let mut answers = Vec::new();
                 while answers.len() < 16 * tests as usize {
                     answers.extend(listener.session(Task::TightOrLoose, &settings, 0));

@@ -55,7 +55,7 @@ pub struct Session {
     /// The patch whose bar was played; `None` where it was the plain one, or no bar.
     pub pattern: Option<String>,
     /// Whether each voice alone kept its beat in every bar. In tight or loose of format 1 it did not: hits of the loose bar were
-    /// early and late by turns, and that could be heard of one voice.
+    /// early and late by reversals, and that could be heard of one voice.
     pub each_even: bool,
     /// When it was saved, as the page wrote it; may be empty.
     pub saved: String,
@@ -123,8 +123,10 @@ struct RawSettings {
     ceiling: Level,
     large_step: i32,
     small_step: i32,
-    large_turns: u32,
-    turns: u32,
+    #[serde(rename = "large_turns")]
+    large_reversals: u32,
+    #[serde(rename = "turns")]
+    reversals: u32,
     most_trials: u32,
 }
 
@@ -138,8 +140,8 @@ impl RawSettings {
             ceiling: s.ceiling,
             large_step: s.large_step,
             small_step: s.small_step,
-            large_turns: s.large_turns,
-            turns: s.turns,
+            large_reversals: s.large_reversals,
+            reversals: s.reversals,
             most_trials: s.most_trials,
         }
     }
@@ -152,8 +154,8 @@ impl RawSettings {
             ceiling: self.ceiling,
             large_step: self.large_step,
             small_step: self.small_step,
-            large_turns: self.large_turns,
-            turns: self.turns,
+            large_reversals: self.large_reversals,
+            reversals: self.reversals,
             most_trials: self.most_trials,
         };
         settings.check().map_err(|e| e.to_string())?;
@@ -308,11 +310,17 @@ pub(super) fn place(text: &str, key: &str, nth: usize) -> (usize, usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Curve, Listener, Shape};
+    use crate::ear::{Listener, PsychometricFunction, Shape};
 
     fn session() -> Session {
         let settings = Settings::usual(Rule::published(2).expect("rule"));
-        let curve = Curve { shape: Shape::Weibull, ln_threshold: 1.8, slope: 2.0, guess: 1.0 / 3.0, lapse: 0.0 };
+        let curve = PsychometricFunction {
+            shape: Shape::Weibull,
+            ln_threshold: 1.8,
+            slope: 2.0,
+            guess_rate: 1.0 / 3.0,
+            lapse_rate: 0.0,
+        };
         let trials = Listener::new(curve, 7).session(Task::TwoOrOne, &settings, 10);
         Session { trials, saved: "2026-05-04".into(), ..Session::plain(Task::TwoOrOne, settings) }
     }

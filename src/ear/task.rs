@@ -45,7 +45,7 @@ impl Task {
 
     /// The share of right answers that guessing gives.
     #[must_use]
-    pub fn guess(self) -> f64 {
+    pub fn guess_rate(self) -> f64 {
         1.0 / f64::from(self.alternatives())
     }
 }

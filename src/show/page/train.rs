@@ -107,7 +107,7 @@ fn data(page: &TrainingPage) -> serde_json::Value {
     let staircase = s.map(|s| {
         serde_json::json!({
             "start": s.start, "floor": s.floor, "ceiling": s.ceiling, "large_step": s.large_step,
-            "small_step": s.small_step, "large_turns": s.large_turns, "turns": s.turns, "most_trials": s.most_trials,
+            "small_step": s.small_step, "large_turns": s.large_reversals, "turns": s.reversals, "most_trials": s.most_trials,
         })
     });
     serde_json::json!({
