@@ -1,8 +1,8 @@
 use super::fit::{Fitted, Point, fit_near};
-use crate::dsp::uniform;
 use crate::stats::quantile;
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Binomial, Distribution};
 
 /// The 95 % intervals of what was fitted: the gap by its profile likelihood, the slope by simulated sessions, the rest by the bootstrap.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,16 +33,15 @@ pub fn bootstrap(
     draws: u32,
     seed: u64,
 ) -> Option<Intervals> {
-    let mut bits = ChaCha8Rng::seed_from_u64(seed);
+    let of = |p: &Point| Binomial::new(p.trials.into(), fitted.curve.at(p.ln_ms).clamp(0.0, 1.0));
+    let answers: Vec<Binomial> = points.iter().map(of).collect::<Result<_, _>>().ok()?;
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut all: [Vec<f64>; 2] = Default::default();
     for _ in 0..draws {
         let drawn: Vec<Point> = points
             .iter()
-            .map(|p| {
-                let chance = fitted.curve.at(p.ln_ms);
-                let right = (0..p.trials).filter(|_| uniform(&mut bits) < chance).count() as u32;
-                Point { right, ..*p }
-            })
+            .zip(&answers)
+            .map(|(p, right)| Point { right: right.sample(&mut rng) as u32, ..*p })
             .collect();
         let curve = fit_near(fitted.curve, &drawn)?.curve;
         all.iter_mut().zip([curve.ln_threshold, curve.lapse_rate]).for_each(|(list, x)| list.push(x));

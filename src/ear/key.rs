@@ -57,6 +57,8 @@ fn check(sealed: &str) -> String {
 
 impl Key {
     /// Draws a pack of `count` questions.
+    ///
+    /// Written out and not taken from a library, as [`uniform`] is: the key and the sounds of a pack are files whose bytes hang on it.
     #[must_use]
     pub fn draw(count: u32, voices: Vec<String>, tempo_bpm: f64, seed: u64) -> Self {
         let mut bits = ChaCha8Rng::seed_from_u64(seed);

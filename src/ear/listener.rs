@@ -1,21 +1,20 @@
 use super::{PsychometricFunction, Settings, Staircase, Task, Trial};
-use crate::dsp::uniform;
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
 
 /// A simulated listener, of whom everything is known: for tests of the procedures, and for trying a session out.
 #[derive(Clone, Debug)]
 pub struct Listener {
     /// How likely a right answer is; its guess rate should be that of the task.
     pub curve: PsychometricFunction,
-    bits: ChaCha8Rng,
+    rng: ChaCha8Rng,
 }
 
 impl Listener {
-    /// A listener whose answers are drawn from a seed.
+    /// A listener whose answers are drawn from a seed: the same ones as long as `rand` draws as it does now.
     #[must_use]
     pub fn new(curve: PsychometricFunction, seed: u64) -> Self {
-        Self { curve, bits: ChaCha8Rng::seed_from_u64(seed) }
+        Self { curve, rng: ChaCha8Rng::seed_from_u64(seed) }
     }
 
     /// One who never hears anything, and guesses.
@@ -40,8 +39,9 @@ impl Listener {
             let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
             let level = if catch { settings.ceiling } else { staircase.level() };
             let m = task.alternatives();
-            let asked = 1 + ((uniform(&mut self.bits) * f64::from(m)) as u32).min(m - 1);
-            let right = uniform(&mut self.bits) < self.curve.at(level.ln_ms());
+            // Of 64 bits: whichever answer is right then takes as many of them as whether it is found.
+            let asked = self.rng.random_range(1..=u64::from(m)) as u32;
+            let right = self.rng.random_bool(self.curve.at(level.ln_ms()).clamp(0.0, 1.0));
             let answered = if right { asked } else { asked % m + 1 };
             trials.push(Trial { track: 0, level, asked, answered, catch });
             if !catch {

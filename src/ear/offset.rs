@@ -20,10 +20,9 @@ impl Task {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::dsp::uniform;
     use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, estimate};
+    use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
-    use rand_chacha::rand_core::SeedableRng;
 
     /// The tasks that ask which interval is split, and how many intervals they have.
     const SPLIT: [(Task, u32); 2] = [(Task::TwoOrOne, 3), (Task::TightOrLoose, 2)];
@@ -78,9 +77,9 @@ mod tests {
     const BEAT_S: f64 = 2.0 / 3.0;
 
     /// When the voices are heard in both bars of a trial, from the beginning of each bar's place, roved by up to 40 ms.
-    fn trial(by: By, gap_s: f64, asked: u32, bits: &mut ChaCha8Rng) -> [[Vec<f64>; 2]; 2] {
+    fn trial(by: By, gap_s: f64, asked: u32, rng: &mut ChaCha8Rng) -> [[Vec<f64>; 2]; 2] {
         [1, 2].map(|bar| {
-            let (early, from) = (uniform(bits) < 0.5, 0.04 * (2.0 * uniform(bits) - 1.0));
+            let (early, from) = (rng.random_bool(0.5), rng.random_range(-0.04..0.04));
             let offsets = Task::TightOrLoose.offsets(asked, bar, early);
             [0, 1].map(|voice| {
                 let at = |(n, beat): (usize, &f64)| {
@@ -122,19 +121,19 @@ mod tests {
     #[test]
     fn who_hears_one_voice_alone_stays_at_chance() {
         const TRIALS: u32 = 4000;
-        let mut bits = ChaCha8Rng::seed_from_u64(10);
+        let mut rng = ChaCha8Rng::seed_from_u64(10);
         for gap_s in [0.002, 0.016, 0.128] {
             for by in [By::Rule, By::Alternating] {
                 let mut right = [[0_u32; STATISTICS.len()]; 2];
                 let mut both = 0;
                 for _ in 0..TRIALS {
-                    let asked = if uniform(&mut bits) < 0.5 { 1 } else { 2 };
-                    let bars = trial(by, gap_s, asked, &mut bits);
+                    let asked = rng.random_range(1..=2);
+                    let bars = trial(by, gap_s, asked, &mut rng);
                     for voice in 0..2 {
                         for (n, (_, of)) in STATISTICS.iter().enumerate() {
                             let [one, two] = [0, 1].map(|bar| of(voice, &bars[bar][voice]));
                             // What differs by rounding alone is alike: then he guesses.
-                            let first = if (one - two).abs() < 1e-9 { uniform(&mut bits) < 0.5 } else { one > two };
+                            let first = if (one - two).abs() < 1e-9 { rng.random_bool(0.5) } else { one > two };
                             right[voice][n] += u32::from(first == (asked == 1));
                         }
                     }
@@ -164,13 +163,13 @@ mod tests {
     fn who_hears_one_voice_alone_has_no_threshold() {
         let settings = Settings::usual(Rule::published(2).expect("rule"));
         let session = |by: By, seed: u64| {
-            let mut bits = ChaCha8Rng::seed_from_u64(seed);
+            let mut rng = ChaCha8Rng::seed_from_u64(seed);
             let (mut track, mut trials) = (Staircase::new(settings), Vec::new());
             while !track.done() {
-                let (level, asked) = (track.level(), if uniform(&mut bits) < 0.5 { 1 } else { 2 });
-                let bars = trial(by, level.ms() / 1000.0, asked, &mut bits);
+                let (level, asked) = (track.level(), rng.random_range(1..=2));
+                let bars = trial(by, level.ms() / 1000.0, asked, &mut rng);
                 let [one, two] = [0, 1].map(|bar: usize| uneven(0, &bars[bar][0]));
-                let first = if (one - two).abs() < 0.006 { uniform(&mut bits) < 0.5 } else { one > two };
+                let first = if (one - two).abs() < 0.006 { rng.random_bool(0.5) } else { one > two };
                 let answered = if first { 1 } else { 2 };
                 trials.push(Trial { track: 0, level, asked, answered, catch: false });
                 track.answer(asked == answered);

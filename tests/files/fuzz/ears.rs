@@ -90,8 +90,13 @@ fn sessions() -> Vec<String> {
     for task in [Task::TwoOrOne, Task::WhichFirst] {
         let settings = Settings::usual(Rule::published(2).expect("a rule"));
         let guess = task.guess_rate();
-        let curve =
-            PsychometricFunction { shape: Shape::Weibull, ln_threshold: 1.8, slope: 2.0, guess_rate: guess, lapse_rate: 0.0 };
+        let curve = PsychometricFunction {
+            shape: Shape::Weibull,
+            ln_threshold: 1.8,
+            slope: 2.0,
+            guess_rate: guess,
+            lapse_rate: 0.0,
+        };
         let trials = Listener::new(curve, 7).session(task, &settings, 10);
         let voices = vec!["kick".to_owned(), "snare".to_owned()];
         all.push(
