@@ -5,8 +5,9 @@ use super::load::{Loaded, load, other_kind, read_text};
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
+use crate::judge::Target;
 use crate::judge::advise::{
-    AdviseError, Aim, Outlook, Question, Setting, Song, Target, Watch, advise_watched, card, instead, outlook,
+    AdviseError, Aim, Outlook, Question, Setting, Song, Watch, advise_watched, card, instead, outlook,
 };
 use crate::patch::{Component, ORIGINAL, quantity};
 use crate::show::picture::window;

@@ -232,7 +232,7 @@ fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
     let (rig, performance) = (&played.variant.rig, &played.performance);
     let (name, tempo) = (&played.variant.name, performance.tempo);
     let moment = scene::moment(rig, performance, loaded.patch.meter.bar())?;
-    let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
+    let about = format!("{name} at {tempo}, around beat {}", crate::text::decimal(moment.beat));
     let figures = scene::timing_picture(
         (&format!("page.{name}.{tempo}"), "On the wires", &about),
         (rig, loaded.patch.max_gap),

@@ -71,7 +71,7 @@ fn timing_of(stem: &str, title: &str, loaded: &Loaded, of: &Judged<'_>, seed: u6
     let performance = play(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
     let Some(moment) = scene::moment(rig, &performance, loaded.patch.meter.bar()) else { return Ok(None) };
     let name = format!("{stem}.{}.{tempo}bpm.timing", variant.name);
-    let about = format!("{} at {tempo}, around beat {}", variant.name, crate::hits::decimal(moment.beat));
+    let about = format!("{} at {tempo}, around beat {}", variant.name, crate::text::decimal(moment.beat));
     let figures = scene::timing_picture((&name, title, &about), (rig, loaded.patch.max_gap), &performance, &moment);
     Ok(Some(Picture {
         name: format!("{name}.svg"),
@@ -104,7 +104,7 @@ fn wave_of(stem: &str, title: &str, loaded: &Loaded, of: &Judged<'_>, seed: u64)
     let Some(meeting) = scene::meeting(played[0], played[1], players, from) else { return Ok(None) };
     let name = format!("{stem}.original+{}.{tempo}bpm.wave", variant.name);
     let about =
-        format!("{} and {} at {tempo}, due at beat {}", players[0], players[1], crate::hits::decimal(meeting.beat));
+        format!("{} and {} at {tempo}, due at beat {}", players[0], players[1], crate::text::decimal(meeting.beat));
     let figures = scene::wave_picture((&name, title, &about), played, &meeting, (loaded.patch.max_gap, seed))
         .map_err(|e| Failure::Input(format!("error: {e}")))?;
     Ok(Some(Picture {

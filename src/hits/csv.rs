@@ -1,6 +1,6 @@
 use super::Hit;
 use crate::patch::Rig;
-use crate::time::{Beat, round_half_up};
+use crate::text::decimal;
 use std::io::{self, Write};
 
 /// Writes a hit list as CSV: `time_s,beat,due_beat,sequencer,step,velocity`.
@@ -23,28 +23,4 @@ pub fn write_csv(rig: &Rig, hits: &[Hit], out: impl Write) -> io::Result<()> {
         ])?;
     }
     csv.flush()
-}
-
-/// A beat as a decimal of at most 9 places, rounded half up, without trailing noughts.
-#[must_use]
-pub fn decimal(beat: Beat) -> String {
-    const PLACES: i128 = 1_000_000_000;
-    let scaled = round_half_up(beat * PLACES);
-    let sign = if scaled < 0 { "-" } else { "" };
-    let (whole, part) = (scaled.abs() / PLACES, scaled.abs() % PLACES);
-    if part == 0 {
-        return format!("{sign}{whole}");
-    }
-    format!("{sign}{whole}.{}", format!("{part:09}").trim_end_matches('0'))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn beats_are_decimals_of_at_most_nine_places() {
-        let shown = |n, d| decimal(Beat::new(n, d));
-        assert_eq!([shown(4, 1), shown(1, 4), shown(2, 3), shown(-1, 3)], ["4", "0.25", "0.666666667", "-0.333333333"]);
-    }
 }

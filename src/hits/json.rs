@@ -1,5 +1,6 @@
-use super::{Hit, decimal};
+use super::Hit;
 use crate::patch::{Rig, tamed_json};
+use crate::text::decimal;
 use crate::time::Tempo;
 use std::io::{self, Write};
 

@@ -117,8 +117,8 @@ pub(super) const MOST_SECONDS: i64 = LONGEST_PIECE_PS / PS_PER_SECOND;
 
 #[cfg(test)]
 mod tests {
-    use super::super::csv::decimal as shown;
     use super::*;
+    use crate::text::decimal as shown;
     use proptest::prelude::*;
 
     #[test]

@@ -14,6 +14,7 @@ pub mod runs;
 mod stats;
 mod sure;
 pub mod sweep;
+mod target;
 mod verdict;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
@@ -24,4 +25,5 @@ pub use gaps::Gaps;
 pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
+pub use target::{Input, Target, TargetError};
 pub use verdict::{Gap, Off, Reason, Standing, Verdict, Warning, judge};

@@ -2,10 +2,12 @@
 //! JSON and the names of files alike. Each spells or marks them in its own way. And numbers of things, as people read them.
 
 mod count;
+mod decimal;
 mod piece;
 mod show;
 mod unfit;
 
 pub use count::{counted, plural};
+pub use decimal::decimal;
 pub use show::{marked, message, plain, shown, spelled, tamed, tamed_json, within};
 pub use unfit::{Unfit, is_unsafe, unfit};

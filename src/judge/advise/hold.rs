@@ -5,14 +5,14 @@
 //! slowest and at the fastest tempo; between such tempos the worst gap is convex in the length of the beat. The simulator
 //! has the last word: whatever changes between two tempos is found by halving.
 
-use super::Input;
 use super::at_tempo::Ground;
 use super::meetings::{Heeds, Listed, Moments, numbered};
 use super::outlook::Outlook;
 use super::share_of;
 use super::stand::{Care, NOTHING, Outcome, judged};
-use super::target::{pure, set};
 use crate::hits::taken;
+use crate::judge::Input;
+use crate::judge::target::{pure, set};
 use crate::patch::{ResetMode, Rig, Sequencer, Share};
 use crate::rig::{Heard, Pulse, Rehearsal, Run, listen, play, pulses};
 use crate::time::{Instant, Span, Tempo};

@@ -17,7 +17,6 @@ mod rc;
 mod series;
 mod stand;
 mod sweep;
-mod target;
 mod watch;
 mod window;
 
@@ -29,10 +28,10 @@ pub use instead::{Instead, instead};
 pub use outlook::{Outlook, outlook};
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
-pub use target::{Input, Target, TargetError, stage_label};
 pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 
+use crate::judge::Target;
 use crate::patch::{Component, Rig};
 use crate::rig::RigError;
 use crate::time::{ExactPs, Span, Tempo, round_half_up};

@@ -1,8 +1,8 @@
 use super::Aim;
 use super::base::Base;
-use super::target::{Target, pure};
 use super::watch::Watch;
 use crate::hits::Taken;
+use crate::judge::target::{Target, pure};
 use crate::judge::{Brief, Reason, brief, judge};
 use crate::patch::{Rig, StageKind, differs};
 use crate::rig::{Performance, Reach, Repeat, RigError, Run, Track};

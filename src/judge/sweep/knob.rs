@@ -1,5 +1,5 @@
 use super::Value;
-use crate::judge::advise::Target;
+use crate::judge::{Target, TargetError};
 use crate::patch::{Output, Rig, Timing, quantity, shown};
 use crate::time::{Span, Tempo, round_half_up};
 
@@ -31,7 +31,7 @@ pub enum KnobError {
     Negative(Value),
     /// As for a path.
     #[error("{0}")]
-    Target(#[from] crate::judge::advise::TargetError),
+    Target(#[from] TargetError),
 }
 
 impl KnobError {

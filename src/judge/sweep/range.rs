@@ -21,9 +21,9 @@ impl Value {
         match self {
             Self::Delay(delay) => {
                 let ms = Ratio::new(i128::from(delay.0), i128::from(Span::from_ms(1).0));
-                format!("{}ms", crate::hits::decimal(ms))
+                format!("{}ms", crate::text::decimal(ms))
             }
-            Self::Phase(share) => format!("{}pct", crate::hits::decimal(share * 100)),
+            Self::Phase(share) => format!("{}pct", crate::text::decimal(share * 100)),
         }
     }
 

@@ -1,10 +1,11 @@
-use crate::hits::{Hit, decimal, list};
+use crate::hits::{Hit, list};
 use crate::patch::Rig;
 use crate::rig::Performance;
 use crate::show::picture::{WavePanel, WavePicture};
 use crate::show::report::gap_ms;
 use crate::sound::render::{Bank, Channels, Format, Gain, Memory, Program, RenderError, Spec, Watch};
 use crate::sound::score::{Ensemble, Seating, Sheet};
+use crate::text::decimal;
 use crate::time::{Beat, Instant, PS_PER_MS, Span};
 use crate::voice::VoiceError;
 use std::collections::BTreeMap;
