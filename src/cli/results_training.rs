@@ -2,7 +2,7 @@
 
 use super::album::{beside, lines};
 use super::args::TableOrJson;
-use super::ear::no_book;
+use super::ear::no_ear_file;
 use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, interrupt, talk};
@@ -67,12 +67,12 @@ pub(super) fn training(
 ///
 /// Between reading and writing the file's folder is locked: of two runs at once neither loses what the other adds.
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
-    let thresholds: Vec<Threshold> = trained.iter().filter_map(entry).collect();
+    let thresholds: Vec<Threshold> = trained.iter().filter_map(|t| Threshold::of(&t.session, &t.estimate)).collect();
     // Behind a link is the file that is meant, and beside that is the lock, whatever name led there.
     let file = &real(file);
     let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let there = || if file.try_exists().unwrap_or(true) { read_text(file, "an ear file") } else { Ok(String::new()) };
-    let added = || EarFile::added_to(&there()?, &thresholds).map_err(|e| no_book(file, &e));
+    let added = || EarFile::updated(&there()?, &thresholds).map_err(|e| no_ear_file(file, &e));
     // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
     added()?;
     if !thresholds.is_empty() {
@@ -106,22 +106,4 @@ fn real(file: &Path) -> PathBuf {
         path = path.parent().unwrap_or(Path::new("")).join(to);
     }
     file.to_path_buf()
-}
-
-/// A session's threshold as an ear file keeps it; `None` where there is none.
-fn entry(trained: &Trained) -> Option<Threshold> {
-    let at = *trained.estimate.threshold.as_ref().ok()?;
-    let [low, high] = trained.estimate.fits.first()?.1?.ln_at_share.map(libm::exp);
-    let gap_ms = libm::exp(at);
-    // Written to two places: what is less is no gap that anyone was asked for.
-    Some(Threshold {
-        task: trained.session.task,
-        voices: trained.session.voices.clone(),
-        tempo_bpm: trained.session.tempo_bpm,
-        gap_ms: gap_ms.max(0.01),
-        between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
-        share: trained.estimate.target,
-        trials: trained.session.trials.len() as u32,
-        saved: trained.session.saved.clone(),
-    })
 }

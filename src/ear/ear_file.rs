@@ -1,4 +1,4 @@
-use super::Task;
+use super::{Estimate, Session, Task};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
 
@@ -128,6 +128,26 @@ impl EarFile {
 }
 
 impl Threshold {
+    /// The threshold of a session as an ear file keeps it: the fitted one with its profile-likelihood interval. `None` where the
+    /// session has none, or no interval was asked for.
+    #[must_use]
+    pub fn of(session: &Session, estimate: &Estimate) -> Option<Self> {
+        let at = *estimate.threshold.as_ref().ok()?;
+        let [low, high] = estimate.fits.first()?.1?.ln_at_share.map(libm::exp);
+        let gap_ms = libm::exp(at);
+        // Written to two places: what is less is no gap that anyone was asked for.
+        Some(Self {
+            task: session.task,
+            voices: session.voices.clone(),
+            tempo_bpm: session.tempo_bpm,
+            gap_ms: gap_ms.max(0.01),
+            between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
+            share: estimate.target,
+            trials: session.trials.len() as u32,
+            saved: session.saved.clone(),
+        })
+    }
+
     /// Its lines in an ear file.
     pub(super) fn to_toml(&self) -> String {
         let voices: Vec<String> = self.voices.iter().map(|v| quoted(v)).collect();

@@ -1,6 +1,6 @@
 use super::{
-    Calibration, Fitted, Intervals, Level, Procedure, PsychometricFunction, Session, Settings, Shape, Staircase,
-    bootstrap, fit, points, profile_interval,
+    Calibration, Fitted, Intervals, Level, Procedure, PsychometricFunction, ReversalMean, Session, Settings, Shape,
+    Staircase, bootstrap, fit, points, profile_interval, reversal_mean,
 };
 
 /// Why there is no threshold to be had from a session.
@@ -37,19 +37,6 @@ pub enum NoThreshold {
     LikeGuessing,
 }
 
-/// The mean of reversals, in log time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct ReversalMean {
-    /// The natural logarithm of the gap in ms.
-    pub ln_ms: f64,
-    /// Between which gaps the one at the target lies, 95 times of 100, in the same unit: see [`Calibration::gap_interval`]. `None` where
-    /// it was not asked for. The SD of the reversals says nothing of it: they hang together, and the first are still on the way
-    /// down.
-    pub between: Option<[f64; 2]>,
-    /// How many reversals.
-    pub reversals: usize,
-}
-
 /// The estimate of a threshold from a session, with all that it rests on.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Estimate {
@@ -75,22 +62,6 @@ const GAIN: f64 = 16.27;
 
 /// For each slope of the calibration, a session for so many of the bootstrap.
 const DRAWS_A_SIMULATION: u32 = 16;
-
-/// The mean of the later reversals of all tracks. With an odd number in a track its first is left out, so that peaks and
-/// valleys count alike.
-#[must_use]
-pub fn reversal_mean(tracks: &[Staircase]) -> Option<ReversalMean> {
-    let of_track = |s: &Staircase| {
-        let late = s.late_reversals();
-        late[late.len() % 2..].iter().map(|l| l.ln_ms()).collect::<Vec<f64>>()
-    };
-    let all: Vec<f64> = tracks.iter().flat_map(of_track).collect();
-    if all.len() < 2 {
-        return None;
-    }
-    let ln_ms = all.iter().sum::<f64>() / all.len() as f64;
-    Some(ReversalMean { ln_ms, between: None, reversals: all.len() })
-}
 
 /// Estimates what a session tells: for the intervals, `draws` sessions are drawn for the bootstrap and about as many for the
 /// calibration, from `seed` (0: no intervals).

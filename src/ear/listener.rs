@@ -1,4 +1,4 @@
-use super::{PsychometricFunction, Settings, Staircase, Task, Trial};
+use super::{PsychometricFunction, Rule, Session, Settings, Shape, Staircase, Task, Trial};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -22,7 +22,7 @@ impl Listener {
     pub fn guessing(task: Task, seed: u64) -> Self {
         let guess_rate = task.guess_rate();
         let curve = PsychometricFunction {
-            shape: super::Shape::Logistic,
+            shape: Shape::Logistic,
             ln_threshold: 0.0,
             slope: 1.0,
             guess_rate,
@@ -49,5 +49,29 @@ impl Listener {
             }
         }
         trials
+    }
+}
+
+impl Session {
+    /// A session of two-or-one that a simulated listener answers, whose threshold at the target of the rule is `threshold_ms`.
+    #[must_use]
+    pub fn simulated(voices: [&str; 2], tempo_bpm: f64, rule: Rule, threshold_ms: f64, seed: u64) -> Self {
+        let (task, settings) = (Task::TwoOrOne, Settings::usual(rule));
+        let (guess_rate, lapse_rate) = (task.guess_rate(), 0.01);
+        let mut curve =
+            PsychometricFunction { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess_rate, lapse_rate };
+        // The threshold that is asked for is the one that the rule settles at.
+        let off = curve.ln_ms_at(rule.target()).unwrap_or(0.0);
+        curve.ln_threshold = libm::log(threshold_ms) - off;
+        Self {
+            task,
+            voices: voices.map(str::to_owned).to_vec(),
+            tempo_bpm,
+            settings,
+            trials: Listener::new(curve, seed).session(task, &settings, 10),
+            pattern: None,
+            each_even: true,
+            saved: format!("simulated, seed {seed}"),
+        }
     }
 }

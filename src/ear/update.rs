@@ -10,7 +10,7 @@ impl EarFile {
     ///
     /// # Errors
     /// If the text is no ear file.
-    pub fn added_to(text: &str, thresholds: &[Threshold]) -> Result<String, EarFileError> {
+    pub fn updated(text: &str, thresholds: &[Threshold]) -> Result<String, EarFileError> {
         let new = Self::default().to_toml();
         let text = if text.is_empty() { &new } else { text };
         let mut book = Self::parse(text)?;
@@ -87,7 +87,7 @@ mod tests {
 
     /// What is written must be what [`EarFile::add`] comes to, however the file came by its form.
     fn agrees(text: &str, thresholds: &[Threshold]) -> String {
-        let written = EarFile::added_to(text, thresholds).expect("an ear file");
+        let written = EarFile::updated(text, thresholds).expect("an ear file");
         let mut book = if text.is_empty() { EarFile::default() } else { EarFile::parse(text).expect("an ear file") };
         thresholds.iter().for_each(|e| book.add(e.clone()));
         assert_eq!(EarFile::parse(&written), Ok(book), "{written}");
@@ -129,6 +129,6 @@ mod tests {
             agrees(&format!("format = 1\nthreshold = [ # mine\n  {one},\n]\n"), &[entry(5.0, "b"), entry(7.0, "b")]);
         assert!(written.contains("# mine"), "{written}");
         agrees("\u{feff}format = 1\r\nthreshold = []\r\n", &[entry(5.0, "")]);
-        assert!(EarFile::added_to("format = 2\n", &[]).is_err());
+        assert!(EarFile::updated("format = 2\n", &[]).is_err());
     }
 }

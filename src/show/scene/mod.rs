@@ -13,6 +13,6 @@ pub use gaps::{TEMPOS_BESIDE, gap_picture};
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;
-pub use training::{curve_picture, drawn, point, track_picture};
+pub use training::{class_picture, curve_picture, track_picture};
 pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};
 pub use window::window_picture;

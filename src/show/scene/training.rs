@@ -1,6 +1,7 @@
-use crate::ear::{Estimate, PsychometricFunction, Session, Staircase, binned};
+use crate::ear::{ClassResult, Estimate, Key, PsychometricFunction, Session, Staircase, Task, binned};
 use crate::show::picture::{CurvePicture, CurvePoint, TrackPicture, TrackTrial};
 use crate::stats::wilson;
+use crate::text::{counted, plain};
 
 /// The trials of a session: its name in files and its heading.
 #[must_use]
@@ -59,16 +60,39 @@ pub fn curve_picture((name, title): (&str, &str), session: &Session, estimate: &
     }
 }
 
-/// Answers at a gap, by the natural logarithm of its milliseconds.
+/// The curve of a class as one listener; where it guesses its raw shares alone.
 #[must_use]
-pub fn point(ln_ms: f64, right: u32, trials: u32) -> CurvePoint {
+pub fn class_picture(name: &str, key: &Key, result: &ClassResult) -> CurvePicture {
+    let voices: Vec<String> = key.voices.iter().map(|v| plain(v)).collect();
+    let found = result.curve.map(|c| (c.threshold_ms(), c.at(c.ln_threshold)));
+    CurvePicture {
+        title: format!(
+            "A class of {}: {} at {}",
+            counted(result.marks.len(), "listener"),
+            voices.join(" and "),
+            key.tempo_bpm
+        ),
+        about: match found {
+            Some((ms, share)) => format!("threshold {ms:.2} ms, half way up, at {:.1} % right", 100.0 * share),
+            None => "no threshold found".to_owned(),
+        },
+        points: result.points.iter().map(|p| point(p.ln_ms, p.right, p.trials)).collect(),
+        curves: result.curve.iter().map(|c| (c.shape.title().to_owned(), drawn(c))).collect(),
+        guess: Task::TwoOrOne.guess_rate(),
+        threshold: found,
+        between_ms: None,
+        name: name.to_owned(),
+    }
+}
+
+/// Answers at a gap, by the natural logarithm of its milliseconds.
+fn point(ln_ms: f64, right: u32, trials: u32) -> CurvePoint {
     let share = f64::from(right) / f64::from(trials.max(1));
     CurvePoint { gap_ms: libm::exp(ln_ms), share, between: wilson(share, f64::from(trials)), trials }
 }
 
 /// A curve as points, sixteen an octave, over all gaps that a staircase may ask for.
-#[must_use]
-pub fn drawn(curve: &PsychometricFunction) -> Vec<(f64, f64)> {
+fn drawn(curve: &PsychometricFunction) -> Vec<(f64, f64)> {
     let ln = |n: i32| f64::from(n) / 16.0 * std::f64::consts::LN_2;
     (-7 * 16..=10 * 16).map(|n| (libm::exp(ln(n)), curve.at(ln(n)))).collect()
 }
