@@ -1,18 +1,18 @@
-use super::album::{Picture, hang, tell};
+use super::album::{hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
 use super::interrupt;
-use super::load::{Loaded, load, other_kind, read_text};
+use super::load::{Loaded, load, read_text, refused as refused_file};
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
 use crate::judge::Target;
 use crate::judge::advise::{
-    AdviseError, Aim, Outlook, Question, Setting, Song, Watch, advise_watched, card, instead, outlook,
+    AdviseError, Aim, CARD_STEPS, Outlook, Question, Setting, Song, Watch, advise_watched, card, instead, outlook,
+    tempos_of, usual_range,
 };
-use crate::patch::{Component, ORIGINAL, quantity};
-use crate::show::picture::window;
+use crate::patch::{Component, FileKind, ORIGINAL, quantity};
+use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
-use crate::show::scene::window_picture;
 use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
@@ -25,10 +25,6 @@ use std::path::PathBuf;
 const MOST_STEPS: i64 = 10_000;
 /// From so many pulses on it is said how much there is to try where no bar shows it: some seconds.
 const LONG: u128 = 20_000_000;
-/// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
-const BETWEEN: (u64, u64) = (20, 300);
-/// How many steps a dial has on a card, unless something else is said.
-const CARD_STEPS: u32 = 100;
 
 #[derive(Args, Debug)]
 pub(super) struct AdviseArgs {
@@ -79,15 +75,7 @@ pub(super) struct AdviseArgs {
 pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let of_file = args.songs.as_ref().map(|file| songs(file)).transpose()?;
     let asked = match &of_file {
-        Some(songs) => {
-            let mut tempos: Vec<Tempo> = Vec::new();
-            for song in songs {
-                if !tempos.contains(&song.tempo) {
-                    tempos.push(song.tempo);
-                }
-            }
-            PatchArgs { tempo: Some(Tempos(tempos)), ..args.patch.clone() }
-        }
+        Some(songs) => PatchArgs { tempo: Some(Tempos(tempos_of(songs))), ..args.patch.clone() },
         None => args.patch.clone(),
     };
     let mut loaded = load(&asked, args.judge.max_gap)?;
@@ -105,7 +93,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         components: if args.card { &[] } else { &components },
         dial_steps: steps,
         settings: &args.setting,
-        between: args.between.unwrap_or_else(|| wide(&patch.tempos)),
+        between: args.between.unwrap_or_else(|| usual_range(&patch.tempos)),
         rc: !args.card,
     };
     let cancel = interrupt::flag();
@@ -131,8 +119,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         advice: &advice,
     };
     if args.card {
-        let plain = || patch.tempos.iter().map(|&tempo| Song { title: String::new(), tempo }).collect();
-        let card = card(&advice, &of_file.unwrap_or_else(plain));
+        let card = card(&advice, &of_file.unwrap_or_else(|| Song::untitled(&patch.tempos)));
         talk::result(|out| out.write_all(advise_card(&advised, &card).as_bytes()))?;
         return Ok(Outcome::Done);
     }
@@ -167,17 +154,8 @@ fn bar(ahead: Outlook) -> ProgressBar {
 /// Draws and writes the picture; gives back where it lies.
 fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec<String>, Failure> {
     let stem = loaded.stem()?;
-    let title = loaded.patch.title.clone().unwrap_or_else(|| stem.clone());
-    let on = advised.advice.target.name(advised.rig).replacen("sequencer.", "", 1);
-    let name = format!("{stem}.{}.{on}.window", advised.variant);
-    let figures = window_picture((&name, &title), advised.rig, advised.advice);
-    let picture = Picture {
-        name: format!("{name}.svg"),
-        variant: Some(advised.variant.to_owned()),
-        tempo_bpm: None,
-        seed: 1,
-        svg: window(&figures),
-    };
+    let title = loaded.patch.title.as_deref().unwrap_or(&stem);
+    let picture = advise_picture(&stem, title, advised);
     let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
     hang((&args.out, args.overwrite), "advise", &patch, &[picture])
 }
@@ -188,13 +166,8 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
     for file in files {
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
-        let color = talk::color();
-        let of_file = loaded.patch.read_components(&source).map_err(|faults| {
-            match other_kind(&source, "list of components") {
-                Some(other) => other.failure(&name),
-                None => Failure::Input(faults.render(&name, &source, color)),
-            }
-        })?;
+        let of_file = loaded.patch.read_components(&source);
+        let of_file = of_file.map_err(|faults| refused_file(&source, FileKind::Components, &name, &faults))?;
         for component in of_file {
             if all.iter().any(|c| c.name == component.name) {
                 let what = format!(
@@ -208,12 +181,6 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
         }
     }
     Ok(all)
-}
-
-/// A usual range of tempos, and wider if those asked for are.
-fn wide(tempos: &[Tempo]) -> (Tempo, Tempo) {
-    let (low, high) = (Tempo::whole(BETWEEN.0), Tempo::whole(BETWEEN.1));
-    (tempos.iter().copied().fold(low, Tempo::min), tempos.iter().copied().fold(high, Tempo::max))
 }
 
 /// Reads `40us`, `1%` or `1pct`.

@@ -4,11 +4,14 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
-use super::load::{load, may_be_patch, other_kind, read_text};
+use super::load::{load, read_text, refused};
 use super::press::Press;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
-use crate::patch::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, VariantError, quantity, shown};
+use crate::patch::{
+    Chapter, FileKind, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, VariantError, may_be_patch, quantity,
+    shown,
+};
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page};
 use crate::show::report::plain;
 use crate::store::{Kind, sha256_hex};
@@ -39,10 +42,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
     let color = talk::color();
-    let lesson = Lesson::parse(&source).map_err(|faults| match other_kind(&source, "lesson") {
-        Some(other) => other.failure(&name),
-        None => Failure::Input(faults.render(&name, &source, color)),
-    })?;
+    let lesson = Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, &name, &faults))?;
     let stem = stem(&args.lesson)?;
     let sound = SoundArgs {
         out: args.out.clone(),

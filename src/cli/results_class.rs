@@ -1,14 +1,13 @@
 //! What `results` says of a class: a key and a table of answers.
 
-use super::album::{Picture, beside, lines};
+use super::album::{beside, lines};
 use super::args::TableOrJson;
 use super::file::stem;
 use super::results_plot::{ResultsPlotArgs, put};
 use super::{Failure, Outcome, talk};
 use crate::ear::{Class, ClassResult, Key};
-use crate::show::picture::psychometric;
+use crate::show::album::class_curve;
 use crate::show::report::{class_json, class_table, plain};
-use crate::show::scene::class_picture;
 use std::path::Path;
 
 /// Marks a class: the key and the answers, each by name and text.
@@ -32,10 +31,7 @@ pub(super) fn class(
     let result = ClassResult::new(&parsed, &class);
     let mut pictures = Vec::new();
     if plotted.plot {
-        let name = format!("{}.curve", stem(Path::new(&key.0))?);
-        let svg = psychometric(&class_picture(&name, &parsed, &result));
-        let (variant, tempo_bpm) = (None, Some(parsed.tempo_bpm));
-        let picture = Picture { name: format!("{name}.svg"), variant, tempo_bpm, seed: parsed.seed, svg };
+        let picture = class_curve(&stem(Path::new(&key.0))?, &parsed, &result);
         pictures = put(plotted, (&key.0, &key.1), &[picture])?;
     }
     talk::result(|out| match format {

@@ -8,8 +8,8 @@ use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, interrupt, talk};
 use crate::ear::{EarFile, Session, Threshold, estimate};
 use crate::show::report::{Trained, plain, training_json, training_table};
-use crate::store::{Lock, StoreError};
-use std::path::{Path, PathBuf};
+use crate::store::{FileLock, StoreError, WriteError, resolved};
+use std::path::Path;
 
 /// Sessions that are redrawn for the intervals, and from what: the same file says the same thing each time.
 const DRAWS: u32 = 1000;
@@ -69,8 +69,7 @@ pub(super) fn training(
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
     let thresholds: Vec<Threshold> = trained.iter().filter_map(|t| Threshold::of(&t.session, &t.estimate)).collect();
     // Behind a link is the file that is meant, and beside that is the lock, whatever name led there.
-    let file = &real(file);
-    let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let file = &resolved(file);
     let there = || if file.try_exists().unwrap_or(true) { read_text(file, "an ear file") } else { Ok(String::new()) };
     let added = || EarFile::updated(&there()?, &thresholds).map_err(|e| no_ear_file(file, &e));
     // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
@@ -78,32 +77,11 @@ fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
     if !thresholds.is_empty() {
         // Its writing comes to its end if that is a matter of moments; waiting for others does not.
         let _at_work = interrupt::at_work();
-        let _lock = Lock::take(folder).map(Passing).map_err(|e| match e {
-            StoreError::Io { cause, .. } => file::failed(file, &cause),
-            other => other.into(),
+        let _lock = FileLock::take(file).map_err(|e| match e {
+            StoreError::Io { cause, .. } => WriteError::Io { path: file.clone(), cause }.into(),
+            other => Failure::from(other),
         })?;
         file::write(file, added()?.as_bytes(), true)?;
     }
     Ok(thresholds.len())
-}
-
-/// A lock that goes away with its file, if that was made for it: beside an ear file nobody else needs it.
-struct Passing(Lock);
-
-impl Drop for Passing {
-    fn drop(&mut self) {
-        self.0.withdraw_if_new();
-    }
-}
-
-/// Where a name leads: through links to the file that is there, or is to be made there.
-fn real(file: &Path) -> PathBuf {
-    /// So many links the usual systems follow; past them, none is followed and the system says why.
-    const MOST: usize = 40;
-    let mut path = file.to_path_buf();
-    for _ in 0..MOST {
-        let Ok(to) = std::fs::read_link(&path) else { return path };
-        path = path.parent().unwrap_or(Path::new("")).join(to);
-    }
-    file.to_path_buf()
 }

@@ -19,6 +19,16 @@ use crate::time::{Instant, Span, Tempo};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
+/// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
+const USUAL: (u64, u64) = (20, 300);
+
+/// The tempos between which settings are followed unless others are asked for: 20 to 300, and wider if those played are.
+#[must_use]
+pub fn usual_range(tempos: &[Tempo]) -> (Tempo, Tempo) {
+    let (low, high) = (Tempo::whole(USUAL.0), Tempo::whole(USUAL.1));
+    (tempos.iter().copied().fold(low, Tempo::min), tempos.iter().copied().fold(high, Tempo::max))
+}
+
 /// What somebody sets: a time, or a share of the period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Setting {

@@ -21,9 +21,9 @@ mod watch;
 mod window;
 
 pub use at_tempo::{AtTempo, Elsewhere};
-pub use card::{Card, CardRow, Pick, Song, card};
+pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
-pub use hold::{Hold, Setting};
+pub use hold::{Hold, Setting, usual_range};
 pub use instead::{Instead, instead};
 pub use outlook::{Outlook, outlook};
 pub use rc::RcPair;

@@ -54,6 +54,28 @@ pub fn training_table(all: &[Trained]) -> String {
     out
 }
 
+/// Which bar a training page plays in tight or loose, in a line: `pairs` times both voices are due in it. Nothing where it is the plain
+/// one and no patch was named.
+#[must_use]
+pub fn training_bar(pairs: Option<usize>, of_patch: bool) -> String {
+    match pairs {
+        Some(pairs) => {
+            let times = match pairs {
+                1 => "once".to_owned(),
+                2 => "twice".to_owned(),
+                n => format!("{n} times"),
+            };
+            format!(
+                "In `tight or loose` you hear the patch's own bar; {times} in it both voices are due, and in the loose one get split.\n"
+            )
+        }
+        None if of_patch => {
+            "The two are never due together: in `tight or loose` both play on each of four beats.\n".to_owned()
+        }
+        None => String::new(),
+    }
+}
+
 fn ms(ln_ms: f64) -> String {
     format!("{:.2} ms", libm::exp(ln_ms))
 }

@@ -9,7 +9,7 @@ mod training;
 mod wave;
 mod window;
 
-pub use gaps::{TEMPOS_BESIDE, gap_picture};
+pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;

@@ -4,13 +4,14 @@ use super::edits::{edited, examples, noise};
 use super::{cases, is_plain};
 use crate::schema::{Validator, json};
 use hitgap::hits::{list, write_csv};
+use hitgap::judge::Judged;
 use hitgap::judge::Target;
 use hitgap::judge::advise::{Aim, Question, advise};
 use hitgap::judge::runs::{Trials, chances};
 use hitgap::judge::{Colour, breakdown, judge, sure};
 use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
 use hitgap::rig::{Run, play_run};
-use hitgap::show::report::{Checked, Judged, check_csv, check_json, check_table};
+use hitgap::show::report::{Checked, check_csv, check_json, check_table};
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
 
