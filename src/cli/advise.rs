@@ -1,5 +1,5 @@
 use super::album::{hang, tell};
-use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
+use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, time_from_zero};
 use super::interrupt;
 use super::load::{Loaded, load, read_text, refused as refused_file};
 use super::songs::songs;
@@ -10,15 +10,12 @@ use crate::judge::advise::{
     AdviseError, Aim, CARD_STEPS, Outlook, Question, Setting, Song, Watch, advise_watched, card, instead, outlook,
     tempos_of, usual_range,
 };
-use crate::patch::{Component, FileKind, ORIGINAL, quantity};
+use crate::patch::{Component, FileKind, ORIGINAL};
 use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
 use crate::store::sha256_hex;
-use crate::time::Tempo;
+use crate::time::{self, Tempo};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use num_rational::Ratio;
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// The most steps of a dial.
@@ -99,7 +96,8 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let cancel = interrupt::flag();
     let ahead = outlook(&variant.rig, &question).map_err(refused)?;
     few_enough_tries(ahead)?;
-    let bar = bar(ahead);
+    // What the search comes upon on its way is not known ahead.
+    let bar = talk::bar(u64::try_from(ahead.pulses).ok(), "{pos} of some {len} pulses {wide_bar} {elapsed}");
     if bar.is_hidden() && ahead.pulses > LONG {
         let Outlook { tries, pulses } = ahead;
         talk::say(&format!("trying {tries} delays, components and tempos, {pulses} pulses in all"));
@@ -140,17 +138,6 @@ fn refused(error: AdviseError) -> Failure {
     }
 }
 
-/// Shows on a terminal how much has been played. What the search comes upon on its way is not known ahead.
-fn bar(ahead: Outlook) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(u64::try_from(ahead.pulses).ok(), ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{pos} of some {len} pulses {wide_bar} {elapsed}");
-    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
-    bar
-}
-
 /// Draws and writes the picture; gives back where it lies.
 fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec<String>, Failure> {
     let stem = loaded.stem()?;
@@ -188,17 +175,7 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
 /// # Errors
 /// A sentence.
 fn setting(text: &str) -> Result<Setting, String> {
-    if text.trim_end().ends_with('%') || text.trim_end().ends_with("pct") {
-        let share = quantity::share(text).map_err(|e| format!("{e}; {}", e.help()))?;
-        let within = share >= Ratio::from_integer(0) && share < Ratio::from_integer(1);
-        return within.then_some(Setting::Share(share)).ok_or_else(|| {
-            format!(
-                "`{}` is out of bounds: write a share from 0 % to less than 100 %",
-                crate::patch::shown(text.trim())
-            )
-        });
-    }
-    super::args::time_from_zero(text).map(Setting::Time)
+    Setting::share(text).unwrap_or_else(|| time_from_zero(text).map(Setting::Time))
 }
 
 /// Reads `20..300`.
@@ -206,14 +183,5 @@ fn setting(text: &str) -> Result<Setting, String> {
 /// # Errors
 /// A sentence.
 fn between(text: &str) -> Result<(Tempo, Tempo), String> {
-    let ends = text.split_once("..").ok_or_else(|| format!("`{text}` is not a range: write 20..300"))?;
-    let one = |text: &str| match tempos(text)?.0[..] {
-        [tempo] => Ok(tempo),
-        _ => Err(format!("`{text}` is not one tempo")),
-    };
-    let (low, high) = (one(ends.0)?, one(ends.1)?);
-    if low > high {
-        return Err(format!("`{text}` runs downwards: write the smaller tempo first"));
-    }
-    Ok((low, high))
+    time::tempo_range(text).map_err(|e| e.to_string())
 }

@@ -12,9 +12,8 @@ use crate::show::report::{Checked, check_csv, check_json, check_table};
 use crate::show::scene::TEMPOS_BESIDE;
 use crate::time::{Span, Tempo};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::ProgressBar;
 use rayon::prelude::*;
-use std::io::IsTerminal;
 
 #[derive(Args, Debug)]
 pub(super) struct CheckArgs {
@@ -83,7 +82,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         results.extend(typical.collect::<Result<Vec<_>, Failure>>()?);
     }
     few_enough_gaps(results.iter().map(|j| &j.verdict), args.runs.unwrap_or(0))?;
-    let bar = trials.map(|t| bar(t.runs * cells.len() as u64));
+    let bar = trials.map(|t| talk::bar(Some(t.runs * cells.len() as u64), "{pos} of {len} runs {wide_bar} {eta} left"));
     let results = results
         .into_par_iter()
         .map(|judged| {
@@ -153,15 +152,4 @@ pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run:
 
 fn out_of_time(error: &dyn std::fmt::Display) -> Failure {
     Failure::input(error, "fewer bars, or a faster tempo")
-}
-
-/// Shows on a terminal how many runs are done.
-fn bar(runs: u64) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(Some(runs), ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{pos} of {len} runs {wide_bar} {eta} left");
-    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
-    bar
 }

@@ -5,6 +5,7 @@
 
 mod build;
 mod change;
+mod chapter;
 mod component;
 mod decimal;
 mod diagnose;

@@ -3,11 +3,13 @@
 
 mod count;
 mod decimal;
+mod json;
 mod piece;
 mod show;
 mod unfit;
 
 pub use count::{counted, plural};
 pub use decimal::decimal;
+pub use json::TamedJson;
 pub use show::{marked, message, plain, shown, spelled, tamed, tamed_json, within};
 pub use unfit::{Unfit, is_unsafe, unfit};

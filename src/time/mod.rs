@@ -10,7 +10,7 @@ mod tempos;
 pub use line::{Line, LineError, Steps};
 pub use map::{Aim, Clockwork, Ramp, TempoStep};
 pub use tempo::{Tempo, TempoError};
-pub use tempos::{MOST_TEMPOS, TemposError, tempos};
+pub use tempos::{MOST_TEMPOS, TemposError, tempo_range, tempos};
 
 use num_rational::Ratio;
 use std::fmt;

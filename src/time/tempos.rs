@@ -19,6 +19,12 @@ pub enum TemposError {
     /// A range whose end is below its beginning.
     #[error("`{}` runs downwards: write the smaller tempo first", shown(.0))]
     Downwards(String),
+    /// No two ends of a range.
+    #[error("`{}` is not a range: write 20..300", shown(.0))]
+    NoRange(String),
+    /// Several tempos where one belongs.
+    #[error("`{}` is not one tempo", shown(.0))]
+    NotOne(String),
     /// More than [`MOST_TEMPOS`].
     #[error("more than {MOST_TEMPOS} tempos; a larger step, or several runs, will do")]
     TooMany,
@@ -60,6 +66,20 @@ pub fn tempos(text: &str) -> Result<Vec<Tempo>, TemposError> {
         }
     }
     Ok(all)
+}
+
+/// Reads a range of tempos: `20..300`.
+///
+/// # Errors
+/// Unless it is two tempos, the smaller one first.
+pub fn tempo_range(text: &str) -> Result<(Tempo, Tempo), TemposError> {
+    let (low, high) = text.split_once("..").ok_or_else(|| TemposError::NoRange(text.to_owned()))?;
+    let one = |text: &str| match tempos(text)?[..] {
+        [tempo] => Ok(tempo),
+        _ => Err(TemposError::NotOne(text.to_owned())),
+    };
+    let (low, high) = (one(low)?, one(high)?);
+    if low > high { Err(TemposError::Downwards(text.to_owned())) } else { Ok((low, high)) }
 }
 
 /// A step between tempos in millionths: it may be smaller than a tempo may be.
@@ -105,5 +125,14 @@ mod tests {
         ] {
             assert!(read(text).is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn a_range_is_two_tempos_and_runs_upwards() {
+        assert_eq!(tempo_range("20..300"), Ok((Tempo::whole(20), Tempo::whole(300))));
+        assert_eq!(tempo_range("90..90"), Ok((Tempo::whole(90), Tempo::whole(90))));
+        assert_eq!(tempo_range("90"), Err(TemposError::NoRange("90".to_owned())));
+        assert_eq!(tempo_range("60,70..90"), Err(TemposError::NotOne("60,70".to_owned())));
+        assert_eq!(tempo_range("90..60"), Err(TemposError::Downwards("90..60".to_owned())));
     }
 }

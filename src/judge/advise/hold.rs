@@ -13,9 +13,10 @@ use super::stand::{Care, NOTHING, Outcome, judged};
 use crate::hits::taken;
 use crate::judge::Input;
 use crate::judge::target::{pure, set};
-use crate::patch::{ResetMode, Rig, Sequencer, Share};
+use crate::patch::{ResetMode, Rig, Sequencer, Share, quantity, shown};
 use crate::rig::{Heard, Pulse, Rehearsal, Run, listen, play, pulses};
 use crate::time::{Instant, Span, Tempo};
+use num_rational::Ratio;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -36,6 +37,23 @@ pub enum Setting {
     Time(Span),
     /// A share of the period of the path's output, the same time never.
     Share(Share),
+}
+
+impl Setting {
+    /// Reads a share of the period, `1%` or `1pct`, from 0 % to less than 100 %; `None` for a text that is none, such as a time.
+    ///
+    /// # Errors
+    /// A sentence, with what to write.
+    pub fn share(text: &str) -> Option<Result<Self, String>> {
+        let text = text.trim_end();
+        (text.ends_with('%') || text.ends_with("pct")).then(|| {
+            let share = quantity::share(text).map_err(|e| format!("{e}; {}", e.help()))?;
+            let within = share >= Ratio::from_integer(0) && share < Ratio::from_integer(1);
+            within.then_some(Self::Share(share)).ok_or_else(|| {
+                format!("`{}` is out of bounds: write a share from 0 % to less than 100 %", shown(text.trim()))
+            })
+        })
+    }
 }
 
 /// Over which tempos a setting passes, in the typical run.
