@@ -12,7 +12,6 @@ use crate::patch::{
     Chapter, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, may_be_patch, quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
-use crate::show::report::lesson_summary;
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
@@ -84,7 +83,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let shown = press.shown(&file);
     press.done();
     talk::result(|out| {
-        out.write_all(lesson_summary(&page).as_bytes())?;
+        out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
         writeln!(out, "{CARE_SHORT}")
     })?;

@@ -3,7 +3,6 @@
 use super::Failure;
 use super::album::hang;
 use super::file::stem;
-use super::results_training::SEED;
 use crate::show::album::{Picture, training_pictures};
 use crate::show::report::{Trained, plain};
 use crate::store::sha256_hex;
@@ -24,7 +23,7 @@ pub(super) struct ResultsPlotArgs {
     overwrite: bool,
 }
 
-/// Two pictures of each session; `texts` are the files by name and text, in the same order.
+/// Two pictures of each session, whose intervals were drawn from `seed`; `texts` are the files by name and text, in the same order.
 ///
 /// # Errors
 /// Exit status 2 where two files have one name; 3 for the folder and its files.
@@ -32,6 +31,7 @@ pub(super) fn plot(
     args: &ResultsPlotArgs,
     texts: &[(String, String)],
     all: &[Trained],
+    seed: u64,
 ) -> Result<Vec<String>, Failure> {
     let stems: Vec<String> = texts.iter().map(|(name, _)| stem(Path::new(name))).collect::<Result<_, _>>()?;
     for (n, one) in stems.iter().enumerate() {
@@ -42,7 +42,7 @@ pub(super) fn plot(
     }
     let mut shown = Vec::new();
     for ((name, text), (stem, trained)) in texts.iter().zip(stems.iter().zip(all)) {
-        let pictures = training_pictures(stem, trained, SEED);
+        let pictures = training_pictures(stem, trained, seed);
         shown.extend(put(args, (name, text), &pictures)?);
     }
     Ok(shown)

@@ -13,7 +13,7 @@ use std::path::Path;
 
 /// Sessions that are redrawn for the intervals, and from what: the same file says the same thing each time.
 const DRAWS: u32 = 1000;
-pub(super) const SEED: u64 = 1;
+const SEED: u64 = 1;
 
 /// Reads session files (name and text), draws and prints what they say, and with `save` adds their thresholds
 /// to an ear file.
@@ -39,7 +39,7 @@ pub(super) fn training(
         .into_iter()
         .map(|(name, session)| Trained { name, estimate: estimate(&session, DRAWS, SEED), session })
         .collect();
-    let pictures = if plotted.plot { plot(plotted, texts, &trained)? } else { Vec::new() };
+    let pictures = if plotted.plot { plot(plotted, texts, &trained, SEED)? } else { Vec::new() };
     let saved = save.map(|file| add(file, &trained)).transpose()?;
     talk::result(|out| {
         if format == TableOrJson::Json {

@@ -72,6 +72,16 @@ pub(super) fn say(text: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", message(text, color()));
 }
 
+impl Failure {
+    /// Says it to people.
+    pub fn tell(&self) {
+        let text = self.to_string();
+        if !text.is_empty() {
+            say(&text);
+        }
+    }
+}
+
 /// Whether messages may be in colours: on a terminal that has some, unless its user wants none.
 pub(super) fn color() -> bool {
     let of = std::env::var_os;

@@ -9,9 +9,9 @@ use std::fmt;
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("line {line}, column {column}: {what}")]
 pub struct AnswersError {
-    /// From 1.
+    /// The line, from 1.
     pub line: usize,
-    /// From 1, in bytes; 0 where the line is empty.
+    /// The column, in bytes from 1; 0 where the line is empty.
     pub column: usize,
     /// What was found and expected, fit to be shown.
     pub what: String,
@@ -62,9 +62,9 @@ pub fn kind(text: &str) -> Result<Kind, AnswersError> {
 #[derive(Clone, PartialEq, Debug, Deserialize)]
 #[serde(expecting = "an object with `variant` and `gap_ms`")]
 pub struct Side {
-    /// Its name.
+    /// The name of the variant.
     pub variant: String,
-    /// Its worst gap in milliseconds, second minus first; `None` where nothing meets.
+    /// The variant's worst gap in milliseconds, second minus first; `None` where nothing meets.
     pub gap_ms: Option<f64>,
 }
 
@@ -88,7 +88,7 @@ struct Heard {
     x: u32,
 }
 
-/// One trial.
+/// A trial of a blind test: which version X was, and which was answered.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Deserialize)]
 #[serde(expecting = "an object with `x`, `answer` and `heard`")]
 pub struct Trial {
@@ -126,9 +126,9 @@ pub struct BlindTest {
     /// Quarter notes a minute.
     #[serde(deserialize_with = "tempo")]
     pub tempo_bpm: f64,
-    /// One version.
+    /// The version that stood as A.
     pub a: Side,
-    /// The other.
+    /// The version that stood as B.
     pub b: Side,
     /// When it was saved, as the page wrote it.
     #[serde(default)]

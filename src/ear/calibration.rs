@@ -7,7 +7,7 @@ const SLOPES: u32 = 15;
 /// The procedure of a session, as far as it matters to what comes out: task, staircases, catch trials.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Procedure {
-    /// What was asked.
+    /// The task of the session.
     pub task: Task,
     /// How the staircases were walked.
     pub settings: Settings,
@@ -66,7 +66,7 @@ pub struct Calibration {
 }
 
 impl Calibration {
-    /// So many sessions of `each` slope, of listeners who are like the fitted curve in all else. `None` where it never reaches
+    /// Simulates `each` sessions of every slope, of listeners who are like the fitted curve in all else. `None` where it never reaches
     /// the share, or without sessions.
     #[must_use]
     pub fn new(of: &PsychometricFunction, share: f64, procedure: &Procedure, each: u32, seed: u64) -> Option<Self> {
@@ -195,11 +195,11 @@ mod tests {
         for seed in 0..sessions {
             let (trials, tracks) = of.procedure.walked(&mut Listener::new(of.curve, seed.into()));
             let fitted = fit(Shape::Logistic, of.curve.guess_rate, &points(&trials)).expect("answers").curve;
-            let mean = reversal_mean(&tracks).expect("turns").ln_ms;
+            let mean = reversal_mean(&tracks).expect("reversals").ln_ms;
             let made = own.then(|| Calibration::new(&fitted, of.share, &of.procedure, each, 1).expect("rehearsed"));
             let by = made.as_ref().unwrap_or(&shared);
             let (middle, [low, high]) = by.slope(fitted.slope);
-            let [from, to] = by.gap_interval(fitted.slope, mean).expect("turns");
+            let [from, to] = by.gap_interval(fitted.slope, mean).expect("reversals");
             held[0] += u32::from(low <= true_slope && true_slope <= high);
             held[1] += u32::from(from <= gap && gap <= to);
             slopes[0].push(fitted.slope / true_slope);
@@ -274,7 +274,7 @@ mod tests {
         assert_eq!(flattest, (SLOPE[0], [SLOPE[0]; 2]));
         assert_eq!(steepest, (SLOPE[1], [SLOPE[1]; 2]));
         for slope in [SLOPE[0] / 2.0, SLOPE[0], 2.0, SLOPE[1], 2.0 * SLOPE[1]] {
-            let [low, high] = calibration.gap_interval(slope, 1.5).expect("turns");
+            let [low, high] = calibration.gap_interval(slope, 1.5).expect("reversals");
             assert!(low < high && low.is_finite() && high.is_finite(), "{slope}");
         }
         // A share that the curve never reaches.

@@ -14,7 +14,7 @@ pub struct Class {
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("line {line}: {what}")]
 pub struct ClassError {
-    /// From 1.
+    /// The line, from 1.
     pub line: u64,
     /// What was found and expected, fit to be shown.
     pub what: String,

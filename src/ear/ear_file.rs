@@ -2,13 +2,13 @@ use super::{Estimate, Session, Task};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
 
-/// A listener's threshold for one task, with one pair of sounds, at one tempo.
+/// A threshold of a listener for one task, with one pair of sounds, at one tempo.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub struct Threshold {
-    /// What was asked.
+    /// The task that it holds for.
     pub task: Task,
-    /// The voices.
+    /// The names of the one or two voices it was measured with.
     pub voices: Vec<String>,
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
@@ -28,7 +28,7 @@ pub struct Threshold {
 /// An ear: the thresholds of one listener, older ones first.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct EarFile {
-    /// All of them.
+    /// The thresholds, older ones first.
     pub thresholds: Vec<Threshold>,
 }
 
@@ -190,7 +190,7 @@ mod tests {
         }
     }
 
-    fn book() -> EarFile {
+    fn ear() -> EarFile {
         EarFile {
             thresholds: vec![
                 entry(["kick", "snare"], 90.0, 6.0, "a"),
@@ -203,33 +203,33 @@ mod tests {
 
     #[test]
     fn what_is_written_is_read_again() {
-        assert_eq!(EarFile::parse(&book().to_toml()), Ok(book()));
+        assert_eq!(EarFile::parse(&ear().to_toml()), Ok(ear()));
     }
 
     #[test]
     fn the_nearest_is_of_the_same_voices_then_tempo_then_the_latest() {
-        let book = book();
+        let ear = ear();
         let find = |voices: [&str; 2], tempo_bpm: f64| {
             let voices = voices.map(str::to_owned);
-            book.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm }).map(|e| e.gap_ms)
+            ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm }).map(|e| e.gap_ms)
         };
         assert_eq!(find(["kick", "snare"], 160.0), Some(5.0));
         assert_eq!(find(["hat", "kick"], 60.0), Some(9.0));
         assert_eq!(find(["kick", "click"], 150.0), Some(9.0));
-        assert!(book.nearest(Task::WhichFirst, &Conditions { voices: &[], tempo_bpm: 90.0 }).is_none());
+        assert!(ear.nearest(Task::WhichFirst, &Conditions { voices: &[], tempo_bpm: 90.0 }).is_none());
     }
 
     #[test]
     fn a_session_saved_twice_is_there_once() {
-        let mut book = book();
-        book.add(entry(["kick", "snare"], 90.0, 7.0, "b"));
-        book.add(entry(["kick", "snare"], 90.0, 8.0, "e"));
-        assert_eq!(book.thresholds.iter().map(|e| e.gap_ms).collect::<Vec<_>>(), [6.0, 7.0, 9.0, 3.0, 8.0]);
+        let mut ear = ear();
+        ear.add(entry(["kick", "snare"], 90.0, 7.0, "b"));
+        ear.add(entry(["kick", "snare"], 90.0, 8.0, "e"));
+        assert_eq!(ear.thresholds.iter().map(|e| e.gap_ms).collect::<Vec<_>>(), [6.0, 7.0, 9.0, 3.0, 8.0]);
     }
 
     #[test]
     fn faults_say_where() {
-        let good = book().to_toml();
+        let good = ear().to_toml();
         for (from, to, says) in [
             ("gap-ms = 6.00", "gap-ms = nan", "threshold 1: expected a gap"),
             ("gap-ms = 6.00", "gap-ms = 0.0", "threshold 1: expected a gap"),

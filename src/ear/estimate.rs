@@ -6,10 +6,10 @@ use super::{
 /// Why there is no threshold to be had from a session.
 #[derive(Clone, PartialEq, Debug, thiserror::Error)]
 pub enum NoThreshold {
-    /// It ended before it had turned often enough.
+    /// The session ended before there were reversals enough.
     #[error("the session turned {found} times after its first turns, and it takes {needed}")]
     TooShort {
-        /// Turns of the slowest track.
+        /// Later reversals of the track that has fewest.
         found: usize,
         /// How many it takes.
         needed: u32,
@@ -170,7 +170,7 @@ mod tests {
             let mut walked = Staircase::new(settings);
             let trials = Listener::new(curve, seed).session(task, &settings, 0);
             trials.iter().for_each(|t| walked.answer(t.right()));
-            sum += reversal_mean(&[walked]).expect("turns").ln_ms / sessions as f64;
+            sum += reversal_mean(&[walked]).expect("reversals").ln_ms / sessions as f64;
         }
         curve.at(sum)
     }

@@ -2,14 +2,14 @@ use super::{Level, PsychometricFunction, Shape, Trial};
 use crate::stats::minimise;
 use std::collections::BTreeMap;
 
-/// What was answered at one gap.
+/// The answers at one gap.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {
     /// The natural logarithm of the gap in ms.
     pub ln_ms: f64,
     /// Right answers.
     pub right: u32,
-    /// All answers.
+    /// Answers, right or wrong.
     pub trials: u32,
 }
 
@@ -50,7 +50,7 @@ pub struct Bin {
     pub ln_ms: f64,
     /// Right answers.
     pub right: u32,
-    /// All answers.
+    /// Answers, right or wrong.
     pub trials: u32,
 }
 
@@ -108,7 +108,7 @@ pub fn fit(shape: Shape, guess_rate: f64, points: &[Point]) -> Option<Fitted> {
     Some(polish(best.curve, points, (low, high)))
 }
 
-/// The same from a curve that is near.
+/// A fit that starts from a curve that is near, and not from a grid.
 pub(super) fn fit_near(curve: PsychometricFunction, points: &[Point]) -> Option<Fitted> {
     Some(polish(curve, points, range(points)?))
 }

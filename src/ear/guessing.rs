@@ -37,7 +37,7 @@ impl Guessing {
         (self.rows >> twos, 1 << (self.of - twos))
     }
 
-    /// The same as a number.
+    /// The probability of as many right answers or more by guessing, to the nearest number.
     #[must_use]
     pub fn p(&self) -> f64 {
         let (over, under) = self.fraction();
@@ -52,7 +52,7 @@ impl Guessing {
         20 * over < under && (tests < 2 || best_of(self.p(), tests) < 0.05)
     }
 
-    /// As people read it: 3.8 %, under 0.1 %; halves upwards, as the page rounds.
+    /// The probability as people read it: 3.8 %, under 0.1 %; halves upwards, as the page rounds.
     #[must_use]
     pub fn percent(&self) -> String {
         let (over, under) = self.fraction();

@@ -8,7 +8,7 @@ use sha2::{Digest, Sha256};
 /// A question of a pack: its gap, and which of three had it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Question {
-    /// The gap.
+    /// The gap between the two hits that are split.
     pub level: Level,
     /// The right answer, from 1 to 3.
     pub asked: u32,
@@ -17,7 +17,7 @@ pub struct Question {
 /// What a teacher keeps while a class listens.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Key {
-    /// The voices.
+    /// The names of the two voices.
     pub voices: Vec<String>,
     /// Quarter notes a minute.
     pub tempo_bpm: f64,

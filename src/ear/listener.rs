@@ -17,7 +17,7 @@ impl Listener {
         Self { curve, rng: ChaCha8Rng::seed_from_u64(seed) }
     }
 
-    /// One who never hears anything, and guesses.
+    /// A listener who never hears anything, and guesses.
     #[must_use]
     pub fn guessing(task: Task, seed: u64) -> Self {
         let guess_rate = task.guess_rate();

@@ -9,7 +9,7 @@ pub enum Shape {
 }
 
 impl Shape {
-    /// As people read it.
+    /// The name as people read it.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {

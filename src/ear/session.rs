@@ -2,13 +2,13 @@ use super::{Level, Rule, Settings, Staircase, Task};
 use crate::text::{shown, spelled};
 use serde::{Deserialize, Serialize};
 
-/// One trial of a session.
+/// A trial of a session: the gap, the right answer and the listener's.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Trial {
     /// Which staircase it belongs to, from 0.
     #[serde(default)]
     pub track: u32,
-    /// The gap.
+    /// The gap that was asked for, or of a catch trial the largest one.
     pub level: Level,
     /// The right answer, from 1.
     pub asked: u32,
@@ -42,7 +42,7 @@ impl Trial {
 /// A session of training: what was asked, of which sounds, and every answer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Session {
-    /// What was asked.
+    /// The task, whatever its gap.
     pub task: Task,
     /// The voices, in the order in which they count as first and second.
     pub voices: Vec<String>,
@@ -65,9 +65,9 @@ pub struct Session {
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("line {line}, column {column}: {what}")]
 pub struct SessionError {
-    /// From 1.
+    /// The line, from 1.
     pub line: usize,
-    /// From 1, in bytes.
+    /// The column, in bytes from 1.
     pub column: usize,
     /// What was found and expected.
     pub what: String,

@@ -116,7 +116,7 @@ impl Staircase {
         &self.reversals
     }
 
-    /// Those that the estimate is made of: all after the first, larger ones.
+    /// The reversals that the estimate is made of: all after the first, larger ones.
     #[must_use]
     pub fn late_reversals(&self) -> &[Level] {
         self.reversals.get(self.settings.large_reversals as usize..).unwrap_or(&[])

@@ -5,7 +5,7 @@ use super::{Point, PsychometricFunction, Shape};
 /// How often each gap is asked for.
 const TRIALS: u32 = 400;
 
-/// As a logistic curve from 0 to 1 would have them, spread evenly in the logarithm of the gap; and the information that
+/// Answers as a logistic curve from 0 to 1 would have them, spread uniformly in the logarithm of the gap; and the information that
 /// they hold on the logarithm of the threshold. Fisher: Σ n·s²·p(1−p); the curve is symmetric, so that slope and threshold
 /// do not mix.
 pub(super) fn answers() -> (Vec<Point>, f64) {

@@ -13,12 +13,12 @@ impl EarFile {
     pub fn updated(text: &str, thresholds: &[Threshold]) -> Result<String, EarFileError> {
         let new = Self::default().to_toml();
         let text = if text.is_empty() { &new } else { text };
-        let mut book = Self::parse(text)?;
+        let mut ear = Self::parse(text)?;
         let mut page: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| EarFileError(e.to_string()))?;
         for entry in thresholds {
             let written: DocumentMut =
                 entry.to_toml().parse().map_err(|e: toml_edit::TomlError| EarFileError(e.to_string()))?;
-            match (book.same(entry), page.entry(KEY).or_insert(Item::ArrayOfTables(ArrayOfTables::new()))) {
+            match (ear.same(entry), page.entry(KEY).or_insert(Item::ArrayOfTables(ArrayOfTables::new()))) {
                 (None, Item::ArrayOfTables(all)) => {
                     let mut table = written.into_table();
                     table.decor_mut().set_prefix("\n");
@@ -37,7 +37,7 @@ impl EarFile {
                 // A file that was read has one or the other.
                 (_, Item::None | Item::Table(_) | Item::Value(_)) => {}
             }
-            book.add(entry.clone());
+            ear.add(entry.clone());
         }
         Ok(page.to_string())
     }
@@ -88,14 +88,14 @@ mod tests {
     /// What is written must be what [`EarFile::add`] comes to, however the file came by its form.
     fn agrees(text: &str, thresholds: &[Threshold]) -> String {
         let written = EarFile::updated(text, thresholds).expect("an ear file");
-        let mut book = if text.is_empty() { EarFile::default() } else { EarFile::parse(text).expect("an ear file") };
-        thresholds.iter().for_each(|e| book.add(e.clone()));
-        assert_eq!(EarFile::parse(&written), Ok(book), "{written}");
+        let mut ear = if text.is_empty() { EarFile::default() } else { EarFile::parse(text).expect("an ear file") };
+        thresholds.iter().for_each(|e| ear.add(e.clone()));
+        assert_eq!(EarFile::parse(&written), Ok(ear), "{written}");
         written
     }
 
     #[test]
-    fn a_new_file_is_as_the_book_writes_it() {
+    fn a_new_file_is_as_it_is_written_whole() {
         let thresholds = [entry(6.0, "a"), entry(5.5, "b")];
         let written = agrees("", &thresholds);
         assert_eq!(written, EarFile { thresholds: thresholds.to_vec() }.to_toml());

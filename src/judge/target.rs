@@ -92,7 +92,7 @@ impl Target {
         self.input == Input::Clock || rig.ever(self.sequencer).any(obeys)
     }
 
-    /// As it is written.
+    /// The name as it is written: `sequencer.wren.clock`.
     #[must_use]
     pub fn name(self, rig: &Rig) -> String {
         let input = if self.input == Input::Clock { "clock" } else { "reset" };

@@ -5,7 +5,7 @@ use num_rational::Ratio;
 /// The most settings of one grid.
 pub const MOST_VALUES: usize = 1000;
 
-/// One setting of a grid.
+/// A setting of a grid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Value {
     /// A delay.
@@ -15,7 +15,7 @@ pub enum Value {
 }
 
 impl Value {
-    /// As it is shown, and as it stands in the name of a file: `5ms`, `1pct`.
+    /// The value as it is shown, and as it stands in the name of a file: `5ms`, `1pct`.
     #[must_use]
     pub fn name(self) -> String {
         match self {
@@ -27,7 +27,7 @@ impl Value {
         }
     }
 
-    /// As people read it: `5 ms`, `1 %`.
+    /// The value as people read it: `5 ms`, `1 %`.
     #[must_use]
     pub fn words(self) -> String {
         let name = self.name();

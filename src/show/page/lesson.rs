@@ -2,6 +2,7 @@ use super::frame::escape;
 use super::listen::{Frame, ListeningPage, STYLE, frame, pictures, template, work};
 use super::markdown::markdown;
 use crate::patch::Chapter;
+use crate::text::{counted, plain};
 use std::fmt::Write;
 
 /// A lesson: chapters, each with a teacher's text and a player.
@@ -59,6 +60,20 @@ pub const LARGEST_PAGE: usize = 16 << 20;
 pub fn over_largest(bytes: usize) -> Option<String> {
     let mib = |bytes: usize| format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20));
     (bytes > LARGEST_PAGE).then(|| format!("the page would have {}; at most {}", mib(bytes), mib(LARGEST_PAGE)))
+}
+
+impl LessonPage {
+    /// What is in it, for a terminal: its title, then a line a chapter with how many versions and tempos it has.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        let line = |(n, chapter): (usize, &PageChapter)| {
+            let (versions, tempos) = (chapter.player.variants.len(), chapter.player.tempos.len());
+            let (versions, tempos) = (counted(versions, "version"), counted(tempos, "tempo"));
+            format!("  {}. {}: {versions}, {tempos}\n", n + 1, plain(&chapter.heading))
+        };
+        let lines: String = self.chapters.iter().enumerate().map(line).collect();
+        format!("{}\n\n{lines}", plain(&self.title))
+    }
 }
 
 /// What a lesson has beyond a listening page.

@@ -3,8 +3,8 @@ use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
 use crate::hits::Hit;
 use crate::patch::Rig;
-use crate::show::report::plain;
 use crate::sound::score::{Bar, BarHit, Ensemble, Seating};
+use crate::text::plain;
 use crate::time::{Beat, Instant, Tempo};
 use crate::voice::{KFilter, VoiceError};
 

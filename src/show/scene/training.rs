@@ -9,14 +9,14 @@ pub fn track_picture((name, title): (&str, &str), session: &Session, estimate: &
     let mut tracks = vec![Staircase::new(session.settings); session.tracks().len()];
     let mut trials = Vec::new();
     for trial in &session.trials {
-        let mut turn = false;
+        let mut reversal = false;
         if let Some(track) = tracks.get_mut(trial.track as usize).filter(|_| !trial.catch) {
             let before = track.reversals().len();
             track.answer(trial.right());
-            turn = track.reversals().len() > before;
+            reversal = track.reversals().len() > before;
         }
         let (track, gap_ms) = (trial.track as usize, trial.level.ms());
-        trials.push(TrackTrial { track, gap_ms, right: trial.right(), turn, catch: trial.catch });
+        trials.push(TrackTrial { track, gap_ms, right: trial.right(), reversal, catch: trial.catch });
     }
     let rule = session.settings.rule;
     TrackPicture {

@@ -75,12 +75,12 @@ pub(crate) fn read_class(text: &str) {
 }
 
 pub(crate) fn read_ear(text: &str) {
-    if let Ok(book) = EarFile::parse(text) {
-        let again = EarFile::parse(&book.to_toml());
+    if let Ok(ear) = EarFile::parse(text) {
+        let again = EarFile::parse(&ear.to_toml());
         assert!(again.is_ok(), "{again:?}");
         let voices = ["kick".to_owned(), "hat".to_owned()];
-        let near = book.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm: 120.0 });
-        assert_eq!(near.is_some(), book.thresholds.iter().any(|e| e.task == Task::TwoOrOne));
+        let near = ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm: 120.0 });
+        assert_eq!(near.is_some(), ear.thresholds.iter().any(|e| e.task == Task::TwoOrOne));
     }
 }
 
@@ -126,7 +126,7 @@ fn blinds() -> Vec<String> {
     )]
 }
 
-fn books() -> Vec<String> {
+fn ear_files() -> Vec<String> {
     let one = "[[threshold]]\ntask = \"two-or-one\"\nvoices = [\"kick\", \"snare\"]\ntempo-bpm = 90.0\ngap-ms = 6.80\n\
                between-ms = [3.97, 8.69]\nshare = 0.8035\ntrials = 73\nsaved = \"2026-05-04\"\n";
     vec![format!("format = 1\n\n{one}\n{}", one.replace("90.0", "120.5"))]
@@ -159,7 +159,7 @@ proptest! {
     }
 
     #[test]
-    fn edited_ear_files_are_answered(text in edited(books())) {
+    fn edited_ear_files_are_answered(text in edited(ear_files())) {
         read_ear(&text);
     }
 
