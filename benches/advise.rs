@@ -1,7 +1,8 @@
 //! What advice costs: eight sequencers and twenty components at four tempos, with a dial and the tempos over which a setting
 //! holds, against the check of the same patch at those tempos; nothing here passes or fails.
 
-use hitgap::judge::advise::{Aim, Question, Setting, Target, advise};
+use hitgap::judge::Target;
+use hitgap::judge::advise::{Aim, Question, Setting, advise};
 use hitgap::judge::judge;
 use hitgap::patch::{Asked, Patch};
 use hitgap::rig::play;

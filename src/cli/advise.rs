@@ -1,33 +1,27 @@
-use super::album::{Picture, hang, tell};
-use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, tempos};
+use super::album::{hang, tell};
+use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, time_from_zero};
 use super::interrupt;
-use super::load::{Loaded, load, other_kind, read_text};
+use super::load::{Loaded, load, read_text, refused as refused_file};
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, talk};
+use crate::judge::Target;
 use crate::judge::advise::{
-    AdviseError, Aim, Outlook, Question, Setting, Song, Target, Watch, advise_watched, card, instead, outlook,
+    AdviseError, Aim, CARD_STEPS, Outlook, Question, Setting, Song, Watch, advise_watched, card, instead, outlook,
+    tempos_of, usual_range,
 };
-use crate::patch::{Component, ORIGINAL, quantity};
-use crate::show::picture::window;
+use crate::patch::{Component, FileKind, ORIGINAL};
+use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
-use crate::show::scene::window_picture;
 use crate::store::sha256_hex;
-use crate::time::Tempo;
+use crate::time::{self, Tempo};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use num_rational::Ratio;
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// The most steps of a dial.
 const MOST_STEPS: i64 = 10_000;
 /// From so many pulses on it is said how much there is to try where no bar shows it: some seconds.
 const LONG: u128 = 20_000_000;
-/// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
-const BETWEEN: (u64, u64) = (20, 300);
-/// How many steps a dial has on a card, unless something else is said.
-const CARD_STEPS: u32 = 100;
 
 #[derive(Args, Debug)]
 pub(super) struct AdviseArgs {
@@ -78,15 +72,7 @@ pub(super) struct AdviseArgs {
 pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let of_file = args.songs.as_ref().map(|file| songs(file)).transpose()?;
     let asked = match &of_file {
-        Some(songs) => {
-            let mut tempos: Vec<Tempo> = Vec::new();
-            for song in songs {
-                if !tempos.contains(&song.tempo) {
-                    tempos.push(song.tempo);
-                }
-            }
-            PatchArgs { tempo: Some(Tempos(tempos)), ..args.patch.clone() }
-        }
+        Some(songs) => PatchArgs { tempo: Some(Tempos(tempos_of(songs))), ..args.patch.clone() },
         None => args.patch.clone(),
     };
     let mut loaded = load(&asked, args.judge.max_gap)?;
@@ -104,13 +90,14 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         components: if args.card { &[] } else { &components },
         dial_steps: steps,
         settings: &args.setting,
-        between: args.between.unwrap_or_else(|| wide(&patch.tempos)),
+        between: args.between.unwrap_or_else(|| usual_range(&patch.tempos)),
         rc: !args.card,
     };
     let cancel = interrupt::flag();
     let ahead = outlook(&variant.rig, &question).map_err(refused)?;
     few_enough_tries(ahead)?;
-    let bar = bar(ahead);
+    // What the search comes upon on its way is not known ahead.
+    let bar = talk::bar(u64::try_from(ahead.pulses).ok(), "{pos} of some {len} pulses {wide_bar} {elapsed}");
     if bar.is_hidden() && ahead.pulses > LONG {
         let Outlook { tries, pulses } = ahead;
         talk::say(&format!("trying {tries} delays, components and tempos, {pulses} pulses in all"));
@@ -130,8 +117,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         advice: &advice,
     };
     if args.card {
-        let plain = || patch.tempos.iter().map(|&tempo| Song { title: String::new(), tempo }).collect();
-        let card = card(&advice, &of_file.unwrap_or_else(plain));
+        let card = card(&advice, &of_file.unwrap_or_else(|| Song::untitled(&patch.tempos)));
         talk::result(|out| out.write_all(advise_card(&advised, &card).as_bytes()))?;
         return Ok(Outcome::Done);
     }
@@ -152,31 +138,11 @@ fn refused(error: AdviseError) -> Failure {
     }
 }
 
-/// Shows on a terminal how much has been played. What the search comes upon on its way is not known ahead.
-fn bar(ahead: Outlook) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(u64::try_from(ahead.pulses).ok(), ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{pos} of some {len} pulses {wide_bar} {elapsed}");
-    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
-    bar
-}
-
 /// Draws and writes the picture; gives back where it lies.
 fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec<String>, Failure> {
     let stem = loaded.stem()?;
-    let title = loaded.patch.title.clone().unwrap_or_else(|| stem.clone());
-    let on = advised.advice.target.name(advised.rig).replacen("sequencer.", "", 1);
-    let name = format!("{stem}.{}.{on}.window", advised.variant);
-    let figures = window_picture((&name, &title), advised.rig, advised.advice);
-    let picture = Picture {
-        name: format!("{name}.svg"),
-        variant: Some(advised.variant.to_owned()),
-        tempo_bpm: None,
-        seed: 1,
-        svg: window(&figures),
-    };
+    let title = loaded.patch.title.as_deref().unwrap_or(&stem);
+    let picture = advise_picture(&stem, title, advised);
     let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
     hang((&args.out, args.overwrite), "advise", &patch, &[picture])
 }
@@ -187,13 +153,8 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
     for file in files {
         let name = file.display().to_string();
         let source = read_text(file, "a list of components")?;
-        let color = talk::color();
-        let of_file = loaded.patch.read_components(&source).map_err(|faults| {
-            match other_kind(&source, "list of components") {
-                Some(other) => other.failure(&name),
-                None => Failure::Input(faults.render(&name, &source, color)),
-            }
-        })?;
+        let of_file = loaded.patch.read_components(&source);
+        let of_file = of_file.map_err(|faults| refused_file(&source, FileKind::Components, &name, &faults))?;
         for component in of_file {
             if all.iter().any(|c| c.name == component.name) {
                 let what = format!(
@@ -209,28 +170,12 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
     Ok(all)
 }
 
-/// A usual range of tempos, and wider if those asked for are.
-fn wide(tempos: &[Tempo]) -> (Tempo, Tempo) {
-    let (low, high) = (Tempo::whole(BETWEEN.0), Tempo::whole(BETWEEN.1));
-    (tempos.iter().copied().fold(low, Tempo::min), tempos.iter().copied().fold(high, Tempo::max))
-}
-
 /// Reads `40us`, `1%` or `1pct`.
 ///
 /// # Errors
 /// A sentence.
 fn setting(text: &str) -> Result<Setting, String> {
-    if text.trim_end().ends_with('%') || text.trim_end().ends_with("pct") {
-        let share = quantity::share(text).map_err(|e| format!("{e}; {}", e.help()))?;
-        let within = share >= Ratio::from_integer(0) && share < Ratio::from_integer(1);
-        return within.then_some(Setting::Share(share)).ok_or_else(|| {
-            format!(
-                "`{}` is out of bounds: write a share from 0 % to less than 100 %",
-                crate::patch::shown(text.trim())
-            )
-        });
-    }
-    super::args::time_from_zero(text).map(Setting::Time)
+    Setting::share(text).unwrap_or_else(|| time_from_zero(text).map(Setting::Time))
 }
 
 /// Reads `20..300`.
@@ -238,14 +183,5 @@ fn setting(text: &str) -> Result<Setting, String> {
 /// # Errors
 /// A sentence.
 fn between(text: &str) -> Result<(Tempo, Tempo), String> {
-    let ends = text.split_once("..").ok_or_else(|| format!("`{text}` is not a range: write 20..300"))?;
-    let one = |text: &str| match tempos(text)?.0[..] {
-        [tempo] => Ok(tempo),
-        _ => Err(format!("`{text}` is not one tempo")),
-    };
-    let (low, high) = (one(ends.0)?, one(ends.1)?);
-    if low > high {
-        return Err(format!("`{text}` runs downwards: write the smaller tempo first"));
-    }
-    Ok((low, high))
+    time::tempo_range(text).map_err(|e| e.to_string())
 }

@@ -2,6 +2,7 @@
 
 use super::args::Format;
 use super::{Failure, interrupt, talk};
+use crate::show::album::Picture;
 use crate::show::report::plain;
 use crate::store::{Facts, Kind};
 use clap::Args;
@@ -17,21 +18,6 @@ pub(super) struct AlbumArgs {
     /// Write over files that are not this program's, or were changed since it made them
     #[arg(long, requires = "plot")]
     pub(super) overwrite: bool,
-}
-
-/// A picture, drawn and not yet written.
-#[derive(Clone, Debug)]
-pub(super) struct Picture {
-    /// Its name in the folder.
-    pub(super) name: String,
-    /// The variant, where it shows one alone.
-    pub(super) variant: Option<String>,
-    /// Quarter notes a minute, where it shows one tempo.
-    pub(super) tempo_bpm: Option<f64>,
-    /// The seed of what is drawn by chance in it.
-    pub(super) seed: u64,
-    /// The file's text.
-    pub(super) svg: String,
 }
 
 /// Puts pictures of a patch into a folder and into its manifest, and says where they lie, as it may be printed. Either

@@ -3,12 +3,9 @@
 use super::Failure;
 use crate::patch::quantity;
 use crate::rig::Run;
-use crate::time::{Span, Tempo};
+use crate::time::{self, Span, Tempo};
 use clap::Args;
 use std::path::PathBuf;
-
-/// The most tempos that one run looks at.
-const MOST_TEMPOS: usize = 1000;
 
 /// Which patch, and what of it.
 #[derive(Args, Clone, Debug)]
@@ -89,55 +86,12 @@ pub(super) struct SoundArgs {
 #[derive(Clone, Debug)]
 pub(super) struct Tempos(pub(super) Vec<Tempo>);
 
-/// Reads `60,90,120`, `60..160:20`, or both mixed. The end of a range is included if it is hit.
+/// Reads a list of tempos, as [`time::tempos`] does.
 ///
 /// # Errors
 /// A sentence.
 pub(super) fn tempos(text: &str) -> Result<Tempos, String> {
-    let mut all: Vec<Tempo> = Vec::new();
-    let mut add = |tempo: Tempo| -> Result<(), String> {
-        if all.len() >= MOST_TEMPOS && !all.contains(&tempo) {
-            return Err(format!("more than {MOST_TEMPOS} tempos; a larger step, or several runs, will do"));
-        }
-        if !all.contains(&tempo) {
-            all.push(tempo);
-        }
-        Ok(())
-    };
-    for part in text.split(',') {
-        let Some((from, rest)) = part.split_once("..") else {
-            add(part.parse().map_err(|e: crate::time::TempoError| e.to_string())?)?;
-            continue;
-        };
-        let Some((to, step)) = rest.split_once(':') else {
-            return Err(format!("`{}` has no step: write from..to:step, such as 60..160:20", part.trim()));
-        };
-        let tempo = |t: &str| t.parse::<Tempo>().map_err(|e| e.to_string());
-        let (from, to) = (tempo(from)?, tempo(to)?);
-        let step = step_micro(step)?;
-        if from > to {
-            return Err(format!("`{}` runs downwards: write the smaller tempo first", part.trim()));
-        }
-        let mut micro = from.micro();
-        while let Some(now) = Tempo::from_micro(micro).filter(|t| *t <= to) {
-            add(now)?;
-            micro += step;
-        }
-    }
-    Ok(Tempos(all))
-}
-
-/// A step between tempos in millionths: it may be smaller than a tempo may be.
-fn step_micro(text: &str) -> Result<u64, String> {
-    let wrong = || format!("`{}` is not a step: write a positive number such as 20 or 2.5", text.trim());
-    let (whole, part) = text.trim().split_once('.').unwrap_or((text.trim(), "0"));
-    let digits = |s: &str| !s.is_empty() && s.len() <= 6 && s.bytes().all(|b| b.is_ascii_digit());
-    if !digits(whole) || !digits(part) {
-        return Err(wrong());
-    }
-    let whole: u64 = whole.parse().map_err(|_| wrong())?;
-    let part: u64 = format!("{part:0<6}").parse().map_err(|_| wrong())?;
-    Some(whole * 1_000_000 + part).filter(|&step| step > 0).ok_or_else(wrong)
+    time::tempos(text).map(Tempos).map_err(|e| e.to_string())
 }
 
 /// The longest time that an option may ask for, as in a patch.
@@ -190,40 +144,5 @@ impl SoundArgs {
 impl From<quantity::QuantityError> for Failure {
     fn from(error: quantity::QuantityError) -> Self {
         Self::Input(format!("error: {error}"))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(text: &str) -> Result<Vec<String>, String> {
-        tempos(text).map(|t| t.0.iter().map(Tempo::to_string).collect())
-    }
-
-    #[test]
-    fn the_end_of_a_range_is_included_if_it_is_hit_and_equal_tempos_are_one() {
-        assert_eq!(read("60..160:50").expect("range"), ["60", "110", "160"]);
-        assert_eq!(read("60..159.5:50").expect("range"), ["60", "110"]);
-        assert_eq!(read("120, 60,120.0,60..61:0.5").expect("list"), ["120", "60", "60.5", "61"]);
-    }
-
-    #[test]
-    fn what_is_no_list_of_tempos_is_refused() {
-        for text in [
-            "",
-            ",",
-            "60..",
-            "60..70",
-            "60..70:0",
-            "70..60:1",
-            "60..70:-1",
-            "1..1000:0.000001",
-            "a",
-            "60;70",
-            "60..70:5:5",
-        ] {
-            assert!(read(text).is_err(), "{text}");
-        }
     }
 }

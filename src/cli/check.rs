@@ -4,19 +4,16 @@ use super::load::load;
 use super::plot::{PlotArgs, plot};
 use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
 use super::{Failure, Outcome, talk};
-use crate::dsp::MASTER_RATE;
-use crate::judge::runs::{Trials, chances, left_to_chance};
-use crate::judge::{Body, breakdown, judge, sure};
-use crate::patch::{Patch, Rig, Variant};
-use crate::rig::{Run, play_run};
-use crate::show::report::{Checked, Judged, check_csv, check_json, check_table};
+use crate::judge::runs::{Trials, chances};
+use crate::judge::{Bodies, Judged, breakdown};
+use crate::patch::{Patch, Variant};
+use crate::rig::Run;
+use crate::show::report::{Checked, check_csv, check_json, check_table};
 use crate::show::scene::TEMPOS_BESIDE;
 use crate::time::{Span, Tempo};
-use crate::voice::{NoiseKey, Settings, VoiceError, master};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::ProgressBar;
 use rayon::prelude::*;
-use std::io::IsTerminal;
 
 #[derive(Args, Debug)]
 pub(super) struct CheckArgs {
@@ -85,7 +82,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         results.extend(typical.collect::<Result<Vec<_>, Failure>>()?);
     }
     few_enough_gaps(results.iter().map(|j| &j.verdict), args.runs.unwrap_or(0))?;
-    let bar = trials.map(|t| bar(t.runs * cells.len() as u64));
+    let bar = trials.map(|t| talk::bar(Some(t.runs * cells.len() as u64), "{pos} of {len} runs {wide_bar} {eta} left"));
     let results = results
         .into_par_iter()
         .map(|judged| {
@@ -99,7 +96,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
             Ok(Judged { runs: Some(runs), ..judged })
         })
         .collect::<Result<Vec<_>, Failure>>()?;
-    let results = results.into_iter().map(|j| bodies.add(j)).collect::<Result<Vec<_>, Failure>>()?;
+    let results = results.into_iter().map(|j| bodies.add(j)).collect::<Result<Vec<_>, _>>()?;
     bar.iter().for_each(ProgressBar::finish_and_clear);
     let checked =
         Checked { name: loaded.name.clone(), patch: &loaded.patch, bars: args.patch.bars, max_gap_from, results };
@@ -150,60 +147,9 @@ fn work(args: &CheckArgs, variants: &[Variant], tempos: &[Tempo]) -> Result<Vec<
 /// # Errors
 /// Exit status 2, if an instant does not fit; a checked patch never does that.
 pub(super) fn judged<'a>(variant: &'a Variant, tempo: Tempo, patch: &Patch, run: Run) -> Result<Judged<'a>, Failure> {
-    let performance = play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
-    let verdict = judge(&variant.rig, &performance, patch.max_gap).map_err(|e| out_of_time(&e))?;
-    let drawn = left_to_chance(&variant.rig);
-    let sure = sure(&variant.rig, &performance, patch.skew);
-    Ok(Judged { variant, tempo, verdict, colours: Vec::new(), sure, drawn, breakdown: Vec::new(), runs: None })
+    Judged::new(variant, tempo, patch, run).map_err(|e| Failure::input(&e, e.help()))
 }
 
 fn out_of_time(error: &dyn std::fmt::Display) -> Failure {
     Failure::input(error, "fewer bars, or a faster tempo")
-}
-
-/// Shows on a terminal how many runs are done.
-fn bar(runs: u64) -> ProgressBar {
-    if !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(Some(runs), ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{pos} of {len} runs {wide_bar} {eta} left");
-    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
-    bar
-}
-
-/// The spectra of the voices that like pairs need, each worked out once.
-#[derive(Default)]
-pub(super) struct Bodies(Vec<(Settings, Body)>);
-
-impl Bodies {
-    /// Adds what the gaps between like sounds do to them.
-    ///
-    /// # Errors
-    /// Exit status 2 for settings that no model can draw; a checked patch has none.
-    pub(super) fn add<'a>(&mut self, mut judged: Judged<'a>) -> Result<Judged<'a>, Failure> {
-        let rig = &judged.variant.rig;
-        for gap in &judged.verdict.gaps {
-            // Where no notch can be, no spectrum is needed.
-            let worst = gap.first_notch_hz().and(gap.worst());
-            let colour = worst.map(|worst| Ok::<_, Failure>(self.of(rig, gap.between[0])?.colour(worst)));
-            judged.colours.push(colour.transpose()?.unwrap_or_default());
-        }
-        Ok(judged)
-    }
-
-    fn of(&mut self, rig: &Rig, player: usize) -> Result<&Body, VoiceError> {
-        // Like sounds are of one voice each.
-        let voice = &rig.voices[rig.player_voice(player).unwrap_or(0)];
-        let known = self.0.iter().position(|(settings, _)| *settings == voice.settings);
-        let at = match known {
-            Some(at) => at,
-            None => {
-                let hit = master(&voice.settings, &NoiseKey::voice(1, &voice.name))?;
-                self.0.push((voice.settings.clone(), Body::of(&hit.samples, MASTER_RATE)));
-                self.0.len() - 1
-            }
-        };
-        Ok(&self.0[at].1)
-    }
 }

@@ -1,5 +1,5 @@
 use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
-use super::check::{Bodies, judged};
+use super::check::judged;
 use super::levels::{louder_by, matched};
 use super::listen::page;
 use super::load::{Loaded, load};
@@ -9,6 +9,7 @@ use super::work::few_enough_compared;
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::dsp::amplitude;
 use crate::hits::{Hit, list};
+use crate::judge::Bodies;
 use crate::patch::{Meter, Rig, Variant};
 use crate::rig::{Performance, Run, play_run};
 use crate::show::page::{ListeningPage, listening_page, over_budget};

@@ -39,14 +39,6 @@ impl Failure {
         Self::Input(format!("error: {what}\nhelp: {help}"))
     }
 
-    /// Says it to people.
-    pub fn tell(&self) {
-        let text = self.to_string();
-        if !text.is_empty() {
-            super::talk::say(&text);
-        }
-    }
-
     /// The exit status.
     #[must_use]
     pub fn status(&self) -> u8 {

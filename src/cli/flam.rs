@@ -358,5 +358,5 @@ impl Flam {
 
 /// Milliseconds with every picosecond, without idle noughts, for a file's name.
 fn exact_ms(gap: Span) -> String {
-    crate::hits::decimal(Beat::new(i128::from(gap.0), i128::from(Span::from_ms(1).0)))
+    crate::text::nine_places(Beat::new(i128::from(gap.0), i128::from(Span::from_ms(1).0)))
 }

@@ -4,13 +4,14 @@ use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam::{Setting, setting, voices};
 use super::flam_page::{FlamPage, flam_page};
-use super::load::{load, may_be_patch, other_kind, read_text};
+use super::load::{load, read_text, refused};
 use super::press::Press;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
-use crate::patch::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, VariantError, quantity, shown};
-use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page};
-use crate::show::report::plain;
+use crate::patch::{
+    Chapter, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, may_be_patch, quantity, shown,
+};
+use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
@@ -32,17 +33,11 @@ pub(super) struct LessonArgs {
     overwrite: bool,
 }
 
-/// The largest page, in bytes: past it, it opens slowly on a phone and no mail carries it.
-const LARGEST_PAGE: usize = 16 << 20;
-
 pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
     let color = talk::color();
-    let lesson = Lesson::parse(&source).map_err(|faults| match other_kind(&source, "lesson") {
-        Some(other) => other.failure(&name),
-        None => Failure::Input(faults.render(&name, &source, color)),
-    })?;
+    let lesson = Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, &name, &faults))?;
     let stem = stem(&args.lesson)?;
     let sound = SoundArgs {
         out: args.out.clone(),
@@ -67,14 +62,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
             Played::Flam(flam) => reader.flam(chapter, flam, &sound, &press)?,
         };
         let player = reader.looped(chapter, player)?;
-        chapters.push(PageChapter {
-            heading: chapter.heading.clone(),
-            text: chapter.text.clone(),
-            listen_for: chapter.listen_for.clone(),
-            question: chapter.question.clone(),
-            answer: chapter.answer.clone(),
-            player: ListeningPage { title: chapter.heading.clone(), note: None, ..player },
-        });
+        chapters.push(PageChapter::new(chapter, player));
     }
     let page = LessonPage {
         title: lesson.title.clone(),
@@ -84,9 +72,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         chapters,
     };
     let text = lesson_page(&page);
-    if text.len() > LARGEST_PAGE {
-        let mib = |bytes: usize| format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20));
-        let found = format!("the page would have {}; at most {}", mib(text.len()), mib(LARGEST_PAGE));
+    if let Some(found) = over_largest(text.len()) {
         return Err(Failure::input(
             found,
             "name fewer tempos, fixes or bars in its chapters, or make two lessons of it",
@@ -97,13 +83,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let shown = press.shown(&file);
     press.done();
     talk::result(|out| {
-        writeln!(out, "{}\n", plain(&lesson.title))?;
-        for (n, chapter) in page.chapters.iter().enumerate() {
-            let of = |n: usize, one: &str| if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") };
-            let (versions, tempos) = (chapter.player.variants.len(), chapter.player.tempos.len());
-            let (versions, tempos) = (of(versions, "version"), of(tempos, "tempo"));
-            writeln!(out, "  {}. {}: {versions}, {tempos}", n + 1, plain(&chapter.heading))?;
-        }
+        out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
         writeln!(out, "{CARE_SHORT}")
     })?;
@@ -136,7 +116,11 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn fault(&self, spot: &Spot, message: &str, label: &str, help: &str) -> Failure {
-        Failure::Input(spot.fault(message, label, help).render(self.name, self.source, self.color))
+        self.refused(&spot.fault(message, label, help))
+    }
+
+    fn refused(&self, faults: &Faults) -> Failure {
+        Failure::Input(faults.render(self.name, self.source, self.color))
     }
 
     fn file(&self, spot: &Spot) -> PathBuf {
@@ -179,22 +163,13 @@ impl Reader<'_> {
             return Err(self.fault(file, &message, "expected the path of a patch", help));
         }
         let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars }, None)?;
-        let chosen: Vec<Variant> = if fixes.is_empty() {
-            loaded.patch.fixes.clone()
-        } else {
-            let mut all = Vec::new();
-            for spot in fixes {
-                if spot.text.trim() == "original" {
-                    let message = "`original` is what every fix is held against";
-                    return Err(self.fault(spot, message, "expected the name of a fix", "name fixes only"));
-                }
-                // What only two fixes together bring is told in the patch's own words.
-                match loaded.patch.variant(&spot.text) {
-                    Ok(_) | Err(VariantError::Together(_)) => all.push(loaded.variant(&spot.text)?),
-                    Err(e) => return Err(self.fault(spot, &e.to_string(), "not a fix of this patch", &e.help())),
-                }
-            }
-            all
+        let variant = |spot: &Spot| {
+            spot.check_fix(&loaded.patch).map_err(|faults| self.refused(&faults))?;
+            loaded.variant(&spot.text)
+        };
+        let chosen: Vec<Variant> = match fixes.as_slice() {
+            [] => loaded.patch.fixes.clone(),
+            fixes => fixes.iter().map(variant).collect::<Result<_, _>>()?,
         };
         self.work.borrow_mut().compared(&loaded, &chosen, true, "`lesson`")?;
         listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
@@ -202,19 +177,10 @@ impl Reader<'_> {
 
     /// The loop that is asked for instead of the shortest that repeats.
     fn looped(&self, chapter: &Chapter, mut player: ListeningPage) -> Result<ListeningPage, Failure> {
-        let Some(spot) = &chapter.looped else { return Ok(player) };
-        let bars: u32 = spot.text.parse().unwrap_or(u32::MAX);
         let most = player.tempos.iter().map(|t| t.available).min().unwrap_or(1);
-        if bars > most {
-            let message = format!("`loop` is {bars} bars, and after the first reset {most} are played whole");
-            return Err(self.fault(
-                spot,
-                &message,
-                &format!("expected at most {most}"),
-                "loop fewer bars, or raise `bars`",
-            ));
+        if let Some(bars) = chapter.loop_bars(most).map_err(|faults| self.refused(&faults))? {
+            player.tempos.iter_mut().for_each(|t| t.bars = bars);
         }
-        player.tempos.iter_mut().for_each(|t| t.bars = bars);
         Ok(player)
     }
 

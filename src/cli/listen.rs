@@ -4,11 +4,12 @@ use super::compare::Played;
 use super::load::Loaded;
 use super::{CARE, Failure};
 use crate::hits::{Hit, list};
+use crate::judge::Judged;
 use crate::patch::{Course, Rig};
 use crate::rig::play;
 use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
 use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
-use crate::show::report::{Compared, Judged, gap_phrase, one_phrase};
+use crate::show::report::{Compared, gap_phrase, one_phrase};
 use crate::show::scene;
 use crate::sound::score::{Bars, Ensemble, Version};
 use crate::time::{Beat, Instant};
@@ -232,7 +233,7 @@ fn diagram(loaded: &Loaded, played: &Played<'_>) -> Option<Drawn> {
     let (rig, performance) = (&played.variant.rig, &played.performance);
     let (name, tempo) = (&played.variant.name, performance.tempo);
     let moment = scene::moment(rig, performance, loaded.patch.meter.bar())?;
-    let about = format!("{name} at {tempo}, around beat {}", crate::hits::decimal(moment.beat));
+    let about = format!("{name} at {tempo}, around beat {}", crate::text::nine_places(moment.beat));
     let figures = scene::timing_picture(
         (&format!("page.{name}.{tempo}"), "On the wires", &about),
         (rig, loaded.patch.max_gap),

@@ -1,12 +1,12 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
 use super::args::PatchArgs;
-use super::input::{Contents, contents};
 use super::takes::Reader;
 use super::{Failure, talk};
 use crate::hits::recorded;
-use crate::patch::{Asked, Patch, Variant, VariantError};
-use crate::show::report::take_notes;
+use crate::patch::{Asked, Faults, FileKind, Patch, Variant, VariantError, other_kind};
+use crate::show::report::{plain, take_notes};
+use crate::store::{Contents, contents};
 use crate::time::Span;
 use std::path::Path;
 
@@ -31,7 +31,7 @@ const LARGEST: u64 = 1 << 20;
 /// # Errors
 /// Exit status 3 if it cannot be read, 2 if it is too large or no text.
 pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
-    let shown = crate::show::report::plain(&file.display().to_string());
+    let shown = plain(&file.display().to_string());
     let thing = what.split(' ').nth(1).unwrap_or(what);
     let cannot = |e: std::io::Error| {
         let help = match e.kind() {
@@ -77,10 +77,9 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
         outline.variants.iter_mut().flatten().for_each(|take| drop(reader.fill(std::slice::from_mut(take))));
         asked.recorded = recorded(&outline);
     }
-    let color = talk::color();
     match Patch::parse(&source, &asked) {
         Ok(mut patch) => {
-            let warnings = patch.warnings.render(&name, &source, color);
+            let warnings = patch.warnings.render(&name, &source, talk::color());
             if !warnings.is_empty() {
                 talk::say(&warnings);
             }
@@ -89,62 +88,19 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
             take_notes(&patch, &asked.recorded).iter().for_each(|note| talk::say(note));
             Ok(Loaded { name, source, patch, reader })
         }
-        Err(faults) => Err(match other_kind(&source, "patch") {
-            Some(other) => other.failure(&name),
-            None => Failure::Input(faults.render(&name, &source, color)),
-        }),
+        Err(faults) => Err(refused(&source, FileKind::Patch, &name, &faults)),
     }
 }
 
-/// A kind of file that people write for this program, and what reads it.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct FileKind {
-    name: &'static str,
-    wanted: &'static str,
-    help: &'static str,
-}
-
-impl FileKind {
-    /// Of such a file the faults that it has as another kind would say nothing: that it is one is what matters.
-    pub(super) fn failure(self, file: &str) -> Failure {
-        let file = crate::show::report::plain(file);
-        Failure::input(format!("`{file}` is {}, and no {}", self.name, self.wanted), self.help.replace("FILE", &file))
+/// What is said of a file that has faults as what it should be: of another kind, that it is one; else its faults.
+pub(super) fn refused(source: &str, wanted: FileKind, name: &str, faults: &Faults) -> Failure {
+    match other_kind(source, wanted) {
+        Some(other) => {
+            let name = plain(name);
+            Failure::input(format!("`{name}` is {other}"), other.help(&name))
+        }
+        None => Failure::Input(faults.render(name, source, talk::color())),
     }
-}
-
-/// Whether a text has the beginning of anything that a patch or another file of this program has.
-pub(super) fn may_be_patch(source: &str) -> bool {
-    let begins = |line: &str| {
-        let line = line.trim_start().trim_start_matches('[').trim_start();
-        let end = line.find(|c: char| !c.is_ascii_alphanumeric() && c != '-').unwrap_or(line.len());
-        let known = ["clock", "sequencer", "hits", "stage", "voice", "fix", "wire", "chapter", "component"];
-        known.contains(&&line[..end]) && line[end..].trim_start().starts_with(['.', ']', '='])
-    };
-    source.lines().any(begins)
-}
-
-/// What a text is by its headings, where that is not what was wanted: a `patch`, a `lesson`, a `list of components`.
-pub(super) fn other_kind(source: &str, wanted: &'static str) -> Option<FileKind> {
-    let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
-    let patch = has("[sequencer.") || has("[clock.");
-    let (name, help) = match (patch, has("[[chapter]]"), has("[component.")) {
-        (false, true, _) if wanted != "lesson" => ("a lesson", "hitgap lesson FILE makes a page of it"),
-        (false, false, true) if wanted != "list of components" => {
-            ("a list of components", "hitgap advise PATCH --on PATH --components FILE tries them in a patch")
-        }
-        (true, false, _) if wanted == "lesson" => {
-            ("a patch", "hitgap check FILE reads it; a lesson names it in a [[chapter]], as `patch`")
-        }
-        (true, _, true) if wanted == "list of components" => (
-            "a patch",
-            "hitgap advise FILE tries its components; or copy its [component.NAME] tables into a file of their own",
-        ),
-        (true, ..) if wanted == "list of components" => {
-            ("a patch", "give a file that holds [component.NAME] tables alone, such as patches/components.toml")
-        }
-        _ => return None,
-    };
-    Some(FileKind { name, wanted, help })
 }
 
 impl Loaded {

@@ -13,7 +13,6 @@ mod flam;
 mod flam_page;
 mod hits;
 mod identify;
-mod input;
 mod interrupt;
 mod lesson;
 mod levels;

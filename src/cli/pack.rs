@@ -35,8 +35,8 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     let mut parts = Vec::new();
     for (n, question) in key.questions.iter().enumerate() {
         let drawn = (args.sound.seed, n as u64);
-        let heard = |stands| heard((&bank, &rig, &ensemble), question, stands, end);
-        let levels = levels(&heard([0, 0])?, &heard(stands(question, question.asked, drawn))?);
+        let heard = |offsets| heard((&bank, &rig, &ensemble), question, offsets, end);
+        let levels = levels(&heard([0, 0])?, &heard(offsets(question, question.asked, drawn))?);
         parts.push(score(&rig, &ensemble, question, levels, drawn));
     }
     let programs: Vec<Program<'_>> = parts
@@ -84,11 +84,11 @@ struct Heard {
 fn heard(
     (bank, rig, ensemble): (&Bank, &Rig, &Ensemble),
     question: &Question,
-    stands: [i32; 2],
+    offsets: [i32; 2],
     end: Instant,
 ) -> Result<Heard, Failure> {
     let mut score = Score::new(ensemble);
-    pair(&mut score, rig, Span::from_ms(100), question, stands, 1.0);
+    pair(&mut score, rig, Span::from_ms(100), question, offsets, 1.0);
     let program = Program::new(bank, score.finish(), Span::ZERO, end)?;
     let dbtp = program.measure(Watch::nobody())?.dbtp();
     Ok(Heard { dbtp, energy: program.loudness(Watch::nobody())?.energy.unwrap_or(0.0) })
@@ -107,15 +107,15 @@ fn half(question: &Question) -> Span {
 }
 
 /// Where the two voices of an interval stand: which comes first is drawn, and unlike voices are not as loud either way.
-fn stands(question: &Question, interval: u32, (seed, number): (u64, u64)) -> [i32; 2] {
+fn offsets(question: &Question, interval: u32, (seed, number): (u64, u64)) -> [i32; 2] {
     let early = rove(seed, number, interval, "side") >= 0.0;
-    Task::TwoOrOne.stands(question.asked, interval, early)
+    Task::TwoOrOne.offsets(question.asked, interval, early)
 }
 
 /// Both voices, each so many halves of the gap from a place.
-fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, question: &Question, stands: [i32; 2], level: f64) {
+fn pair(score: &mut Score<'_>, rig: &Rig, from: Span, question: &Question, offsets: [i32; 2], level: f64) {
     let beat = Beat::default();
-    for (sequencer, halves) in stands.into_iter().enumerate() {
+    for (sequencer, halves) in offsets.into_iter().enumerate() {
         let at = Instant(from.0 + i64::from(halves) * half(question).0);
         let voice = rig.sequencers[sequencer].voice;
         let hit = Hit { at, beat, due: beat, sequencer, step: 1, velocity: 127, level_mdb: 0, voice };
@@ -141,8 +141,8 @@ fn score(
     for interval in 1..=3 {
         let split = interval == question.asked;
         let level = ROVE_DB * rove(seed, number, interval, "level") + if split { apart } else { together };
-        let stands = stands(question, interval, (seed, number));
-        pair(&mut score, rig, place(interval, (seed, number)), question, stands, amplitude(level));
+        let offsets = offsets(question, interval, (seed, number));
+        pair(&mut score, rig, place(interval, (seed, number)), question, offsets, amplitude(level));
     }
     score.finish()
 }
@@ -209,8 +209,8 @@ mod tests {
             let mut energies = Vec::new();
             for (n, question) in key.questions.iter().enumerate() {
                 let drawn = (7, n as u64);
-                let heard = |stands| heard(hall, question, stands, end).expect("sound");
-                let levels = levels(&heard([0, 0]), &heard(stands(question, question.asked, drawn)));
+                let heard = |offsets| heard(hall, question, offsets, end).expect("sound");
+                let levels = levels(&heard([0, 0]), &heard(offsets(question, question.asked, drawn)));
                 let mut cues = score(&rig, &ensemble, question, levels, drawn);
                 cues.sort_by_key(|c| c.at);
                 for (interval, two) in (1..).zip(cues.chunks(2)) {

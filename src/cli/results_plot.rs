@@ -1,11 +1,10 @@
 //! The pictures of results: each session's trials and curve, a class's curve.
 
 use super::Failure;
-use super::album::{Picture, hang};
+use super::album::hang;
 use super::file::stem;
-use crate::show::picture::{psychometric, track};
+use crate::show::album::{Picture, training_pictures};
 use crate::show::report::{Trained, plain};
-use crate::show::scene::{curve_picture, track_picture};
 use crate::store::sha256_hex;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -24,7 +23,7 @@ pub(super) struct ResultsPlotArgs {
     overwrite: bool,
 }
 
-/// Two pictures of each session; `texts` are the files by name and text, in the same order.
+/// Two pictures of each session, whose intervals were drawn from `seed`; `texts` are the files by name and text, in the same order.
 ///
 /// # Errors
 /// Exit status 2 where two files have one name; 3 for the folder and its files.
@@ -32,6 +31,7 @@ pub(super) fn plot(
     args: &ResultsPlotArgs,
     texts: &[(String, String)],
     all: &[Trained],
+    seed: u64,
 ) -> Result<Vec<String>, Failure> {
     let stems: Vec<String> = texts.iter().map(|(name, _)| stem(Path::new(name))).collect::<Result<_, _>>()?;
     for (n, one) in stems.iter().enumerate() {
@@ -42,21 +42,7 @@ pub(super) fn plot(
     }
     let mut shown = Vec::new();
     for ((name, text), (stem, trained)) in texts.iter().zip(stems.iter().zip(all)) {
-        let session = &trained.session;
-        let voices: Vec<String> = session.voices.iter().map(|v| plain(v)).collect();
-        let title = format!("{}: {} at {}", session.task.title(), voices.join(" and "), session.tempo_bpm);
-        let [trials, curve] = ["track", "curve"].map(|what| format!("{stem}.{what}"));
-        let picture = |name: &str, svg: String| Picture {
-            name: format!("{name}.svg"),
-            variant: None,
-            tempo_bpm: Some(session.tempo_bpm),
-            seed: super::results_training::SEED,
-            svg,
-        };
-        let pictures = [
-            picture(&trials, track(&track_picture((&trials, &title), session, &trained.reading))),
-            picture(&curve, psychometric(&curve_picture((&curve, &title), session, &trained.reading))),
-        ];
+        let pictures = training_pictures(stem, trained, seed);
         shown.extend(put(args, (name, text), &pictures)?);
     }
     Ok(shown)

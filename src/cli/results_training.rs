@@ -2,18 +2,18 @@
 
 use super::album::{beside, lines};
 use super::args::TableOrJson;
-use super::ear::no_book;
+use super::ear::no_ear_file;
 use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, interrupt, talk};
-use crate::ear::{Book, Entry, Session, read};
+use crate::ear::{EarFile, Session, Threshold, estimate};
 use crate::show::report::{Trained, plain, training_json, training_table};
-use crate::store::{Lock, StoreError};
-use std::path::{Path, PathBuf};
+use crate::store::{FileLock, StoreError, WriteError, resolved};
+use std::path::Path;
 
 /// Sessions that are redrawn for the intervals, and from what: the same file says the same thing each time.
 const DRAWS: u32 = 1000;
-pub(super) const SEED: u64 = 1;
+const SEED: u64 = 1;
 
 /// Reads session files (name and text), draws and prints what they say, and with `save` adds their thresholds
 /// to an ear file.
@@ -37,9 +37,9 @@ pub(super) fn training(
     }
     let trained: Vec<Trained> = trained
         .into_iter()
-        .map(|(name, session)| Trained { name, reading: read(&session, DRAWS, SEED), session })
+        .map(|(name, session)| Trained { name, estimate: estimate(&session, DRAWS, SEED), session })
         .collect();
-    let pictures = if plotted.plot { plot(plotted, texts, &trained)? } else { Vec::new() };
+    let pictures = if plotted.plot { plot(plotted, texts, &trained, SEED)? } else { Vec::new() };
     let saved = save.map(|file| add(file, &trained)).transpose()?;
     talk::result(|out| {
         if format == TableOrJson::Json {
@@ -67,61 +67,21 @@ pub(super) fn training(
 ///
 /// Between reading and writing the file's folder is locked: of two runs at once neither loses what the other adds.
 fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
-    let entries: Vec<Entry> = trained.iter().filter_map(entry).collect();
+    let thresholds: Vec<Threshold> = trained.iter().filter_map(|t| Threshold::of(&t.session, &t.estimate)).collect();
     // Behind a link is the file that is meant, and beside that is the lock, whatever name led there.
-    let file = &real(file);
-    let folder = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let file = &resolved(file);
     let there = || if file.try_exists().unwrap_or(true) { read_text(file, "an ear file") } else { Ok(String::new()) };
-    let added = || Book::added_to(&there()?, &entries).map_err(|e| no_book(file, &e));
+    let added = || EarFile::updated(&there()?, &thresholds).map_err(|e| no_ear_file(file, &e));
     // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
     added()?;
-    if !entries.is_empty() {
+    if !thresholds.is_empty() {
         // Its writing comes to its end if that is a matter of moments; waiting for others does not.
         let _at_work = interrupt::at_work();
-        let _lock = Lock::take(folder).map(Passing).map_err(|e| match e {
-            StoreError::Io { cause, .. } => file::failed(file, &cause),
-            other => other.into(),
+        let _lock = FileLock::take(file).map_err(|e| match e {
+            StoreError::Io { cause, .. } => WriteError::Io { path: file.clone(), cause }.into(),
+            other => Failure::from(other),
         })?;
         file::write(file, added()?.as_bytes(), true)?;
     }
-    Ok(entries.len())
-}
-
-/// A lock that goes away with its file, if that was made for it: beside an ear file nobody else needs it.
-struct Passing(Lock);
-
-impl Drop for Passing {
-    fn drop(&mut self) {
-        self.0.withdraw_if_new();
-    }
-}
-
-/// Where a name leads: through links to the file that is there, or is to be made there.
-fn real(file: &Path) -> PathBuf {
-    /// So many links the usual systems follow; past them, none is followed and the system says why.
-    const MOST: usize = 40;
-    let mut path = file.to_path_buf();
-    for _ in 0..MOST {
-        let Ok(to) = std::fs::read_link(&path) else { return path };
-        path = path.parent().unwrap_or(Path::new("")).join(to);
-    }
-    file.to_path_buf()
-}
-
-/// A session's threshold as an ear file keeps it; `None` where there is none.
-fn entry(trained: &Trained) -> Option<Entry> {
-    let at = *trained.reading.threshold.as_ref().ok()?;
-    let [low, high] = trained.reading.fits.first()?.1?.ln_at_share.map(libm::exp);
-    let gap_ms = libm::exp(at);
-    // Written to two places: what is less is no gap that anyone was asked for.
-    Some(Entry {
-        task: trained.session.task,
-        voices: trained.session.voices.clone(),
-        tempo_bpm: trained.session.tempo_bpm,
-        gap_ms: gap_ms.max(0.01),
-        between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
-        share: trained.reading.target,
-        trials: trained.session.trials.len() as u32,
-        saved: trained.session.saved.clone(),
-    })
+    Ok(thresholds.len())
 }

@@ -1,5 +1,5 @@
 use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
-use super::check::{Bodies, judged};
+use super::check::judged;
 use super::levels::{Matched, matched};
 use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits};
@@ -7,11 +7,13 @@ use super::sweep_page::{LEAVE_OUT, MOST_SETTINGS, Row, few_enough, sweep_page};
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
 use crate::hits::{Hit, list};
+use crate::judge::Bodies;
+use crate::judge::Judged;
 use crate::judge::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
 use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
 use crate::rig::{Run, play};
 use crate::show::page::{listening_page, over_budget};
-use crate::show::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
+use crate::show::report::{SweepCell, plain, sweep_csv, sweep_table};
 use crate::sound::render::{Bank, Channels, Cue, Gain, Program};
 use crate::sound::score::{self, Bars, Ensemble, Seating, Version, excerpt};
 use crate::store::{Kind, sha256_hex};
@@ -171,7 +173,7 @@ fn verdicts<'a>(loaded: &Loaded, cells: &'a [Cell]) -> Result<Vec<Judged<'a>>, F
     let mut bodies = Bodies::default();
     let all = cells.par_iter().map(|c| judged(&c.variant, c.tempo, &loaded.patch, Run::Typical));
     let all: Vec<Judged<'_>> = all.collect::<Result<_, _>>()?;
-    all.into_iter().map(|j| bodies.add(j)).collect()
+    all.into_iter().map(|j| Ok(bodies.add(j)?)).collect()
 }
 
 fn rows<'a>(

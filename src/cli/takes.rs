@@ -1,10 +1,10 @@
 //! The files of takes, read beside the patch.
 
-use super::input::{Contents, contents};
 use super::{Failure, talk};
 use crate::hits::{MOST_BYTES, ReadError, read, too_large};
 use crate::patch::{Recording, Rig, Take, shown};
 use crate::show::report::left_out;
+use crate::store::{Contents, contents};
 use crate::time::Tempo;
 use std::io;
 use std::path::{Path, PathBuf};

@@ -1,7 +1,8 @@
 //! Results go to stdout, talk to stderr; both through writers whose failures are looked at.
 
 use super::Failure;
-use crate::text::{is_unsafe, message, tamed_json};
+use crate::text::{TamedJson, message};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::ffi::OsStr;
 use std::io::{self, IsTerminal, Write};
 
@@ -26,26 +27,8 @@ pub(super) fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Re
 /// As of the writer.
 pub(super) fn json(out: &mut dyn Write, value: &impl serde::Serialize) -> io::Result<()> {
     // Straight into the writer: a text of a gigabyte need not stand in memory beside what it is made from.
-    serde_json::to_writer_pretty(Tamed(out), value)?;
+    serde_json::to_writer_pretty(TamedJson::new(out), value)?;
     writeln!(out)
-}
-
-/// A writer of pieces of JSON, each of whole characters, that spells out what a terminal would obey.
-struct Tamed<'a>(&'a mut dyn Write);
-
-impl Write for Tamed<'_> {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        let text = std::str::from_utf8(bytes).map_err(|e| io::Error::new(io::ErrorKind::InvalidData, e))?;
-        match text.contains(|c| c != '\n' && is_unsafe(c)) {
-            true => self.0.write_all(tamed_json(text).as_bytes())?,
-            false => self.0.write_all(bytes)?,
-        }
-        Ok(bytes.len())
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        self.0.flush()
-    }
 }
 
 /// A writer that remembers that its reader went away: not every format hands the error on as it was.
@@ -72,10 +55,31 @@ impl<W: Write> Write for Heard<W> {
     }
 }
 
+/// A bar that shows on a terminal how much of `whole` is done, by a template; without a terminal, one that is never seen.
+pub(super) fn bar(whole: Option<u64>, template: &str) -> ProgressBar {
+    if !io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(whole, ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template(template);
+    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
+    bar
+}
+
 /// Says something to people on stderr: whatever it was put together from, nothing that a terminal would obey, and no more of one
 /// message than a screen holds. Nothing is lost if they do not listen.
 pub(super) fn say(text: &str) {
     let _ = writeln!(io::stderr().lock(), "{}", message(text, color()));
+}
+
+impl Failure {
+    /// Says it to people.
+    pub fn tell(&self) {
+        let text = self.to_string();
+        if !text.is_empty() {
+            say(&text);
+        }
+    }
 }
 
 /// Whether messages may be in colours: on a terminal that has some, unless its user wants none.

@@ -1,16 +1,15 @@
-use super::args::{SoundArgs, Tempos, tempos};
+use super::args::{PatchArgs, SoundArgs, Tempos, tempos};
 use super::flam::{rig, voices};
 use super::load::load;
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
-use crate::ear::{Curve, Listener, MOST_QUESTIONS, Rule, Session, Settings, Shape, Task};
-use crate::hits::{Hit, list};
+use crate::ear::{MOST_QUESTIONS, Rule, Session};
 use crate::patch::{Voice, quantity};
-use crate::rig::play;
-use crate::show::page::{PageVoice, TrainingBar, TrainingPage, training_page};
-use crate::sound::score::{Bar, Ensemble, Seating};
+use crate::show::page::{TrainingPage, training_page};
+use crate::show::report::training_bar;
+use crate::sound::score::{Bar, Duo};
 use crate::store::Kind;
-use crate::time::{Beat, Instant, Span, Tempo};
+use crate::time::{Span, Tempo};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -57,29 +56,9 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     if let Some(count) = args.pack {
         return super::pack::pack(args, count, &pair, tempo);
     }
-    let rig = rig(&pair);
-    let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
-    let part = |sequencer: usize, velocity: u8| {
-        let beat = Beat::default();
-        let voice = rig.sequencers[sequencer].voice;
-        let at = Instant::START;
-        ensemble.part(0, &Hit { at, beat, due: beat, sequencer, step: 1, velocity, level_mdb: 0, voice })
-    };
-    let place = |sequencer: usize| part(sequencer, 127);
     let split = bar.as_ref().map(|(_, bar)| bar.pairs());
-    let bar = bar.map(|(name, bar)| {
-        let accent = |h: &crate::sound::score::BarHit| part(h.player, h.velocity).1 / place(h.player).1;
-        TrainingBar { name, accents: bar.hits.iter().map(accent).collect(), bar }
-    });
     let [a, b] = [&pair[0].name, &pair[1].name];
-    let page = TrainingPage {
-        names: [a.clone(), b.clone()],
-        voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
-        places: [place(0), place(1)],
-        tempo,
-        bar,
-        care: CARE.to_owned(),
-    };
+    let page = TrainingPage::new(&rig(&pair), [a, b], tempo, bar, args.sound.seed, CARE)?;
     // What a patch was asked for has its name, and stands beside the plain page of the same voices.
     let patch = args.patch.as_deref().map(super::file::stem).transpose()?;
     let patch = patch.map(|stem| format!(".{stem}")).unwrap_or_default();
@@ -95,31 +74,14 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     }
     let shown: Vec<String> = names.iter().map(|n| press.shown(n)).collect();
     press.done();
+    let bar = training_bar(split, args.patch.is_some());
     talk::result(|out| {
         writeln!(out, "Open this file in a browser, train, and save the session; then `hitgap results` reads it:")?;
         shown.iter().try_for_each(|name| writeln!(out, "  {name}"))?;
-        match split {
-            Some(n) => writeln!(
-                out,
-                "In `tight or loose` you hear the patch's own bar; {} in it both voices are due, and in the loose one get split.",
-                times(n)
-            )?,
-            None if args.patch.is_some() => {
-                writeln!(out, "The two are never due together: in `tight or loose` both play on each of four beats.")?;
-            }
-            None => {}
-        }
+        out.write_all(bar.as_bytes())?;
         writeln!(out, "This is not a hearing test in the medical sense.\n{CARE_SHORT}")
     })?;
     Ok(Outcome::Done)
-}
-
-fn times(n: usize) -> String {
-    match n {
-        1 => "once".to_owned(),
-        2 => "twice".to_owned(),
-        n => format!("{n} times"),
-    }
 }
 
 /// What is trained with.
@@ -137,41 +99,16 @@ fn asked(args: &TrainArgs) -> Result<Training, Failure> {
         return Ok(Training { pair, tempo: args.tempo.unwrap_or(Tempo::whole(90)), bar: None });
     };
     let tempo = args.tempo.map(|t| Tempos(vec![t]));
-    let loaded = load(&super::args::PatchArgs { patch: patch.clone(), tempo, bars: None }, None)?;
-    let rig = &loaded.patch.original.rig;
-    let players = 0..rig.sequencers.len() + rig.takes.len();
-    let used: Vec<(usize, &Voice)> =
-        players.filter_map(|p| Some((p, rig.player_voice(p).map(|n| &rig.voices[n])?))).collect();
-    let Some(&(first, voice)) = used.first() else {
-        return Err(Failure::input("the patch plays no voice", "name two voices with --voices"));
-    };
-    // Two unlike voices, if there are two; else two boxes with the same one.
-    let (second, other) = used.iter().find(|u| u.1 != voice).or(used.get(1)).copied().unwrap_or((first, voice));
-    let tempo = loaded.patch.tempos.first().copied().unwrap_or(Tempo::whole(90));
-    let performance = play(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
-    let bar = Bar::fullest(&list(rig, &performance), [first, second], loaded.patch.meter.bar());
+    let loaded = load(&PatchArgs { patch: patch.clone(), tempo, bars: None }, None)?;
+    let none = || Failure::input("the patch plays no voice", "name two voices with --voices");
+    let duo = Duo::of(&loaded.patch).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(none)?;
     let stem = loaded.stem()?;
-    let bar = bar.map(|bar| (stem, bar));
-    Ok(Training { pair: [voice.clone(), other.clone()], tempo, bar })
+    Ok(Training { pair: duo.voices, tempo: duo.tempo, bar: duo.bar.map(|bar| (stem, bar)) })
 }
 
 /// A session as a listener with that threshold might answer it.
 fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Result<String, Failure> {
     let rule = Rule::published(2).map_err(|e| Failure::input(e, "a rule takes 1 to 4 right answers"))?;
-    let (task, settings) = (Task::TwoOrOne, Settings::usual(rule));
-    let mut curve = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess: task.guess(), lapse: 0.01 };
-    // The threshold that is asked for is the one that the rule settles at.
-    let off = curve.ln_ms_at(rule.target()).unwrap_or(0.0);
-    curve.ln_threshold = libm::log(threshold.ms()) - off;
-    let session = Session {
-        task,
-        voices: pair.iter().map(|v| v.name.clone()).collect(),
-        tempo_bpm: tempo.bpm(),
-        settings,
-        trials: Listener::new(curve, seed).session(task, &settings, 10),
-        pattern: None,
-        each_even: true,
-        saved: format!("simulated, seed {seed}"),
-    };
-    Ok(session.to_json())
+    let voices = [pair[0].name.as_str(), pair[1].name.as_str()];
+    Ok(Session::simulated(voices, tempo.bpm(), rule, threshold.ms(), seed).to_json())
 }

@@ -1,15 +1,15 @@
 use super::{
-    Curve, Fitted, Level, Rehearsal, Session, Settings, Shape, Spread, Staircase, Walk, fit, likely_between, points,
-    spread,
+    Calibration, Fitted, Intervals, Level, Procedure, PsychometricFunction, ReversalMean, Session, Settings, Shape,
+    Staircase, bootstrap, fit, points, profile_interval, reversal_mean,
 };
 
 /// Why there is no threshold to be had from a session.
 #[derive(Clone, PartialEq, Debug, thiserror::Error)]
 pub enum NoThreshold {
-    /// It ended before it had turned often enough.
+    /// The session ended before there were reversals enough.
     #[error("the session turned {found} times after its first turns, and it takes {needed}")]
     TooShort {
-        /// Turns of the slowest track.
+        /// Later reversals of the track that has fewest.
         found: usize,
         /// How many it takes.
         needed: u32,
@@ -37,32 +37,19 @@ pub enum NoThreshold {
     LikeGuessing,
 }
 
-/// The mean of turns, in log time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Turned {
-    /// The natural logarithm of the gap in ms.
-    pub ln_ms: f64,
-    /// Between which gaps the one at the target lies, 95 times of 100, in the same unit: see [`Rehearsal::turned`]. `None` where
-    /// it was not asked for. The SD of the turns says nothing of it: they hang together, and the first are still on the way
-    /// down.
-    pub between: Option<[f64; 2]>,
-    /// How many turns.
-    pub turns: usize,
-}
-
-/// What a session says.
+/// The estimate of a threshold from a session, with all that it rests on.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Reading {
+pub struct Estimate {
     /// The share of right answers that the rule settles at: what the thresholds stand for.
     pub target: f64,
-    /// The mean of the later turns; `None` where there are none.
-    pub turned: Option<Turned>,
+    /// The mean of the later reversals; `None` where there are none.
+    pub reversal_mean: Option<ReversalMean>,
     /// The two shapes, each with its intervals.
-    pub fits: Vec<(Fitted, Option<Spread>)>,
+    pub fits: Vec<(Fitted, Option<Intervals>)>,
     /// The threshold, or why there is none: where the logistic curve reaches the target, natural logarithm of ms.
     pub threshold: Result<f64, NoThreshold>,
     /// Catch trials, and how many were missed.
-    pub catches: (u32, u32),
+    pub catch_trials: (u32, u32),
 }
 
 /// How large a share of the later trials may lie within half an octave of an end of the ladder. Guessers spend half of
@@ -73,33 +60,18 @@ const END: i32 = 500_000;
 /// freedom, 16.27 (from memory).
 const GAIN: f64 = 16.27;
 
-/// For each slope that is rehearsed, a session for so many that are redrawn.
-const DRAWS_A_REHEARSAL: u32 = 16;
+/// For each slope of the calibration, a session for so many of the bootstrap.
+const DRAWS_A_SIMULATION: u32 = 16;
 
-/// The mean of the later turns of all tracks. With an odd number in a track its first is left out, so that peaks and
-/// valleys count alike.
+/// Estimates what a session tells: for the intervals, `draws` sessions are drawn for the bootstrap and about as many for the
+/// calibration, from `seed` (0: no intervals).
 #[must_use]
-pub fn turned_mean(tracks: &[Staircase]) -> Option<Turned> {
-    let of_track = |s: &Staircase| {
-        let late = s.late_turns();
-        late[late.len() % 2..].iter().map(|l| l.ln_ms()).collect::<Vec<f64>>()
-    };
-    let all: Vec<f64> = tracks.iter().flat_map(of_track).collect();
-    if all.len() < 2 {
-        return None;
-    }
-    let ln_ms = all.iter().sum::<f64>() / all.len() as f64;
-    Some(Turned { ln_ms, between: None, turns: all.len() })
-}
-
-/// Reads a session: `draws` sessions are redrawn, and about as many rehearsed, for the intervals, from `seed` (0: no intervals).
-#[must_use]
-pub fn read(session: &Session, draws: u32, seed: u64) -> Reading {
-    let guess = session.task.guess();
+pub fn estimate(session: &Session, draws: u32, seed: u64) -> Estimate {
+    let guess_rate = session.task.guess_rate();
     let target = session.settings.rule.target();
     let tracks = session.tracks();
     let points = points(&session.trials);
-    let fitted = [Shape::Logistic, Shape::Weibull].map(|shape| fit(shape, guess, &points));
+    let fitted = [Shape::Logistic, Shape::Weibull].map(|shape| fit(shape, guess_rate, &points));
     let threshold = none(session, &tracks, fitted[0].as_ref()).map_or_else(
         || {
             let at = fitted[0].and_then(|f| f.curve.ln_ms_at(target));
@@ -108,34 +80,34 @@ pub fn read(session: &Session, draws: u32, seed: u64) -> Reading {
         Err,
     );
     let draws = if threshold.is_ok() { draws } else { 0 };
-    let walk = Walk::of(session);
-    let mut turned = turned_mean(&tracks);
-    let with_spread = |f: Fitted| {
-        let each = (draws / DRAWS_A_REHEARSAL).max(1);
-        let mut spread = || {
-            let between = likely_between(&f, target, &points)?;
-            let rehearsal = Rehearsal::new(&f.curve, target, &walk, each, seed)?;
-            let slope = rehearsal.slope(f.curve.slope);
-            if let (Some(turned), Shape::Logistic) = (&mut turned, f.curve.shape) {
-                turned.between = rehearsal.turned(f.curve.slope, turned.ln_ms);
+    let procedure = Procedure::of(session);
+    let mut reversal_mean = reversal_mean(&tracks);
+    let with_intervals = |f: Fitted| {
+        let each = (draws / DRAWS_A_SIMULATION).max(1);
+        let mut intervals = || {
+            let between = profile_interval(&f, target, &points)?;
+            let calibration = Calibration::new(&f.curve, target, &procedure, each, seed)?;
+            let slope = calibration.slope(f.curve.slope);
+            if let (Some(reversal_mean), Shape::Logistic) = (&mut reversal_mean, f.curve.shape) {
+                reversal_mean.between = calibration.gap_interval(f.curve.slope, reversal_mean.ln_ms);
             }
-            // The same gap at the target, by a slope that redrawn sessions may have come from.
-            let mut curve = Curve { slope: slope.0, ..f.curve };
+            // The same gap at the target, by the corrected slope: the bootstrap draws from that.
+            let mut curve = PsychometricFunction { slope: slope.0, ..f.curve };
             curve.ln_threshold += f.curve.ln_ms_at(target)? - curve.ln_ms_at(target)?;
-            spread(&Fitted { curve, ..f }, &points, between, slope, draws, seed)
+            bootstrap(&Fitted { curve, ..f }, &points, between, slope, draws, seed)
         };
-        (f, if draws > 0 { spread() } else { None })
+        (f, if draws > 0 { intervals() } else { None })
     };
-    let fits = fitted.into_iter().flatten().map(with_spread).collect();
+    let fits = fitted.into_iter().flatten().map(with_intervals).collect();
     let caught = session.trials.iter().filter(|t| t.catch);
-    let catches = caught.fold((0, 0), |(n, missed), t| (n + 1, missed + u32::from(!t.right())));
-    Reading { target, turned, fits, threshold, catches }
+    let catch_trials = caught.fold((0, 0), |(n, missed), t| (n + 1, missed + u32::from(!t.right())));
+    Estimate { target, reversal_mean, fits, threshold, catch_trials }
 }
 
 /// Why a session has no threshold, if it has none.
 fn none(session: &Session, tracks: &[Staircase], fitted: Option<&Fitted>) -> Option<NoThreshold> {
     let settings: &Settings = &session.settings;
-    let found = tracks.iter().map(|s| s.late_turns().len()).min().unwrap_or(0);
+    let found = tracks.iter().map(|s| s.late_reversals().len()).min().unwrap_or(0);
     let late = late_levels(session);
     let share = |level: Level| {
         let at = late.iter().filter(|l| (l.0 - level.0).abs() <= END).count();
@@ -150,12 +122,17 @@ fn none(session: &Session, tracks: &[Staircase], fitted: Option<&Fitted>) -> Opt
     if bottom > AT_END {
         return Some(NoThreshold::AtFloor { percent: percent(bottom), ms });
     }
-    if found < settings.turns.min(8) as usize {
-        return Some(NoThreshold::TooShort { found, needed: settings.turns.min(8) });
+    if found < settings.reversals.min(8) as usize {
+        return Some(NoThreshold::TooShort { found, needed: settings.reversals.min(8) });
     }
     let points = points(&session.trials);
-    let guessing =
-        Curve { shape: Shape::Logistic, ln_threshold: 1e3, slope: 1.0, guess: session.task.guess(), lapse: 0.0 };
+    let guessing = PsychometricFunction {
+        shape: Shape::Logistic,
+        ln_threshold: 1e3,
+        slope: 1.0,
+        guess_rate: session.task.guess_rate(),
+        lapse_rate: 0.0,
+    };
     let gain = fitted.map_or(0.0, |f| 2.0 * (f.log_likelihood - super::fit::log_likelihood(&guessing, &points)));
     (gain < GAIN).then_some(NoThreshold::LikeGuessing)
 }
@@ -171,15 +148,21 @@ mod tests {
     use super::*;
     use crate::ear::{Listener, Rule, Task};
 
-    fn known(task: Task, lapse: f64, shape: Shape) -> Curve {
-        Curve { shape, ln_threshold: libm::log(6.0), slope: 2.5, guess: task.guess(), lapse }
+    fn known(task: Task, lapse_rate: f64, shape: Shape) -> PsychometricFunction {
+        PsychometricFunction {
+            shape,
+            ln_threshold: libm::log(6.0),
+            slope: 2.5,
+            guess_rate: task.guess_rate(),
+            lapse_rate,
+        }
     }
 
     fn session(task: Task, settings: Settings, trials: Vec<crate::ear::Trial>) -> Session {
         Session { trials, ..Session::plain(task, settings) }
     }
 
-    /// The share of right answers at the mean of the later turns, over so many sessions.
+    /// The share of right answers at the mean of the later reversals, over so many sessions.
     fn settles(task: Task, settings: Settings, sessions: u64) -> f64 {
         let curve = known(task, 0.0, Shape::Logistic);
         let mut sum = 0.0;
@@ -187,14 +170,14 @@ mod tests {
             let mut walked = Staircase::new(settings);
             let trials = Listener::new(curve, seed).session(task, &settings, 0);
             trials.iter().for_each(|t| walked.answer(t.right()));
-            sum += turned_mean(&[walked]).expect("turns").ln_ms / sessions as f64;
+            sum += reversal_mean(&[walked]).expect("reversals").ln_ms / sessions as f64;
         }
         curve.at(sum)
     }
 
     /// A thousand sessions a procedure settle at the rule's own target.
     ///
-    /// As they are used, after a start six times above the threshold, the mean of ten turns stands a little high: up to
+    /// As they are used, after a start six times above the threshold, the mean of ten reversals stands a little high: up to
     /// 0.03 of the share, since the first of them are still on the way down. That it is the way down and not the rule, long
     /// ones show: there 0.012 is left, from steps that are not small against the curve.
     #[test]
@@ -204,8 +187,13 @@ mod tests {
                 let settings = Settings::usual(Rule::published(down).expect("rule"));
                 let target = settings.rule.target();
                 let usual = settles(task, settings, 1000);
-                let long =
-                    Settings { large_turns: 24, turns: 200, small_step: 200_000, most_trials: 10_000, ..settings };
+                let long = Settings {
+                    large_reversals: 24,
+                    reversals: 200,
+                    small_step: 200_000,
+                    most_trials: 10_000,
+                    ..settings
+                };
                 let long = settles(task, long, 100);
                 println!("{task:?} {down}: {usual:.4}, long {long:.4}, against {target:.4}");
                 assert!((usual - target).abs() < 0.03, "{task:?} {down}: {usual} against {target}");
@@ -227,8 +215,8 @@ mod tests {
                 let trials = Listener::new(curve, seed).session(task, &settings, 0);
                 trials_in_all += trials.len();
                 let session = session(task, settings, trials);
-                let reading = read(&session, 0, seed);
-                if let Ok(at) = reading.threshold {
+                let estimate = super::estimate(&session, 0, seed);
+                if let Ok(at) = estimate.threshold {
                     bias += at - truth;
                     squares += (at - truth) * (at - truth);
                     count += 1.0;
@@ -253,8 +241,8 @@ mod tests {
                 let settings = Settings::usual(Rule::published(down).expect("rule"));
                 for seed in 0..1000 {
                     let trials = Listener::guessing(task, seed).session(task, &settings, 0);
-                    let reading = read(&session(task, settings, trials), 0, 0);
-                    assert!(reading.threshold.is_err(), "{task:?} {down} {seed}: {reading:?}");
+                    let estimate = super::estimate(&session(task, settings, trials), 0, 0);
+                    assert!(estimate.threshold.is_err(), "{task:?} {down} {seed}: {estimate:?}");
                 }
             }
         }
@@ -265,14 +253,14 @@ mod tests {
     fn a_lapsing_listener_is_caught_by_the_fit() {
         let task = Task::TwoOrOne;
         let settings = Settings::usual(Rule::published(2).expect("rule"));
-        let mean = |lapse: f64| {
+        let mean = |lapse_rate: f64| {
             let (mut lapses, mut missed, mut of) = (0.0, 0, 0);
             for seed in 0..300 {
-                let trials = Listener::new(known(task, lapse, Shape::Logistic), seed).session(task, &settings, 5);
-                let reading = read(&session(task, settings, trials), 0, 0);
-                lapses += reading.fits[0].0.curve.lapse / 300.0;
-                missed += reading.catches.1;
-                of += reading.catches.0;
+                let trials = Listener::new(known(task, lapse_rate, Shape::Logistic), seed).session(task, &settings, 5);
+                let estimate = super::estimate(&session(task, settings, trials), 0, 0);
+                lapses += estimate.fits[0].0.curve.lapse_rate / 300.0;
+                missed += estimate.catch_trials.1;
+                of += estimate.catch_trials.0;
             }
             (lapses, f64::from(missed) / f64::from(of))
         };

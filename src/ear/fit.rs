@@ -1,15 +1,15 @@
-use super::{Curve, Level, Shape, Trial};
+use super::{Level, PsychometricFunction, Shape, Trial};
 use crate::stats::minimise;
 use std::collections::BTreeMap;
 
-/// What was answered at one gap.
+/// The answers at one gap.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {
     /// The natural logarithm of the gap in ms.
     pub ln_ms: f64,
     /// Right answers.
     pub right: u32,
-    /// All answers.
+    /// Answers, right or wrong.
     pub trials: u32,
 }
 
@@ -17,7 +17,7 @@ pub struct Point {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fitted {
     /// The likeliest curve.
-    pub curve: Curve,
+    pub curve: PsychometricFunction,
     /// The natural logarithm of its likelihood, without the binomial factors.
     pub log_likelihood: f64,
 }
@@ -50,7 +50,7 @@ pub struct Bin {
     pub ln_ms: f64,
     /// Right answers.
     pub right: u32,
-    /// All answers.
+    /// Answers, right or wrong.
     pub trials: u32,
 }
 
@@ -71,7 +71,7 @@ pub fn binned(trials: &[Trial]) -> Vec<Bin> {
 }
 
 /// How likely answers are under a curve: natural logarithm, without the binomial factors.
-pub(super) fn log_likelihood(curve: &Curve, points: &[Point]) -> f64 {
+pub(super) fn log_likelihood(curve: &PsychometricFunction, points: &[Point]) -> f64 {
     points
         .iter()
         .map(|p| {
@@ -87,17 +87,17 @@ pub(super) fn log_likelihood(curve: &Curve, points: &[Point]) -> f64 {
 /// A coarse grid gives the start, the simplex the rest. What is left of a bias from lapses remains (Prins, Journal of
 /// Vision 12(6):25, 2012).
 #[must_use]
-pub fn fit(shape: Shape, guess: f64, points: &[Point]) -> Option<Fitted> {
+pub fn fit(shape: Shape, guess_rate: f64, points: &[Point]) -> Option<Fitted> {
     let (low, high) = range(points)?;
     let mut best = Fitted {
-        curve: Curve { shape, ln_threshold: low, slope: 1.0, guess, lapse: 0.0 },
+        curve: PsychometricFunction { shape, ln_threshold: low, slope: 1.0, guess_rate, lapse_rate: 0.0 },
         log_likelihood: f64::NEG_INFINITY,
     };
     for n in 0..=12 {
         for slope in [0.5, 1.0, 2.0, 4.0, 8.0] {
-            for lapse in [0.0, 0.02, 0.05] {
+            for lapse_rate in [0.0, 0.02, 0.05] {
                 let ln_threshold = low + (high - low) * f64::from(n) / 12.0;
-                let curve = Curve { shape, ln_threshold, slope, guess, lapse };
+                let curve = PsychometricFunction { shape, ln_threshold, slope, guess_rate, lapse_rate };
                 let log_likelihood = log_likelihood(&curve, points);
                 if log_likelihood > best.log_likelihood {
                     best = Fitted { curve, log_likelihood };
@@ -108,8 +108,8 @@ pub fn fit(shape: Shape, guess: f64, points: &[Point]) -> Option<Fitted> {
     Some(polish(best.curve, points, (low, high)))
 }
 
-/// The same from a curve that is near.
-pub(super) fn fit_near(curve: Curve, points: &[Point]) -> Option<Fitted> {
+/// A fit that starts from a curve that is near, and not from a grid.
+pub(super) fn fit_near(curve: PsychometricFunction, points: &[Point]) -> Option<Fitted> {
     Some(polish(curve, points, range(points)?))
 }
 
@@ -121,11 +121,11 @@ pub(super) fn range(points: &[Point]) -> Option<(f64, f64)> {
     Some((low - margin, high + margin))
 }
 
-fn polish(from: Curve, points: &[Point], (low, high): (f64, f64)) -> Fitted {
-    let curve = |[t, s, l]: [f64; 3]| Curve {
+fn polish(from: PsychometricFunction, points: &[Point], (low, high): (f64, f64)) -> Fitted {
+    let curve = |[t, s, l]: [f64; 3]| PsychometricFunction {
         ln_threshold: t.clamp(low, high),
         slope: libm::exp(s).clamp(SLOPE[0], SLOPE[1]),
-        lapse: l.clamp(0.0, LAPSE_MOST),
+        lapse_rate: l.clamp(0.0, LAPSE_MOST),
         ..from
     };
     // Outside the bounds the value of the nearest point within, and a little more: the simplex comes back.
@@ -136,8 +136,8 @@ fn polish(from: Curve, points: &[Point], (low, high): (f64, f64)) -> Fitted {
             + 10.0 * outside(at[2], [0.0, LAPSE_MOST]);
         beyond - log_likelihood(&curve(at), points)
     };
-    let start = [from.ln_threshold, libm::log(from.slope), from.lapse];
-    let inwards = if from.lapse > LAPSE_MOST / 2.0 { -0.02 } else { 0.02 };
+    let start = [from.ln_threshold, libm::log(from.slope), from.lapse_rate];
+    let inwards = if from.lapse_rate > LAPSE_MOST / 2.0 { -0.02 } else { 0.02 };
     let (at, _) = minimise(&cost, start, [0.3, 0.3, inwards], 1e-6);
     let curve = curve(at);
     Fitted { curve, log_likelihood: log_likelihood(&curve, points) }
@@ -163,12 +163,12 @@ mod tests {
             for t in 0..150 {
                 for s in 0..60 {
                     for l in 0..=12 {
-                        let curve = Curve {
+                        let curve = PsychometricFunction {
                             shape,
                             ln_threshold: -4.5 + 0.02 * f64::from(t),
                             slope: 0.4 + 0.04 * f64::from(s),
-                            guess: 0.5,
-                            lapse: 0.005 * f64::from(l),
+                            guess_rate: 0.5,
+                            lapse_rate: 0.005 * f64::from(l),
                         };
                         let value = log_likelihood(&curve, &worked());
                         if value > best.0 {
@@ -188,7 +188,8 @@ mod tests {
     #[test]
     fn answers_without_chance_give_their_curve() {
         for shape in [Shape::Logistic, Shape::Weibull] {
-            let curve = Curve { shape, ln_threshold: 1.6, slope: 2.0, guess: 1.0 / 3.0, lapse: 0.03 };
+            let curve =
+                PsychometricFunction { shape, ln_threshold: 1.6, slope: 2.0, guess_rate: 1.0 / 3.0, lapse_rate: 0.03 };
             let points: Vec<Point> = (-6..=14)
                 .map(|n| {
                     let ln_ms = 1.6 + 0.3 * f64::from(n);
@@ -199,7 +200,7 @@ mod tests {
             let got = fit(shape, 1.0 / 3.0, &points).expect("data").curve;
             // Shares are rounded to a millionth.
             assert!((got.ln_threshold - 1.6).abs() < 1e-4 && (got.slope - 2.0).abs() < 1e-3, "{got:?}");
-            assert!((got.lapse - 0.03).abs() < 1e-4, "{got:?}");
+            assert!((got.lapse_rate - 0.03).abs() < 1e-4, "{got:?}");
         }
     }
 

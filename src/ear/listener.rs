@@ -1,28 +1,33 @@
-use super::{Curve, Settings, Staircase, Task, Trial};
-use crate::dsp::uniform;
+use super::{PsychometricFunction, Rule, Session, Settings, Shape, Staircase, Task, Trial};
+use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rand_chacha::rand_core::SeedableRng;
 
 /// A simulated listener, of whom everything is known: for tests of the procedures, and for trying a session out.
 #[derive(Clone, Debug)]
 pub struct Listener {
     /// How likely a right answer is; its guess rate should be that of the task.
-    pub curve: Curve,
-    bits: ChaCha8Rng,
+    pub curve: PsychometricFunction,
+    rng: ChaCha8Rng,
 }
 
 impl Listener {
-    /// A listener whose answers are drawn from a seed.
+    /// A listener whose answers are drawn from a seed: the same ones as long as `rand` draws as it does now.
     #[must_use]
-    pub fn new(curve: Curve, seed: u64) -> Self {
-        Self { curve, bits: ChaCha8Rng::seed_from_u64(seed) }
+    pub fn new(curve: PsychometricFunction, seed: u64) -> Self {
+        Self { curve, rng: ChaCha8Rng::seed_from_u64(seed) }
     }
 
-    /// One who never hears anything, and guesses.
+    /// A listener who never hears anything, and guesses.
     #[must_use]
     pub fn guessing(task: Task, seed: u64) -> Self {
-        let guess = task.guess();
-        let curve = Curve { shape: super::Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess, lapse: 1.0 - guess };
+        let guess_rate = task.guess_rate();
+        let curve = PsychometricFunction {
+            shape: Shape::Logistic,
+            ln_threshold: 0.0,
+            slope: 1.0,
+            guess_rate,
+            lapse_rate: 1.0 - guess_rate,
+        };
         Self::new(curve, seed)
     }
 
@@ -34,8 +39,9 @@ impl Listener {
             let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
             let level = if catch { settings.ceiling } else { staircase.level() };
             let m = task.alternatives();
-            let asked = 1 + ((uniform(&mut self.bits) * f64::from(m)) as u32).min(m - 1);
-            let right = uniform(&mut self.bits) < self.curve.at(level.ln_ms());
+            // Of 64 bits: whichever answer is right then takes as many of them as whether it is found.
+            let asked = self.rng.random_range(1..=u64::from(m)) as u32;
+            let right = self.rng.random_bool(self.curve.at(level.ln_ms()).clamp(0.0, 1.0));
             let answered = if right { asked } else { asked % m + 1 };
             trials.push(Trial { track: 0, level, asked, answered, catch });
             if !catch {
@@ -43,5 +49,29 @@ impl Listener {
             }
         }
         trials
+    }
+}
+
+impl Session {
+    /// A session of two-or-one that a simulated listener answers, whose threshold at the target of the rule is `threshold_ms`.
+    #[must_use]
+    pub fn simulated(voices: [&str; 2], tempo_bpm: f64, rule: Rule, threshold_ms: f64, seed: u64) -> Self {
+        let (task, settings) = (Task::TwoOrOne, Settings::usual(rule));
+        let (guess_rate, lapse_rate) = (task.guess_rate(), 0.01);
+        let mut curve =
+            PsychometricFunction { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess_rate, lapse_rate };
+        // The threshold that is asked for is the one that the rule settles at.
+        let off = curve.ln_ms_at(rule.target()).unwrap_or(0.0);
+        curve.ln_threshold = libm::log(threshold_ms) - off;
+        Self {
+            task,
+            voices: voices.map(str::to_owned).to_vec(),
+            tempo_bpm,
+            settings,
+            trials: Listener::new(curve, seed).session(task, &settings, 10),
+            pattern: None,
+            each_even: true,
+            saved: format!("simulated, seed {seed}"),
+        }
     }
 }

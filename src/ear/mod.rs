@@ -3,44 +3,50 @@
 //! Gaps are kept as levels: whole millionths of an octave above 1 ms ([`Level`]), so that a staircase is whole numbers and
 //! two programs that follow it agree trial by trial. Pure: sessions come in as text, chance as a seed.
 
-mod again;
-mod answers;
-mod blind;
-mod book;
+mod blind_test;
 mod bootstrap;
+mod calibration;
 mod class;
-mod curve;
-mod detect;
+mod class_result;
+mod ear_file;
 mod estimate;
-#[cfg(test)]
-mod evenly;
 mod fit;
+mod guessing;
+mod key;
 mod level;
-mod likely;
 mod listener;
-mod rehearse;
+mod max_gap;
+mod offset;
+mod profile;
+mod psychometric;
 mod rule;
+mod sensitivity;
+mod series;
 mod session;
 mod staircase;
-mod stand;
 mod task;
-mod written;
+#[cfg(test)]
+mod uniform;
+mod update;
 
-pub use again::{Series, best_of};
-pub use answers::{Class, ClassError};
-pub use blind::{AnswersError, BlindTest, Guessing, Kind, MOST_TRIALS, Side, Trial as BlindTrial, kind};
-pub use book::{Book, BookError, Entry, Wanted};
-pub use bootstrap::{Spread, spread};
-pub use class::{Key, MOST_QUESTIONS, Question};
-pub use curve::{Curve, Shape};
-pub use detect::{d_prime, share_right};
-pub use estimate::{NoThreshold, Reading, Turned, read, turned_mean};
+pub use blind_test::{AnswersError, BlindTest, Kind, Side, Trial as BlindTrial, kind};
+pub use bootstrap::{Intervals, bootstrap};
+pub use calibration::{Calibration, Procedure};
+pub use class::{Class, ClassError};
+pub use class_result::{ClassResult, Mark};
+pub use ear_file::{Conditions, EarFile, EarFileError, Threshold};
+pub use estimate::{Estimate, NoThreshold, estimate};
 pub use fit::{Bin, Fitted, LAPSE_MOST, Point, binned, fit, points};
+pub use guessing::{Guessing, MOST_TRIALS, best_of};
+pub use key::{Key, MOST_QUESTIONS, Question};
 pub use level::Level;
-pub use likely::likely_between;
 pub use listener::Listener;
-pub use rehearse::{Rehearsal, Walk};
+pub use max_gap::MaxGap;
+pub use profile::profile_interval;
+pub use psychometric::{PsychometricFunction, Shape};
 pub use rule::{Rule, RuleError};
+pub use sensitivity::{d_prime, proportion_correct};
+pub use series::Series;
 pub use session::{Session, SessionError, Trial};
-pub use staircase::{Settings, SettingsError, Staircase};
+pub use staircase::{ReversalMean, Settings, SettingsError, Staircase, reversal_mean};
 pub use task::Task;

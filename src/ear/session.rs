@@ -2,13 +2,13 @@ use super::{Level, Rule, Settings, Staircase, Task};
 use crate::text::{shown, spelled};
 use serde::{Deserialize, Serialize};
 
-/// One trial of a session.
+/// A trial of a session: the gap, the right answer and the listener's.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Trial {
     /// Which staircase it belongs to, from 0.
     #[serde(default)]
     pub track: u32,
-    /// The gap.
+    /// The gap that was asked for, or of a catch trial the largest one.
     pub level: Level,
     /// The right answer, from 1.
     pub asked: u32,
@@ -42,7 +42,7 @@ impl Trial {
 /// A session of training: what was asked, of which sounds, and every answer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Session {
-    /// What was asked.
+    /// The task, whatever its gap.
     pub task: Task,
     /// The voices, in the order in which they count as first and second.
     pub voices: Vec<String>,
@@ -55,7 +55,7 @@ pub struct Session {
     /// The patch whose bar was played; `None` where it was the plain one, or no bar.
     pub pattern: Option<String>,
     /// Whether each voice alone kept its beat in every bar. In tight or loose of format 1 it did not: hits of the loose bar were
-    /// early and late by turns, and that could be heard of one voice.
+    /// early and late by reversals, and that could be heard of one voice.
     pub each_even: bool,
     /// When it was saved, as the page wrote it; may be empty.
     pub saved: String,
@@ -65,9 +65,9 @@ pub struct Session {
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("line {line}, column {column}: {what}")]
 pub struct SessionError {
-    /// From 1.
+    /// The line, from 1.
     pub line: usize,
-    /// From 1, in bytes.
+    /// The column, in bytes from 1.
     pub column: usize,
     /// What was found and expected.
     pub what: String,
@@ -123,8 +123,10 @@ struct RawSettings {
     ceiling: Level,
     large_step: i32,
     small_step: i32,
-    large_turns: u32,
-    turns: u32,
+    #[serde(rename = "large_turns")]
+    large_reversals: u32,
+    #[serde(rename = "turns")]
+    reversals: u32,
     most_trials: u32,
 }
 
@@ -138,8 +140,8 @@ impl RawSettings {
             ceiling: s.ceiling,
             large_step: s.large_step,
             small_step: s.small_step,
-            large_turns: s.large_turns,
-            turns: s.turns,
+            large_reversals: s.large_reversals,
+            reversals: s.reversals,
             most_trials: s.most_trials,
         }
     }
@@ -152,8 +154,8 @@ impl RawSettings {
             ceiling: self.ceiling,
             large_step: self.large_step,
             small_step: self.small_step,
-            large_turns: self.large_turns,
-            turns: self.turns,
+            large_reversals: self.large_reversals,
+            reversals: self.reversals,
             most_trials: self.most_trials,
         };
         settings.check().map_err(|e| e.to_string())?;
@@ -308,11 +310,17 @@ pub(super) fn place(text: &str, key: &str, nth: usize) -> (usize, usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Curve, Listener, Shape};
+    use crate::ear::{Listener, PsychometricFunction, Shape};
 
     fn session() -> Session {
         let settings = Settings::usual(Rule::published(2).expect("rule"));
-        let curve = Curve { shape: Shape::Weibull, ln_threshold: 1.8, slope: 2.0, guess: 1.0 / 3.0, lapse: 0.0 };
+        let curve = PsychometricFunction {
+            shape: Shape::Weibull,
+            ln_threshold: 1.8,
+            slope: 2.0,
+            guess_rate: 1.0 / 3.0,
+            lapse_rate: 0.0,
+        };
         let trials = Listener::new(curve, 7).session(Task::TwoOrOne, &settings, 10);
         Session { trials, saved: "2026-05-04".into(), ..Session::plain(Task::TwoOrOne, settings) }
     }

@@ -11,10 +11,10 @@ pub enum Task {
 }
 
 impl Task {
-    /// All, in the order in which they are offered.
+    /// Every task, in the order in which they are offered.
     pub const ALL: [Self; 3] = [Self::TwoOrOne, Self::WhichFirst, Self::TightOrLoose];
 
-    /// As files and options have it.
+    /// The name as files and options have it.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
@@ -24,7 +24,7 @@ impl Task {
         }
     }
 
-    /// As people read it.
+    /// The name as people read it.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
@@ -45,7 +45,7 @@ impl Task {
 
     /// The share of right answers that guessing gives.
     #[must_use]
-    pub fn guess(self) -> f64 {
+    pub fn guess_rate(self) -> f64 {
         1.0 / f64::from(self.alternatives())
     }
 }

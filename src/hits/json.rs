@@ -1,5 +1,6 @@
-use super::{Hit, decimal};
+use super::Hit;
 use crate::patch::{Rig, tamed_json};
+use crate::text::nine_places;
 use crate::time::Tempo;
 use std::io::{self, Write};
 
@@ -21,7 +22,7 @@ pub fn write_json(
     writeln!(out, "{{\n  \"format\": 1,\n  \"patch\": {},\n  \"variant\": {},", text(patch)?, text(variant)?)?;
     write!(out, "  \"tempo_bpm\": {tempo},\n  \"hits\": [")?;
     for (n, hit) in hits.iter().enumerate() {
-        let (beat, due) = (decimal(hit.beat), decimal(hit.due));
+        let (beat, due) = (nine_places(hit.beat), nine_places(hit.due));
         write!(
             out,
             "{}\n    {{ \"time_s\": {}, \"beat\": {beat}, \"due_beat\": {due}, \"sequencer\": {}, \"step\": {}, \"velocity\": {} }}",

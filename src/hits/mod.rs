@@ -11,7 +11,7 @@ mod piece;
 mod placed;
 mod taken;
 
-pub use csv::{decimal, write_csv};
+pub use csv::write_csv;
 pub use csv_read::{read_csv, too_large};
 pub use error::{Place, ReadError};
 pub use json::write_json;

@@ -108,8 +108,8 @@ pub(super) const MOST_SECONDS: i64 = LONGEST_PIECE_PS / PS_PER_SECOND;
 
 #[cfg(test)]
 mod tests {
-    use super::super::csv::decimal as shown;
     use super::*;
+    use crate::text::nine_places as shown;
     use proptest::prelude::*;
 
     #[test]

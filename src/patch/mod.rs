@@ -5,11 +5,13 @@
 
 mod build;
 mod change;
+mod chapter;
 mod component;
 mod decimal;
 mod diagnose;
 mod fault;
 mod fields;
+mod file_kind;
 mod fix;
 mod kit;
 mod lesson;
@@ -36,6 +38,7 @@ mod ways;
 mod wire;
 
 pub use fault::{Fault, Faults, VariantError};
+pub use file_kind::{FileKind, OtherKind, may_be_patch, other_kind};
 pub use kit::{kit, kit_about};
 pub use lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
 pub use model::*;

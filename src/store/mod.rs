@@ -19,6 +19,7 @@
 //! Nothing here is global. A run that is interrupted lets go of its [`Draft`]s and its [`Store`], and they clean up.
 
 mod checksum;
+mod contents;
 mod draft;
 mod entry;
 mod error;
@@ -29,14 +30,17 @@ mod name;
 mod plain_file;
 mod run;
 mod standing;
+mod whole_file;
 
 pub use checksum::sha256_hex;
+pub use contents::{Contents, contents};
 pub use draft::{Draft, Ready};
 pub use entry::{Entry, Facts, Kind, SampleFormat};
 pub use error::{Act, NameFault, StoreError, Why, in_words};
 pub use leftovers::Leftovers;
 pub use lock::Lock;
 pub use plain_file::Odd;
+pub use whole_file::{FileLock, WriteError, resolved, write_whole};
 
 use leftovers::Traces;
 use manifest::Manifest;

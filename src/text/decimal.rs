@@ -113,6 +113,16 @@ pub fn decimal(units: i128, places: u32) -> String {
     without_noughts(&format!("{sign}{whole}.{part:0width$}")).to_owned()
 }
 
+/// Writes a fraction as a decimal of at most 9 places, rounded half up, without trailing noughts: `0.25`, `-0.333333333`.
+#[must_use]
+pub fn nine_places(value: Ratio<i128>) -> String {
+    const PLACES: u32 = 9;
+    let scaled = value * 10_i128.pow(PLACES);
+    let (n, d) = (*scaled.numer(), *scaled.denom());
+    // The remainder decides, so that nothing is doubled and runs over.
+    decimal(n.div_euclid(d) + i128::from(n.rem_euclid(d) >= d - n.rem_euclid(d)), PLACES)
+}
+
 /// Writes a number rounded to at most so many decimals, without trailing noughts: `0.25`, `2`. Nought has no sign.
 #[must_use]
 pub fn rounded(value: f64, places: usize) -> String {
@@ -184,6 +194,14 @@ mod tests {
         // The nearest double, as the compiler has it: 22 times 0.001 is another.
         assert_eq!((of("22").float(-3), of("-0.1").float(0)), (0.022, -0.1));
         assert_eq!((of("0").below_zero().negative, of("3").below_zero().ratio()), (false, Ratio::from_integer(-3)));
+    }
+
+    #[test]
+    fn fractions_are_decimals_of_at_most_nine_places() {
+        let shown = |n, d| nine_places(Ratio::new(n, d));
+        assert_eq!([shown(4, 1), shown(1, 4), shown(2, 3), shown(-1, 3)], ["4", "0.25", "0.666666667", "-0.333333333"]);
+        // Halves go up, whichever side of nothing they stand on.
+        assert_eq!([shown(1, 2_000_000_000), shown(-1, 2_000_000_000)], ["0.000000001", "0"]);
     }
 
     #[test]

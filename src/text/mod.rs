@@ -4,13 +4,15 @@
 
 mod count;
 mod decimal;
+mod json;
 mod piece;
 mod show;
 mod unfit;
 mod unsafe_chars;
 
 pub use count::{counted, plural};
-pub use decimal::{Decimal, DecimalFault, MOST_DIGITS, Notation, decimal, rounded, without_noughts};
+pub use decimal::{Decimal, DecimalFault, MOST_DIGITS, Notation, decimal, nine_places, rounded, without_noughts};
+pub use json::TamedJson;
 pub use show::{marked, message, plain, shown, spelled, tamed, tamed_json, within};
 pub use unfit::{Unfit, unfit};
 pub use unsafe_chars::is_unsafe;

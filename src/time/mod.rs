@@ -5,10 +5,12 @@
 mod line;
 mod map;
 mod tempo;
+mod tempos;
 
 pub use line::{Line, LineError, Steps};
 pub use map::{Aim, Clockwork, Ramp, TempoStep};
 pub use tempo::{Tempo, TempoError};
+pub use tempos::{MOST_TEMPOS, TemposError, tempo_range, tempos};
 
 use num_rational::Ratio;
 use std::fmt;

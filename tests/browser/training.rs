@@ -109,7 +109,7 @@ fn walked(session: &Session, seen: &Value, from: usize) {
         if !trial.catch {
             track.answer(trial.right());
         }
-        let ours: Vec<Value> = tracks.iter().map(|t| json!([t.level().0, t.turns().len(), t.trials()])).collect();
+        let ours: Vec<Value> = tracks.iter().map(|t| json!([t.level().0, t.reversals().len(), t.trials()])).collect();
         if n >= from {
             assert_eq!(seen[n - from], json!(ours), "trial {}", n + 1);
         }

@@ -99,8 +99,8 @@ fn runs_at_once_lose_no_threshold() {
             assert!(run.wait().expect("ends").success());
         }
         let text = String::from_utf8(place.read(&ear)).expect("text");
-        let book = hitgap::ear::Book::parse(&text).expect("a whole file");
-        let mut saved: Vec<&str> = book.entries.iter().map(|e| e.saved.as_str()).collect();
+        let ear = hitgap::ear::EarFile::parse(&text).expect("a whole file");
+        let mut saved: Vec<&str> = ear.thresholds.iter().map(|e| e.saved.as_str()).collect();
         saved.sort_unstable();
         let wanted: Vec<String> = (1..=RUNS).map(|seed| format!("simulated, seed {seed}")).collect();
         assert_eq!(saved, wanted);

@@ -2,10 +2,11 @@
 //! figures come from, and what comes back from what was written.
 
 use hitgap::hits::{Hit, list, read, write_csv, write_json};
+use hitgap::judge::Judged;
 use hitgap::judge::{Colour, judge, sure};
 use hitgap::patch::{Asked, Patch, Rig, Take, TakeKind, When};
 use hitgap::rig::{Run, play, play_run};
-use hitgap::show::report::{Checked, Judged, check_json};
+use hitgap::show::report::{Checked, check_json};
 use hitgap::time::{Beat, Span, Tempo};
 use proptest::prelude::*;
 use serde_json::Value;

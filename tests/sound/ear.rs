@@ -3,7 +3,7 @@
 //! `tests/sound/staircases.json` is one table for both; `HITGAP_BLESS=1` writes it anew. The script runs under node where
 //! there is one; without it those tests say so and pass.
 
-use hitgap::ear::{Rule, Session, Settings, Staircase, Task, read};
+use hitgap::ear::{Rule, Session, Settings, Staircase, Task, estimate};
 use serde_json::{Value, json};
 use std::process::{Command, Stdio};
 
@@ -12,7 +12,7 @@ const TABLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/sound/staircases
 fn settings(s: &Settings) -> Value {
     json!({
         "down": s.rule.down(), "ratio": s.rule.ratio(), "start": s.start.0, "floor": s.floor.0, "ceiling": s.ceiling.0,
-        "large_step": s.large_step, "small_step": s.small_step, "large_turns": s.large_turns, "turns": s.turns,
+        "large_step": s.large_step, "small_step": s.small_step, "large_turns": s.large_reversals, "turns": s.reversals,
         "most_trials": s.most_trials,
     })
 }
@@ -23,7 +23,7 @@ fn cases() -> Value {
     let mut state = 12_345_u32;
     for down in 1..=4 {
         let usual = Settings::usual(Rule::published(down).expect("rule"));
-        let short = Settings { most_trials: 20, large_turns: 0, turns: 8, small_step: 50_000, ..usual };
+        let short = Settings { most_trials: 20, large_reversals: 0, reversals: 8, small_step: 50_000, ..usual };
         let weighted = Settings { rule: Rule::new(down, 3333).expect("rule"), ..usual };
         for settings_of in [usual, short, weighted] {
             for right_of_16 in [0, 8, 12, 14, 16] {
@@ -37,7 +37,7 @@ fn cases() -> Value {
                     walked.answer(right);
                     levels.push(walked.level().0);
                 }
-                let turns: Vec<i32> = walked.turns().iter().map(|l| l.0).collect();
+                let turns: Vec<i32> = walked.reversals().iter().map(|l| l.0).collect();
                 all.push(json!({
                     "settings": settings(&settings_of), "answers": answers, "levels": levels, "turns": turns,
                     "trials": walked.trials(), "done": walked.done(), "target": settings_of.rule.target(),
@@ -175,12 +175,12 @@ fn a_whole_session_in_the_pages_own_script_is_read() {
         assert_eq!(said["mixed"], session.trials.len());
         // A rest after each twenty trials, unless it is over.
         assert_eq!(said["rests"], (session.trials.len() - 1) / 20);
-        let reading = read(&session, 0, 0);
-        let at = reading.threshold.expect("a threshold");
+        let estimate = estimate(&session, 0, 0);
+        let at = estimate.threshold.expect("a threshold");
         // He hears all from 5 ms on and nothing below: wherever the target lies, the curve crosses it near 5 ms; steps are a
         // third of an octave.
         assert!((at - 5.0_f64.ln()).abs() < 0.35, "{task}: {at}");
-        assert!(reading.catches.0 > 0 && reading.catches.1 == 0);
+        assert!(estimate.catch_trials.0 > 0 && estimate.catch_trials.1 == 0);
     }
 }
 
@@ -227,7 +227,7 @@ fn the_program_and_the_page_move_voices_alike() {
         for asked in 1..=task.alternatives() {
             for interval in 1..=intervals {
                 for early in [false, true] {
-                    let at = task.stands(asked, interval, early);
+                    let at = task.offsets(asked, interval, early);
                     let row = json!({ "task": task, "asked": asked, "interval": interval, "early": early, "at": at });
                     rows.push(format!("{row}"));
                 }
@@ -243,7 +243,7 @@ fn the_program_and_the_page_move_voices_alike() {
         "const data = {{ tempo_bpm: 90, rate: 48000, places: [[0, 1], [0, 0.8]] }}, voices = [], engine = {{}};
         {}{}
         const rows = JSON.parse(require('fs').readFileSync({}, 'utf8'));
-        for (const r of rows) if (JSON.stringify(trial.stands(r.task, r.asked, r.interval, r.early)) !== JSON.stringify(r.at)) throw new Error(JSON.stringify(r));
+        for (const r of rows) if (JSON.stringify(trial.offsets(r.task, r.asked, r.interval, r.early)) !== JSON.stringify(r.at)) throw new Error(JSON.stringify(r));
         // And so it is in the hits: a coin says which way an interval goes.
         chance.draw = (n) => n === 2 ? coin : (n - 1) / 2;
         let coin = 0, hits = 0;

@@ -1,7 +1,8 @@
 //! Where else a delay could go.
 
 use super::at_tempo::Ground;
-use super::{AdviseError, Input, Question, Target, Watch, in_all, outlook};
+use super::{AdviseError, Question, Watch, in_all, outlook};
+use crate::judge::{Input, Target};
 use crate::patch::Rig;
 use rayon::prelude::*;
 

@@ -1,7 +1,7 @@
 use super::Aim;
 use super::outcome::{Outcome, print_of};
-use super::target::Target;
 use crate::hits::{Taken, taken};
+use crate::judge::target::Target;
 use crate::judge::{Brief, Meant, brief, pair, pair_hits, runs::left_to_chance};
 use crate::patch::Rig;
 use crate::rig::{Performance, Track, play};

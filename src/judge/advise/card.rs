@@ -10,6 +10,29 @@ pub struct Song {
     pub tempo: Tempo,
 }
 
+impl Song {
+    /// A song without a title at each tempo.
+    #[must_use]
+    pub fn untitled(tempos: &[Tempo]) -> Vec<Self> {
+        tempos.iter().map(|&tempo| Self { title: String::new(), tempo }).collect()
+    }
+}
+
+/// How many steps a dial has on a card, unless something else is said.
+pub const CARD_STEPS: u32 = 100;
+
+/// The tempos of songs, no two equal, in their order.
+#[must_use]
+pub fn tempos_of(songs: &[Song]) -> Vec<Tempo> {
+    let mut tempos: Vec<Tempo> = Vec::new();
+    for song in songs {
+        if !tempos.contains(&song.tempo) {
+            tempos.push(song.tempo);
+        }
+    }
+    tempos
+}
+
 /// A card for the stage: what to dial for each song.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Card {

@@ -5,20 +5,31 @@
 //! slowest and at the fastest tempo; between such tempos the worst gap is convex in the length of the beat. The simulator
 //! has the last word: whatever changes between two tempos is found by halving.
 
-use super::Input;
 use super::at_tempo::Ground;
 use super::effort::Outlook;
 use super::meetings::{Heeds, Listed, Moments, numbered};
 use super::outcome::{Care, NOTHING, Outcome};
 use super::share_of;
 use super::stand::judged;
-use super::target::{pure, set};
 use crate::hits::taken;
-use crate::patch::{ResetMode, Rig, Sequencer, Share};
+use crate::judge::Input;
+use crate::judge::target::{pure, set};
+use crate::patch::{ResetMode, Rig, Sequencer, Share, quantity, shown};
 use crate::rig::{Heard, Pulse, Rehearsal, Run, listen, play, pulses};
 use crate::time::{Instant, Span, Tempo};
+use num_rational::Ratio;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+
+/// Where tempos are followed unless others are asked for: slower and faster nobody drums (common practice, no source).
+const USUAL: (u64, u64) = (20, 300);
+
+/// The tempos between which settings are followed unless others are asked for: 20 to 300, and wider if those played are.
+#[must_use]
+pub fn usual_range(tempos: &[Tempo]) -> (Tempo, Tempo) {
+    let (low, high) = (Tempo::whole(USUAL.0), Tempo::whole(USUAL.1));
+    (tempos.iter().copied().fold(low, Tempo::min), tempos.iter().copied().fold(high, Tempo::max))
+}
 
 /// What somebody sets: a time, or a share of the period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,6 +38,23 @@ pub enum Setting {
     Time(Span),
     /// A share of the period of the path's output, the same time never.
     Share(Share),
+}
+
+impl Setting {
+    /// Reads a share of the period, `1%` or `1pct`, from 0 % to less than 100 %; `None` for a text that is none, such as a time.
+    ///
+    /// # Errors
+    /// A sentence, with what to write.
+    pub fn share(text: &str) -> Option<Result<Self, String>> {
+        let text = text.trim_end();
+        (text.ends_with('%') || text.ends_with("pct")).then(|| {
+            let share = quantity::share(text).map_err(|e| format!("{e}; {}", e.help()))?;
+            let within = share >= Ratio::from_integer(0) && share < Ratio::from_integer(1);
+            within.then_some(Self::Share(share)).ok_or_else(|| {
+                format!("`{}` is out of bounds: write a share from 0 % to less than 100 %", shown(text.trim()))
+            })
+        })
+    }
 }
 
 /// The range of tempos over which a setting passes, in the typical run.

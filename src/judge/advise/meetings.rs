@@ -1,6 +1,6 @@
 //! At which delays edges meet: only there can anybody play something else.
 
-use super::target::Input;
+use crate::judge::target::Input;
 use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer};
 use crate::rig::{Heard, Pulse};
 use crate::time::{Instant, Span, Tempo};

@@ -19,23 +19,22 @@ mod rc;
 mod series;
 mod stand;
 mod sweep;
-mod target;
 mod watch;
 mod window;
 
 pub use alternative::{Instead, instead};
 pub use at_tempo::{AtTempo, Elsewhere};
-pub use card::{Card, CardRow, Pick, Song, card};
+pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use effort::Outlook;
-pub use hold::{Hold, Setting};
+pub use hold::{Hold, Setting, usual_range};
 pub use outlook::outlook;
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
-pub use target::{Input, Target, TargetError, stage_label};
 pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 
+use crate::judge::Target;
 use crate::patch::{Component, Rig};
 use crate::rig::RigError;
 use crate::time::{ExactPs, Span, Tempo, round_half_up};

@@ -4,12 +4,16 @@
 //! as ears compare: to an eighth of a pulse. The fewest settings that tell apart whatever all of them tell apart are the
 //! experiment; habits that none of them tells apart sound alike, and it does not matter which of them a box has.
 
+mod answers;
+mod bench;
 mod habit;
 mod heard;
 mod performed;
 mod plan;
 mod trial;
 
+pub use answers::{AnswerError, letter};
+pub use bench::{BenchError, TestBench};
 pub use habit::Habit;
 pub use heard::Heard;
 pub use performed::{Performed, perform};

@@ -1,5 +1,5 @@
 use super::Value;
-use crate::judge::advise::Target;
+use crate::judge::{Target, TargetError};
 use crate::patch::{Output, Rig, Timing, quantity, shown};
 use crate::time::{Span, Tempo, round_half_up};
 
@@ -29,9 +29,9 @@ pub enum KnobError {
     /// Nothing comes before it is sent.
     #[error("the way to an input cannot be made shorter: {} is below nothing", .0.words())]
     Negative(Value),
-    /// As for a path.
+    /// The path to an input is none.
     #[error("{0}")]
-    Target(#[from] crate::judge::advise::TargetError),
+    Target(#[from] TargetError),
 }
 
 impl KnobError {
@@ -66,7 +66,7 @@ impl Knob {
         })
     }
 
-    /// As it stands in the name of a file: `wren-clock`, `slow`.
+    /// The name as it stands in that of a file: `wren-clock`, `slow`.
     #[must_use]
     pub fn name(self, rig: &Rig) -> String {
         match self {

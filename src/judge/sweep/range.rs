@@ -5,7 +5,7 @@ use num_rational::Ratio;
 /// The most settings of one grid.
 pub const MOST_VALUES: usize = 1000;
 
-/// One setting of a grid.
+/// A setting of a grid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Value {
     /// A delay.
@@ -15,19 +15,19 @@ pub enum Value {
 }
 
 impl Value {
-    /// As it is shown, and as it stands in the name of a file: `5ms`, `1pct`.
+    /// The value as it is shown, and as it stands in the name of a file: `5ms`, `1pct`.
     #[must_use]
     pub fn name(self) -> String {
         match self {
             Self::Delay(delay) => {
                 let ms = Ratio::new(i128::from(delay.0), i128::from(Span::from_ms(1).0));
-                format!("{}ms", crate::hits::decimal(ms))
+                format!("{}ms", crate::text::nine_places(ms))
             }
-            Self::Phase(share) => format!("{}pct", crate::hits::decimal(share * 100)),
+            Self::Phase(share) => format!("{}pct", crate::text::nine_places(share * 100)),
         }
     }
 
-    /// As people read it: `5 ms`, `1 %`.
+    /// The value as people read it: `5 ms`, `1 %`.
     #[must_use]
     pub fn words(self) -> String {
         let name = self.name();

@@ -90,6 +90,17 @@ pub struct Stage {
     pub kind: StageKind,
 }
 
+impl Stage {
+    /// The name of a stage that is put in to be tried. None of a patch can have it: names hold no blanks.
+    pub const ADDED: &str = "the part";
+
+    /// What a picture calls it: one that was put in to be tried is none of the patch's.
+    #[must_use]
+    pub fn label(&self) -> &str {
+        if self.name == Self::ADDED { "added delay" } else { &self.name }
+    }
+}
+
 /// A stage that somebody may put in, and what is said of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Component {

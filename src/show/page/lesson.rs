@@ -1,6 +1,8 @@
 use super::frame::escape;
 use super::listen::{Frame, ListeningPage, STYLE, frame, pictures, template, work};
 use super::markdown::markdown;
+use crate::patch::Chapter;
+use crate::text::{counted, plain};
 use std::fmt::Write;
 
 /// A lesson: chapters, each with a teacher's text and a player.
@@ -33,6 +35,45 @@ pub struct PageChapter {
     pub answer: Option<String>,
     /// What is heard and seen.
     pub player: ListeningPage,
+}
+
+impl PageChapter {
+    /// A chapter of a lesson's file with what is heard in it: the player has the chapter's heading, and no note of its own.
+    #[must_use]
+    pub fn new(chapter: &Chapter, player: ListeningPage) -> Self {
+        Self {
+            heading: chapter.heading.clone(),
+            text: chapter.text.clone(),
+            listen_for: chapter.listen_for.clone(),
+            question: chapter.question.clone(),
+            answer: chapter.answer.clone(),
+            player: ListeningPage { title: chapter.heading.clone(), note: None, ..player },
+        }
+    }
+}
+
+/// The largest page of a lesson, in bytes: past it, it opens slowly on a phone and no mail carries it.
+pub const LARGEST_PAGE: usize = 16 << 20;
+
+/// Where a page of so many bytes is larger than [`LARGEST_PAGE`]: what was found, and the bound.
+#[must_use]
+pub fn over_largest(bytes: usize) -> Option<String> {
+    let mib = |bytes: usize| format!("{:.1} MiB", bytes as f64 / f64::from(1 << 20));
+    (bytes > LARGEST_PAGE).then(|| format!("the page would have {}; at most {}", mib(bytes), mib(LARGEST_PAGE)))
+}
+
+impl LessonPage {
+    /// What is in it, for a terminal: its title, then a line a chapter with how many versions and tempos it has.
+    #[must_use]
+    pub fn summary(&self) -> String {
+        let line = |(n, chapter): (usize, &PageChapter)| {
+            let (versions, tempos) = (chapter.player.variants.len(), chapter.player.tempos.len());
+            let (versions, tempos) = (counted(versions, "version"), counted(tempos, "tempo"));
+            format!("  {}. {}: {versions}, {tempos}\n", n + 1, plain(&chapter.heading))
+        };
+        let lines: String = self.chapters.iter().enumerate().map(line).collect();
+        format!("{}\n\n{lines}", plain(&self.title))
+    }
 }
 
 /// What a lesson has beyond a listening page.
@@ -122,4 +163,17 @@ fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
         );
     }
     out.push_str("</div>\n</section>\n");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_is_too_large_from_the_first_byte_past_the_bound() {
+        assert_eq!(over_largest(LARGEST_PAGE), None);
+        let twice = "the page would have 32.0 MiB; at most 16.0 MiB".to_owned();
+        assert_eq!(over_largest(2 * LARGEST_PAGE), Some(twice));
+        assert!(over_largest(LARGEST_PAGE + 1).is_some());
+    }
 }

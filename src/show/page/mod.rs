@@ -14,7 +14,7 @@ mod sounds;
 mod train;
 
 pub use frame::escape;
-pub use lesson::{LessonPage, PageChapter, lesson_page};
+pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
     BUDGET, Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, Pair, listening_page, over_budget,
 };

@@ -1,10 +1,12 @@
 use super::frame::{escape, fill, json, policy};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
-use crate::show::report::plain;
-use crate::sound::score::Bar;
-use crate::time::Tempo;
-use crate::voice::KFilter;
+use crate::hits::Hit;
+use crate::patch::Rig;
+use crate::sound::score::{Bar, BarHit, Ensemble, Seating};
+use crate::text::plain;
+use crate::time::{Beat, Instant, Tempo};
+use crate::voice::{KFilter, VoiceError};
 
 /// All that a training page says and plays.
 #[derive(Clone, Debug)]
@@ -23,6 +25,41 @@ pub struct TrainingPage {
     pub care: String,
 }
 
+impl TrainingPage {
+    /// The page of two voices at a tempo. `rig` has the two as its players, `bar` is a patch's own with its name, and all noise is
+    /// drawn from `seed`.
+    ///
+    /// # Errors
+    /// If a voice has settings that its model cannot draw; a voice of the kit or of a checked patch has none.
+    pub fn new(
+        rig: &Rig,
+        names: [&str; 2],
+        tempo: Tempo,
+        bar: Option<(String, Bar)>,
+        seed: u64,
+        care: &str,
+    ) -> Result<Self, VoiceError> {
+        let ensemble = Ensemble::new(&[rig], Seating::Centre, seed)?;
+        let part = |sequencer: usize, velocity: u8| {
+            let (at, beat, voice) = (Instant::START, Beat::default(), rig.sequencers[sequencer].voice);
+            ensemble.part(0, &Hit { at, beat, due: beat, sequencer, step: 1, velocity, level_mdb: 0, voice })
+        };
+        let place = |sequencer: usize| part(sequencer, 127);
+        let bar = bar.map(|(name, bar)| {
+            let accent = |h: &BarHit| part(h.player, h.velocity).1 / place(h.player).1;
+            TrainingBar { name, accents: bar.hits.iter().map(accent).collect(), bar }
+        });
+        Ok(Self {
+            names: names.map(str::to_owned),
+            voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
+            places: [place(0), place(1)],
+            tempo,
+            bar,
+            care: care.to_owned(),
+        })
+    }
+}
+
 /// A patch's own bar.
 #[derive(Clone, Debug)]
 pub struct TrainingBar {
@@ -37,9 +74,7 @@ pub struct TrainingBar {
 impl TrainingBar {
     fn json(&self) -> serde_json::Value {
         let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
-        let hit = |(hit, accent): (&crate::sound::score::BarHit, &f64)| {
-            serde_json::json!([beats(hit.beat), hit.player, accent])
-        };
+        let hit = |(hit, accent): (&BarHit, &f64)| serde_json::json!([beats(hit.beat), hit.player, accent]);
         let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
         serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
     }
@@ -107,7 +142,7 @@ fn data(page: &TrainingPage) -> serde_json::Value {
     let staircase = s.map(|s| {
         serde_json::json!({
             "start": s.start, "floor": s.floor, "ceiling": s.ceiling, "large_step": s.large_step,
-            "small_step": s.small_step, "large_turns": s.large_turns, "turns": s.turns, "most_trials": s.most_trials,
+            "small_step": s.small_step, "large_turns": s.large_reversals, "turns": s.reversals, "most_trials": s.most_trials,
         })
     });
     serde_json::json!({

@@ -29,7 +29,7 @@ pub struct TrackTrial {
     /// Whether the answer was right.
     pub right: bool,
     /// Whether the staircase turned with it.
-    pub turn: bool,
+    pub reversal: bool,
     /// Whether it was a plain one, slipped in.
     pub catch: bool,
 }
@@ -74,7 +74,7 @@ pub fn track(of: &TrackPicture) -> String {
     for (n, trial) in of.trials.iter().enumerate() {
         let mark = if trial.catch && trial.right { MARKS[2] } else { MARKS[usize::from(!trial.right)] };
         canvas.mark(mark, place(n));
-        if trial.turn {
+        if trial.reversal {
             ring(&mut canvas, place(n));
         }
     }
@@ -107,7 +107,7 @@ fn rounded(ms: f64) -> String {
 /// What the picture says, in words.
 fn said(of: &TrackPicture) -> String {
     let count = |what: &dyn Fn(&&TrackTrial) -> bool| of.trials.iter().filter(what).count();
-    let (right, turns) = (count(&|t| t.right), count(&|t| t.turn));
+    let (right, reversals) = (count(&|t| t.right), count(&|t| t.reversal));
     let ends = of.trials.iter().fold((f64::MAX, 0.0_f64), |e, t| (e.0.min(t.gap_ms), e.1.max(t.gap_ms)));
     let range = if of.trials.is_empty() {
         String::new()
@@ -116,7 +116,7 @@ fn said(of: &TrackPicture) -> String {
     };
     let found =
         of.threshold_ms.map_or_else(|| "no threshold found".into(), |ms| format!("threshold {} ms", rounded(ms)));
-    let turned = counted(turns, "time");
+    let turned = counted(reversals, "time");
     format!("{}, {right} right{range}; the gap turned {turned}; {found}.", counted(of.trials.len(), "trial"))
 }
 
@@ -129,7 +129,7 @@ mod tests {
     /// Four trials by hand: the line goes through their gaps, and the second turns.
     #[test]
     fn the_line_goes_through_every_gap() {
-        let trial = |gap_ms, right, turn| TrackTrial { gap_ms, right, turn, ..TrackTrial::default() };
+        let trial = |gap_ms, right, reversal| TrackTrial { gap_ms, right, reversal, ..TrackTrial::default() };
         let plain = TrackTrial { gap_ms: 128.0, right: true, catch: true, ..TrackTrial::default() };
         let trials = vec![trial(32.0, true, false), trial(16.0, false, true), plain, trial(8.0, true, false)];
         let picture = TrackPicture { name: "t".into(), trials, threshold_ms: Some(11.3), ..TrackPicture::default() };
@@ -161,7 +161,7 @@ mod tests {
             threshold_ms in proptest::option::of(0.0_f64..600.0),
             texts in (read::any_text(), read::any_text(), read::any_text()),
         ) {
-            let trial = |(track, gap_ms, (right, turn, catch))| TrackTrial { track, gap_ms, right, turn, catch };
+            let trial = |(track, gap_ms, (right, reversal, catch))| TrackTrial { track, gap_ms, right, reversal, catch };
             let trials = trials.into_iter().map(trial).collect();
             let picture = TrackPicture { name: texts.0, title: texts.1, about: texts.2, trials, threshold_ms };
             let text = track(&picture);

@@ -2,9 +2,10 @@ use super::advise_figures::{
     Round, delay_phrase, ends_in_ms, farads, ohms, percent, share_phrase, steps_phrase, us, whole_percent,
 };
 use super::{Align, Table, words};
+use crate::judge::Input;
 use crate::judge::Reason;
 use crate::judge::advise::{
-    Advice, AtTempo, Card, Fit, Hold, Input, Instead, Level, Part, Pick, RcPair, Setting, ShareWindow, Window,
+    Advice, AtTempo, Card, Fit, Hold, Instead, Level, Part, Pick, RcPair, Setting, ShareWindow, Window,
 };
 use crate::patch::{Rig, Share};
 use crate::time::{PS_PER_US, Span, Tempo};

@@ -70,7 +70,7 @@ pub fn advise_csv(advised: &Advised<'_>, out: impl Write) -> io::Result<()> {
     for hold in &advice.holds {
         let name = match hold.setting {
             Setting::Time(time) => format!("{} ms", super::exact_ms(time)),
-            Setting::Share(share) => format!("{} %", crate::hits::decimal(share * 100)),
+            Setting::Share(share) => format!("{} %", crate::text::nine_places(share * 100)),
         };
         for (from, to) in &hold.ranges {
             let range = format!("{from}..{to}");

@@ -47,7 +47,7 @@ fn decimal(value: Ratio<i128>, places: u32, round: Round) -> String {
         Round::Down => scaled.floor().to_integer(),
         Round::Near => round_half_up(scaled),
     };
-    let text = crate::hits::decimal(Ratio::new(whole, one));
+    let text = crate::text::nine_places(Ratio::new(whole, one));
     text.replace('-', "−")
 }
 

@@ -1,4 +1,5 @@
-use super::{Align, Judged, Table};
+use super::{Align, Table};
+use crate::judge::Judged;
 use crate::judge::{Breakdown, Cause, Place, Reached};
 use crate::patch::Rig;
 use crate::time::{PS_PER_SECOND, Span};

@@ -1,5 +1,6 @@
-use super::{Checked, Judged, Table, table::Align, words};
+use super::{Checked, Table, table::Align, words};
 use crate::judge::Gap;
+use crate::judge::Judged;
 use crate::time::Span;
 use std::fmt::Write;
 

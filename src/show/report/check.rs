@@ -1,6 +1,7 @@
 use super::breakdown;
 use super::chart::gap_chart;
-use super::{Align, Checked, Judged, Table, runs, words};
+use super::{Align, Checked, Table, runs, words};
+use crate::judge::Judged;
 use crate::judge::Reason::{NeverPlays, PairsWithNothing};
 use crate::judge::{Band, Colour, Gap, Sure};
 use crate::rig::stage::Tally;
@@ -141,7 +142,7 @@ fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         let rig = &judged.variant.rig;
         let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
-        let warnings = judged.warnings(checked.patch.max_wobble).into_iter().map(|w| format!("mind: {w}"));
+        let warnings = super::warnings(judged, checked.patch.max_wobble).into_iter().map(|w| format!("mind: {w}"));
         let lossy = judged.verdict.passages.iter().filter(|p| p.tally != Tally::default());
         let passages = lossy.map(|p| format!("mind: at {}, {}", judged.tempo, words::passage(rig, p)));
         let losses =

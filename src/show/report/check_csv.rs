@@ -1,4 +1,5 @@
-use super::{Checked, Judged, runs_csv};
+use super::{Checked, runs_csv};
+use crate::judge::Judged;
 use crate::judge::{Gap, Standing, Stats};
 use crate::time::Span;
 use std::io::{self, Write};
@@ -51,7 +52,7 @@ pub fn check_csv(checked: &Checked<'_>, out: impl Write) -> io::Result<()> {
     };
     for judged in &checked.results {
         let rig = &judged.variant.rig;
-        let reasons = judged.reasons(checked.patch.max_gap).join("; ");
+        let reasons = super::reasons(judged, checked.patch.max_gap).join("; ");
         let runs = judged.runs.as_ref();
         let mut all = vec![("row", "all".into()), ("reasons", reasons)];
         all.extend(runs.into_iter().flat_map(runs_csv::all));

@@ -1,6 +1,7 @@
 use super::breakdown::{self, BreakdownRow};
 use super::runs_json::{RunsObject, runs_object};
-use super::{Checked, Judged, to_decimals};
+use super::{Checked, to_decimals};
+use crate::judge::Judged;
 use crate::judge::{Colour, Gap, Standing, Stats, Sure};
 use crate::patch::Rig;
 use crate::rig::{Passage, stage::Tally};
@@ -158,8 +159,8 @@ fn result(judged: &Judged<'_>, checked: &Checked<'_>) -> ResultRow {
         variant: judged.variant.name.clone(),
         tempo_bpm: judged.tempo.bpm(),
         passes: judged.passes(),
-        reasons: judged.reasons(checked.patch.max_gap),
-        warnings: judged.warnings(checked.patch.max_wobble),
+        reasons: super::reasons(judged, checked.patch.max_gap),
+        warnings: super::warnings(judged, checked.patch.max_wobble),
         stages: verdict.passages.iter().map(|p| stage(rig, p)).collect(),
         sequencers: verdict
             .standings

@@ -1,6 +1,7 @@
 use super::check::heard;
-use super::{Align, Judged, Table, words};
+use super::{Align, Table, words};
 use crate::judge::Gap;
+use crate::judge::Judged;
 use crate::patch::Patch;
 use crate::time::Span;
 use std::fmt::Write;

@@ -1,13 +1,7 @@
 use super::{Align, Table, plain};
-use crate::judge::identify::{Group, PULSES, Place, Plan, PlanStep, STEPS, Trial};
+use crate::judge::identify::{Group, PULSES, Place, Plan, PlanStep, STEPS, Trial, letter};
 use crate::time::Tempo;
 use std::fmt::Write;
-
-/// The letter of an answer.
-#[must_use]
-pub fn letter(answer: usize) -> char {
-    char::from(b'a' + u8::try_from(answer.min(25)).unwrap_or(25))
-}
 
 /// How a trial is set, in words, each knob a phrase.
 fn settings(trial: &Trial) -> [&'static str; 2] {

@@ -4,12 +4,15 @@ mod advise;
 mod advise_csv;
 mod advise_figures;
 mod advise_json;
+mod blind;
 mod breakdown;
 mod chart;
 mod check;
 mod check_csv;
 mod check_json;
+mod class;
 mod compare;
+mod ear;
 mod flam;
 mod identify;
 mod ms;
@@ -25,66 +28,36 @@ mod words;
 pub use advise::{Advised, advise_card, advise_table};
 pub use advise_csv::advise_csv;
 pub use advise_json::{AdviseReport, advise_json};
+pub use blind::{Blind, blind_json, blind_note, blind_table};
 pub use check::check_table;
 pub use check_csv::check_csv;
 pub use check_json::{CheckReport, check_json};
+pub use class::{class_json, class_table};
 pub use compare::{Compared, compare_table};
+pub use ear::max_gap_sentence;
 pub use flam::{FlamRow, flam_table};
-pub use identify::{alike_table, identified, identify_json, identify_table, letter};
+pub use identify::{alike_table, identified, identify_json, identify_table};
 pub use ms::{exact_ms, gap_ms, ms};
 pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
 pub use takes::{left_out, take_notes};
-pub use training::{Trained, training_json, training_table};
+pub use training::{Trained, training_bar, training_json, training_table};
 pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
 
-use crate::judge::runs::Chances;
-use crate::judge::{Breakdown, Colour, Sure, Verdict};
-use crate::patch::{Patch, Variant};
-use crate::time::{Span, Tempo};
+use crate::judge::Judged;
+use crate::patch::Patch;
+use crate::time::Span;
 
-/// One variant at one tempo, judged.
-#[derive(Clone, Debug)]
-pub struct Judged<'a> {
-    /// The variant.
-    pub variant: &'a Variant,
-    /// The tempo.
-    pub tempo: Tempo,
-    /// What is to be said of it.
-    pub verdict: Verdict,
-    /// For each pair, in the order of [`Verdict::gaps`], what the worst gap does to the sound; nothing for unlike sounds and
-    /// where nothing pairs.
-    pub colours: Vec<Colour>,
-    /// For each sequencer, how sure its resets are; `None` where there is nothing to say.
-    pub sure: Vec<Option<Sure>>,
-    /// The stages of the variant that are left to chance, by name.
-    pub drawn: Vec<String>,
-    /// Where each sequencer's time goes, if that was asked for; else empty.
-    pub breakdown: Vec<Option<Breakdown>>,
-    /// What many runs came to, if they were asked for.
-    pub runs: Option<Chances>,
+/// Why a variant does not pass at a tempo, in sentences without their full stops.
+fn reasons(of: &Judged<'_>, max_gap: Span) -> Vec<String> {
+    let typical = of.verdict.reasons.iter().map(|r| reason(&of.variant.rig, r, max_gap));
+    typical.chain(runs::reasons(of)).collect()
 }
 
-impl Judged<'_> {
-    /// Whether the typical run passes and, where runs were made, every one of them too.
-    #[must_use]
-    pub fn passes(&self) -> bool {
-        self.verdict.passes() && self.runs.as_ref().is_none_or(Chances::passes)
-    }
-
-    /// Why it does not pass, in sentences without their full stops.
-    #[must_use]
-    pub fn reasons(&self, max_gap: Span) -> Vec<String> {
-        let typical = self.verdict.reasons.iter().map(|r| reason(&self.variant.rig, r, max_gap));
-        typical.chain(runs::reasons(self)).collect()
-    }
-
-    /// What should be known all the same.
-    #[must_use]
-    pub fn warnings(&self, max_wobble: Option<Span>) -> Vec<String> {
-        let typical = self.verdict.warnings.iter().map(|w| warning(&self.variant.rig, w));
-        typical.chain(runs::warnings(self, max_wobble)).collect()
-    }
+/// What should be known of a variant at a tempo all the same.
+fn warnings(of: &Judged<'_>, max_wobble: Option<Span>) -> Vec<String> {
+    let typical = of.verdict.warnings.iter().map(|w| warning(&of.variant.rig, w));
+    typical.chain(runs::warnings(of, max_wobble)).collect()
 }
 
 /// All that a `check` looked at.

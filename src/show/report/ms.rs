@@ -26,7 +26,7 @@ pub fn gap_ms(gap: Span, max_gap: Span) -> String {
 /// A time in milliseconds with every picosecond, and no idle noughts.
 #[must_use]
 pub fn exact_ms(time: Span) -> String {
-    crate::hits::decimal(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)))
+    crate::text::nine_places(Ratio::new(i128::from(time.0), i128::from(Span::from_ms(1).0)))
 }
 
 /// A size by which times are judged.

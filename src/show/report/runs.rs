@@ -1,6 +1,7 @@
 //! What many runs came to, in words.
 
-use super::{Align, Checked, Judged, Table, words};
+use super::{Align, Checked, Table, words};
+use crate::judge::Judged;
 use crate::judge::runs::{Chances, Figures, Missing, Odds};
 use crate::patch::ResetMode;
 use crate::time::Span;

@@ -1,5 +1,6 @@
 use super::check::heard;
-use super::{Align, Judged, Table, words};
+use super::{Align, Table, words};
+use crate::judge::Judged;
 use crate::judge::sweep::Value;
 use crate::time::Span;
 use std::fmt::Write;

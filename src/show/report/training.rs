@@ -1,5 +1,5 @@
 use super::{Align, Table, words};
-use crate::ear::{Bin, LAPSE_MOST, Reading, Session, binned, d_prime, points};
+use crate::ear::{Bin, Estimate, LAPSE_MOST, Session, binned, d_prime, points};
 use crate::stats::{binomial_tail, wilson};
 use crate::text::counted;
 use serde_json::{Value, json};
@@ -13,7 +13,7 @@ pub struct Trained {
     /// What was asked and answered.
     pub session: Session,
     /// What that comes to.
-    pub reading: Reading,
+    pub estimate: Estimate,
 }
 
 /// Training sessions as people read them, one after the other, and then the thresholds over sessions.
@@ -33,7 +33,7 @@ pub fn training_table(all: &[Trained]) -> String {
             ("threshold", Align::Right),
         ]);
         for t in all {
-            let threshold = t.reading.threshold.as_ref().map_or_else(|_| "none found".into(), |at| ms(*at));
+            let threshold = t.estimate.threshold.as_ref().map_or_else(|_| "none found".into(), |at| ms(*at));
             table.row([
                 words::plain(&t.name),
                 t.session.task.title().into(),
@@ -46,12 +46,34 @@ pub fn training_table(all: &[Trained]) -> String {
         out.push('\n');
     }
     out.push_str(
-        "Thresholds hold for their own task and sounds. A fit with a lapse rate is less misled by wrong keys, not free of\n\
+        "Thresholds hold for their own task and sounds. A fit with a lapse_rate rate is less misled by wrong keys, not free of\n\
          bias (Prins 2012). Of 95 % intervals of the gap from one session of some sixty trials, 95 to 97 of 100 held the\n\
          truth for simulated listeners, 91 to 94 for those whose curve is half as steep. This is not a hearing test in\n\
          the medical sense.\n",
     );
     out
+}
+
+/// Which bar a training page plays in tight or loose, in a line: `pairs` times both voices are due in it. Nothing where it is the plain
+/// one and no patch was named.
+#[must_use]
+pub fn training_bar(pairs: Option<usize>, of_patch: bool) -> String {
+    match pairs {
+        Some(pairs) => {
+            let times = match pairs {
+                1 => "once".to_owned(),
+                2 => "twice".to_owned(),
+                n => format!("{n} times"),
+            };
+            format!(
+                "In `tight or loose` you hear the patch's own bar; {times} in it both voices are due, and in the loose one get split.\n"
+            )
+        }
+        None if of_patch => {
+            "The two are never due together: in `tight or loose` both play on each of four beats.\n".to_owned()
+        }
+        None => String::new(),
+    }
 }
 
 fn ms(ln_ms: f64) -> String {
@@ -67,11 +89,11 @@ fn sounds(session: &Session) -> String {
 }
 
 fn one(out: &mut String, trained: &Trained) {
-    let Trained { name, session, reading } = trained;
+    let Trained { name, session, estimate } = trained;
     let rule = session.settings.rule;
     let right = session.trials.iter().filter(|t| t.right()).count() as u32;
     let (n, m) = (session.trials.len() as u32, session.task.alternatives());
-    let percent = 100.0 * reading.target;
+    let percent = 100.0 * estimate.target;
     let pattern =
         session.pattern.as_ref().map_or_else(String::new, |p| format!(", in the bar of `{}`", words::plain(p)));
     let (task, sounds, bpm) = (session.task.title(), sounds(session), session.tempo_bpm);
@@ -83,13 +105,13 @@ fn one(out: &mut String, trained: &Trained) {
         rule.down(),
         f64::from(rule.ratio()) / 10_000.0,
     );
-    match &reading.threshold {
+    match &estimate.threshold {
         Err(why) => {
             let _ = writeln!(out, "no threshold found: {why}\n");
         }
         Ok(at) => {
             let _ = writeln!(out, "threshold {} at {percent:.2} % right\n", ms(*at));
-            estimates(out, reading);
+            estimates(out, estimate);
         }
     }
     levels(out, session);
@@ -98,7 +120,7 @@ fn one(out: &mut String, trained: &Trained) {
         let shown = if p < 0.001 { "less than 0.1 %".to_owned() } else { format!("{:.1} %", 100.0 * p) };
         let _ = writeln!(out, "Guessing is right as often as that over all trials in {shown} of sessions.");
     }
-    let (caught, missed) = reading.catches;
+    let (caught, missed) = estimate.catch_trials;
     if caught > 0 {
         let _ = writeln!(out, "Of {caught} plain trials slipped in, {missed} were answered wrong.");
     }
@@ -108,8 +130,8 @@ fn one(out: &mut String, trained: &Trained) {
              threshold is none of a gap between voices. A page that is made anew asks for that alone\n",
         );
     }
-    let lapsing = reading.fits.first().is_some_and(|f| f.0.curve.lapse > 0.8 * LAPSE_MOST);
-    if reading.threshold.is_ok() && lapsing {
+    let lapsing = estimate.fits.first().is_some_and(|f| f.0.curve.lapse_rate > 0.8 * LAPSE_MOST);
+    if estimate.threshold.is_ok() && lapsing {
         let _ = writeln!(
             out,
             "mind: wrong answers to plain gaps: wrong keys or a wandering mind; the fit takes no lapse rate over {:.0} %",
@@ -119,15 +141,15 @@ fn one(out: &mut String, trained: &Trained) {
     out.push('\n');
 }
 
-fn estimates(out: &mut String, reading: &Reading) {
-    let percent = 100.0 * reading.target;
+fn estimates(out: &mut String, estimate: &Estimate) {
+    let percent = 100.0 * estimate.target;
     let mut table = Table::new(&[("estimate", Align::Left), ("gap", Align::Right), ("between", Align::Left)]);
-    if let Some(t) = reading.turned {
+    if let Some(t) = estimate.reversal_mean {
         let cell = t.between.map_or_else(String::new, |b| format!("{}, 95 %", between(b)));
-        table.row([format!("mean of the last {} turns", t.turns), ms(t.ln_ms), cell]);
+        table.row([format!("mean of the last {} turns", t.reversals), ms(t.ln_ms), cell]);
     }
-    for (fitted, spread) in &reading.fits {
-        let at = fitted.curve.ln_ms_at(reading.target).map_or_else(|| "—".into(), ms);
+    for (fitted, spread) in &estimate.fits {
+        let at = fitted.curve.ln_ms_at(estimate.target).map_or_else(|| "—".into(), ms);
         let cell = spread.map_or_else(String::new, |s| format!("{}, 95 %", between(s.ln_at_share)));
         table.row([format!("{} curve at {percent:.2} %", fitted.curve.shape.title()), at, cell]);
     }
@@ -142,17 +164,17 @@ fn estimates(out: &mut String, reading: &Reading) {
         ("lapse rate", Align::Right),
         ("log likelihood", Align::Right),
     ]);
-    for (fitted, spread) in &reading.fits {
+    for (fitted, spread) in &estimate.fits {
         let c = &fitted.curve;
-        let corrected =
-            spread.map_or_else(String::new, |s| format!("{:.1}, {:.1} to {:.1}", s.steep, s.slope[0], s.slope[1]));
+        let corrected = spread
+            .map_or_else(String::new, |s| format!("{:.1}, {:.1} to {:.1}", s.corrected_slope, s.slope[0], s.slope[1]));
         table.row([
             c.shape.title().into(),
             ms(c.ln_threshold),
             format!("{:.2}", c.slope),
             corrected,
-            format!("{:.1} %", 100.0 * c.guess),
-            format!("{:.1} %", 100.0 * c.lapse),
+            format!("{:.1} %", 100.0 * c.guess_rate),
+            format!("{:.1} %", 100.0 * c.lapse_rate),
             format!("{:.2}", fitted.log_likelihood).replace('-', "−"),
         ]);
     }
@@ -195,22 +217,22 @@ pub fn training_json(all: &[Trained]) -> Value {
 }
 
 fn object(trained: &Trained) -> Value {
-    let (session, reading) = (&trained.session, &trained.reading);
+    let (session, estimate) = (&trained.session, &trained.estimate);
     let m = session.task.alternatives();
     let both = |x: [f64; 2]| x.map(libm::exp);
-    let fits: Vec<Value> = reading
+    let fits: Vec<Value> = estimate
         .fits
         .iter()
         .map(|(f, s)| {
             json!({
                 "shape": f.curve.shape, "threshold_ms": f.curve.threshold_ms(), "slope": f.curve.slope,
-                "guess_rate": f.curve.guess, "lapse_rate": f.curve.lapse, "log_likelihood": f.log_likelihood,
-                "at_target_ms": f.curve.ln_ms_at(reading.target).map(libm::exp),
+                "guess_rate": f.curve.guess_rate, "lapse_rate": f.curve.lapse_rate, "log_likelihood": f.log_likelihood,
+                "at_target_ms": f.curve.ln_ms_at(estimate.target).map(libm::exp),
                 "between": s.map(|s| json!({
                     "draws": s.draws, "at_target_ms": both(s.ln_at_share), "threshold_ms": both(s.ln_threshold),
-                    "slope": s.slope, "lapse_rate": s.lapse,
+                    "slope": s.slope, "lapse_rate": s.lapse_rate,
                 })),
-                "slope_corrected": s.map(|s| s.steep),
+                "slope_corrected": s.map(|s| s.corrected_slope),
             })
         })
         .collect();
@@ -224,16 +246,16 @@ fn object(trained: &Trained) -> Value {
             })
         })
         .collect();
-    let threshold = reading.threshold.as_ref().ok().map(|at| libm::exp(*at));
+    let threshold = estimate.threshold.as_ref().ok().map(|at| libm::exp(*at));
     json!({
         "file": trained.name, "task": session.task, "voices": session.voices, "tempo_bpm": session.tempo_bpm,
         "pattern": session.pattern, "each_voice_even": session.each_even, "saved": session.saved, "trials": session.trials.len(), "right": session.trials.iter().filter(|t| t.right()).count(),
-        "target": reading.target, "threshold_ms": threshold,
-        "no_threshold": reading.threshold.as_ref().err().map(ToString::to_string),
-        "turns": reading.turned.map(|t| json!({
-            "count": t.turns, "mean_ms": libm::exp(t.ln_ms), "between_ms": t.between.map(both),
+        "target": estimate.target, "threshold_ms": threshold,
+        "no_threshold": estimate.threshold.as_ref().err().map(ToString::to_string),
+        "turns": estimate.reversal_mean.map(|t| json!({
+            "count": t.reversals, "mean_ms": libm::exp(t.ln_ms), "between_ms": t.between.map(both),
         })),
         "fits": fits, "gaps": gaps,
-        "catches": { "trials": reading.catches.0, "missed": reading.catches.1 },
+        "catches": { "trials": estimate.catch_trials.0, "missed": estimate.catch_trials.1 },
     })
 }

@@ -39,7 +39,7 @@ pub fn beats_and_time(rig: &Rig, sequencer: usize, (late, scale): (i64, i64), of
 fn pulses(late: i64, scale: i64) -> String {
     let n = Ratio::new(i128::from(late.unsigned_abs()), i128::from(scale));
     let unit = if n <= Ratio::from_integer(1) { "pulse" } else { "pulses" };
-    format!("{} {unit}", crate::hits::decimal(n))
+    format!("{} {unit}", crate::text::nine_places(n))
 }
 
 /// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
@@ -56,7 +56,7 @@ fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
     }
     let beats = *period * i128::from(late.unsigned_abs()) / i128::from(scale);
     let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
-    format!("{} {unit} {side}", crate::hits::decimal(beats))
+    format!("{} {unit} {side}", crate::text::nine_places(beats))
 }
 
 /// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
@@ -85,7 +85,7 @@ pub(super) fn off_and_back(rig: &Rig, sequencer: usize, standing: &Standing) -> 
     if course.is_steady() {
         return Vec::new();
     }
-    let beat = |beat| crate::hits::decimal(beat);
+    let beat = |beat| crate::text::nine_places(beat);
     let Some(it) = rig.sequencers.get(sequencer) else { return Vec::new() };
     let mut all: Vec<String> = Vec::new();
     for off in standing.off.iter().take(MOST) {

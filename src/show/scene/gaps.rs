@@ -1,5 +1,5 @@
 use crate::judge::{Band, judge};
-use crate::patch::{Rig, Variant};
+use crate::patch::{Asked, Patch, Rig, Variant};
 use crate::rig::play;
 use crate::show::picture::{GapLine, GapPicture};
 use crate::time::{Span, Tempo};
@@ -24,6 +24,23 @@ struct Sample {
 
 /// How each sequencer's counting stood and moved, and how many hits of each pair met.
 type Steps = (Vec<Vec<i64>>, Vec<(usize, [usize; 2])>);
+
+/// The tempos that a picture of gaps spans: from a fifth below the slowest of a patch to a quarter above its fastest, as far as the
+/// patch, whose text this is, is right there. A pulse may be longer than a period further out.
+#[must_use]
+pub fn tempo_range(source: &str, tempos: &[Tempo]) -> (Tempo, Tempo) {
+    let ends = (tempos.iter().min(), tempos.iter().max());
+    let (Some(&low), Some(&high)) = ends else { return (Tempo::whole(60), Tempo::whole(180)) };
+    let wide = |micro: u64| Tempo::from_micro(micro.clamp(1_000_000, 1_000_000_000));
+    let right = |tempo: Tempo| {
+        let asked = Asked { tempos: Some(vec![tempo]), ..Asked::default() };
+        Patch::parse(source, &asked).is_ok()
+    };
+    let whole = |micro: u64| micro / 1_000_000 * 1_000_000;
+    let lower = wide(whole(low.micro() / 5 * 4)).filter(|&t| right(t)).unwrap_or(low);
+    let upper = wide(whole(high.micro() / 4 * 5)).filter(|&t| right(t)).unwrap_or(high);
+    (lower, upper)
+}
 
 /// Plays variants at many tempos from one to another, those asked for among them, and says how far apart hits land: of each
 /// variant the worst pair or, of a single one with few, each pair.

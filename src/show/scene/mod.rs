@@ -9,10 +9,10 @@ mod training;
 mod wave;
 mod window;
 
-pub use gaps::{TEMPOS_BESIDE, gap_picture};
+pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;
-pub use training::{curve_picture, drawn, point, track_picture};
+pub use training::{class_picture, curve_picture, track_picture};
 pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};
 pub use window::window_picture;

@@ -1,10 +1,10 @@
 use super::moment::Moment;
-use crate::hits::{Hit, decimal, list};
-use crate::judge::advise::stage_label;
+use crate::hits::{Hit, list};
 use crate::patch::{Path, Rig, Source};
 use crate::rig::{Edge, Heard, Performance, Point, Probed, Pulse, listen, probe};
 use crate::show::picture::{Distance, Lane, TimingPicture, Trace, Wire};
 use crate::show::report::{gap_ms, ms};
+use crate::text::nine_places;
 use crate::time::{Beat, Clockwork, Instant, PS_PER_MS, Span};
 
 /// A distance of a reset from the next decision is worth an arrow up to this.
@@ -35,7 +35,7 @@ pub fn timing_picture(
     let of_kind = |p: &Probed| match p.point {
         Point::Output(n) => Some((0, n, rig.outputs[n].name.clone())),
         Point::Wire(n) => Some((1, n, rig.wires[n].name.clone())),
-        Point::Stage(n) => Some((2, n, stage_label(&rig.stages[n].name).to_owned())),
+        Point::Stage(n) => Some((2, n, rig.stages[n].label().to_owned())),
         Point::Sequencer(_) => None,
     };
     let mut points: Vec<((usize, usize, String), &Probed)> =
@@ -106,7 +106,7 @@ pub fn timing_picture(
         name: about.0.to_owned(),
         title: about.1.to_owned(),
         about: about.2.to_owned(),
-        zero: format!("beat {}", decimal(moment.beat)),
+        zero: format!("beat {}", nine_places(moment.beat)),
         from_ms: at(from),
         to_ms: at(to),
         lanes,

@@ -1,10 +1,11 @@
-use crate::hits::{Hit, decimal, list};
+use crate::hits::{Hit, list};
 use crate::patch::Rig;
 use crate::rig::Performance;
 use crate::show::picture::{WavePanel, WavePicture};
 use crate::show::report::gap_ms;
 use crate::sound::render::{Bank, Channels, Format, Gain, Memory, Program, RenderError, Spec, Watch};
 use crate::sound::score::{Ensemble, Seating, Sheet};
+use crate::text::nine_places;
 use crate::time::{Beat, Instant, PS_PER_MS, Span};
 use crate::voice::VoiceError;
 use std::collections::BTreeMap;
@@ -133,7 +134,7 @@ pub fn wave_picture(
         name: about.0.to_owned(),
         title: about.1.to_owned(),
         about: about.2.to_owned(),
-        zero: format!("beat {}", decimal(meeting.beat)),
+        zero: format!("beat {}", nine_places(meeting.beat)),
         from_ms: (from - zero).ms(),
         to_ms: (to - zero).ms(),
         panels,

@@ -2,14 +2,18 @@
 
 mod bar;
 mod bars;
+mod duo;
 mod ensemble;
 mod rendition;
 mod sheet;
+mod trial;
 mod turns;
 
 pub use bar::{Bar, BarHit};
 pub use bars::{Bars, Version};
+pub use duo::Duo;
 pub use ensemble::{Ensemble, Seating};
 pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use sheet::Sheet;
+pub use trial::trial;
 pub use turns::{Turn, excerpt, turns};

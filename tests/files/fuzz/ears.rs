@@ -3,7 +3,8 @@
 use super::edits::{edited, examples, noise};
 use super::{cases, is_plain};
 use hitgap::ear::{
-    BlindTest, Book, Class, Curve, Key, Listener, Rule, Session, Settings, Shape, Task, Wanted, kind, read as reading,
+    BlindTest, Class, Conditions, EarFile, Key, Listener, PsychometricFunction, Rule, Session, Settings, Shape, Task,
+    estimate, kind,
 };
 use hitgap::show::report::{Trained, training_json, training_table};
 use proptest::prelude::*;
@@ -24,7 +25,7 @@ pub(crate) fn read_session(text: &str) {
         }
         Ok(session) => {
             assert_eq!(Session::parse(&session.to_json()).as_ref(), Ok(&session), "what is written is read again");
-            let trained = [Trained { name: "a.json".to_owned(), reading: reading(&session, 3, 1), session }];
+            let trained = [Trained { name: "a.json".to_owned(), estimate: estimate(&session, 3, 1), session }];
             is_plain(&training_table(&trained));
             serde_json::to_string(&training_json(&trained)).expect("JSON");
         }
@@ -74,12 +75,12 @@ pub(crate) fn read_class(text: &str) {
 }
 
 pub(crate) fn read_ear(text: &str) {
-    if let Ok(book) = Book::parse(text) {
-        let again = Book::parse(&book.to_toml());
+    if let Ok(ear) = EarFile::parse(text) {
+        let again = EarFile::parse(&ear.to_toml());
         assert!(again.is_ok(), "{again:?}");
         let voices = ["kick".to_owned(), "hat".to_owned()];
-        let near = book.nearest(Task::TwoOrOne, &Wanted { voices: &voices, tempo_bpm: 120.0 });
-        assert_eq!(near.is_some(), book.entries.iter().any(|e| e.task == Task::TwoOrOne));
+        let near = ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm: 120.0 });
+        assert_eq!(near.is_some(), ear.thresholds.iter().any(|e| e.task == Task::TwoOrOne));
     }
 }
 
@@ -88,8 +89,14 @@ fn sessions() -> Vec<String> {
     let mut all = examples("patches", "wren-listens.json");
     for task in [Task::TwoOrOne, Task::WhichFirst] {
         let settings = Settings::usual(Rule::published(2).expect("a rule"));
-        let guess = task.guess();
-        let curve = Curve { shape: Shape::Weibull, ln_threshold: 1.8, slope: 2.0, guess, lapse: 0.0 };
+        let guess = task.guess_rate();
+        let curve = PsychometricFunction {
+            shape: Shape::Weibull,
+            ln_threshold: 1.8,
+            slope: 2.0,
+            guess_rate: guess,
+            lapse_rate: 0.0,
+        };
         let trials = Listener::new(curve, 7).session(task, &settings, 10);
         let voices = vec!["kick".to_owned(), "snare".to_owned()];
         all.push(
@@ -119,7 +126,7 @@ fn blinds() -> Vec<String> {
     )]
 }
 
-fn books() -> Vec<String> {
+fn ear_files() -> Vec<String> {
     let one = "[[threshold]]\ntask = \"two-or-one\"\nvoices = [\"kick\", \"snare\"]\ntempo-bpm = 90.0\ngap-ms = 6.80\n\
                between-ms = [3.97, 8.69]\nshare = 0.8035\ntrials = 73\nsaved = \"2026-05-04\"\n";
     vec![format!("format = 1\n\n{one}\n{}", one.replace("90.0", "120.5"))]
@@ -152,7 +159,7 @@ proptest! {
     }
 
     #[test]
-    fn edited_ear_files_are_answered(text in edited(books())) {
+    fn edited_ear_files_are_answered(text in edited(ear_files())) {
         read_ear(&text);
     }
 

@@ -4,12 +4,14 @@ use super::edits::{edited, examples, noise};
 use super::{cases, is_plain};
 use crate::schema::{Validator, json};
 use hitgap::hits::{list, write_csv};
-use hitgap::judge::advise::{Aim, Question, Target, advise};
+use hitgap::judge::Judged;
+use hitgap::judge::Target;
+use hitgap::judge::advise::{Aim, Question, advise};
 use hitgap::judge::runs::{Trials, chances};
 use hitgap::judge::{Colour, breakdown, judge, sure};
 use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
 use hitgap::rig::{Run, play_run};
-use hitgap::show::report::{Checked, Judged, check_csv, check_json, check_table};
+use hitgap::show::report::{Checked, check_csv, check_json, check_table};
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
 
@@ -100,7 +102,7 @@ fn others(patch: &Patch, rig: &Rig, tempo: Tempo, source: &str) {
         return;
     }
     let question = Question {
-        target: Target { sequencer: 0, input: hitgap::judge::advise::Input::Clock },
+        target: Target { sequencer: 0, input: hitgap::judge::Input::Clock },
         aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
         tempos: &[tempo],
         components: patch.components.get(..1).unwrap_or_default(),

@@ -4,7 +4,7 @@ use super::edits::{edited, examples, noise};
 use super::{cases, is_plain};
 use clap::Parser;
 use hitgap::cli::Cli;
-use hitgap::judge::advise::Target;
+use hitgap::judge::Target;
 use hitgap::judge::sweep::{Knob, values};
 use hitgap::patch::{Asked, Patch, pattern, quantity};
 use proptest::prelude::*;

@@ -5,7 +5,8 @@
 
 use crate::naive::{random::any_rig, rigs};
 use hitgap::hits::taken;
-use hitgap::judge::advise::{Advice, Aim, Hold, Input, Question, Setting, Target, advise};
+use hitgap::judge::advise::{Advice, Aim, Hold, Question, Setting, advise};
+use hitgap::judge::{Input, Target};
 use hitgap::judge::{brief, judge};
 use hitgap::patch::{Era, OnTie, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind};
 use hitgap::rig::{Repeat, Run, play_run};

@@ -1,10 +1,9 @@
 //! Windows, tempos and components worked out by hand.
 
 use crate::naive::rigs;
-use hitgap::judge::advise::{
-    Advice, Aim, Fit, Input, Level, Question, Setting, Song, Target, TargetError, Window, advise, card,
-};
+use hitgap::judge::advise::{Advice, Aim, Fit, Level, Question, Setting, Song, Window, advise, card};
 use hitgap::judge::runs::{Trials, chances};
+use hitgap::judge::{Input, Target, TargetError};
 use hitgap::patch::{Asked, EdgeKind, Patch, Path, ResetMode, Rig, Source, Stage};
 use hitgap::time::{PS_PER_US, Span, Tempo};
 use num_rational::Ratio;

@@ -10,7 +10,7 @@ impl Task {
     /// Which of two came first cannot be hidden so: who hears one voice and knows to a few milliseconds when the trial began
     /// has a cue, and nobody knows that.
     #[must_use]
-    pub fn stands(self, asked: u32, interval: u32, early: bool) -> [i32; 2] {
+    pub fn offsets(self, asked: u32, interval: u32, early: bool) -> [i32; 2] {
         let order = self == Self::WhichFirst;
         let first = if order && asked == 1 || !order && early { -1 } else { 1 };
         [first, if order || interval == asked { -first } else { first }]
@@ -20,10 +20,9 @@ impl Task {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::dsp::uniform;
-    use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, read};
+    use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, estimate};
+    use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
-    use rand_chacha::rand_core::SeedableRng;
 
     /// The tasks that ask which interval is split, and how many intervals they have.
     const SPLIT: [(Task, u32); 2] = [(Task::TwoOrOne, 3), (Task::TightOrLoose, 2)];
@@ -35,7 +34,7 @@ mod tests {
             for voice in 0..2 {
                 let seen = |asked: u32| {
                     let trial = |coins: u32| -> Vec<i32> {
-                        (1..=intervals).map(|n| task.stands(asked, n, coins >> n & 1 == 1)[voice]).collect()
+                        (1..=intervals).map(|n| task.offsets(asked, n, coins >> n & 1 == 1)[voice]).collect()
                     };
                     let mut all: Vec<Vec<i32>> = (0..2_u32.pow(intervals)).map(|c| trial(2 * c)).collect();
                     all.sort();
@@ -54,14 +53,14 @@ mod tests {
         for (task, intervals) in SPLIT {
             for (asked, interval) in (1..=intervals).flat_map(|a| (1..=intervals).map(move |n| (a, n))) {
                 let apart = [false, true].map(|early| {
-                    let [a, b] = task.stands(asked, interval, early);
+                    let [a, b] = task.offsets(asked, interval, early);
                     b - a
                 });
                 assert_eq!(apart, if asked == interval { [-2, 2] } else { [0, 0] });
             }
         }
         for early in [false, true] {
-            assert_eq!([1, 2].map(|a| Task::WhichFirst.stands(a, 1, early)), [[-1, 1], [1, -1]]);
+            assert_eq!([1, 2].map(|a| Task::WhichFirst.offsets(a, 1, early)), [[-1, 1], [1, -1]]);
         }
     }
 
@@ -70,7 +69,7 @@ mod tests {
     enum By {
         Rule,
         /// As it was: in the loose bar each pair of hits is split, by turns one way and the other.
-        Turns,
+        Alternating,
     }
 
     /// The beats on which each of two voices plays in a bar of four; on the first two beats of each half both do.
@@ -78,18 +77,18 @@ mod tests {
     const BEAT_S: f64 = 2.0 / 3.0;
 
     /// When the voices are heard in both bars of a trial, from the beginning of each bar's place, roved by up to 40 ms.
-    fn trial(by: By, gap_s: f64, asked: u32, bits: &mut ChaCha8Rng) -> [[Vec<f64>; 2]; 2] {
+    fn trial(by: By, gap_s: f64, asked: u32, rng: &mut ChaCha8Rng) -> [[Vec<f64>; 2]; 2] {
         [1, 2].map(|bar| {
-            let (early, from) = (uniform(bits) < 0.5, 0.04 * (2.0 * uniform(bits) - 1.0));
-            let stands = Task::TightOrLoose.stands(asked, bar, early);
+            let (early, from) = (rng.random_bool(0.5), rng.random_range(-0.04..0.04));
+            let offsets = Task::TightOrLoose.offsets(asked, bar, early);
             [0, 1].map(|voice| {
                 let at = |(n, beat): (usize, &f64)| {
                     let both = PLAYS[1 - voice].contains(beat);
                     let side = if (n % 2 == 0) == early { 1.0 } else { -1.0 } * if voice == 0 { 1.0 } else { -1.0 };
                     let halves = match by {
-                        By::Rule => f64::from(stands[voice]),
-                        By::Turns if bar == asked && both => side,
-                        By::Turns => 0.0,
+                        By::Rule => f64::from(offsets[voice]),
+                        By::Alternating if bar == asked && both => side,
+                        By::Alternating => 0.0,
                     };
                     from + beat * BEAT_S + halves * gap_s / 2.0
                 };
@@ -122,19 +121,19 @@ mod tests {
     #[test]
     fn who_hears_one_voice_alone_stays_at_chance() {
         const TRIALS: u32 = 4000;
-        let mut bits = ChaCha8Rng::seed_from_u64(10);
+        let mut rng = ChaCha8Rng::seed_from_u64(10);
         for gap_s in [0.002, 0.016, 0.128] {
-            for by in [By::Rule, By::Turns] {
+            for by in [By::Rule, By::Alternating] {
                 let mut right = [[0_u32; STATISTICS.len()]; 2];
                 let mut both = 0;
                 for _ in 0..TRIALS {
-                    let asked = if uniform(&mut bits) < 0.5 { 1 } else { 2 };
-                    let bars = trial(by, gap_s, asked, &mut bits);
+                    let asked = rng.random_range(1..=2);
+                    let bars = trial(by, gap_s, asked, &mut rng);
                     for voice in 0..2 {
                         for (n, (_, of)) in STATISTICS.iter().enumerate() {
                             let [one, two] = [0, 1].map(|bar| of(voice, &bars[bar][voice]));
                             // What differs by rounding alone is alike: then he guesses.
-                            let first = if (one - two).abs() < 1e-9 { uniform(&mut bits) < 0.5 } else { one > two };
+                            let first = if (one - two).abs() < 1e-9 { rng.random_bool(0.5) } else { one > two };
                             right[voice][n] += u32::from(first == (asked == 1));
                         }
                     }
@@ -150,8 +149,8 @@ mod tests {
                         (By::Rule, _) => {
                             assert!(right.abs_diff(TRIALS / 2) < 158, "{what}, voice {voice}, {gap_s} s: {right}");
                         }
-                        (By::Turns, "uneven") => assert_eq!(right, TRIALS),
-                        (By::Turns, _) => {}
+                        (By::Alternating, "uneven") => assert_eq!(right, TRIALS),
+                        (By::Alternating, _) => {}
                     }
                 }
             }
@@ -164,13 +163,13 @@ mod tests {
     fn who_hears_one_voice_alone_has_no_threshold() {
         let settings = Settings::usual(Rule::published(2).expect("rule"));
         let session = |by: By, seed: u64| {
-            let mut bits = ChaCha8Rng::seed_from_u64(seed);
+            let mut rng = ChaCha8Rng::seed_from_u64(seed);
             let (mut track, mut trials) = (Staircase::new(settings), Vec::new());
             while !track.done() {
-                let (level, asked) = (track.level(), if uniform(&mut bits) < 0.5 { 1 } else { 2 });
-                let bars = trial(by, level.ms() / 1000.0, asked, &mut bits);
+                let (level, asked) = (track.level(), rng.random_range(1..=2));
+                let bars = trial(by, level.ms() / 1000.0, asked, &mut rng);
                 let [one, two] = [0, 1].map(|bar: usize| uneven(0, &bars[bar][0]));
-                let first = if (one - two).abs() < 0.006 { uniform(&mut bits) < 0.5 } else { one > two };
+                let first = if (one - two).abs() < 0.006 { rng.random_bool(0.5) } else { one > two };
                 let answered = if first { 1 } else { 2 };
                 trials.push(Trial { track: 0, level, asked, answered, catch: false });
                 track.answer(asked == answered);
@@ -178,13 +177,13 @@ mod tests {
             Session { trials, ..Session::plain(Task::TightOrLoose, settings) }
         };
         let found = |by: By, sessions: u64| {
-            (0..sessions).filter(|seed| read(&session(by, *seed), 0, 0).threshold.is_ok()).count()
+            (0..sessions).filter(|seed| estimate(&session(by, *seed), 0, 0).threshold.is_ok()).count()
         };
         assert_eq!(found(By::Rule, 1000), 0);
-        assert!(found(By::Turns, 100) > 95);
+        assert!(found(By::Alternating, 100) > 95);
         // The simulated listener who guesses fares alike.
         let guesses = Listener::guessing(Task::TightOrLoose, 1).session(Task::TightOrLoose, &settings, 0);
         let guessed = Session { trials: guesses, ..Session::plain(Task::TightOrLoose, settings) };
-        assert!(read(&guessed, 0, 0).threshold.is_err());
+        assert!(estimate(&guessed, 0, 0).threshold.is_err());
     }
 }

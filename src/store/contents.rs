@@ -5,7 +5,7 @@ use std::io::{self, Read};
 use std::path::Path;
 
 /// What a file holds, or how much it is if that is too much.
-pub(super) enum Contents {
+pub enum Contents {
     /// All of it.
     Bytes(Vec<u8>),
     /// More than it may be: so many bytes, or `None` where it does not say.
@@ -16,7 +16,7 @@ pub(super) enum Contents {
 ///
 /// # Errors
 /// If it cannot be read, or is a pipe that somebody has yet to write into.
-pub(super) fn contents(path: &Path, most: u64) -> io::Result<Contents> {
+pub fn contents(path: &Path, most: u64) -> io::Result<Contents> {
     // Asked by its name: to open such a pipe is to wait for whoever writes.
     if waits(path, &std::fs::metadata(path)?) {
         return Err(io::Error::new(io::ErrorKind::InvalidInput, "it is a pipe, which may never be written into"));

@@ -1,24 +1,24 @@
-use super::book::{Book, BookError, Entry};
+use super::ear_file::{EarFile, EarFileError, Threshold};
 use toml_edit::{ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 /// What an ear file holds its thresholds under.
 const KEY: &str = "threshold";
 
-impl Book {
-    /// The text of an ear file with thresholds added, as [`Book::add`] adds them: what people wrote in it, their remarks and
+impl EarFile {
+    /// The text of an ear file with thresholds added, as [`EarFile::add`] adds them: what people wrote in it, their remarks and
     /// their order, stays. An empty text is a file that is to be made.
     ///
     /// # Errors
     /// If the text is no ear file.
-    pub fn added_to(text: &str, entries: &[Entry]) -> Result<String, BookError> {
+    pub fn updated(text: &str, thresholds: &[Threshold]) -> Result<String, EarFileError> {
         let new = Self::default().to_toml();
         let text = if text.is_empty() { &new } else { text };
-        let mut book = Self::parse(text)?;
-        let mut page: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| BookError(e.to_string()))?;
-        for entry in entries {
+        let mut ear = Self::parse(text)?;
+        let mut page: DocumentMut = text.parse().map_err(|e: toml_edit::TomlError| EarFileError(e.to_string()))?;
+        for entry in thresholds {
             let written: DocumentMut =
-                entry.to_toml().parse().map_err(|e: toml_edit::TomlError| BookError(e.to_string()))?;
-            match (book.same(entry), page.entry(KEY).or_insert(Item::ArrayOfTables(ArrayOfTables::new()))) {
+                entry.to_toml().parse().map_err(|e: toml_edit::TomlError| EarFileError(e.to_string()))?;
+            match (ear.same(entry), page.entry(KEY).or_insert(Item::ArrayOfTables(ArrayOfTables::new()))) {
                 (None, Item::ArrayOfTables(all)) => {
                     let mut table = written.into_table();
                     table.decor_mut().set_prefix("\n");
@@ -37,7 +37,7 @@ impl Book {
                 // A file that was read has one or the other.
                 (_, Item::None | Item::Table(_) | Item::Value(_)) => {}
             }
-            book.add(entry.clone());
+            ear.add(entry.clone());
         }
         Ok(page.to_string())
     }
@@ -72,8 +72,8 @@ mod tests {
     use super::*;
     use crate::ear::Task;
 
-    fn entry(gap_ms: f64, saved: &str) -> Entry {
-        Entry {
+    fn entry(gap_ms: f64, saved: &str) -> Threshold {
+        Threshold {
             task: Task::TwoOrOne,
             voices: vec!["kick".into(), "snare".into()],
             tempo_bpm: 90.0,
@@ -85,20 +85,20 @@ mod tests {
         }
     }
 
-    /// What is written must be what [`Book::add`] comes to, however the file came by its form.
-    fn agrees(text: &str, entries: &[Entry]) -> String {
-        let written = Book::added_to(text, entries).expect("an ear file");
-        let mut book = if text.is_empty() { Book::default() } else { Book::parse(text).expect("an ear file") };
-        entries.iter().for_each(|e| book.add(e.clone()));
-        assert_eq!(Book::parse(&written), Ok(book), "{written}");
+    /// What is written must be what [`EarFile::add`] comes to, however the file came by its form.
+    fn agrees(text: &str, thresholds: &[Threshold]) -> String {
+        let written = EarFile::updated(text, thresholds).expect("an ear file");
+        let mut ear = if text.is_empty() { EarFile::default() } else { EarFile::parse(text).expect("an ear file") };
+        thresholds.iter().for_each(|e| ear.add(e.clone()));
+        assert_eq!(EarFile::parse(&written), Ok(ear), "{written}");
         written
     }
 
     #[test]
-    fn a_new_file_is_as_the_book_writes_it() {
-        let entries = [entry(6.0, "a"), entry(5.5, "b")];
-        let written = agrees("", &entries);
-        assert_eq!(written, Book { entries: entries.to_vec() }.to_toml());
+    fn a_new_file_is_as_it_is_written_whole() {
+        let thresholds = [entry(6.0, "a"), entry(5.5, "b")];
+        let written = agrees("", &thresholds);
+        assert_eq!(written, EarFile { thresholds: thresholds.to_vec() }.to_toml());
     }
 
     #[test]
@@ -129,6 +129,6 @@ mod tests {
             agrees(&format!("format = 1\nthreshold = [ # mine\n  {one},\n]\n"), &[entry(5.0, "b"), entry(7.0, "b")]);
         assert!(written.contains("# mine"), "{written}");
         agrees("\u{feff}format = 1\r\nthreshold = []\r\n", &[entry(5.0, "")]);
-        assert!(Book::added_to("format = 2\n", &[]).is_err());
+        assert!(EarFile::updated("format = 2\n", &[]).is_err());
     }
 }

@@ -9,7 +9,7 @@ pub enum Shape {
 }
 
 impl Shape {
-    /// As people read it.
+    /// The name as people read it.
     #[must_use]
     pub const fn title(self) -> &'static str {
         match self {
@@ -22,7 +22,7 @@ impl Shape {
 /// How the share of right answers grows with the gap: `γ + (1 − γ − λ)·F` (Wichmann and Hill, Perception & Psychophysics
 /// 63:1293, 2001).
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Curve {
+pub struct PsychometricFunction {
     /// Which `F`.
     pub shape: Shape,
     /// The natural logarithm of the threshold in ms: the `t` of [`Shape`].
@@ -30,12 +30,12 @@ pub struct Curve {
     /// The `s` of [`Shape`], per natural logarithm of time.
     pub slope: f64,
     /// γ: the share of right answers that guessing gives.
-    pub guess: f64,
+    pub guess_rate: f64,
     /// λ: the share of answers that go wrong however plain the gap.
-    pub lapse: f64,
+    pub lapse_rate: f64,
 }
 
-impl Curve {
+impl PsychometricFunction {
     /// The share of right answers at a gap, by the natural logarithm of its milliseconds.
     #[must_use]
     pub fn at(&self, ln_ms: f64) -> f64 {
@@ -44,13 +44,13 @@ impl Curve {
             Shape::Logistic => 1.0 / (1.0 + libm::exp(-z)),
             Shape::Weibull => -libm::expm1(-libm::exp(z)),
         };
-        self.guess + (1.0 - self.guess - self.lapse) * f
+        self.guess_rate + (1.0 - self.guess_rate - self.lapse_rate) * f
     }
 
     /// The natural logarithm of the gap, in ms, with that share of right answers; `None` for a share never reached.
     #[must_use]
     pub fn ln_ms_at(&self, share: f64) -> Option<f64> {
-        let f = (share - self.guess) / (1.0 - self.guess - self.lapse);
+        let f = (share - self.guess_rate) / (1.0 - self.guess_rate - self.lapse_rate);
         if !(f > 0.0 && f < 1.0) {
             return None;
         }
@@ -72,8 +72,8 @@ impl Curve {
 mod tests {
     use super::*;
 
-    fn curve(shape: Shape, guess: f64, lapse: f64) -> Curve {
-        Curve { shape, ln_threshold: 1.5, slope: 2.5, guess, lapse }
+    fn curve(shape: Shape, guess_rate: f64, lapse_rate: f64) -> PsychometricFunction {
+        PsychometricFunction { shape, ln_threshold: 1.5, slope: 2.5, guess_rate, lapse_rate }
     }
 
     /// Closed form at the threshold: see Wichmann and Hill 2001. Six places are given.
@@ -85,8 +85,11 @@ mod tests {
             (Shape::Logistic, 0.5, 0.02, 0.74),
             (Shape::Weibull, 0.0, 0.0, 0.632_121),
         ];
-        for (shape, guess, lapse, share) in rows {
-            assert!((curve(shape, guess, lapse).at(1.5) - share).abs() < 1e-6, "{shape:?} {guess} {lapse}");
+        for (shape, guess_rate, lapse_rate, share) in rows {
+            assert!(
+                (curve(shape, guess_rate, lapse_rate).at(1.5) - share).abs() < 1e-6,
+                "{shape:?} {guess_rate} {lapse_rate}"
+            );
         }
     }
 

@@ -53,42 +53,10 @@ fn same(one: &BlindTest, other: &BlindTest) -> bool {
     alike && one.patch == other.patch && one.tempo_bpm.to_bits() == other.tempo_bpm.to_bits()
 }
 
-/// How often at least one of so many guessed tests comes out as well as one in which guessing does so with `p`: `1 − (1 − p)ⁿ`.
-/// The tests do not hang together, since X is drawn anew for each trial (Šidák, JASA 62:626, 1967; from memory).
-#[must_use]
-pub fn best_of(p: f64, tests: u32) -> f64 {
-    if tests < 2 { p } else { -libm::expm1(f64::from(tests) * libm::log1p(-p)) }
-}
-
-/// A sentence that stands before the verdict on what would be proof, were it not one of several tests.
-pub(super) fn caveat(p: f64, tests: u32) -> String {
-    let best = best_of(p, tests);
-    // As the page rounds: halves upwards.
-    let share = match best {
-        ..0.001 => "under 0.1 %".to_owned(),
-        ..0.1 => format!("{:.1} %", (1000.0 * best + 0.5).floor() / 10.0),
-        _ => format!("{} %", (100.0 * best + 0.5).floor()),
-    };
-    format!(
-        "It is one of {tests} tests of these two: who guesses through {tests} does so well in at least one of them in {share} of \
-         cases. "
-    )
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::Guessing;
-
-    /// By hand, as fractions: of two fair coins one comes up heads in 3/4, of three in 7/8; and p alone for one test.
-    #[test]
-    fn the_best_of_several_is_the_closed_form() {
-        for (p, tests, share) in
-            [(0.5, 2, 0.75), (0.5, 3, 0.875), (0.25, 2, 7.0 / 16.0), (0.04, 1, 0.04), (1.0, 5, 1.0), (0.0, 9, 0.0)]
-        {
-            assert!((best_of(p, tests) - share).abs() < 1e-15, "{p} {tests}");
-        }
-    }
+    use crate::ear::{Guessing, best_of};
 
     fn test(side: [&str; 2], tempo: u32, saved: &str, answers: &str, tests: u32) -> BlindTest {
         let trials: Vec<_> = answers
@@ -125,14 +93,20 @@ mod tests {
     /// that he hears; with it no more often than one test may.
     #[test]
     fn the_best_of_guessed_tests_proves_nothing() {
-        use crate::ear::{Curve, Listener, Shape, Task};
-        let guess = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope: 1.0, guess: 0.5, lapse: 0.5 };
+        use crate::ear::{Listener, PsychometricFunction, Shape, Task};
+        let guess_rate = PsychometricFunction {
+            shape: Shape::Logistic,
+            ln_threshold: 0.0,
+            slope: 1.0,
+            guess_rate: 0.5,
+            lapse_rate: 0.5,
+        };
         for tests in [1_u32, 3, 8] {
             let (mut plainly, mut counted) = (0, 0);
             for seed in 0..1000 {
                 let settings =
                     crate::ear::Settings::usual(crate::ear::Rule::published(2).expect("a rule of two right answers"));
-                let mut listener = Listener::new(guess, seed);
+                let mut listener = Listener::new(guess_rate, seed);
                 let mut answers = Vec::new();
                 while answers.len() < 16 * tests as usize {
                     answers.extend(listener.session(Task::TightOrLoose, &settings, 0));

@@ -4,7 +4,7 @@ use std::f64::consts::{PI, SQRT_2};
 /// The share of right answers among `m` alternatives that a sensitivity of `d` gives: `∫ φ(x − d)·Φ(x)^(m−1) dx`, for an
 /// unbiased listener with equal variances (Green and Dai, Perception & Psychophysics 49:100, 1991).
 #[must_use]
-pub fn share_right(d: f64, m: u32) -> f64 {
+pub fn proportion_correct(d: f64, m: u32) -> f64 {
     if m == 2 {
         return normal_cdf(d / SQRT_2);
     }
@@ -18,7 +18,7 @@ pub fn share_right(d: f64, m: u32) -> f64 {
     h * (0..=steps).map(at).sum::<f64>()
 }
 
-/// The sensitivity d′ at which a share of answers among `m` alternatives is right: the inverse of [`share_right`].
+/// The sensitivity d′ at which a share of answers among `m` alternatives is right: the inverse of [`proportion_correct`].
 /// `None` for a share of 0 or 1, or for fewer than two alternatives: no finite sensitivity gives them.
 #[must_use]
 pub fn d_prime(share: f64, m: u32) -> Option<f64> {
@@ -26,12 +26,12 @@ pub fn d_prime(share: f64, m: u32) -> Option<f64> {
         return None;
     }
     let (mut low, mut high) = (-8.0, 8.0);
-    if share_right(low, m) > share || share_right(high, m) < share {
+    if proportion_correct(low, m) > share || proportion_correct(high, m) < share {
         return None;
     }
     for _ in 0..60 {
         let middle = (low + high) / 2.0;
-        if share_right(middle, m) < share { low = middle } else { high = middle }
+        if proportion_correct(middle, m) < share { low = middle } else { high = middle }
     }
     Some((low + high) / 2.0)
 }
@@ -65,11 +65,11 @@ mod tests {
     fn shares_are_those_of_the_table() {
         for (d, all) in [(1.0, [0.760_25, 0.633_70, 0.552_03]), (2.0, [0.921_35, 0.865_77, 0.822_79])] {
             for (m, share) in (2..).zip(all) {
-                assert!((share_right(d, m) - share).abs() < 6e-6, "{d} {m}");
+                assert!((proportion_correct(d, m) - share).abs() < 6e-6, "{d} {m}");
             }
         }
         // No sensitivity, no more than guessing.
-        assert!((share_right(0.0, 3) - 1.0 / 3.0).abs() < 1e-12);
+        assert!((proportion_correct(0.0, 3) - 1.0 / 3.0).abs() < 1e-12);
         assert_eq!(d_prime(1.0, 3), None);
         assert_eq!(d_prime(0.0, 2), None);
     }

@@ -60,15 +60,6 @@ impl TargetError {
     }
 }
 
-/// A name that no stage of a patch can have: names hold no blanks.
-const SLOT: &str = "the part";
-
-/// What a picture calls a stage: a delay that was put in to be tried is none of the patch's.
-#[must_use]
-pub fn stage_label(name: &str) -> &str {
-    if name == SLOT { "added delay" } else { name }
-}
-
 impl Target {
     /// Reads `sequencer.NAME.clock` or `sequencer.NAME.reset`.
     ///
@@ -138,7 +129,7 @@ impl Target {
         let mut rig = rig.clone();
         let slot = rig.stages.len();
         let put = |stages: &mut Vec<Stage>, sequencers: &mut [Sequencer]| {
-            stages.push(Stage { name: SLOT.to_owned(), kind: kind.clone() });
+            stages.push(Stage { name: Stage::ADDED.to_owned(), kind: kind.clone() });
             let sequencer = &mut sequencers[self.sequencer];
             let path = match self.input {
                 Input::Clock => Some(&mut sequencer.clock),

@@ -1,13 +1,13 @@
 use super::fit::{SLOPE, fit_near};
-use super::{Curve, Listener, Session, Settings, Staircase, Task, Trial, points, turned_mean};
+use super::{Listener, PsychometricFunction, Session, Settings, Staircase, Task, Trial, points, reversal_mean};
 
 /// How many slopes listeners are given, from one end of what a fit looks for to the other by equal ratios.
 const SLOPES: u32 = 15;
 
-/// How a session was walked, as far as it matters to what comes out.
+/// The procedure of a session, as far as it matters to what comes out: task, staircases, catch trials.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Walk {
-    /// What was asked.
+pub struct Procedure {
+    /// The task of the session.
     pub task: Task,
     /// How the staircases were walked.
     pub settings: Settings,
@@ -17,15 +17,15 @@ pub struct Walk {
     pub catch_every: usize,
 }
 
-impl Walk {
-    /// That of a session; one that was stopped early is rehearsed as far as it came.
+impl Procedure {
+    /// The procedure of a session; one that was stopped early is simulated as far as it came.
     #[must_use]
     pub fn of(session: &Session) -> Self {
         let tracks = session.tracks();
-        let turns = tracks.iter().map(|t| t.late_turns().len() as u32).min().unwrap_or(0);
-        let settings = Settings { turns: turns.min(session.settings.turns), ..session.settings };
-        let catches = session.trials.iter().filter(|t| t.catch).count();
-        let catch_every = session.trials.len().checked_div(catches).unwrap_or(0);
+        let reversals = tracks.iter().map(|t| t.late_reversals().len() as u32).min().unwrap_or(0);
+        let settings = Settings { reversals: reversals.min(session.settings.reversals), ..session.settings };
+        let catch_trials = session.trials.iter().filter(|t| t.catch).count();
+        let catch_every = session.trials.len().checked_div(catch_trials).unwrap_or(0);
         Self { task: session.task, settings, tracks: tracks.len() as u32, catch_every }
     }
 
@@ -43,45 +43,45 @@ impl Walk {
     }
 }
 
-/// What sessions of one slope came to.
+/// What the simulated sessions of one slope came to.
 #[derive(Clone, Debug)]
 struct Row {
     slope: f64,
     /// The slopes that were fitted to them.
     fitted: Vec<f64>,
-    /// How far the mean of their turns stood above the true gap: natural logarithms.
+    /// How far the mean of their reversals stood above the true gap: natural logarithms.
     off: Vec<f64>,
 }
 
-/// Sessions that simulated listeners walk as the real one did, each with the same gap at the rule's target and one of many
-/// slopes: they say what a fitted slope, and a mean of turns, may come from.
+/// A calibration of fitted slopes and reversal means: sessions that simulated listeners walk as the real one did, each with the same gap at the rule's target and one of many
+/// slopes: they say what a fitted slope, and a mean of reversals, may come from.
 ///
 /// A fit to sixty trials of a staircase is 1.1 to 3 times too steep, the more the shallower the listener, and the mean of ten
-/// turns stands above its target by up to a third, the more the shallower, too. So neither can be corrected by a number: which
+/// reversals stands above its target by up to a third, the more the shallower, too. So neither can be corrected by a number: which
 /// slopes give such a session is asked instead (inversion of a test, as in Casella and Berger, Statistical Inference,
 /// chapter 9; from memory).
 #[derive(Clone, Debug)]
-pub struct Rehearsal {
+pub struct Calibration {
     rows: Vec<Row>,
 }
 
-impl Rehearsal {
-    /// So many sessions of `each` slope, of listeners who are like the fitted curve in all else. `None` where it never reaches
+impl Calibration {
+    /// Simulates `each` sessions of every slope, of listeners who are like the fitted curve in all else. `None` where it never reaches
     /// the share, or without sessions.
     #[must_use]
-    pub fn new(of: &Curve, share: f64, walk: &Walk, each: u32, seed: u64) -> Option<Self> {
+    pub fn new(of: &PsychometricFunction, share: f64, procedure: &Procedure, each: u32, seed: u64) -> Option<Self> {
         let at = of.ln_ms_at(share)?;
         let row = |n: u32| {
             let ends = SLOPE.map(libm::log);
             let slope = libm::exp(ends[0] + (ends[1] - ends[0]) * f64::from(n) / f64::from(SLOPES - 1));
-            let like = Curve { slope, ln_threshold: 0.0, ..*of };
-            let curve = Curve { ln_threshold: at - like.ln_ms_at(share)?, ..like };
+            let like = PsychometricFunction { slope, ln_threshold: 0.0, ..*of };
+            let curve = PsychometricFunction { ln_threshold: at - like.ln_ms_at(share)?, ..like };
             let mut row = Row { slope, fitted: Vec::new(), off: Vec::new() };
             for k in 0..each {
                 // The same chance for each slope: then they differ by nothing else.
-                let (trials, tracks) = walk.walked(&mut Listener::new(curve, seed.wrapping_add(u64::from(k))));
+                let (trials, tracks) = procedure.walked(&mut Listener::new(curve, seed.wrapping_add(u64::from(k))));
                 row.fitted.extend(fit_near(curve, &points(&trials)).map(|f| f.curve.slope));
-                row.off.extend(turned_mean(&tracks).map(|t| t.ln_ms - at));
+                row.off.extend(reversal_mean(&tracks).map(|t| t.ln_ms - at));
             }
             (!row.fitted.is_empty()).then_some(row)
         };
@@ -101,7 +101,7 @@ impl Rehearsal {
     }
 
     /// The slope of which half of the sessions come out shallower than that, and between which slopes the true one is meant to
-    /// lie 95 times of 100; rehearsed by the curve of the session itself it does 89 to 99 times. No further than a fit looks.
+    /// lie 95 times of 100; simulated by the curve of the session itself it does 89 to 99 times. No further than a fit looks.
     #[must_use]
     pub fn slope(&self, fitted: f64) -> (f64, [f64; 2]) {
         let shares = self.shallower(fitted);
@@ -116,10 +116,10 @@ impl Rehearsal {
         (at(0.5), [at(0.975), at(0.025)])
     }
 
-    /// Between which gaps the true one is meant to lie 95 times of 100, by the mean of the turns: natural logarithms. Sessions of each
+    /// Between which gaps the true one is meant to lie 95 times of 100, by the mean of the reversals: natural logarithms. Sessions of each
     /// slope count as much as the fitted one makes it likely.
     #[must_use]
-    pub fn turned(&self, fitted: f64, ln_ms: f64) -> Option<[f64; 2]> {
+    pub fn gap_interval(&self, fitted: f64, ln_ms: f64) -> Option<[f64; 2]> {
         let shares = self.shallower(fitted);
         let mut all: Vec<(f64, f64)> = Vec::new();
         for (n, row) in self.rows.iter().enumerate() {
@@ -165,34 +165,41 @@ mod tests {
 
     /// A listener, and how a session is walked.
     struct Case {
-        walk: Walk,
-        curve: Curve,
+        procedure: Procedure,
+        curve: PsychometricFunction,
         share: f64,
     }
 
-    fn case(task: Task, down: u32, tracks: u32, (gap_ms, slope, lapse): (f64, f64, f64)) -> Case {
+    fn case(task: Task, down: u32, tracks: u32, (gap_ms, slope, lapse_rate): (f64, f64, f64)) -> Case {
         let settings = Settings::usual(Rule::published(down).expect("rule"));
         let share = settings.rule.target();
-        let flat = Curve { shape: Shape::Logistic, ln_threshold: 0.0, slope, guess: task.guess(), lapse };
-        let curve = Curve { ln_threshold: libm::log(gap_ms) - flat.ln_ms_at(share).expect("reached"), ..flat };
-        Case { walk: Walk { task, settings, tracks, catch_every: 10 }, curve, share }
+        let flat = PsychometricFunction {
+            shape: Shape::Logistic,
+            ln_threshold: 0.0,
+            slope,
+            guess_rate: task.guess_rate(),
+            lapse_rate,
+        };
+        let curve =
+            PsychometricFunction { ln_threshold: libm::log(gap_ms) - flat.ln_ms_at(share).expect("reached"), ..flat };
+        Case { procedure: Procedure { task, settings, tracks, catch_every: 10 }, curve, share }
     }
 
     /// Of 1,000 sessions: how often the intervals of slope and gap hold the truth, and the middle of the fitted and of the
-    /// corrected slopes, over the true one. `own`: each session is rehearsed by its own curve, as `read` does; else by the
+    /// corrected slopes, over the true one. `own`: each session is simulated by its own curve, as [`estimate`](crate::ear::estimate) does; else by the
     /// listener's.
     fn held(of: &Case, sessions: u32, each: u32, own: bool) -> ([u32; 2], [f64; 2]) {
         let (true_slope, gap) = (of.curve.slope, of.curve.ln_ms_at(of.share).expect("reached"));
-        let shared = Rehearsal::new(&of.curve, of.share, &of.walk, each, 1_000_000).expect("rehearsed");
+        let shared = Calibration::new(&of.curve, of.share, &of.procedure, each, 1_000_000).expect("rehearsed");
         let (mut held, mut slopes) = ([0; 2], [Vec::new(), Vec::new()]);
         for seed in 0..sessions {
-            let (trials, tracks) = of.walk.walked(&mut Listener::new(of.curve, seed.into()));
-            let fitted = fit(Shape::Logistic, of.curve.guess, &points(&trials)).expect("answers").curve;
-            let mean = turned_mean(&tracks).expect("turns").ln_ms;
-            let made = own.then(|| Rehearsal::new(&fitted, of.share, &of.walk, each, 1).expect("rehearsed"));
+            let (trials, tracks) = of.procedure.walked(&mut Listener::new(of.curve, seed.into()));
+            let fitted = fit(Shape::Logistic, of.curve.guess_rate, &points(&trials)).expect("answers").curve;
+            let mean = reversal_mean(&tracks).expect("reversals").ln_ms;
+            let made = own.then(|| Calibration::new(&fitted, of.share, &of.procedure, each, 1).expect("rehearsed"));
             let by = made.as_ref().unwrap_or(&shared);
             let (middle, [low, high]) = by.slope(fitted.slope);
-            let [from, to] = by.turned(fitted.slope, mean).expect("turns");
+            let [from, to] = by.gap_interval(fitted.slope, mean).expect("reversals");
             held[0] += u32::from(low <= true_slope && true_slope <= high);
             held[1] += u32::from(from <= gap && gap <= to);
             slopes[0].push(fitted.slope / true_slope);
@@ -202,7 +209,7 @@ mod tests {
             all.sort_by(f64::total_cmp);
             all[all.len() / 2]
         });
-        let (Walk { task, settings, tracks, .. }, gap) = (of.walk, libm::exp(gap));
+        let (Procedure { task, settings, tracks, .. }, gap) = (of.procedure, libm::exp(gap));
         let down = settings.rule.down();
         println!(
             "{task:?} {down}, {tracks} tracks, {gap:.1} ms, slope {true_slope}: {held:?} of {sessions}, {middle:.2?}"
@@ -223,14 +230,14 @@ mod tests {
         ] {
             let case = case(task, down, tracks, listener);
             let ([slopes, gaps], [fitted, corrected]) = held(&case, 1000, 300, false);
-            // A share of 0.95 of 1,000 is known to ±0.014, and 300 rehearsals a slope put an end a little off.
+            // A share of 0.95 of 1,000 is known to ±0.014, and 300 simulations a slope put an end a little off.
             assert!(slopes >= 930 && gaps >= 930, "{listener:?}: {slopes} {gaps}");
             assert!(fitted > 1.1, "{listener:?}: {fitted}");
             assert!((0.8..1.25).contains(&corrected), "{listener:?}: {corrected}");
         }
     }
 
-    /// The same as `read` does it: every session is rehearsed by what was fitted to it. Some minutes, hence asked for by name.
+    /// As [`estimate`](crate::ear::estimate) has it: every session is calibrated by what was fitted to it. Some minutes, hence asked for by name.
     #[test]
     #[ignore = "simulates for minutes, and is not met yet where answers lapse: DEVELOPERS.md has what is measured"]
     fn sessions_that_are_rehearsed_by_their_own_curves_hold_the_truth_too() {
@@ -244,7 +251,7 @@ mod tests {
             (Task::TightOrLoose, 4, 1, (6.0, 2.5, 0.01)),
         ] {
             let case = case(task, down, tracks, listener);
-            // A quarter of what `read` rehearses, for time: an end is less sure, and intervals hold the truth no more often for it.
+            // A quarter of what [`estimate`](crate::ear::estimate) simulates, for time: an end is less sure, and intervals hold the truth no more often for it.
             let ([slopes, gaps], _) = held(&case, 1000, 16, true);
             assert!(slopes >= 900 && gaps >= 880, "{listener:?}: {slopes} {gaps}");
         }
@@ -262,15 +269,15 @@ mod tests {
     #[test]
     fn it_ends_where_a_fit_ends() {
         let case = case(Task::TwoOrOne, 2, 1, (6.0, 2.5, 0.01));
-        let rehearsal = Rehearsal::new(&case.curve, case.share, &case.walk, 20, 1).expect("rehearsed");
-        let (flattest, steepest) = (rehearsal.slope(SLOPE[0] / 2.0), rehearsal.slope(2.0 * SLOPE[1]));
+        let calibration = Calibration::new(&case.curve, case.share, &case.procedure, 20, 1).expect("rehearsed");
+        let (flattest, steepest) = (calibration.slope(SLOPE[0] / 2.0), calibration.slope(2.0 * SLOPE[1]));
         assert_eq!(flattest, (SLOPE[0], [SLOPE[0]; 2]));
         assert_eq!(steepest, (SLOPE[1], [SLOPE[1]; 2]));
         for slope in [SLOPE[0] / 2.0, SLOPE[0], 2.0, SLOPE[1], 2.0 * SLOPE[1]] {
-            let [low, high] = rehearsal.turned(slope, 1.5).expect("turns");
+            let [low, high] = calibration.gap_interval(slope, 1.5).expect("reversals");
             assert!(low < high && low.is_finite() && high.is_finite(), "{slope}");
         }
         // A share that the curve never reaches.
-        assert!(Rehearsal::new(&case.curve, 0.995, &case.walk, 20, 1).is_none());
+        assert!(Calibration::new(&case.curve, 0.995, &case.procedure, 20, 1).is_none());
     }
 }

@@ -1,14 +1,14 @@
-use super::Task;
+use super::{Estimate, Session, Task};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
 
-/// A listener's threshold for one task, with one pair of sounds, at one tempo.
+/// A threshold of a listener for one task, with one pair of sounds, at one tempo.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
-pub struct Entry {
-    /// What was asked.
+pub struct Threshold {
+    /// The task that it holds for.
     pub task: Task,
-    /// The voices.
+    /// The names of the one or two voices it was measured with.
     pub voices: Vec<String>,
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
@@ -27,48 +27,48 @@ pub struct Entry {
 
 /// An ear: the thresholds of one listener, older ones first.
 #[derive(Clone, Debug, PartialEq, Default)]
-pub struct Book {
-    /// All of them.
-    pub entries: Vec<Entry>,
+pub struct EarFile {
+    /// The thresholds, older ones first.
+    pub thresholds: Vec<Threshold>,
 }
 
 /// Why a text is no ear file.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 #[error("{0}")]
-pub struct BookError(pub String);
+pub struct EarFileError(pub String);
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Raw {
     format: u32,
     #[serde(default)]
-    threshold: Vec<Entry>,
+    threshold: Vec<Threshold>,
 }
 
 /// For which sounds and tempo a threshold is wanted.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Wanted<'a> {
+pub struct Conditions<'a> {
     /// The names of the voices that play.
     pub voices: &'a [String],
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
 }
 
-impl Book {
+impl EarFile {
     /// Reads an ear file.
     ///
     /// # Errors
     /// With line and column.
-    pub fn parse(text: &str) -> Result<Self, BookError> {
-        let raw: Raw = toml::from_str(text).map_err(|e| BookError(e.to_string().trim_end().to_owned()))?;
+    pub fn parse(text: &str) -> Result<Self, EarFileError> {
+        let raw: Raw = toml::from_str(text).map_err(|e| EarFileError(e.to_string().trim_end().to_owned()))?;
         if raw.format != 1 {
-            return Err(BookError(format!("found format {}, and this program knows 1", raw.format)));
+            return Err(EarFileError(format!("found format {}, and this program knows 1", raw.format)));
         }
         for (n, entry) in raw.threshold.iter().enumerate() {
             let [low, high] = entry.between_ms;
             // No finer than they are written: what would be written as nothing could not be read again.
             let ms = |x: f64| (0.01..=10_000.0).contains(&x);
-            let wrong = |what: &str| Err(BookError(format!("threshold {}: {what}", n + 1)));
+            let wrong = |what: &str| Err(EarFileError(format!("threshold {}: {what}", n + 1)));
             if !ms(entry.gap_ms) || !ms(low) || !ms(high) || low > high {
                 return wrong("expected a gap and an interval of it from 0.01 to 10000 ms");
             }
@@ -81,20 +81,20 @@ impl Book {
                 return wrong("expected a share from 0.0001 to 0.9999 and the names of one or two voices");
             }
         }
-        Ok(Self { entries: raw.threshold })
+        Ok(Self { thresholds: raw.threshold })
     }
 
     /// Adds a threshold; the same session again takes the place of what is there.
-    pub fn add(&mut self, entry: Entry) {
+    pub fn add(&mut self, entry: Threshold) {
         match self.same(&entry) {
-            Some(n) => self.entries[n] = entry,
-            None => self.entries.push(entry),
+            Some(n) => self.thresholds[n] = entry,
+            None => self.thresholds.push(entry),
         }
     }
 
     /// Which threshold is of the same session.
-    pub(super) fn same(&self, entry: &Entry) -> Option<usize> {
-        self.entries.iter().position(|e| {
+    pub(super) fn same(&self, entry: &Threshold) -> Option<usize> {
+        self.thresholds.iter().position(|e| {
             !e.saved.is_empty()
                 && (&e.saved, e.task, &e.voices) == (&entry.saved, entry.task, &entry.voices)
                 && e.tempo_bpm == entry.tempo_bpm
@@ -108,7 +108,7 @@ impl Book {
             "# A listener's thresholds, as `hitgap results --save` wrote them; later ones count before earlier.\n\
                        format = 1\n"
                 .to_owned();
-        for entry in &self.entries {
+        for entry in &self.thresholds {
             let _ = write!(out, "\n[[threshold]]\n{}", entry.to_toml());
         }
         out
@@ -117,17 +117,37 @@ impl Book {
     /// The threshold of a task that is nearest to what is wanted: first by how many voices it shares, then by tempo (as a
     /// ratio), then the latest.
     #[must_use]
-    pub fn nearest(&self, task: Task, wanted: &Wanted<'_>) -> Option<&Entry> {
-        let missing = |e: &Entry| e.voices.iter().filter(|v| !wanted.voices.contains(v)).count();
-        let far = |e: &Entry| libm::log(e.tempo_bpm / wanted.tempo_bpm).abs();
-        let of_task = self.entries.iter().enumerate().filter(|(_, e)| e.task == task);
+    pub fn nearest(&self, task: Task, wanted: &Conditions<'_>) -> Option<&Threshold> {
+        let missing = |e: &Threshold| e.voices.iter().filter(|v| !wanted.voices.contains(v)).count();
+        let far = |e: &Threshold| libm::log(e.tempo_bpm / wanted.tempo_bpm).abs();
+        let of_task = self.thresholds.iter().enumerate().filter(|(_, e)| e.task == task);
         of_task
             .min_by(|(m, a), (n, b)| missing(a).cmp(&missing(b)).then(far(a).total_cmp(&far(b))).then(n.cmp(m)))
             .map(|(_, e)| e)
     }
 }
 
-impl Entry {
+impl Threshold {
+    /// The threshold of a session as an ear file keeps it: the fitted one with its profile-likelihood interval. `None` where the
+    /// session has none, or no interval was asked for.
+    #[must_use]
+    pub fn of(session: &Session, estimate: &Estimate) -> Option<Self> {
+        let at = *estimate.threshold.as_ref().ok()?;
+        let [low, high] = estimate.fits.first()?.1?.ln_at_share.map(libm::exp);
+        let gap_ms = libm::exp(at);
+        // Written to two places: what is less is no gap that anyone was asked for.
+        Some(Self {
+            task: session.task,
+            voices: session.voices.clone(),
+            tempo_bpm: session.tempo_bpm,
+            gap_ms: gap_ms.max(0.01),
+            between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
+            share: estimate.target,
+            trials: session.trials.len() as u32,
+            saved: session.saved.clone(),
+        })
+    }
+
     /// Its lines in an ear file.
     pub(super) fn to_toml(&self) -> String {
         let voices: Vec<String> = self.voices.iter().map(|v| quoted(v)).collect();
@@ -157,8 +177,8 @@ fn quoted(text: &str) -> String {
 mod tests {
     use super::*;
 
-    fn entry(voices: [&str; 2], tempo_bpm: f64, gap_ms: f64, saved: &str) -> Entry {
-        Entry {
+    fn entry(voices: [&str; 2], tempo_bpm: f64, gap_ms: f64, saved: &str) -> Threshold {
+        Threshold {
             task: Task::TwoOrOne,
             voices: voices.map(str::to_owned).to_vec(),
             tempo_bpm,
@@ -170,9 +190,9 @@ mod tests {
         }
     }
 
-    fn book() -> Book {
-        Book {
-            entries: vec![
+    fn ear() -> EarFile {
+        EarFile {
+            thresholds: vec![
                 entry(["kick", "snare"], 90.0, 6.0, "a"),
                 entry(["kick", "snare"], 90.0, 5.0, "b"),
                 entry(["kick", "hat"], 160.0, 9.0, "c"),
@@ -183,33 +203,33 @@ mod tests {
 
     #[test]
     fn what_is_written_is_read_again() {
-        assert_eq!(Book::parse(&book().to_toml()), Ok(book()));
+        assert_eq!(EarFile::parse(&ear().to_toml()), Ok(ear()));
     }
 
     #[test]
     fn the_nearest_is_of_the_same_voices_then_tempo_then_the_latest() {
-        let book = book();
+        let ear = ear();
         let find = |voices: [&str; 2], tempo_bpm: f64| {
             let voices = voices.map(str::to_owned);
-            book.nearest(Task::TwoOrOne, &Wanted { voices: &voices, tempo_bpm }).map(|e| e.gap_ms)
+            ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm }).map(|e| e.gap_ms)
         };
         assert_eq!(find(["kick", "snare"], 160.0), Some(5.0));
         assert_eq!(find(["hat", "kick"], 60.0), Some(9.0));
         assert_eq!(find(["kick", "click"], 150.0), Some(9.0));
-        assert!(book.nearest(Task::WhichFirst, &Wanted { voices: &[], tempo_bpm: 90.0 }).is_none());
+        assert!(ear.nearest(Task::WhichFirst, &Conditions { voices: &[], tempo_bpm: 90.0 }).is_none());
     }
 
     #[test]
     fn a_session_saved_twice_is_there_once() {
-        let mut book = book();
-        book.add(entry(["kick", "snare"], 90.0, 7.0, "b"));
-        book.add(entry(["kick", "snare"], 90.0, 8.0, "e"));
-        assert_eq!(book.entries.iter().map(|e| e.gap_ms).collect::<Vec<_>>(), [6.0, 7.0, 9.0, 3.0, 8.0]);
+        let mut ear = ear();
+        ear.add(entry(["kick", "snare"], 90.0, 7.0, "b"));
+        ear.add(entry(["kick", "snare"], 90.0, 8.0, "e"));
+        assert_eq!(ear.thresholds.iter().map(|e| e.gap_ms).collect::<Vec<_>>(), [6.0, 7.0, 9.0, 3.0, 8.0]);
     }
 
     #[test]
     fn faults_say_where() {
-        let good = book().to_toml();
+        let good = ear().to_toml();
         for (from, to, says) in [
             ("gap-ms = 6.00", "gap-ms = nan", "threshold 1: expected a gap"),
             ("gap-ms = 6.00", "gap-ms = 0.0", "threshold 1: expected a gap"),
@@ -218,9 +238,9 @@ mod tests {
             ("trials = 50", "trials = -1", "line 11, column 10"),
             ("saved", "sawed", "unknown field `sawed`"),
         ] {
-            let error = Book::parse(&good.replacen(from, to, 1)).expect_err("a fault").to_string();
+            let error = EarFile::parse(&good.replacen(from, to, 1)).expect_err("a fault").to_string();
             assert!(error.contains(says), "{says}: {error}");
         }
-        assert!(Book::parse("").is_err() && Book::parse("{\"hitgap\": 1}").is_err());
+        assert!(EarFile::parse("").is_err() && EarFile::parse("{\"hitgap\": 1}").is_err());
     }
 }

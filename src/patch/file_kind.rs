@@ -1,0 +1,105 @@
+use std::fmt;
+
+/// A kind of file that people write for this program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FileKind {
+    /// A patch.
+    Patch,
+    /// A lesson.
+    Lesson,
+    /// A list of components.
+    Components,
+}
+
+impl fmt::Display for FileKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Patch => "patch",
+            Self::Lesson => "lesson",
+            Self::Components => "list of components",
+        })
+    }
+}
+
+/// A file that is of another kind than was wanted: of its faults as that kind none says so much as that.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("a {found}, and no {wanted}")]
+pub struct OtherKind {
+    found: FileKind,
+    wanted: FileKind,
+    help: &'static str,
+}
+
+impl OtherKind {
+    /// What to do with a file of that name, for after `help: `.
+    #[must_use]
+    pub fn help(&self, file: &str) -> String {
+        self.help.replace("FILE", file)
+    }
+}
+
+/// Looks by its headings what a text is, where that is not what was wanted; `None` where nothing tells.
+#[must_use]
+pub fn other_kind(source: &str, wanted: FileKind) -> Option<OtherKind> {
+    use FileKind::{Components, Lesson, Patch};
+    let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
+    let patch = has("[sequencer.") || has("[clock.");
+    let (found, help) = match (patch, has("[[chapter]]"), has("[component."), wanted) {
+        (false, true, _, Patch | Components) => (Lesson, "hitgap lesson FILE makes a page of it"),
+        (false, false, true, Patch | Lesson) => {
+            (Components, "hitgap advise PATCH --on PATH --components FILE tries them in a patch")
+        }
+        (true, false, _, Lesson) => {
+            (Patch, "hitgap check FILE reads it; a lesson names it in a [[chapter]], as `patch`")
+        }
+        (true, _, true, Components) => (
+            Patch,
+            "hitgap advise FILE tries its components; or copy its [component.NAME] tables into a file of their own",
+        ),
+        (true, _, false, Components) => {
+            (Patch, "give a file that holds [component.NAME] tables alone, such as patches/components.toml")
+        }
+        _ => return None,
+    };
+    Some(OtherKind { found, wanted, help })
+}
+
+/// Whether a text has the beginning of anything that a patch or another file of this program has.
+#[must_use]
+pub fn may_be_patch(source: &str) -> bool {
+    let begins = |line: &str| {
+        let line = line.trim_start().trim_start_matches('[').trim_start();
+        let end = line.find(|c: char| !c.is_ascii_alphanumeric() && c != '-').unwrap_or(line.len());
+        let known = ["clock", "sequencer", "hits", "stage", "voice", "fix", "wire", "chapter", "component"];
+        known.contains(&&line[..end]) && line[end..].trim_start().starts_with(['.', ']', '='])
+    };
+    source.lines().any(begins)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::FileKind::{Components, Lesson, Patch};
+    use super::*;
+
+    #[test]
+    fn a_file_of_another_kind_is_known_by_its_headings() {
+        let (patch, lesson, components) = ("title = \"x\"\n [sequencer.ox]\n", "[[chapter]]\n", "[component.or]\n");
+        let found = |text: &str| [Patch, Lesson, Components].map(|wanted| other_kind(text, wanted).map(|k| k.found));
+        assert_eq!(found(patch), [None, Some(Patch), Some(Patch)]);
+        assert_eq!(found(lesson), [Some(Lesson), None, Some(Lesson)]);
+        assert_eq!(found(components), [Some(Components), Some(Components), None]);
+        assert_eq!(found("RIFF"), [None; 3]);
+        // A patch with components of its own is no list of them; one that holds chapters too may be a lesson gone wrong.
+        assert_eq!(found(&format!("{patch}{components}")), [None, Some(Patch), Some(Patch)]);
+        assert_eq!(found(&format!("{patch}{lesson}")), [None, None, Some(Patch)]);
+        let kind = other_kind(lesson, Patch).expect("a lesson");
+        assert_eq!(kind.to_string(), "a lesson, and no patch");
+        assert_eq!(kind.help("a.toml"), "hitgap lesson a.toml makes a page of it");
+    }
+
+    #[test]
+    fn what_begins_like_a_table_may_be_a_patch() {
+        assert!(may_be_patch("# mine\n[clock.beats]") && may_be_patch("voice = 1") && may_be_patch("[[chapter]]"));
+        assert!(!may_be_patch("clocks.x]") && !may_be_patch("root:x:0:0") && !may_be_patch(""));
+    }
+}
