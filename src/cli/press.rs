@@ -11,7 +11,6 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
-use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 
 /// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
@@ -103,21 +102,10 @@ impl Press {
         }
     }
 
-    /// What a running render is watched by: Ctrl-C stops it.
-    pub(super) fn watch<'a>(&'a self, progress: &'a (dyn Fn(u64) + Sync)) -> Watch<'a> {
-        Watch { progress, cancel: interrupt::flag() }
-    }
-
-    /// Advances the bar by what a render has done since it last said so.
+    /// Advances the bar by what a render does; Ctrl-C stops it.
     pub(super) fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, Failure> {
-        let seen = std::sync::atomic::AtomicU64::new(0);
-        let progress = |frames: u64| {
-            if let Some(bar) = &self.bar {
-                let before = seen.fetch_max(frames, Ordering::Relaxed);
-                bar.inc(frames.saturating_sub(before));
-            }
-        };
-        Ok(work(self.watch(&progress))?)
+        let progress = |frames: u64| self.bar.iter().for_each(|bar| bar.inc(frames));
+        Ok(work(Watch { progress: &progress, cancel: interrupt::flag() })?)
     }
 
     /// Renders a program into a file, lists it in the manifest and says so.

@@ -7,7 +7,6 @@ use super::program::{Program, Watch};
 use super::sink::Sink;
 use super::wav::{self, Spec};
 use rayon::prelude::*;
-use std::sync::atomic::AtomicU64;
 
 /// Frames that are mixed, encoded and written at a time.
 const BLOCK: u64 = 4096;
@@ -46,13 +45,12 @@ impl Program<'_> {
     /// If the file would be too large (before a byte is written), cannot be written, or is stopped.
     pub fn write(&self, spec: &Spec, gain: Gain, sink: &dyn Sink, watch: Watch) -> Result<Written, RenderError> {
         let bytes = wav::size(self.frames(), spec)?;
-        let counter = AtomicU64::new(0);
-        let levels = self.measure_counting(watch, &counter)?;
+        let levels = self.measure(watch)?;
         let gain = match gain {
             Gain::Auto => levels.safe_gain(),
             Gain::Fixed(gain) => gain,
         };
-        self.write_blocks((spec, gain as f32), sink, (watch, &counter), BLOCK)?;
+        self.write_blocks((spec, gain as f32), sink, watch, BLOCK)?;
         Ok(Written { frames: self.frames(), bytes, gain, levels })
     }
 
@@ -60,7 +58,7 @@ impl Program<'_> {
         &self,
         (spec, gain): (&Spec, f32),
         sink: &dyn Sink,
-        (watch, counter): (Watch, &AtomicU64),
+        watch: Watch,
         block: u64,
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
@@ -80,7 +78,7 @@ impl Program<'_> {
                     encoder.encode(from, &mixer.left, &mixer.right);
                     let at = spec.header_bytes() + from * spec.frame_bytes();
                     sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
-                    watch.done(counter, to - from);
+                    watch.done(to - from);
                     Ok(())
                 },
             )?;
@@ -119,8 +117,7 @@ mod tests {
             let spec = Spec { format, channels: Channels::Stereo, seed: 3 };
             let bytes = |block| {
                 let memory = Memory::default();
-                let counter = AtomicU64::new(0);
-                program.write_blocks((&spec, 0.7), &memory, (Watch::nobody(), &counter), block).expect("room");
+                program.write_blocks((&spec, 0.7), &memory, Watch::nobody(), block).expect("room");
                 memory.into_bytes()
             };
             // One frame at a time is the plain way: no stretch, no neighbours.
@@ -129,5 +126,26 @@ mod tests {
                 assert!(one == bytes(block), "{format:?} in blocks of {block}");
             }
         }
+    }
+
+    /// What is asked for as samples is what a file of floats holds, to the bit, from whichever frame on; outside is silence.
+    #[test]
+    fn samples_are_those_of_a_file() {
+        let samples = (0..2_000).map(|n| (n as f32 * 0.2).sin() * (-(n as f32) / 300.0).exp());
+        let bank = Bank::new(44_100, vec![Master { samples: samples.collect(), pre: 20 }]).expect("a usual rate");
+        let cues = (0..20_i64).map(|n| Cue::centred(Instant(n * n * 98_765_431_000), 0, 0.1)).collect();
+        let program = Program::new(&bank, cues, Span::from_ms(5), Instant(0)).expect("sound");
+        let memory = Memory::default();
+        let spec = Spec { format: Format::Float32, channels: Channels::Mono, seed: 1 };
+        program.write(&spec, Gain::Fixed(1.0), &memory, Watch::nobody()).expect("room");
+        // Another library reads the file.
+        let reader = hound::WavReader::new(std::io::Cursor::new(memory.into_bytes())).expect("a WAV file");
+        let file: Vec<f32> = reader.into_samples().map(|s| s.expect("a sample")).collect();
+        let frames = file.len() as i64;
+        assert_eq!(program.samples(0..frames), file);
+        assert_eq!(program.samples(1_234..9_876), file[1_234..9_876]);
+        let beyond = program.samples(-3..frames + 2);
+        assert_eq!(beyond[3..beyond.len() - 2], file[..]);
+        assert!(beyond[..3].iter().chain(&beyond[beyond.len() - 2..]).all(|s| *s == 0.0));
     }
 }
