@@ -2,10 +2,11 @@
 
 use super::args::SoundArgs;
 use super::interrupt::{self, AtWork};
+use super::load::Loaded;
 use super::{Failure, talk};
 use crate::show::report::plain;
 use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
-use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
+use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store, sha256_hex};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
@@ -75,6 +76,18 @@ impl Sheet {
     ) -> Self {
         let tempo_bpm = tempo.map(Tempo::bpm);
         Self { name, kind, command, patch: None, variant: None, sequencer: None, tempo_bpm, run: None, channels }
+    }
+
+    /// A file of a variant, from the centre. The patch is given as [`origin`] tells it.
+    pub(super) fn of_variant(
+        name: String,
+        kind: Kind,
+        command: &'static str,
+        (patch, variant): (&(String, String), &str),
+        tempo: Option<Tempo>,
+    ) -> Self {
+        let (patch, variant) = (Some(patch.clone()), Some(variant.to_owned()));
+        Self { patch, variant, ..Self::bare(name, kind, command, tempo, Channels::Mono) }
     }
 }
 
@@ -309,7 +322,15 @@ fn format(sound: &SoundArgs) -> Format {
 /// # Errors
 /// Exit status 2, with the size and the bound.
 pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    wav::size(program.frames(), &Spec { format: format(sound), channels, seed: sound.seed })?;
+    fits_frames(program.frames(), sound, channels)
+}
+
+/// Refuses so many frames if a WAV file cannot hold them.
+///
+/// # Errors
+/// As [`fits`].
+pub(super) fn fits_frames(frames: u64, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
+    wav::size(frames, &Spec { format: format(sound), channels, seed: sound.seed })?;
     Ok(())
 }
 
@@ -320,9 +341,12 @@ pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels)
 pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
     let ps = i128::from(sound.lead_in.0) + i128::from(end.0);
     let frames = ps * i128::from(sound.sample_rate) / i128::from(crate::time::PS_PER_SECOND);
-    let spec = Spec { format: format(sound), channels, seed: sound.seed };
-    wav::size(u64::try_from(frames).unwrap_or(u64::MAX), &spec)?;
-    Ok(())
+    fits_frames(u64::try_from(frames).unwrap_or(u64::MAX), sound, channels)
+}
+
+/// The path of a patch and the checksum of its text, as a manifest has them.
+pub(super) fn origin(loaded: &Loaded) -> (String, String) {
+    (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))
 }
 
 /// The voices of a run at its sample rate.

@@ -1,6 +1,6 @@
 use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits, lasts};
+use super::press::{Press, Sheet, bank, fits, lasts, origin};
 use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
@@ -8,7 +8,7 @@ use crate::patch::{Rig, Variant};
 use crate::rig::Rehearsal;
 use crate::sound::render::{Channels, Gain, Program};
 use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating};
-use crate::store::{Kind, sha256_hex};
+use crate::store::Kind;
 use crate::time::Tempo;
 use clap::Args;
 
@@ -120,20 +120,14 @@ fn group<'r>(
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
     let rendition = Rendition::play(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
+    let patch = origin(loaded);
     let file = |only: Option<usize>| {
         let whose = only.map(|player| rig.player_name(player).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
-        let sheet = Sheet {
-            name: format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail()),
-            kind: if whose.is_some() { Kind::Stem } else { Kind::Mix },
-            command: "render",
-            patch: Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
-            variant: Some(variant.name.clone()),
-            sequencer: whose,
-            tempo_bpm: Some(tempo.bpm()),
-            run: args.draw.run,
-            channels: Channels::Stereo,
-        };
+        let name = format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail());
+        let kind = if whose.is_some() { Kind::Stem } else { Kind::Mix };
+        let sheet = Sheet::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
+        let sheet = Sheet { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..sheet };
         Ok::<_, Failure>((sheet, only))
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };

@@ -1,5 +1,4 @@
 use super::args::{SoundArgs, Tempos, tempos};
-use super::flam::{rig, voices};
 use super::load::load;
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
@@ -7,7 +6,8 @@ use crate::ear::{Curve, Listener, MOST_QUESTIONS, Rule, Session, Settings, Shape
 use crate::hits::{Hit, list};
 use crate::patch::{Voice, quantity};
 use crate::rig::play;
-use crate::show::page::{PageVoice, TrainingBar, TrainingPage, training_page};
+use crate::show::page::{PageVoice, TrainingBar, TrainingHit, TrainingPage, training_page};
+use crate::sound::flam::{pair, pair_rig};
 use crate::sound::score::{Bar, Ensemble, Seating};
 use crate::store::Kind;
 use crate::time::{Beat, Instant, Span, Tempo};
@@ -57,7 +57,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     if let Some(count) = args.pack {
         return super::pack::pack(args, count, &pair, tempo);
     }
-    let rig = rig(&pair);
+    let rig = pair_rig(&pair);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
     let part = |sequencer: usize, velocity: u8| {
         let beat = Beat::default();
@@ -68,8 +68,11 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let place = |sequencer: usize| part(sequencer, 127);
     let split = bar.as_ref().map(|(_, bar)| bar.pairs());
     let bar = bar.map(|(name, bar)| {
-        let accent = |h: &crate::sound::score::BarHit| part(h.player, h.velocity).1 / place(h.player).1;
-        TrainingBar { name, accents: bar.hits.iter().map(accent).collect(), bar }
+        let hit = |h: &crate::sound::score::BarHit| {
+            let accent = part(h.player, h.velocity).1 / place(h.player).1;
+            TrainingHit { beat: h.beat, player: h.player, accent }
+        };
+        TrainingBar { name, length: bar.length, hits: bar.hits.iter().map(hit).collect() }
     });
     let [a, b] = [&pair[0].name, &pair[1].name];
     let page = TrainingPage {
@@ -133,7 +136,7 @@ struct Training {
 /// Which voices at which tempo, and in which bar.
 fn asked(args: &TrainArgs) -> Result<Training, Failure> {
     let Some(patch) = &args.patch else {
-        let pair = voices(&args.voices).map_err(|(found, help)| Failure::input(found, help))?;
+        let pair = pair(&args.voices).map_err(|e| Failure::input(&e, e.help()))?;
         return Ok(Training { pair, tempo: args.tempo.unwrap_or(Tempo::whole(90)), bar: None });
     };
     let tempo = args.tempo.map(|t| Tempos(vec![t]));

@@ -2,8 +2,8 @@ use super::frame::{escape, fill, json, policy};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
 use crate::show::report::plain;
-use crate::sound::score::Bar;
-use crate::time::Tempo;
+use crate::sound::class_audio::HEADROOM_DB;
+use crate::time::{Beat, Tempo};
 use crate::voice::KFilter;
 
 /// All that a training page says and plays.
@@ -28,20 +28,29 @@ pub struct TrainingPage {
 pub struct TrainingBar {
     /// What the patch is called.
     pub name: String,
+    /// How long it is.
+    pub length: Beat,
     /// What the two voices play in it.
-    pub bar: Bar,
-    /// For each hit, the factor of its accent.
-    pub accents: Vec<f64>,
+    pub hits: Vec<TrainingHit>,
+}
+
+/// A hit of a patch's own bar.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrainingHit {
+    /// From the bar's beginning.
+    pub beat: Beat,
+    /// 0 or 1: which of the two voices.
+    pub player: usize,
+    /// The factor of its accent.
+    pub accent: f64,
 }
 
 impl TrainingBar {
     fn json(&self) -> serde_json::Value {
-        let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
-        let hit = |(hit, accent): (&crate::sound::score::BarHit, &f64)| {
-            serde_json::json!([beats(hit.beat), hit.player, accent])
-        };
-        let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
-        serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
+        let beats = |b: Beat| *b.numer() as f64 / *b.denom() as f64;
+        let hit = |hit: &TrainingHit| serde_json::json!([beats(hit.beat), hit.player, hit.accent]);
+        let hits: Vec<_> = self.hits.iter().map(hit).collect();
+        serde_json::json!({ "name": plain(&self.name), "beats": beats(self.length), "hits": hits })
     }
 }
 
@@ -58,10 +67,6 @@ const SCRIPT: &str = concat!(
     include_str!("parts/trial.js"),
     include_str!("parts/train.js"),
 );
-/// How far below full scale the highest peak of any trial stays, in decibels, at the top of the page's slider: no trial has to
-/// be turned down, so that none gives its gap away by its level (chosen here, no source).
-pub const HEADROOM_DB: f64 = 10.0;
-
 /// The page, whole.
 #[must_use]
 pub fn training_page(page: &TrainingPage) -> String {

@@ -20,6 +20,7 @@ mod sweep;
 mod table;
 mod takes;
 mod training;
+mod voices;
 mod words;
 
 pub use advise::{Advised, advise_card, advise_table};
@@ -36,6 +37,7 @@ pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
 pub use takes::{left_out, take_notes};
 pub use training::{Trained, training_json, training_table};
+pub use voices::{voices_csv, voices_json, voices_table};
 pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
 
 use crate::judge::runs::Chances;

@@ -1,7 +1,10 @@
 //! From a rig, or a listener's answers, to the figures that a picture shows. Pure: what is drawn is what the simulator and the
-//! renderer made.
+//! renderer made, and so is what a listening page plays.
 
+mod flam;
 mod gaps;
+mod grid;
+mod listening;
 mod moment;
 mod spread;
 mod timing;
@@ -9,7 +12,10 @@ mod training;
 mod wave;
 mod window;
 
+pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture};
+pub use grid::{GridRow, grid_page};
+pub use listening::{PageSource, Versions, comparison_page};
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;

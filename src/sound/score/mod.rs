@@ -3,6 +3,8 @@
 mod bar;
 mod bars;
 mod ensemble;
+mod passage;
+mod players;
 mod rendition;
 mod sheet;
 mod turns;
@@ -10,6 +12,8 @@ mod turns;
 pub use bar::{Bar, BarHit};
 pub use bars::{Bars, Version};
 pub use ensemble::{Ensemble, Seating};
+pub use passage::Passage;
+pub use players::{players, solos, stroke};
 pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use sheet::Sheet;
 pub use turns::{Turn, excerpt, turns};
