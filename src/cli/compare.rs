@@ -1,9 +1,9 @@
 use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::{Bodies, judged};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits_frames, origin};
+use super::press::{Press, Sheet, bank, fits_frames, lasts, origin, spec};
 use super::takes::say_left_out;
-use super::work::few_enough_compared;
+use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::patch::{Rig, Variant};
 use crate::rig::RigError;
@@ -14,7 +14,7 @@ use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
 use crate::sound::render::{Bank, Channels, Gain};
 use crate::sound::score::{Ensemble, Seating};
 use crate::store::Kind;
-use crate::time::Tempo;
+use crate::time::{Instant, Tempo};
 use clap::Args;
 use rayon::prelude::*;
 
@@ -42,7 +42,7 @@ pub(super) struct CompareArgs {
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, args.judge.max_gap)?;
     let fixes = fixes(args, &loaded)?;
-    few_enough_compared(&loaded, &fixes, &args.sound, !args.no_page)?;
+    work(&loaded, &fixes, &args.sound, !args.no_page)?;
     let variants = variants(&loaded, &fixes);
     say_left_out(variants.iter().flat_map(|v| loaded.patch.tempos.iter().map(|tempo| (&v.rig, *tempo))));
     let ensemble = ensemble(&variants, &args.sound)?;
@@ -115,6 +115,24 @@ fn fixes(args: &CompareArgs, loaded: &Loaded) -> Result<Vec<Variant>, Failure> {
         return Err(Failure::input("`original` is what every fix is held against", "name fixes only"));
     }
     loaded.variants(&args.fix)
+}
+
+/// Refuses a comparison that is too much for a WAV file, the disk or the memory.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+fn work(loaded: &Loaded, fixes: &[Variant], sound: &SoundArgs, page: bool) -> Result<(), Failure> {
+    let (original, tempos) = (&loaded.patch.original.rig, &loaded.patch.tempos);
+    let mut work = Work::default();
+    work.files(tempos.len() * (1 + 2 * fixes.len()) + usize::from(page));
+    for &tempo in tempos {
+        let end = original.clockwork(tempo).instant(original.end);
+        // An alternation plays every bar twice.
+        lasts(Instant(end.0.saturating_mul(2)), sound, Channels::Mono)?;
+        let written = (sound.sample_rate, &spec(sound, Channels::Mono));
+        work.sound(sound.lead_in, end, 1 + 3 * fixes.len(), written);
+    }
+    Ok(work.compared(&loaded.patch, fixes, page, "`compare`")?)
 }
 
 /// The original, then each fix.

@@ -196,7 +196,7 @@ impl Reader<'_> {
             }
             all
         };
-        self.work.borrow_mut().compared(&loaded, &chosen, true, "`lesson`")?;
+        self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
         listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
     }
 

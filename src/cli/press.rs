@@ -22,8 +22,8 @@ const BATCH: usize = 32;
 #[derive(Debug)]
 pub(super) struct Press {
     store: Store,
-    format: Format,
-    seed: u64,
+    /// How files of one channel are written.
+    spec: Spec,
     bar: Option<ProgressBar>,
     // The last: until the folder is closed, there is something to clear away.
     _at_work: AtWork,
@@ -105,7 +105,7 @@ impl Press {
             bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
             bar
         });
-        Ok(Self { store, format: format(sound), seed: sound.seed, bar, _at_work: at_work })
+        Ok(Self { store, spec: spec(sound, Channels::Mono), bar, _at_work: at_work })
     }
 
     /// How many frames lie ahead; each is counted once when it is measured and once when it is written.
@@ -231,7 +231,7 @@ impl Press {
         gain: Gain,
         recipe: Option<String>,
     ) -> Result<(Ready, Written), Failure> {
-        let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
+        let spec = Spec { channels: sheet.channels, ..self.spec };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
         }
@@ -253,10 +253,10 @@ impl Press {
             variant: sheet.variant.clone(),
             sequencer: sheet.sequencer.clone(),
             tempo_bpm: sheet.tempo_bpm,
-            seed: self.seed,
+            seed: spec.seed,
             run: sheet.run,
             sample_rate: Some(program.sample_rate()),
-            sample_format: Some(match self.format {
+            sample_format: Some(match spec.format {
                 Format::Pcm16 => SampleFormat::Int16,
                 Format::Pcm24 => SampleFormat::Int24,
                 Format::Float32 => SampleFormat::Float32,
@@ -284,7 +284,7 @@ impl Press {
     ) -> Result<(), Failure> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
-        draft.commit(Facts { run, ..Facts::silent(kind, command, patch, self.seed) })?;
+        draft.commit(Facts { run, ..Facts::silent(kind, command, patch, self.spec.seed) })?;
         self.wrote(name);
         Ok(())
     }
@@ -309,12 +309,14 @@ impl Press {
     }
 }
 
-fn format(sound: &SoundArgs) -> Format {
-    match sound.bits() {
+/// How a file of so many channels is written.
+pub(super) fn spec(sound: &SoundArgs, channels: Channels) -> Spec {
+    let format = match sound.bits() {
         16 => Format::Pcm16,
         32 => Format::Float32,
         _ => Format::Pcm24,
-    }
+    };
+    Spec { format, channels, seed: sound.seed }
 }
 
 /// Refuses what a WAV file cannot hold, before anything is opened or written.
@@ -330,7 +332,7 @@ pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels)
 /// # Errors
 /// As [`fits`].
 pub(super) fn fits_frames(frames: u64, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    wav::size(frames, &Spec { format: format(sound), channels, seed: sound.seed })?;
+    wav::size(frames, &spec(sound, channels))?;
     Ok(())
 }
 

@@ -1,6 +1,6 @@
 use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits, lasts, origin};
+use super::press::{Press, Sheet, bank, fits, lasts, origin, spec};
 use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
@@ -95,7 +95,7 @@ fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(),
         for &tempo in tempos {
             let end = rig.clockwork(tempo).instant(rig.end);
             lasts(end, &args.sound, Channels::Stereo)?;
-            work.sound(end, files, &args.sound, Channels::Stereo);
+            work.sound(args.sound.lead_in, end, files, (args.sound.sample_rate, &spec(&args.sound, Channels::Stereo)));
             let found = hits(rig, tempo)?;
             // Long pieces are played anew each time, but for those that have to be played as a whole.
             let rehearsal = Rehearsal::new(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
@@ -108,7 +108,7 @@ fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(),
             work.played(found * files as u128);
         }
     }
-    work.fits("`render`")
+    Ok(work.fits("`render`")?)
 }
 
 fn group<'r>(

@@ -146,7 +146,7 @@ fn work(args: &SweepArgs, loaded: &Loaded, variant: &Variant, settings: &[Value]
         }
         work.played(found * settings as u128);
     }
-    work.fits("`sweep`")
+    Ok(work.fits("`sweep`")?)
 }
 
 /// Refuses a page of more settings than a browser takes well.

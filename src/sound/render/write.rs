@@ -4,14 +4,16 @@ use super::error::RenderError;
 use super::mix::Mixer;
 use super::peak::Levels;
 use super::program::{Program, Watch};
-use super::sink::Sink;
-use super::wav::{self, Spec};
+use super::sink::{Memory, Sink};
+use super::wav::{self, Format, Spec};
 use rayon::prelude::*;
 
 /// Frames that are mixed, encoded and written at a time.
 const BLOCK: u64 = 4096;
 /// Blocks whose cues are held at a time.
 const WAVE: u64 = 256;
+/// The longest file that is put together in memory, in frames: 22 s at 48 kHz.
+const SHORT: u64 = BLOCK * WAVE;
 
 /// The factor on a whole file.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -50,7 +52,13 @@ impl Program<'_> {
             Gain::Auto => levels.safe_gain(),
             Gain::Fixed(gain) => gain,
         };
-        self.write_blocks((spec, gain as f32), sink, watch, BLOCK)?;
+        // What `hound` cannot do: the plain header that every reader knows for 24 bits and floats, and blocks put in their places
+        // by all cores as they are done, which is what long files wait for.
+        if spec.format == Format::Pcm16 && self.frames() <= SHORT {
+            self.write_short((spec, gain as f32), sink, watch)?;
+        } else {
+            self.write_blocks((spec, gain as f32), sink, watch, BLOCK)?;
+        }
         Ok(Written { frames: self.frames(), bytes, gain, levels })
     }
 
@@ -63,6 +71,27 @@ impl Program<'_> {
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
+        self.write_samples((spec, gain), (sink, spec.header_bytes()), watch, block)
+    }
+
+    /// A file that is put together in memory, by `hound`.
+    fn write_short(&self, (spec, gain): (&Spec, f32), sink: &dyn Sink, watch: Watch) -> Result<(), RenderError> {
+        let samples = Memory::default();
+        self.write_samples((spec, gain), (&samples, 0), watch, BLOCK)?;
+        let file = wav::whole16(self.sample_rate(), spec, &samples.into_bytes()).map_err(RenderError::Sink)?;
+        sink.write_at(&file, 0).map_err(RenderError::Sink)?;
+        sink.reached(file.len() as u64);
+        Ok(())
+    }
+
+    /// Writes the samples alone, the first at a position.
+    fn write_samples(
+        &self,
+        (spec, gain): (&Spec, f32),
+        (sink, position): (&dyn Sink, u64),
+        watch: Watch,
+        block: u64,
+    ) -> Result<(), RenderError> {
         let blocks = self.frames().div_ceil(block);
         let (mut window, mut first) = (Window::new(self), 0);
         while first < blocks {
@@ -76,14 +105,14 @@ impl Program<'_> {
                     let to = (from + block).min(self.frames());
                     mixer.mix(cues, from as i64..to as i64);
                     encoder.encode(from, &mixer.left, &mixer.right);
-                    let at = spec.header_bytes() + from * spec.frame_bytes();
+                    let at = position + from * spec.frame_bytes();
                     sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
                     watch.done(to - from);
                     Ok(())
                 },
             )?;
             first = until;
-            sink.reached(spec.header_bytes() + (until * block).min(self.frames()) * spec.frame_bytes());
+            sink.reached(position + (until * block).min(self.frames()) * spec.frame_bytes());
         }
         Ok(())
     }
@@ -93,8 +122,7 @@ impl Program<'_> {
 mod tests {
     use super::super::bank::{Bank, Master};
     use super::super::cue::Cue;
-    use super::super::sink::Memory;
-    use super::super::wav::{Channels, Format};
+    use super::super::wav::Channels;
     use crate::time::{Instant, Span};
 
     use super::*;
@@ -125,6 +153,25 @@ mod tests {
             for block in [7, 64, 1_000, 4_096, 1 << 20] {
                 assert!(one == bytes(block), "{format:?} in blocks of {block}");
             }
+        }
+    }
+
+    /// A short file of 16 bits, which `hound` writes, has the bytes of one written block by block with a header of our own.
+    #[test]
+    fn a_short_file_has_the_bytes_of_a_long_one() {
+        let samples = (0..2_000).map(|n| (n as f32 * 0.2).sin()).collect();
+        let bank = Bank::new(44_100, vec![Master { samples, pre: 20 }]).expect("a usual rate");
+        let cues = (0..9_i64).map(|n| Cue { right: 0.3, ..Cue::centred(Instant(n * n * 98_765_431_000), 0, 0.1) });
+        let program = Program::new(&bank, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
+        assert!(program.frames() > 2 * BLOCK && program.frames() < SHORT);
+        for channels in [Channels::Mono, Channels::Stereo] {
+            let spec = Spec { format: Format::Pcm16, channels, seed: 3 };
+            let (short, blocks) = (Memory::default(), Memory::default());
+            program.write_short((&spec, 0.7), &short, Watch::nobody()).expect("room");
+            program.write_blocks((&spec, 0.7), &blocks, Watch::nobody(), BLOCK).expect("room");
+            let (short, blocks) = (short.into_bytes(), blocks.into_bytes());
+            assert!(short == blocks, "{channels:?}");
+            assert_eq!(short.len() as u64, wav::size(program.frames(), &spec).expect("short"));
         }
     }
 
