@@ -5,7 +5,7 @@ use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::patch::{Voice, quantity};
 use crate::show::page::{ListeningPage, listening_page};
-use crate::show::report::{FlamRow, exact_ms, flam_table, plain};
+use crate::show::report::{FlamRow, exact_ms, flam_csv, flam_json, flam_table, plain};
 use crate::show::scene::{FLAM_MAX_GAP, FlamPage, flam_page};
 use crate::sound::comparison::LoudnessMatch;
 use crate::sound::flam::{BARS_APART, FlamBars, FlamLoops, Setting, body, pair, pair_rig, reference};
@@ -150,9 +150,9 @@ pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, press: &Press) -> Resul
 }
 
 fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str>) -> Result<(), Failure> {
+    let names = [voices[0].name.as_str(), voices[1].name.as_str()];
     talk::result(|out| match args.format {
         Format::Table => {
-            let names = [voices[0].name.as_str(), voices[1].name.as_str()];
             out.write_all(flam_table(names, &args.rate, rows, FLAM_MAX_GAP).as_bytes())?;
             if let Some(page) = page {
                 writeln!(out, "\nOpen first {page}, in any browser: together and apart, side by side.")?;
@@ -167,19 +167,7 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str
             }
             writeln!(out, "{CARE_SHORT}")
         }
-        Format::Json => {
-            let mut report = serde_json::json!({
-                "format": 1, "voices": [voices[0].name, voices[1].name], "rate": args.rate, "rows": rows,
-            });
-            if let Some(page) = page {
-                report["page"] = page.into();
-            }
-            talk::json(out, &report)
-        }
-        Format::Csv => {
-            let mut csv = csv::Writer::from_writer(out);
-            rows.iter().try_for_each(|row| csv.serialize(row))?;
-            csv.flush()
-        }
+        Format::Json => talk::json(out, &flam_json(names, &args.rate, rows, page)),
+        Format::Csv => flam_csv(rows, out),
     })
 }

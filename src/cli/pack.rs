@@ -1,7 +1,7 @@
 //! A pack for a class: numbered files, a sheet to answer on, and a key.
 
+use super::args::SoundArgs;
 use super::press::{Press, Sheet, bank, fits};
-use super::train::TrainArgs;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::ear::{Key, Task};
 use crate::patch::Voice;
@@ -13,12 +13,12 @@ use crate::sound::score::{Ensemble, Seating};
 use crate::store::Kind;
 use crate::time::Tempo;
 
-pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo) -> Result<Outcome, Failure> {
+pub(super) fn pack(sound: &SoundArgs, count: u32, pair: &[Voice; 2], tempo: Tempo) -> Result<Outcome, Failure> {
     let rig = pair_rig(pair);
-    let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
-    let bank = bank(&args.sound, &ensemble)?;
+    let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
+    let bank = bank(sound, &ensemble)?;
     let names = [pair[0].name.clone(), pair[1].name.clone()];
-    let key = Key::draw(count, names.to_vec(), tempo.bpm(), args.sound.seed);
+    let key = Key::draw(count, names.to_vec(), tempo.bpm(), sound.seed);
     let stem = format!("train.{}+{}.{tempo}bpm", names[0], names[1]);
     let wav = |n: usize| format!("{stem}.{:02}.wav", n + 1);
     let (sheet, keyed) = (format!("{stem}.sheet.html"), format!("{stem}.key.json"));
@@ -26,14 +26,14 @@ pub(super) fn pack(args: &TrainArgs, count: u32, pair: &[Voice; 2], tempo: Tempo
     let mut programs: Vec<Program<'_>> = Vec::new();
     for (n, question) in (0..).zip(&key.questions) {
         let stands = |interval, early| Task::TwoOrOne.stands(question.asked, interval, early);
-        let trial = ClassTrial::draw(question.level.ms(), question.asked, (args.sound.seed, n), stands);
-        let program = trial.program(players, args.sound.lead_in)?;
-        fits(&program, &args.sound, Channels::Mono)?;
+        let trial = ClassTrial::draw(question.level.ms(), question.asked, (sound.seed, n), stands);
+        let program = trial.program(players, sound.lead_in)?;
+        fits(&program, sound, Channels::Mono)?;
         programs.push(program);
     }
     let mut all: Vec<String> = (0..programs.len()).map(wav).collect();
     all.extend([sheet.clone(), keyed.clone()]);
-    let press = Press::open(&args.sound, &all)?;
+    let press = Press::open(sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
         let sheet = Sheet::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
         // Turned down only if a gap raised the peak by as much as the headroom: no pair of the kit comes near that.

@@ -5,19 +5,19 @@ use super::load::{Loaded, load};
 use super::press::{Press, Sheet, bank, fits, origin};
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
+use crate::judge::Gap;
 use crate::judge::sweep::{ANNOUNCER, Knob, Value, values};
-use crate::judge::{Band, Gap};
 use crate::patch::{Asked, Meter, ORIGINAL, Patch, Variant};
 use crate::rig::{RigError, Run};
 use crate::show::page::{listening_page, over_budget};
-use crate::show::report::{Judged, SweepCell, plain, sweep_csv, sweep_table};
+use crate::show::report::{Judged, SweepCell, plain, sweep_csv, sweep_json, sweep_table};
 use crate::show::scene::{GridRow, grid_page};
 use crate::sound::comparison::{LoudnessMatch, MatchedGain};
 use crate::sound::grid::{Grid, GridCell, excerpt_of, parade};
 use crate::sound::render::{Bank, Channels, Gain, Program};
 use crate::sound::score::{Ensemble, Passage, Seating, excerpt};
 use crate::store::{Kind, sha256_hex};
-use crate::time::{Beat, Span};
+use crate::time::Beat;
 use clap::Args;
 use rayon::prelude::*;
 
@@ -108,12 +108,8 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
             writeln!(out, "{CARE_SHORT}")
         }
         Format::Json => {
-            let report: Vec<_> = rows.iter().map(json).collect();
-            let mut report = serde_json::json!({ "format": 1, "patch": loaded.name, "variant": variant.name, "on": args.on.trim(), "cells": report });
-            if let Some(page) = &names.page {
-                report["page"] = page.clone().into();
-            }
-            talk::json(out, &report)
+            let of = (loaded.name.as_str(), variant.name.as_str(), args.on.trim());
+            talk::json(out, &sweep_json(of, &rows, names.page.as_deref()))
         }
         Format::Csv => sweep_csv(&rows, out),
     })?;
@@ -159,15 +155,6 @@ pub(super) fn few_enough(settings: usize) -> Result<(), Failure> {
     }
     let found = format!("a page of {settings} settings is more than a browser takes well: at most {MOST_SETTINGS}");
     Err(Failure::input(found, "a larger step, or the files alone: leave --page out"))
-}
-
-fn json(row: &SweepCell<'_>) -> serde_json::Value {
-    let worst = row.judged.verdict.worst_gap();
-    serde_json::json!({
-        "cell": row.number, "tempo_bpm": row.judged.tempo.bpm(), "setting": row.value.name(), "passes": row.judged.passes(),
-        "worst_gap_ms": worst.and_then(Gap::worst_signed).map(Span::ms),
-        "band": worst.and_then(Gap::band).map(Band::key), "file": row.file,
-    })
 }
 
 fn verdicts<'a>(loaded: &Loaded, grid: &'a Grid) -> Result<Vec<Judged<'a>>, Failure> {

@@ -55,7 +55,7 @@ fn threshold(text: &str) -> Result<Span, String> {
 pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let Training { pair, tempo, bar } = asked(args)?;
     if let Some(count) = args.pack {
-        return super::pack::pack(args, count, &pair, tempo);
+        return super::pack::pack(&args.sound, count, &pair, tempo);
     }
     let rig = pair_rig(&pair);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;

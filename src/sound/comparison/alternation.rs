@@ -1,5 +1,5 @@
-use super::PlayedVariant;
 use super::loudness_match::louder_by;
+use super::played::PlayedVariant;
 use crate::dsp::amplitude;
 use crate::patch::Meter;
 use crate::sound::render::{Bank, Program, RenderError, Watch};

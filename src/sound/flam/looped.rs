@@ -1,4 +1,5 @@
-use super::{BEATS, Setting};
+use super::BEATS;
+use super::setting::Setting;
 use crate::dsp::amplitude;
 use crate::hits::Hit;
 use crate::patch::Rig;

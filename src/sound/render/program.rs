@@ -1,8 +1,7 @@
 use super::bank::Bank;
 use super::cue::{Cue, Place};
-use super::cues::{Cues, Window};
+use super::cues::Cues;
 use super::error::RenderError;
-use super::mix::Mixer;
 use crate::time::{Instant, PS_PER_SECOND, Span};
 use std::fmt;
 use std::ops::{Range, RangeInclusive};
@@ -108,14 +107,6 @@ impl<'a> Program<'a> {
     pub fn lasting(mut self, frames: u64) -> Self {
         self.frames = self.frames.max(frames.next_multiple_of(2));
         self
-    }
-
-    /// The mix as it is heard on the left, from one frame to another: silence outside of the render.
-    #[must_use]
-    pub fn samples(&self, frames: Range<i64>) -> Vec<f32> {
-        let mut mixer = Mixer::new(self);
-        mixer.mix(Window::new(self).over(&frames), frames);
-        mixer.left
     }
 
     /// Length of the render in frames; always even.

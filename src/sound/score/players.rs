@@ -1,4 +1,6 @@
-use super::{Ensemble, Passage, Sheet};
+use super::ensemble::Ensemble;
+use super::passage::Passage;
+use super::sheet::Sheet;
 use crate::hits::Hit;
 use crate::patch::{Course, Meter, Path, Rig, Sequencer, Source, Step, Voice};
 use crate::time::{Beat, Instant, Span};
