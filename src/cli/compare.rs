@@ -1,23 +1,21 @@
 use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::judged;
-use super::levels::{louder_by, matched};
-use super::listen::page;
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits};
+use super::press::{Press, Sheet, bank, fits_frames, lasts, origin, spec};
 use super::takes::say_left_out;
-use super::work::few_enough_compared;
-use super::{CARE_SHORT, Failure, Outcome, talk};
-use crate::dsp::amplitude;
-use crate::hits::{Hit, list};
+use super::work::Work;
+use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::judge::Bodies;
-use crate::patch::{Meter, Rig, Variant};
-use crate::rig::{Performance, Run, play_run};
+use crate::patch::{Rig, Variant};
+use crate::rig::RigError;
 use crate::show::page::{ListeningPage, listening_page, over_budget};
 use crate::show::report::{Compared, compare_table, plain};
-use crate::sound::render::{Bank, Channels, Cue, Gain, Program};
-use crate::sound::score::{Bars, Ensemble, Seating, Sheet as Score, Version, turns};
-use crate::store::{Kind, sha256_hex};
-use crate::time::{Clockwork, Instant, Span, Tempo};
+use crate::show::scene::{PageSource, Versions, comparison_page};
+use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
+use crate::sound::render::{Bank, Channels, Gain};
+use crate::sound::score::{Ensemble, Seating};
+use crate::store::Kind;
+use crate::time::{Instant, Tempo};
 use clap::Args;
 use rayon::prelude::*;
 
@@ -45,58 +43,36 @@ pub(super) struct CompareArgs {
 pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, args.judge.max_gap)?;
     let fixes = fixes(args, &loaded)?;
-    let original = &loaded.patch.original;
-    few_enough_compared(&loaded, &fixes, &args.sound, !args.no_page)?;
-    let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
-    say_left_out(rigs.iter().flat_map(|rig| loaded.patch.tempos.iter().map(|tempo| (*rig, *tempo))));
-    let ensemble = Ensemble::new(&rigs, Seating::Centre, args.sound.seed)?;
+    work(&loaded, &fixes, &args.sound, !args.no_page)?;
+    let variants = variants(&loaded, &fixes);
+    say_left_out(variants.iter().flat_map(|v| loaded.patch.tempos.iter().map(|tempo| (&v.rig, *tempo))));
+    let ensemble = ensemble(&variants, &args.sound)?;
     let bank = bank(&args.sound, &ensemble)?;
-    let run = args.draw.of(args.sound.seed);
-
-    let mut bodies = Bodies::default();
-    let mut compared = Vec::new();
-    let mut all = Vec::new();
-    for &tempo in &loaded.patch.tempos {
-        let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
-        for fix in &fixes {
-            let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;
-            compared.push(Compared { before: before.clone(), after });
-        }
-        all.push(AtTempo::new((&args.sound, &args.draw), &loaded, &ensemble, &fixes, tempo)?);
-    }
-    let programs: Vec<Programs<'_>> =
-        all.iter().map(|e| e.programs(&bank, &args.sound)).collect::<Result<_, Failure>>()?;
+    let (compared, all) = compared(&loaded, &variants, &ensemble, (&args.sound, &args.draw))?;
+    let programs = all.iter().map(|c| programs(c, &bank, &args.sound)).collect::<Result<Vec<_>, Failure>>()?;
+    let files = loaded.patch.tempos.iter().map(|t| Files::new(&loaded, &fixes, *t, &args.draw));
+    let files = files.collect::<Result<Vec<Files>, Failure>>()?;
     let page_name = (!args.no_page).then(|| Ok::<_, Failure>(format!("{}{}.html", loaded.stem()?, args.draw.tail())));
     let page_name = page_name.transpose()?;
-    let names: Vec<String> = all.iter().flat_map(AtTempo::names).chain(page_name.clone()).collect();
+    let names: Vec<String> = files.iter().flat_map(Files::names).chain(page_name.clone()).collect();
     let press = Press::open(&args.sound, &names)?;
-    press.expect(programs.iter().map(Programs::work).sum());
-    let (mut gains, mut quiet) = (Vec::new(), 0);
-    for (at_tempo, programs) in all.iter().zip(&programs) {
-        let (factors, of_tempo) = at_tempo.print(&press, &bank, programs)?;
-        gains.push(factors);
-        quiet += of_tempo;
+    press.expect(programs.iter().flat_map(ComparisonPrograms::frames).map(|frames| 4 * frames).sum());
+    let mut levels = Vec::new();
+    for ((comparison, programs), files) in all.iter().zip(&programs).zip(&files) {
+        levels.push(files.print(&press, (&bank, &args.sound), comparison, programs)?);
     }
-    let first = all.first().and_then(|e| e.fixes.first()).map(|f| press.shown(&f.turns_sheet.name));
+    let first = files.first().and_then(|f| f.fixes.first()).map(|[_, turns]| press.shown(&turns.name));
     if let Some(name) = &page_name {
-        let played: Vec<_> =
-            all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
-        let text = listening_page(&page(&loaded, &ensemble, &played, &compared)?);
+        let text = listening_page(&page(&loaded, &ensemble, &all, &levels, &compared)?);
         if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
         {
             talk::say(&format!("note: {words}"));
         }
-        press.paste(
-            Kind::Page,
-            name,
-            text.as_bytes(),
-            "compare",
-            Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
-            args.draw.run,
-        )?;
+        press.paste(Kind::Page, name, text.as_bytes(), "compare", Some(origin(&loaded)), args.draw.run)?;
     }
     let page_name = page_name.map(|name| press.shown(&name));
     press.done();
+    let quiet = levels.iter().flat_map(|l| &l.fixes).filter(|fix| fix.short_db().is_some()).count();
     let table = compare_table(&loaded.patch, &loaded.name, &compared);
     talk::result(|out| {
         out.write_all(table.as_bytes())?;
@@ -142,182 +118,143 @@ fn fixes(args: &CompareArgs, loaded: &Loaded) -> Result<Vec<Variant>, Failure> {
     loaded.variants(&args.fix)
 }
 
-/// All that is written at one tempo.
-struct AtTempo<'e> {
-    lead_in: Span,
-    /// The original, then each fix.
-    played: Vec<Played<'e>>,
-    original: Part,
-    original_sheet: Sheet,
-    fixes: Vec<Mended>,
-}
-
-/// A fix, alone and by turns with the original.
-struct Mended {
-    fixed: Part,
-    fixed_sheet: Sheet,
-    turns: Part,
-    /// For each cue of `turns`, whether it is the original's (0) or the fix's (1).
-    sides: Vec<usize>,
-    turns_sheet: Sheet,
-}
-
-/// Cues, and where their file ends at the soonest.
-struct Part {
-    cues: Vec<Cue>,
-    end: Instant,
-}
-
-impl Part {
-    fn program<'a>(&'a self, bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, Failure> {
-        Ok(Program::new(bank, self.cues.clone(), lead_in, self.end)?)
+/// Refuses a comparison that is too much for a WAV file, the disk or the memory.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+fn work(loaded: &Loaded, fixes: &[Variant], sound: &SoundArgs, page: bool) -> Result<(), Failure> {
+    let (original, tempos) = (&loaded.patch.original.rig, &loaded.patch.tempos);
+    let mut work = Work::default();
+    work.files(tempos.len() * (1 + 2 * fixes.len()) + usize::from(page));
+    for &tempo in tempos {
+        let end = original.clockwork(tempo).instant(original.end);
+        // An alternation plays every bar twice.
+        lasts(Instant(end.0.saturating_mul(2)), sound, Channels::Mono)?;
+        let written = (sound.sample_rate, &spec(sound, Channels::Mono));
+        work.sound(sound.lead_in, end, 1 + 3 * fixes.len(), written);
     }
+    Ok(work.compared(&loaded.patch, fixes, page, "`compare`")?)
 }
 
-struct Programs<'a> {
-    original: Program<'a>,
-    fixed: Vec<Program<'a>>,
-    /// Frames of the alternations: gains do not change them.
-    turns: u64,
+/// The original, then each fix.
+fn variants<'a>(loaded: &'a Loaded, fixes: &'a [Variant]) -> Vec<&'a Variant> {
+    std::iter::once(&loaded.patch.original).chain(fixes).collect()
 }
 
-impl Programs<'_> {
-    /// Frames that are measured, listened to or written.
-    fn work(&self) -> u64 {
-        let fixed: u64 = self.fixed.iter().map(Program::frames).sum();
-        4 * (self.original.frames() + fixed) + 4 * self.turns
+fn ensemble(variants: &[&Variant], sound: &SoundArgs) -> Result<Ensemble, Failure> {
+    let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
+    Ok(Ensemble::new(&rigs, Seating::Centre, sound.seed)?)
+}
+
+/// Judges and plays the original and each fix at every tempo.
+fn compared<'v>(
+    loaded: &Loaded,
+    variants: &[&'v Variant],
+    ensemble: &Ensemble,
+    (sound, draw): (&SoundArgs, &DrawArgs),
+) -> Result<(Vec<Compared<'v>>, Vec<Comparison<'v>>), Failure> {
+    let (patch, run) = (&loaded.patch, draw.of(sound.seed));
+    let mut bodies = Bodies::default();
+    let (mut all, mut played) = (Vec::new(), Vec::new());
+    for &tempo in &patch.tempos {
+        let before = bodies.add(judged(variants[0], tempo, patch, run)?)?;
+        for fix in &variants[1..] {
+            let after = bodies.add(judged(fix, tempo, patch, run)?)?;
+            all.push(Compared { before: before.clone(), after });
+        }
+        let refused = |e: RigError| Failure::input(&e, e.help());
+        played.push(Comparison::new(variants, ensemble, patch.meter, (tempo, run)).map_err(refused)?);
     }
+    Ok((all, played))
 }
 
-/// A variant played at a tempo.
-pub(super) struct Played<'a> {
-    pub(super) variant: &'a Variant,
-    /// The variant's place among the ensemble's rigs.
-    pub(super) of: usize,
-    pub(super) performance: Performance,
-    pub(super) hits: Vec<Hit>,
+fn programs<'a>(
+    comparison: &Comparison<'_>,
+    bank: &'a Bank,
+    sound: &SoundArgs,
+) -> Result<ComparisonPrograms<'a>, Failure> {
+    let programs = comparison.programs(bank, sound.lead_in)?;
+    programs.frames().try_for_each(|frames| fits_frames(frames, sound, Channels::Mono))?;
+    Ok(programs)
 }
 
-impl<'a> Played<'a> {
-    pub(super) fn new(variant: &'a Variant, of: usize, tempo: Tempo, run: Run) -> Result<Self, Failure> {
-        let performance = play_run(&variant.rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
-        let hits = list(&variant.rig, &performance);
-        Ok(Self { variant, of, performance, hits })
-    }
-
-    pub(super) fn version(&self) -> Version<'_> {
-        Version { rig: &self.variant.rig, performance: &self.performance, hits: &self.hits }
-    }
-
-    fn part(&self, ensemble: &Ensemble, end: Instant) -> Part {
-        let mut score = Score::new(ensemble);
-        self.hits.iter().for_each(|h| score.add(self.of, &self.variant.rig, h, h.at, 1.0));
-        Part { cues: score.finish(), end }
-    }
+/// The files of one tempo.
+struct Files {
+    original: Sheet,
+    /// Of each fix, the one alone and the one by turns with the original.
+    fixes: Vec<[Sheet; 2]>,
 }
 
-impl<'e> AtTempo<'e> {
-    fn new(
-        (sound, draw): (&SoundArgs, &DrawArgs),
-        loaded: &'e Loaded,
-        ensemble: &'e Ensemble,
-        fixes: &'e [Variant],
-        tempo: Tempo,
-    ) -> Result<Self, Failure> {
-        let (stem, lead_in) = (loaded.stem()?, sound.lead_in);
-        let (run, drawn) = (draw.of(sound.seed), draw.tail());
-        let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
-        let sheet = |kind: Kind, variant: &str, tail: &str| Sheet {
-            name: format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav"),
-            kind,
-            command: "compare",
-            patch: patch.clone(),
-            variant: Some(variant.to_owned()),
-            sequencer: None,
-            tempo_bpm: Some(tempo.bpm()),
-            run: draw.run,
-            channels: Channels::Mono,
+impl Files {
+    fn new(loaded: &Loaded, fixes: &[Variant], tempo: Tempo, draw: &DrawArgs) -> Result<Self, Failure> {
+        let (stem, drawn, patch) = (loaded.stem()?, draw.tail(), origin(loaded));
+        let sheet = |kind: Kind, variant: &str, tail: &str| {
+            let name = format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav");
+            let sheet = Sheet::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
+            Sheet { run: draw.run, ..sheet }
         };
-        let variants = std::iter::once(&loaded.patch.original).chain(fixes).enumerate();
-        let played: Vec<Played<'e>> =
-            variants.map(|(n, v)| Played::new(v, n, tempo, run)).collect::<Result<_, Failure>>()?;
-        let original = &played[0];
-        let clockwork = original.variant.rig.clockwork(tempo);
-        let end = clockwork.instant(original.variant.rig.end);
-        let mended = |(fix, played): (&Variant, &Played<'e>)| {
-            let (turns, sides) = by_turns([original, played], loaded.patch.meter, &clockwork, ensemble);
-            Mended {
-                fixed: played.part(ensemble, end),
-                fixed_sheet: sheet(Kind::Matched, &fix.name, ".matched"),
-                turns,
-                sides,
-                turns_sheet: sheet(Kind::Alternation, &format!("original+{}", fix.name), ""),
-            }
+        let of_fix = |fix: &Variant| {
+            let both = format!("original+{}", fix.name);
+            [sheet(Kind::Matched, &fix.name, ".matched"), sheet(Kind::Alternation, &both, "")]
         };
-        Ok(Self {
-            lead_in,
-            fixes: fixes.iter().zip(&played[1..]).map(mended).collect(),
-            original: original.part(ensemble, end),
-            original_sheet: sheet(Kind::Matched, "original", ".matched"),
-            played,
-        })
+        Ok(Self { original: sheet(Kind::Matched, "original", ".matched"), fixes: fixes.iter().map(of_fix).collect() })
     }
 
     fn names(&self) -> Vec<String> {
-        let of_fixes = self.fixes.iter().flat_map(|f| [f.fixed_sheet.name.clone(), f.turns_sheet.name.clone()]);
-        std::iter::once(self.original_sheet.name.clone()).chain(of_fixes).collect()
+        let all = std::iter::once(&self.original).chain(self.fixes.iter().flatten());
+        all.map(|sheet| sheet.name.clone()).collect()
     }
 
-    fn programs<'a>(&'a self, bank: &'a Bank, sound: &SoundArgs) -> Result<Programs<'a>, Failure> {
-        let sized = |part: &'a Part| {
-            let program = part.program(bank, self.lead_in)?;
-            fits(&program, sound, Channels::Mono)?;
-            Ok::<_, Failure>(program)
-        };
-        let mut turns = 0;
-        for fix in &self.fixes {
-            turns += sized(&fix.turns)?.frames();
-        }
-        let fixed = self.fixes.iter().map(|f| sized(&f.fixed)).collect::<Result<_, _>>()?;
-        Ok(Programs { original: sized(&self.original)?, fixed, turns })
-    }
-
-    /// Matches each fix to the original in loudness and writes the files. Gives back the factors with which all versions
-    /// are equally loud and none clips, the original's first, and how many fixes had to stay quieter in their own files.
-    fn print(&self, press: &Press, bank: &Bank, programs: &Programs<'_>) -> Result<(Vec<f64>, usize), Failure> {
-        let levels = matched(press, &programs.original, &programs.fixed)?;
-        let (stand, mut quiet) = (levels.stand, 0);
-        for (fix, [matched, alone]) in
-            self.fixes.iter().zip(&levels.fixes).filter(|(_, [matched, alone])| alone < matched)
-        {
-            quiet += 1;
-            let short = 20.0 * (matched / alone).log10();
-            let (name, turns) = (&fix.fixed_sheet.name, &fix.turns_sheet.name);
-            talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
+    /// Matches each fix to the original in loudness and writes the files.
+    fn print(
+        &self,
+        press: &Press,
+        (bank, sound): (&Bank, &SoundArgs),
+        comparison: &Comparison<'_>,
+        programs: &ComparisonPrograms<'_>,
+    ) -> Result<LoudnessMatch, Failure> {
+        let levels = press.counted(|watch| programs.loudness_match(watch))?;
+        for ([alone, turns], gain) in self.fixes.iter().zip(&levels.fixes) {
+            if let Some(short) = gain.short_db() {
+                let (name, turns) = (&alone.name, &turns.name);
+                talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
+            }
         }
         // The original; then of each fix what it is alone, and what it is by turns.
         let finish = |n: usize| {
             let Some(of) = n.checked_sub(1) else {
-                return press.finish(&self.original_sheet, &programs.original, Gain::Fixed(stand), None);
+                return press.finish(&self.original, &programs.original, Gain::Fixed(levels.stand), None);
             };
-            let (fix, [_, alone]) = (&self.fixes[of / 2], levels.fixes[of / 2]);
+            let (fix, [alone, turns]) = (of / 2, &self.fixes[of / 2]);
             if of % 2 == 0 {
-                return press.finish(&fix.fixed_sheet, &programs.fixed[of / 2], Gain::Fixed(alone), None);
+                return press.finish(alone, &programs.fixes[fix], Gain::Fixed(levels.fixes[fix].alone), None);
             }
-            // What is heard by turns is matched by what is heard by turns: the first bars may differ from the rest.
-            let heard = |side: usize| {
-                let alone = fix.turns([1.0 - side as f64, side as f64], bank, self.lead_in)?;
-                press.counted(|watch| alone.loudness(watch))
-            };
-            let louder = louder_by(heard(0)?, heard(1)?);
-            let turns = fix.turns([stand, stand * amplitude(louder)], bank, self.lead_in)?;
-            press.finish(&fix.turns_sheet, &turns, Gain::Auto, None)
+            let of = (bank, sound.lead_in);
+            let matched = press.counted(|watch| comparison.turns(fix, levels.stand, of, watch))?;
+            press.finish(turns, &matched, Gain::Auto, None)
         };
         let names = self.names();
         let done = (0..names.len()).into_par_iter().map(|n| Ok(finish(n)?.0)).collect();
         press.place_all(done, &names)?;
-        Ok((levels.all(), quiet))
+        Ok(levels)
     }
+}
+
+fn page(
+    loaded: &Loaded,
+    ensemble: &Ensemble,
+    all: &[Comparison<'_>],
+    levels: &[LoudnessMatch],
+    compared: &[Compared<'_>],
+) -> Result<ListeningPage, Failure> {
+    let gains: Vec<Vec<f64>> = levels.iter().map(LoudnessMatch::together).collect();
+    let tempos = all.iter().zip(&gains).map(|(comparison, gains)| Versions { played: &comparison.played, gains });
+    Ok(comparison_page(&source(loaded, &loaded.stem()?), ensemble, &tempos.collect::<Vec<_>>(), compared))
+}
+
+/// What a page says of a patch.
+pub(super) fn source<'a>(loaded: &'a Loaded, stem: &'a str) -> PageSource<'a> {
+    PageSource { name: &loaded.name, stem, patch: &loaded.patch, range: super::plot::range(loaded), care: CARE }
 }
 
 /// A listening page without any other file: the original and these fixes.
@@ -330,59 +267,14 @@ pub(super) fn listening(
     (sound, draw): (&SoundArgs, &DrawArgs),
     press: &Press,
 ) -> Result<ListeningPage, Failure> {
-    let original = &loaded.patch.original;
-    let rigs: Vec<&Rig> = std::iter::once(&original.rig).chain(fixes.iter().map(|f| &f.rig)).collect();
-    let ensemble = Ensemble::new(&rigs, Seating::Centre, sound.seed)?;
+    let variants = variants(loaded, fixes);
+    let ensemble = ensemble(&variants, sound)?;
     let bank = bank(sound, &ensemble)?;
-    let run = draw.of(sound.seed);
-    let mut bodies = Bodies::default();
-    let (mut compared, mut all, mut gains) = (Vec::new(), Vec::new(), Vec::new());
-    for &tempo in &loaded.patch.tempos {
-        let before = bodies.add(judged(original, tempo, &loaded.patch, run)?)?;
-        for fix in fixes {
-            let after = bodies.add(judged(fix, tempo, &loaded.patch, run)?)?;
-            compared.push(Compared { before: before.clone(), after });
-        }
-        let at = AtTempo::new((sound, draw), loaded, &ensemble, fixes, tempo)?;
-        let levels = {
-            let programs = at.programs(&bank, sound)?;
-            matched(press, &programs.original, &programs.fixed)?
-        };
-        gains.push(levels.all());
-        all.push(at);
-    }
-    let played: Vec<_> = all.iter().zip(&gains).map(|(at, gains)| (at.played.as_slice(), gains.as_slice())).collect();
-    page(loaded, &ensemble, &played, &compared)
-}
-
-impl Mended {
-    /// The alternation with a factor on each side's hits.
-    fn turns<'a>(&'a self, gains: [f64; 2], bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, Failure> {
-        let turned = |(cue, side): (&Cue, &usize)| {
-            let gain = gains[*side] as f32;
-            Cue { left: cue.left * gain, right: cue.right * gain, ..*cue }
-        };
-        let cues = self.turns.cues.iter().zip(&self.sides).map(turned).collect();
-        Ok(Program::new(bank, cues, lead_in, self.turns.end)?)
-    }
-}
-
-/// The cues of an alternation, and the side that each belongs to. Where a hit comes before the first bar line, all comes so much
-/// later: the earliest has the lead-in before it.
-fn by_turns(sides: [&Played<'_>; 2], meter: Meter, clockwork: &Clockwork, ensemble: &Ensemble) -> (Part, Vec<usize>) {
-    let plan = turns(sides.map(Played::version), &Bars::new(meter, clockwork));
-    let (mut cues, mut owners) = (Vec::new(), Vec::new());
-    let places = plan.iter().flat_map(|turn| {
-        let hits = turn.hits.iter().map(|n| &sides[turn.side].hits[*n]);
-        hits.map(|hit| (turn.side, hit, turn.place(clockwork, hit.at)))
+    let (compared, all) = compared(loaded, &variants, &ensemble, (sound, draw))?;
+    let levels = all.iter().map(|comparison| {
+        let programs = programs(comparison, &bank, sound)?;
+        press.counted(|watch| programs.loudness_match(watch))
     });
-    let early = Span(places.clone().map(|(_, _, at)| -at.0).max().unwrap_or(0).max(0));
-    for (side, hit, at) in places {
-        let player = sides[side];
-        // A hit with noise of its own has several.
-        cues.extend(ensemble.cues(player.of, &player.variant.rig, hit, at + early, 1.0));
-        owners.resize(cues.len(), side);
-    }
-    let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork)) + early;
-    (Part { cues, end }, owners)
+    let levels = levels.collect::<Result<Vec<_>, Failure>>()?;
+    page(loaded, &ensemble, &all, &levels, &compared)
 }

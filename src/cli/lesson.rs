@@ -2,8 +2,7 @@
 
 use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
-use super::flam::{Setting, setting, voices};
-use super::flam_page::{FlamPage, flam_page};
+use super::flam;
 use super::load::{load, read_text, refused};
 use super::press::Press;
 use super::work::Work;
@@ -12,6 +11,7 @@ use crate::patch::{
     Chapter, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, may_be_patch, quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
+use crate::sound::flam::{Setting, pair};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
@@ -171,7 +171,7 @@ impl Reader<'_> {
             [] => loaded.patch.fixes.clone(),
             fixes => fixes.iter().map(variant).collect::<Result<_, _>>()?,
         };
-        self.work.borrow_mut().compared(&loaded, &chosen, true, "`lesson`")?;
+        self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
         listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
     }
 
@@ -187,11 +187,13 @@ impl Reader<'_> {
     fn settings(&self, chapter: &Chapter, flam: &FlamSetting) -> Result<(Pair, Vec<Setting>, Vec<Tempo>), Failure> {
         let told = |spot: &Spot, label: &str, (found, help): (String, String)| self.fault(spot, &found, label, &help);
         let tempos = if chapter.tempos.is_empty() { vec![Tempo::whole(120)] } else { chapter.tempos.clone() };
-        let voices = voices(&flam.voices.text).map_err(|e| told(&flam.voices, "expected two voices of the kit", e))?;
+        let voices = pair(&flam.voices.text)
+            .map_err(|e| told(&flam.voices, "expected two voices of the kit", (e.to_string(), e.help())))?;
         let period =
             quantity::rate(&flam.rate.text).map_err(|e| told(&flam.rate, "no rate", (e.to_string(), e.help())))?;
         let read = |spot: &Spot| {
-            setting(&spot.text, flam.shares, period, &tempos).map_err(|e| told(spot, "expected at most 10 s", e))
+            Setting::parse(&spot.text, flam.shares, period, &tempos)
+                .map_err(|e| told(spot, "expected at most 10 s", (e.to_string(), e.help())))
         };
         let settings = flam.apart.iter().map(read).collect::<Result<_, _>>()?;
         Ok((voices, settings, tempos))
@@ -208,14 +210,14 @@ impl Reader<'_> {
         let mut work = self.work.borrow_mut();
         work.versions(tempos.len() * (1 + settings.len()));
         work.fits("`lesson`")?;
-        let asked = FlamPage {
-            title: chapter.heading.clone(),
-            source: self.name.to_owned(),
+        let asked = flam::Asked {
+            title: &chapter.heading,
+            source: self.name,
             voices: &voices,
             settings: &settings,
             rate: flam.shares.then_some(flam.rate.text.as_str()),
             tempos: &tempos,
         };
-        flam_page(&asked, sound, press)
+        flam::page(&asked, sound, press)
     }
 }

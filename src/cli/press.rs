@@ -2,16 +2,16 @@
 
 use super::args::SoundArgs;
 use super::interrupt::{self, AtWork};
+use super::load::Loaded;
 use super::{Failure, talk};
 use crate::show::report::plain;
 use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
-use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
+use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store, sha256_hex};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
-use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 
 /// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
@@ -22,8 +22,8 @@ const BATCH: usize = 32;
 #[derive(Debug)]
 pub(super) struct Press {
     store: Store,
-    format: Format,
-    seed: u64,
+    /// How files of one channel are written.
+    spec: Spec,
     bar: Option<ProgressBar>,
     // The last: until the folder is closed, there is something to clear away.
     _at_work: AtWork,
@@ -77,6 +77,18 @@ impl Sheet {
         let tempo_bpm = tempo.map(Tempo::bpm);
         Self { name, kind, command, patch: None, variant: None, sequencer: None, tempo_bpm, run: None, channels }
     }
+
+    /// A file of a variant, from the centre. The patch is given as [`origin`] tells it.
+    pub(super) fn of_variant(
+        name: String,
+        kind: Kind,
+        command: &'static str,
+        (patch, variant): (&(String, String), &str),
+        tempo: Option<Tempo>,
+    ) -> Self {
+        let (patch, variant) = (Some(patch.clone()), Some(variant.to_owned()));
+        Self { patch, variant, ..Self::bare(name, kind, command, tempo, Channels::Mono) }
+    }
 }
 
 impl Press {
@@ -93,7 +105,7 @@ impl Press {
             bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
             bar
         });
-        Ok(Self { store, format: format(sound), seed: sound.seed, bar, _at_work: at_work })
+        Ok(Self { store, spec: spec(sound, Channels::Mono), bar, _at_work: at_work })
     }
 
     /// How many frames lie ahead; each is counted once when it is measured and once when it is written.
@@ -103,21 +115,10 @@ impl Press {
         }
     }
 
-    /// What a running render is watched by: Ctrl-C stops it.
-    pub(super) fn watch<'a>(&'a self, progress: &'a (dyn Fn(u64) + Sync)) -> Watch<'a> {
-        Watch { progress, cancel: interrupt::flag() }
-    }
-
-    /// Advances the bar by what a render has done since it last said so.
+    /// Advances the bar by what a render does; Ctrl-C stops it.
     pub(super) fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, Failure> {
-        let seen = std::sync::atomic::AtomicU64::new(0);
-        let progress = |frames: u64| {
-            if let Some(bar) = &self.bar {
-                let before = seen.fetch_max(frames, Ordering::Relaxed);
-                bar.inc(frames.saturating_sub(before));
-            }
-        };
-        Ok(work(self.watch(&progress))?)
+        let progress = |frames: u64| self.bar.iter().for_each(|bar| bar.inc(frames));
+        Ok(work(Watch { progress: &progress, cancel: interrupt::flag() })?)
     }
 
     /// Renders a program into a file, lists it in the manifest and says so.
@@ -230,7 +231,7 @@ impl Press {
         gain: Gain,
         recipe: Option<String>,
     ) -> Result<(Ready, Written), Failure> {
-        let spec = Spec { format: self.format, channels: sheet.channels, seed: self.seed };
+        let spec = Spec { channels: sheet.channels, ..self.spec };
         if let Some(bar) = &self.bar {
             bar.set_message(sheet.name.clone());
         }
@@ -252,10 +253,10 @@ impl Press {
             variant: sheet.variant.clone(),
             sequencer: sheet.sequencer.clone(),
             tempo_bpm: sheet.tempo_bpm,
-            seed: self.seed,
+            seed: spec.seed,
             run: sheet.run,
             sample_rate: Some(program.sample_rate()),
-            sample_format: Some(match self.format {
+            sample_format: Some(match spec.format {
                 Format::Pcm16 => SampleFormat::Int16,
                 Format::Pcm24 => SampleFormat::Int24,
                 Format::Float32 => SampleFormat::Float32,
@@ -283,7 +284,7 @@ impl Press {
     ) -> Result<(), Failure> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
-        draft.commit(Facts { run, ..Facts::silent(kind, command, patch, self.seed) })?;
+        draft.commit(Facts { run, ..Facts::silent(kind, command, patch, self.spec.seed) })?;
         self.wrote(name);
         Ok(())
     }
@@ -308,12 +309,14 @@ impl Press {
     }
 }
 
-fn format(sound: &SoundArgs) -> Format {
-    match sound.bits() {
+/// How a file of so many channels is written.
+pub(super) fn spec(sound: &SoundArgs, channels: Channels) -> Spec {
+    let format = match sound.bits() {
         16 => Format::Pcm16,
         32 => Format::Float32,
         _ => Format::Pcm24,
-    }
+    };
+    Spec { format, channels, seed: sound.seed }
 }
 
 /// Refuses what a WAV file cannot hold, before anything is opened or written.
@@ -321,7 +324,15 @@ fn format(sound: &SoundArgs) -> Format {
 /// # Errors
 /// Exit status 2, with the size and the bound.
 pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    wav::size(program.frames(), &Spec { format: format(sound), channels, seed: sound.seed })?;
+    fits_frames(program.frames(), sound, channels)
+}
+
+/// Refuses so many frames if a WAV file cannot hold them.
+///
+/// # Errors
+/// As [`fits`].
+pub(super) fn fits_frames(frames: u64, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
+    wav::size(frames, &spec(sound, channels))?;
     Ok(())
 }
 
@@ -332,9 +343,12 @@ pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels)
 pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
     let ps = i128::from(sound.lead_in.0) + i128::from(end.0);
     let frames = ps * i128::from(sound.sample_rate) / i128::from(crate::time::PS_PER_SECOND);
-    let spec = Spec { format: format(sound), channels, seed: sound.seed };
-    wav::size(u64::try_from(frames).unwrap_or(u64::MAX), &spec)?;
-    Ok(())
+    fits_frames(u64::try_from(frames).unwrap_or(u64::MAX), sound, channels)
+}
+
+/// The path of a patch and the checksum of its text, as a manifest has them.
+pub(super) fn origin(loaded: &Loaded) -> (String, String) {
+    (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))
 }
 
 /// The voices of a run at its sample rate.

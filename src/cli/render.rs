@@ -1,6 +1,6 @@
 use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits, lasts};
+use super::press::{Press, Sheet, bank, fits, lasts, origin, spec};
 use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, talk};
@@ -8,7 +8,7 @@ use crate::patch::{Rig, Variant};
 use crate::rig::Rehearsal;
 use crate::sound::render::{Channels, Gain, Program};
 use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating};
-use crate::store::{Kind, sha256_hex};
+use crate::store::Kind;
 use crate::time::Tempo;
 use clap::Args;
 
@@ -95,7 +95,7 @@ fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(),
         for &tempo in tempos {
             let end = rig.clockwork(tempo).instant(rig.end);
             lasts(end, &args.sound, Channels::Stereo)?;
-            work.sound(end, files, &args.sound, Channels::Stereo);
+            work.sound(args.sound.lead_in, end, files, (args.sound.sample_rate, &spec(&args.sound, Channels::Stereo)));
             let found = hits(rig, tempo)?;
             // Long pieces are played anew each time, but for those that have to be played as a whole.
             let rehearsal = Rehearsal::new(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
@@ -108,7 +108,7 @@ fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(),
             work.played(found * files as u128);
         }
     }
-    work.fits("`render`")
+    Ok(work.fits("`render`")?)
 }
 
 fn group<'r>(
@@ -120,20 +120,14 @@ fn group<'r>(
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
     let rendition = Rendition::play(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
+    let patch = origin(loaded);
     let file = |only: Option<usize>| {
         let whose = only.map(|player| rig.player_name(player).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
-        let sheet = Sheet {
-            name: format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail()),
-            kind: if whose.is_some() { Kind::Stem } else { Kind::Mix },
-            command: "render",
-            patch: Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))),
-            variant: Some(variant.name.clone()),
-            sequencer: whose,
-            tempo_bpm: Some(tempo.bpm()),
-            run: args.draw.run,
-            channels: Channels::Stereo,
-        };
+        let name = format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail());
+        let kind = if whose.is_some() { Kind::Stem } else { Kind::Mix };
+        let sheet = Sheet::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
+        let sheet = Sheet { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..sheet };
         Ok::<_, Failure>((sheet, only))
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };

@@ -1,25 +1,29 @@
 use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::judged;
-use super::levels::{Matched, matched};
+use super::compare::source;
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits};
-use super::sweep_page::{LEAVE_OUT, MOST_SETTINGS, Row, few_enough, sweep_page};
+use super::press::{Press, Sheet, bank, fits, origin};
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, talk};
-use crate::hits::{Hit, list};
-use crate::judge::Bodies;
-use crate::judge::Judged;
-use crate::judge::sweep::{ANNOUNCER, Knob, LOW_TONE, Value, announce, values};
-use crate::patch::{Asked, Meter, ORIGINAL, Patch, Rig, Variant};
-use crate::rig::{Run, play};
+use crate::judge::Gap;
+use crate::judge::sweep::{ANNOUNCER, Knob, Value, values};
+use crate::judge::{Bodies, Judged};
+use crate::patch::{Asked, Meter, ORIGINAL, Patch, Variant};
+use crate::rig::{RigError, Run};
 use crate::show::page::{listening_page, over_budget};
-use crate::show::report::{SweepCell, plain, sweep_csv, sweep_table};
-use crate::sound::render::{Bank, Channels, Cue, Gain, Program};
-use crate::sound::score::{self, Bars, Ensemble, Seating, Version, excerpt};
+use crate::show::report::{SweepCell, plain, sweep_csv, sweep_json, sweep_table};
+use crate::show::scene::{GridRow, grid_page};
+use crate::sound::comparison::{LoudnessMatch, MatchedGain};
+use crate::sound::grid::{Grid, GridCell, excerpt_of, parade};
+use crate::sound::render::{Bank, Channels, Gain, Program};
+use crate::sound::score::{Ensemble, Passage, Seating, excerpt};
 use crate::store::{Kind, sha256_hex};
-use crate::time::{Beat, Instant, Span, Tempo};
+use crate::time::Beat;
 use clap::Args;
 use rayon::prelude::*;
+
+/// The most settings of one page: a browser mixes all of a tempo before it plays, and holds them: 50 loops of 20 s are 400 MB.
+const MOST_SETTINGS: usize = 50;
 
 #[derive(Args, Debug)]
 #[command(group(clap::ArgGroup::new("settings").required(true).args(["delay", "phase"])))]
@@ -56,18 +60,11 @@ pub(super) struct SweepArgs {
     sound: SoundArgs,
 }
 
-/// One cell: a setting at a tempo.
-struct Cell {
-    value: Value,
-    tempo: Tempo,
-    variant: Variant,
-}
-
-/// What a cell plays.
-struct Scored {
-    name: String,
-    cues: Vec<Cue>,
-    end: Instant,
+/// A grid, judged, and the numbers of the cells that are played.
+struct Played<'a> {
+    grid: &'a Grid,
+    verdicts: &'a [Judged<'a>],
+    kept: Vec<usize>,
 }
 
 pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
@@ -80,47 +77,24 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
         (None, None) => return Err(Failure::input("there are no settings", "give --delay or --phase")),
     };
     let settings = values(text, phase).map_err(|e| Failure::input(&e, e.help()))?;
-    let count = settings.len() * loaded.patch.tempos.len();
-    let mut work = Work::default();
-    work.files(count);
-    work.judged(&variant.rig, count);
-    if args.page {
-        work.versions(loaded.patch.tempos.len() * (1 + settings.len().min(MOST_SETTINGS)));
-    }
-    work.fits("`sweep`")?;
-    super::work::few_enough(&variant.rig, &loaded.patch.tempos, "each cell of `sweep`")?;
-    for &tempo in &loaded.patch.tempos {
-        let found = hits(&variant.rig, tempo)?;
-        let (heard, whole) = (excerpt(loaded.patch.meter, tempo) + loaded.patch.meter.bar(), variant.rig.end);
-        // Of each cell a few bars: its own cues, those that are mixed, and its place among all cells.
-        let few = (heard < whole).then(|| (Beat::from_integer(found as i128) * heard / whole).ceil().to_integer());
-        work.kept(few.map_or(found, |n| n.unsigned_abs()) * settings.len() as u128, 3 * CUE_BYTES);
-        if args.page {
-            work.kept(found * settings.len().min(MOST_SETTINGS) as u128, HIT_BYTES);
-        }
-        work.played(found * settings.len() as u128);
-    }
-    work.fits("`sweep`")?;
-    let cells = cells(&loaded, &variant, knob, &settings)?;
-    let verdicts = verdicts(&loaded, &cells)?;
+    work(args, &loaded, &variant, &settings)?;
+    let tempos = &loaded.patch.tempos;
+    let grid = Grid::new(&variant, knob, &settings, tempos).map_err(|e| Failure::input(&e, e.help()))?;
+    let verdicts = verdicts(&loaded, &grid)?;
     // All that is played: at each tempo all settings, or all up to the first with a gap that is too wide. A box that is off
     // the one is apart by beats, which is no flam that grows: that does not end a row.
     let over = |j: &Judged<'_>| {
-        let worst = j.verdict.worst_gap().and_then(crate::judge::Gap::worst);
+        let worst = j.verdict.worst_gap().and_then(Gap::worst);
         worst.is_some_and(|worst| worst > loaded.patch.max_gap) && j.verdict.standings.iter().all(|s| s.right)
     };
-    let (mut kept, mut longest): (Vec<usize>, usize) = (Vec::new(), 0);
-    for (t, of_tempo) in verdicts.chunks(settings.len()).enumerate() {
-        let stop = of_tempo.iter().position(over).filter(|_| args.until_over).map_or(of_tempo.len(), |n| n + 1);
-        kept.extend((0..stop).map(|n| t * settings.len() + n));
-        longest = longest.max(stop);
-    }
+    let kept = grid.played(|n| args.until_over && over(&verdicts[n]));
     if args.page {
-        few_enough(longest)?;
+        few_enough(grid.rows(&kept).map(<[usize]>::len).max().unwrap_or(0))?;
     }
     let what = format!("{} of {}", if phase { "share of the period" } else { "delay" }, args.on.trim());
-    let names = write(args, &loaded, &variant, (knob, &what), (&cells, &verdicts, &kept))?;
-    let rows = rows(&cells, &verdicts, &kept, Some(&names.cells));
+    let played = Played { grid: &grid, verdicts: &verdicts, kept };
+    let names = write(args, &loaded, &variant, (knob, &what), &played)?;
+    let rows = played.rows(&names.cells);
     let title = loaded.patch.title.clone().unwrap_or_else(|| loaded.name.clone());
     talk::result(|out| match args.format {
         Format::Table => {
@@ -135,60 +109,78 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
             writeln!(out, "{CARE_SHORT}")
         }
         Format::Json => {
-            let report: Vec<_> = rows.iter().map(json).collect();
-            let mut report = serde_json::json!({ "format": 1, "patch": loaded.name, "variant": variant.name, "on": args.on.trim(), "cells": report });
-            if let Some(page) = &names.page {
-                report["page"] = page.clone().into();
-            }
-            talk::json(out, &report)
+            let of = (loaded.name.as_str(), variant.name.as_str(), args.on.trim());
+            talk::json(out, &sweep_json(of, &rows, names.page.as_deref()))
         }
         Format::Csv => sweep_csv(&rows, out),
     })?;
     Ok(Outcome::Done)
 }
 
-fn json(row: &SweepCell<'_>) -> serde_json::Value {
-    let worst = row.judged.verdict.worst_gap();
-    serde_json::json!({
-        "cell": row.number, "tempo_bpm": row.judged.tempo.bpm(), "setting": row.value.name(), "passes": row.judged.passes(),
-        "worst_gap_ms": worst.and_then(crate::judge::Gap::worst_signed).map(Span::ms),
-        "band": worst.and_then(crate::judge::Gap::band).map(crate::judge::Band::key), "file": row.file,
-    })
-}
-
-/// Every cell, tempo by tempo.
-fn cells(loaded: &Loaded, variant: &Variant, knob: Knob, settings: &[Value]) -> Result<Vec<Cell>, Failure> {
-    let mut all = Vec::new();
-    for &tempo in &loaded.patch.tempos {
-        for &value in settings {
-            let rig = knob.at(&variant.rig, value, tempo).map_err(|e| Failure::input(&e, e.help()))?;
-            let name = format!("{}.{}+{}", variant.name, knob.name(&variant.rig), value.name());
-            all.push(Cell { value, tempo, variant: Variant { name, about: None, rig } });
-        }
+/// Refuses a grid that is too much for the disk or the memory.
+///
+/// # Errors
+/// Exit status 2, with the figure and the bound.
+fn work(args: &SweepArgs, loaded: &Loaded, variant: &Variant, settings: &[Value]) -> Result<(), Failure> {
+    let (rig, meter, tempos) = (&variant.rig, loaded.patch.meter, &loaded.patch.tempos);
+    let (settings, count) = (settings.len(), settings.len() * tempos.len());
+    let mut work = Work::default();
+    work.files(count);
+    work.judged(rig, count);
+    if args.page {
+        work.versions(tempos.len() * (1 + settings.min(MOST_SETTINGS)));
     }
-    Ok(all)
+    work.fits("`sweep`")?;
+    super::work::few_enough(rig, tempos, "each cell of `sweep`")?;
+    for &tempo in tempos {
+        let found = hits(rig, tempo)?;
+        let (heard, whole) = (excerpt(meter, tempo) + meter.bar(), rig.end);
+        // Of each cell a few bars: its own cues, those that are mixed, and its place among all cells.
+        let few = (heard < whole).then(|| (Beat::from_integer(found as i128) * heard / whole).ceil().to_integer());
+        work.kept(few.map_or(found, |n| n.unsigned_abs()) * settings as u128, 3 * CUE_BYTES);
+        if args.page {
+            work.kept(found * settings.min(MOST_SETTINGS) as u128, HIT_BYTES);
+        }
+        work.played(found * settings as u128);
+    }
+    Ok(work.fits("`sweep`")?)
 }
 
-fn verdicts<'a>(loaded: &Loaded, cells: &'a [Cell]) -> Result<Vec<Judged<'a>>, Failure> {
+/// Refuses a page of more settings than a browser takes well.
+///
+/// # Errors
+/// Exit status 2, with the number and the bound.
+pub(super) fn few_enough(settings: usize) -> Result<(), Failure> {
+    if settings <= MOST_SETTINGS {
+        return Ok(());
+    }
+    let found = format!("a page of {settings} settings is more than a browser takes well: at most {MOST_SETTINGS}");
+    Err(Failure::input(found, "a larger step, or the files alone: leave --page out"))
+}
+
+fn verdicts<'a>(loaded: &Loaded, grid: &'a Grid) -> Result<Vec<Judged<'a>>, Failure> {
     let mut bodies = Bodies::default();
-    let all = cells.par_iter().map(|c| judged(&c.variant, c.tempo, &loaded.patch, Run::Typical));
+    let all = grid.cells.par_iter().map(|c| judged(&c.variant, c.tempo, &loaded.patch, Run::Typical));
     let all: Vec<Judged<'_>> = all.collect::<Result<_, _>>()?;
     all.into_iter().map(|j| Ok(bodies.add(j)?)).collect()
 }
 
-fn rows<'a>(
-    cells: &[Cell],
-    verdicts: &'a [Judged<'a>],
-    kept: &[usize],
-    names: Option<&[String]>,
-) -> Vec<SweepCell<'a>> {
-    let row = |(n, &at): (usize, &usize)| SweepCell {
-        number: n + 1,
-        value: cells[at].value,
-        judged: &verdicts[at],
-        file: names.map(|names| names[n].clone()),
-    };
-    kept.iter().enumerate().map(row).collect()
+impl<'a> Played<'a> {
+    /// The cells that are played, in their order.
+    fn cells(&self) -> impl Iterator<Item = &'a GridCell> {
+        self.kept.iter().map(|&at| &self.grid.cells[at])
+    }
+
+    /// What is to be said of them, by the names of their files.
+    fn rows(&self, names: &[String]) -> Vec<SweepCell<'a>> {
+        let row = |(n, &at): (usize, &usize)| SweepCell {
+            number: n + 1,
+            value: self.grid.cells[at].value,
+            judged: &self.verdicts[at],
+            file: Some(names[n].clone()),
+        };
+        self.kept.iter().enumerate().map(row).collect()
+    }
 }
 
 /// What was written, as it may be shown; cells by their bare names.
@@ -204,66 +196,57 @@ fn write(
     loaded: &Loaded,
     variant: &Variant,
     (knob, what): (Knob, &str),
-    (cells, verdicts, kept): (&[Cell], &[Judged<'_>], &[usize]),
+    played: &Played<'_>,
 ) -> Result<Names, Failure> {
     let announcer = Patch::parse(ANNOUNCER, &Asked::default()).map_err(|e| Failure::Input(format!("error: {e}")))?;
+    let announcer = &announcer.original.rig;
+    let meter = loaded.patch.meter;
     // All cells have the voices of the patch; the tones come after them.
-    let ensemble = Ensemble::new(&[&variant.rig, &announcer.original.rig], Seating::Centre, args.sound.seed)?;
+    let ensemble = Ensemble::new(&[&variant.rig, announcer], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
     let stem = format!("{}.{}.{}", loaded.stem()?, variant.name, knob.name(&variant.rig));
-    let score = |cell: &Cell| score(loaded, &ensemble, cell, &variant.rig);
-    let scored: Vec<Scored> = kept.par_iter().map(|&at| score(&cells[at])).collect::<Result<_, _>>()?;
+    let cells: Vec<&GridCell> = played.cells().collect();
+    let refused = |e: RigError| Failure::input(&e, e.help());
+    let heard = |c: &&GridCell| excerpt_of(&c.variant.rig, c.tempo, meter, &ensemble).map_err(refused);
+    let passages: Vec<Passage> = cells.par_iter().map(heard).collect::<Result<_, _>>()?;
     let own = loaded.stem()?;
-    let names: Vec<String> = scored.iter().map(|s| format!("{own}.{}", s.name)).collect();
-    let (parade, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
+    let names: Vec<String> = cells.iter().map(|c| format!("{own}.{}.{}bpm.wav", c.variant.name, c.tempo)).collect();
+    let (all_cells, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
     let page = args.page.then(|| format!("{stem}.html"));
-    let all = names.iter().chain([&parade, &figures]).chain(&page);
+    let all = names.iter().chain([&all_cells, &figures]).chain(&page);
     let press = Press::open(&args.sound, &all.cloned().collect::<Vec<_>>())?;
     // Each cell is as loud as the variant itself at its tempo, with nothing turned: so that nothing but time tells cells
     // apart, and a cell's file does not depend on which others are made.
     let mut programs: Vec<Program<'_>> = Vec::new();
-    let mut levels: Vec<Matched> = Vec::new();
-    for same in kept.chunk_by(|a, b| cells[*a].tempo == cells[*b].tempo) {
-        let unturned = Cell { value: cells[same[0]].value, tempo: cells[same[0]].tempo, variant: variant.clone() };
-        let unturned = score(&unturned)?;
-        let from = programs.len();
-        let of_tempo: Vec<Program<'_>> =
-            scored[from..from + same.len()].iter().map(|s| s.program(&bank, &args.sound)).collect::<Result<_, _>>()?;
-        levels.push(matched(&press, &unturned.program(&bank, &args.sound)?, &of_tempo)?);
+    let mut levels: Vec<LoudnessMatch> = Vec::new();
+    for row in played.grid.rows(&played.kept) {
+        let tempo = played.grid.cells[row[0]].tempo;
+        let unturned = excerpt_of(&variant.rig, tempo, meter, &ensemble).map_err(refused)?;
+        let of_tempo = passages[programs.len()..][..row.len()].iter().map(|p| sized(p, &bank, &args.sound));
+        let of_tempo: Vec<Program<'_>> = of_tempo.collect::<Result<_, _>>()?;
+        let unturned = sized(&unturned, &bank, &args.sound)?;
+        levels.push(press.counted(|watch| LoudnessMatch::measure(&unturned, &of_tempo, watch))?);
         programs.extend(of_tempo);
     }
-    let gains: Vec<[f64; 2]> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
-    for (name, [wanted, alone]) in names.iter().zip(&gains).filter(|(_, [wanted, alone])| alone < wanted) {
-        let db = 20.0 * libm::log10(wanted / alone);
-        talk::say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
+    let gains: Vec<MatchedGain> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
+    for (name, gain) in names.iter().zip(&gains) {
+        if let Some(db) = gain.short_db() {
+            talk::say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
+        }
     }
-    let even: Vec<f64> = gains.iter().map(|[matched, _]| *matched).collect();
-    let (order, end) = parade_of(&ensemble, &announcer.original.rig, &scored, &even);
-    let whole = Program::new(&bank, order, args.sound.lead_in, end)?;
-    fits(&whole, &args.sound, Channels::Mono)?;
+    let even: Vec<(&Passage, f64)> = passages.iter().zip(&gains).map(|(p, gain)| (p, gain.matched)).collect();
+    let whole = sized(&parade(&ensemble, announcer, &even), &bank, &args.sound)?;
     press.expect(programs.iter().map(|p| 4 * p.frames()).sum::<u64>() + 2 * whole.frames());
-    let patch = Some((loaded.name.clone(), sha256_hex(loaded.source.as_bytes())));
-    let sheet = |name: &str, kind: Kind, variant: &str, tempo: Option<Tempo>| Sheet {
-        name: name.to_owned(),
-        kind,
-        command: "sweep",
-        patch: patch.clone(),
-        variant: Some(variant.to_owned()),
-        sequencer: None,
-        tempo_bpm: tempo.map(Tempo::bpm),
-        run: None,
-        channels: Channels::Mono,
-    };
+    let patch = origin(loaded);
     let job = |n: usize| {
-        let cell = &cells[kept[n]];
-        let sheet = sheet(&names[n], Kind::Cell, &cell.variant.name, Some(cell.tempo));
-        (sheet, &programs[n], Gain::Fixed(gains[n][1]))
+        let (name, of) = (names[n].clone(), (&patch, cells[n].variant.name.as_str()));
+        let sheet = Sheet::of_variant(name, Kind::Cell, "sweep", of, Some(cells[n].tempo));
+        (sheet, &programs[n], Gain::Fixed(gains[n].alone))
     };
-    let jobs: Vec<_> = (0..kept.len()).map(job).collect();
-    let recipes: Vec<String> =
-        kept.par_iter().map(|&at| recipe(&cells[at], variant, loaded.patch.meter, &args.sound)).collect();
+    let jobs: Vec<_> = (0..cells.len()).map(job).collect();
+    let recipes: Vec<String> = cells.par_iter().map(|cell| recipe(cell, variant, meter, &args.sound)).collect();
     // The last core to be done with the cells goes on with the file that holds them all.
-    let all = sheet(&parade, Kind::Parade, &variant.name, None);
+    let all = Sheet::of_variant(all_cells.clone(), Kind::Parade, "sweep", (&patch, &variant.name), None);
     let (made, all_of_them) =
         rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || press.finish(&all, &whole, Gain::Auto, None));
     let made = made.inspect_err(|failure| {
@@ -271,48 +254,54 @@ fn write(
             talk::say("Cells that are done are kept: the same command with --resume goes on from there.");
         }
     })?;
-    if made.len() < kept.len() {
-        talk::say(&format!("{} of {} cells were there already, whole", kept.len() - made.len(), kept.len()));
+    if made.len() < cells.len() {
+        talk::say(&format!("{} of {} cells were there already, whole", cells.len() - made.len(), cells.len()));
     }
     made.iter().for_each(|&n| press.wrote(&names[n]));
-    press.place(all_of_them?.0, &parade)?;
+    press.place(all_of_them?.0, &all_cells)?;
     let mut table = Vec::new();
-    sweep_csv(&rows(cells, verdicts, kept, Some(&names)), &mut table)?;
-    press.paste(Kind::Figures, &figures, &table, "sweep", patch.clone(), None)?;
+    sweep_csv(&played.rows(&names), &mut table)?;
+    press.paste(Kind::Figures, &figures, &table, "sweep", Some(patch.clone()), None)?;
     if let Some(page) = &page {
-        let text = page_of(args, loaded, variant, what, (cells, verdicts, kept), &levels)?;
-        press.paste(Kind::Page, page, text.as_bytes(), "sweep", patch.clone(), None)?;
+        let text = page_of(args, loaded, (variant, what), played, &levels)?;
+        press.paste(Kind::Page, page, text.as_bytes(), "sweep", Some(patch.clone()), None)?;
     }
     let page = page.map(|page| press.shown(&page));
-    let shown = Names { parade: press.shown(&parade), figures: press.shown(&figures), page, cells: names };
+    let shown = Names { parade: press.shown(&all_cells), figures: press.shown(&figures), page, cells: names };
     press.done();
     Ok(shown)
+}
+
+fn sized<'a>(passage: &Passage, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
+    let program = passage.program(bank, sound.lead_in)?;
+    fits(&program, sound, Channels::Mono)?;
+    Ok(program)
 }
 
 /// The text of the listening page: the cells that were made, row by row.
 fn page_of(
     args: &SweepArgs,
     loaded: &Loaded,
-    variant: &Variant,
-    what: &str,
-    (cells, verdicts, kept): (&[Cell], &[Judged<'_>], &[usize]),
-    levels: &[Matched],
+    of: (&Variant, &str),
+    played: &Played<'_>,
+    levels: &[LoudnessMatch],
 ) -> Result<String, Failure> {
-    let tempos = &loaded.patch.tempos;
-    let unturned = tempos.iter().map(|&t| judged(variant, t, &loaded.patch, Run::Typical));
+    let unturned = loaded.patch.tempos.iter().map(|&t| judged(of.0, t, &loaded.patch, Run::Typical));
     let unturned: Vec<Judged<'_>> = unturned.collect::<Result<_, _>>()?;
-    let settings = cells.len() / tempos.len();
-    let rows = kept.chunk_by(|a, b| cells[*a].tempo == cells[*b].tempo);
-    let row = |((kept, levels), unturned): ((&[usize], &Matched), _)| Row {
-        tempo: cells[kept[0]].tempo,
-        cells: kept.iter().map(|&at| (cells[at].value, &cells[at].variant.rig, &verdicts[at])).collect(),
-        ended: kept.len() < settings,
+    let (grid, verdicts) = (played.grid, played.verdicts);
+    let row = |((kept, levels), unturned): ((&[usize], &LoudnessMatch), _)| GridRow {
+        tempo: grid.cells[kept[0]].tempo,
+        cells: kept.iter().map(|&at| (grid.cells[at].value, &grid.cells[at].variant.rig, &verdicts[at])).collect(),
+        ended: kept.len() < grid.settings,
         unturned,
-        gains: levels.all(),
+        gains: levels.together(),
     };
-    let rows: Vec<Row<'_>> = rows.zip(levels).zip(&unturned).map(row).collect();
-    let text = listening_page(&sweep_page(loaded, variant, what, &rows, args.sound.seed)?);
-    if let Some(words) = over_budget(text.len(), LEAVE_OUT) {
+    let rows: Vec<GridRow<'_>> = grid.rows(&played.kept).zip(levels).zip(&unturned).map(row).collect();
+    let ensemble = Ensemble::new(&[&of.0.rig], Seating::Centre, args.sound.seed)?;
+    let page = grid_page(&source(loaded, &loaded.stem()?), &ensemble, of, &rows);
+    let text = listening_page(&page.map_err(|e| Failure::input(&e, e.help()))?);
+    let leave_out = "tempos with `--tempo`, settings with a larger step, length with `--bars`";
+    if let Some(words) = over_budget(text.len(), leave_out) {
         talk::say(&format!("note: {words}"));
     }
     Ok(text)
@@ -320,61 +309,8 @@ fn page_of(
 
 /// A checksum of everything that a cell's bytes depend on: what it plays, what it is as loud as, how it is written, and
 /// the program. Rigs are told by their `Debug`, which leaves nothing out and is the same everywhere.
-fn recipe(cell: &Cell, unturned: &Variant, meter: Meter, sound: &SoundArgs) -> String {
+fn recipe(cell: &GridCell, unturned: &Variant, meter: Meter, sound: &SoundArgs) -> String {
     let written = (sound.sample_rate, sound.bits(), sound.seed, sound.lead_in);
     let all = (env!("CARGO_PKG_VERSION"), &cell.variant.rig, cell.tempo, &unturned.rig, meter, written);
     sha256_hex(format!("{all:?}").as_bytes())
-}
-
-/// A few bars of a cell: what is due in them. Where a hit comes before the first bar line, all comes so much later: the earliest
-/// has the lead-in before it.
-fn score(loaded: &Loaded, ensemble: &Ensemble, cell: &Cell, voices: &Rig) -> Result<Scored, Failure> {
-    let rig = &cell.variant.rig;
-    let performance = play(rig, cell.tempo).map_err(|e| Failure::input(&e, e.help()))?;
-    let clockwork = rig.clockwork(cell.tempo);
-    let bars = Bars::new(loaded.patch.meter, &clockwork);
-    let hits = list(rig, &performance);
-    let from = bars.begin(&[Version { rig, performance: &performance, hits: &hits }]);
-    let to = (from + excerpt(loaded.patch.meter, cell.tempo)).min(rig.end);
-    let heard = || hits.iter().filter(|h| (from..to).contains(&bars.home(h)));
-    let zero = heard().map(|h| h.at).min().map_or(clockwork.instant(from), |at| at.min(clockwork.instant(from)));
-    let mut sheet = score::Sheet::new(ensemble);
-    heard().for_each(|hit| sheet.add(0, voices, hit, Instant((hit.at - zero).0), 1.0));
-    let cues = sheet.finish();
-    let name = format!("{}.{}bpm.wav", cell.variant.name, cell.tempo);
-    Ok(Scored { name, cues, end: Instant((clockwork.instant(to) - zero).0) })
-}
-
-impl Scored {
-    fn program<'a>(&'a self, bank: &'a Bank, sound: &SoundArgs) -> Result<Program<'a>, Failure> {
-        let program = Program::new(bank, self.cues.clone(), sound.lead_in, self.end)?;
-        fits(&program, sound, Channels::Mono)?;
-        Ok(program)
-    }
-}
-
-/// All cells one after the other, each after its number in tones.
-fn parade_of(ensemble: &Ensemble, announcer: &Rig, scored: &[Scored], gains: &[f64]) -> (Vec<Cue>, Instant) {
-    let mut sheet = score::Sheet::new(ensemble);
-    let mut cues: Vec<Cue> = Vec::new();
-    let mut now = Instant::START;
-    for (n, (cell, gain)) in scored.iter().zip(gains).enumerate() {
-        let (tones, begins) = announce(n + 1, now);
-        for (at, low) in tones {
-            let voice = announcer.sequencers[if low { LOW_TONE } else { 1 - LOW_TONE }].voice;
-            let beat = Beat::from_integer(0);
-            let hit = Hit { at, beat, due: beat, sequencer: 0, step: 1, velocity: 90, level_mdb: 0, voice };
-            sheet.add(1, announcer, &hit, at, 1.0);
-        }
-        let gain = *gain as f32;
-        cues.extend(cell.cues.iter().map(|c| Cue {
-            at: Instant(begins.0 + c.at.0),
-            left: c.left * gain,
-            right: c.right * gain,
-            ..*c
-        }));
-        now = Instant(begins.0 + cell.end.0 + Span::from_ms(700).0);
-    }
-    cues.extend(sheet.finish());
-    (cues, now)
 }

@@ -1,12 +1,13 @@
 use super::args::{PatchArgs, SoundArgs, Tempos, tempos};
-use super::flam::{rig, voices};
 use super::load::load;
 use super::press::Press;
 use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
 use crate::ear::{MOST_QUESTIONS, Rule, Session};
 use crate::patch::{Voice, quantity};
-use crate::show::page::{TrainingPage, training_page};
+use crate::show::page::training_page;
 use crate::show::report::training_bar;
+use crate::show::scene::trainer;
+use crate::sound::flam::{pair, pair_rig};
 use crate::sound::score::{Bar, Duo};
 use crate::store::Kind;
 use crate::time::{Span, Tempo};
@@ -54,11 +55,11 @@ fn threshold(text: &str) -> Result<Span, String> {
 pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let Training { pair, tempo, bar } = asked(args)?;
     if let Some(count) = args.pack {
-        return super::pack::pack(args, count, &pair, tempo);
+        return super::pack::pack(&args.sound, count, &pair, tempo);
     }
     let split = bar.as_ref().map(|(_, bar)| bar.pairs());
     let [a, b] = [&pair[0].name, &pair[1].name];
-    let page = TrainingPage::new(&rig(&pair), [a, b], tempo, bar, args.sound.seed, CARE)?;
+    let page = trainer(&pair_rig(&pair), [a, b], tempo, bar, args.sound.seed, CARE)?;
     // What a patch was asked for has its name, and stands beside the plain page of the same voices.
     let patch = args.patch.as_deref().map(super::file::stem).transpose()?;
     let patch = patch.map(|stem| format!(".{stem}")).unwrap_or_default();
@@ -95,7 +96,7 @@ struct Training {
 /// Which voices at which tempo, and in which bar.
 fn asked(args: &TrainArgs) -> Result<Training, Failure> {
     let Some(patch) = &args.patch else {
-        let pair = voices(&args.voices).map_err(|(found, help)| Failure::input(found, help))?;
+        let pair = pair(&args.voices).map_err(|e| Failure::input(&e, e.help()))?;
         return Ok(Training { pair, tempo: args.tempo.unwrap_or(Tempo::whole(90)), bar: None });
     };
     let tempo = args.tempo.map(|t| Tempos(vec![t]));

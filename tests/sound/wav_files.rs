@@ -304,7 +304,7 @@ fn a_render_stops_when_it_is_told_to() {
     let spec = spec(Format::Pcm24, Channels::Stereo);
     let (cancel, seen) = (AtomicBool::new(false), AtomicU64::new(0));
     let note = |frames: u64| {
-        seen.fetch_max(frames, Ordering::Relaxed);
+        seen.fetch_add(frames, Ordering::Relaxed);
     };
     let watch = Watch { progress: &note, cancel: &cancel };
     program.write(&spec, Gain::Auto, &Memory::default(), watch).expect("nobody has stopped it");

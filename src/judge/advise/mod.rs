@@ -17,6 +17,7 @@ mod outcome;
 mod outlook;
 mod rc;
 mod series;
+mod songs;
 mod stand;
 mod sweep;
 mod watch;
@@ -31,6 +32,7 @@ pub use hold::{Hold, Setting, usual_range};
 pub use outlook::outlook;
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
+pub use songs::{SongsError, songs};
 pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 

@@ -6,6 +6,7 @@
 //!
 //! A lesson is several of them in one file, a chapter each, with a teacher's text.
 
+mod answer_sheet;
 mod frame;
 mod lesson;
 mod listen;
@@ -13,6 +14,7 @@ mod markdown;
 mod sounds;
 mod train;
 
+pub use answer_sheet::answer_sheet;
 pub use frame::escape;
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
@@ -20,4 +22,4 @@ pub use listen::{
 };
 pub use markdown::markdown;
 pub use sounds::PageVoice;
-pub use train::{HEADROOM_DB, TrainingBar, TrainingPage, training_page};
+pub use train::{TrainingBar, TrainingHit, TrainingPage, training_page};

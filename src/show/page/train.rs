@@ -1,12 +1,10 @@
 use super::frame::{escape, fill, json, policy};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
-use crate::hits::Hit;
-use crate::patch::Rig;
-use crate::sound::score::{Bar, BarHit, Ensemble, Seating};
+use crate::sound::class_audio::HEADROOM_DB;
 use crate::text::plain;
-use crate::time::{Beat, Instant, Tempo};
-use crate::voice::{KFilter, VoiceError};
+use crate::time::{Beat, Tempo};
+use crate::voice::KFilter;
 
 /// All that a training page says and plays.
 #[derive(Clone, Debug)]
@@ -25,58 +23,34 @@ pub struct TrainingPage {
     pub care: String,
 }
 
-impl TrainingPage {
-    /// The page of two voices at a tempo. `rig` has the two as its players, `bar` is a patch's own with its name, and all noise is
-    /// drawn from `seed`.
-    ///
-    /// # Errors
-    /// If a voice has settings that its model cannot draw; a voice of the kit or of a checked patch has none.
-    pub fn new(
-        rig: &Rig,
-        names: [&str; 2],
-        tempo: Tempo,
-        bar: Option<(String, Bar)>,
-        seed: u64,
-        care: &str,
-    ) -> Result<Self, VoiceError> {
-        let ensemble = Ensemble::new(&[rig], Seating::Centre, seed)?;
-        let part = |sequencer: usize, velocity: u8| {
-            let (at, beat, voice) = (Instant::START, Beat::default(), rig.sequencers[sequencer].voice);
-            ensemble.part(0, &Hit { at, beat, due: beat, sequencer, step: 1, velocity, level_mdb: 0, voice })
-        };
-        let place = |sequencer: usize| part(sequencer, 127);
-        let bar = bar.map(|(name, bar)| {
-            let accent = |h: &BarHit| part(h.player, h.velocity).1 / place(h.player).1;
-            TrainingBar { name, accents: bar.hits.iter().map(accent).collect(), bar }
-        });
-        Ok(Self {
-            names: names.map(str::to_owned),
-            voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
-            places: [place(0), place(1)],
-            tempo,
-            bar,
-            care: care.to_owned(),
-        })
-    }
-}
-
 /// A patch's own bar.
 #[derive(Clone, Debug)]
 pub struct TrainingBar {
     /// What the patch is called.
     pub name: String,
+    /// How long it is.
+    pub length: Beat,
     /// What the two voices play in it.
-    pub bar: Bar,
-    /// For each hit, the factor of its accent.
-    pub accents: Vec<f64>,
+    pub hits: Vec<TrainingHit>,
+}
+
+/// A hit of a patch's own bar.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TrainingHit {
+    /// From the bar's beginning.
+    pub beat: Beat,
+    /// 0 or 1: which of the two voices.
+    pub player: usize,
+    /// The factor of its accent.
+    pub accent: f64,
 }
 
 impl TrainingBar {
     fn json(&self) -> serde_json::Value {
-        let beats = |b: crate::time::Beat| *b.numer() as f64 / *b.denom() as f64;
-        let hit = |(hit, accent): (&BarHit, &f64)| serde_json::json!([beats(hit.beat), hit.player, accent]);
-        let hits: Vec<_> = self.bar.hits.iter().zip(&self.accents).map(hit).collect();
-        serde_json::json!({ "name": plain(&self.name), "beats": beats(self.bar.length), "hits": hits })
+        let beats = |b: Beat| *b.numer() as f64 / *b.denom() as f64;
+        let hit = |hit: &TrainingHit| serde_json::json!([beats(hit.beat), hit.player, hit.accent]);
+        let hits: Vec<_> = self.hits.iter().map(hit).collect();
+        serde_json::json!({ "name": plain(&self.name), "beats": beats(self.length), "hits": hits })
     }
 }
 
@@ -93,10 +67,6 @@ const SCRIPT: &str = concat!(
     include_str!("parts/trial.js"),
     include_str!("parts/train.js"),
 );
-/// How far below full scale the highest peak of any trial stays, in decibels, at the top of the page's slider: no trial has to
-/// be turned down, so that none gives its gap away by its level (chosen here, no source).
-pub const HEADROOM_DB: f64 = 10.0;
-
 /// The page, whole.
 #[must_use]
 pub fn training_page(page: &TrainingPage) -> String {

@@ -3,6 +3,7 @@ use crate::judge::{Band, Body, Colour, ORDER_HEARD};
 use crate::time::{ExactPs, Span, Tempo};
 use serde::Serialize;
 use std::fmt::Write;
+use std::io;
 
 /// Two voices a time apart, at one tempo, and what that amounts to.
 #[derive(Clone, Debug, Serialize)]
@@ -116,6 +117,26 @@ pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow], max_gap: Sp
         }
     }
     out
+}
+
+/// What each gap means, as one value of JSON, with the page's path where there is one.
+#[must_use]
+pub fn flam_json(voices: [&str; 2], rate: &str, rows: &[FlamRow], page: Option<&str>) -> serde_json::Value {
+    let mut report = serde_json::json!({ "format": 1, "voices": voices, "rate": rate, "rows": rows });
+    if let Some(page) = page {
+        report["page"] = page.into();
+    }
+    report
+}
+
+/// A row a gap.
+///
+/// # Errors
+/// As of the writer.
+pub fn flam_csv(rows: &[FlamRow], out: &mut dyn io::Write) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(out);
+    rows.iter().try_for_each(|row| csv.serialize(row))?;
+    csv.flush()
 }
 
 /// A number with at most so many decimals, and no idle noughts.

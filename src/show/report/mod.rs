@@ -23,6 +23,7 @@ mod sweep;
 mod table;
 mod takes;
 mod training;
+mod voices;
 mod words;
 
 pub use advise::{Advised, advise_card, advise_table};
@@ -35,13 +36,14 @@ pub use check_json::{CheckReport, check_json};
 pub use class::{class_json, class_table};
 pub use compare::{Compared, compare_table};
 pub use ear::max_gap_sentence;
-pub use flam::{FlamRow, flam_table};
+pub use flam::{FlamRow, flam_csv, flam_json, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table};
 pub use ms::{exact_ms, gap_ms, ms};
-pub use sweep::{SweepCell, sweep_csv, sweep_table};
+pub use sweep::{SweepCell, sweep_csv, sweep_json, sweep_table};
 pub use table::{Align, Table};
 pub use takes::{left_out, take_notes};
 pub use training::{Trained, training_bar, training_json, training_table};
+pub use voices::{voices_csv, voices_json, voices_table};
 pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
 
 use crate::judge::Judged;

@@ -2,6 +2,7 @@ use super::check::heard;
 use super::{Align, Table, words};
 use crate::judge::Judged;
 use crate::judge::sweep::Value;
+use crate::judge::{Band, Gap};
 use crate::time::Span;
 use std::fmt::Write;
 use std::io;
@@ -92,4 +93,28 @@ pub fn sweep_csv(cells: &[SweepCell<'_>], to: impl io::Write) -> io::Result<()> 
         ])?;
     }
     csv.flush()
+}
+
+/// A grid as one value of JSON: of a patch's variant, what is turned, and the page's path where there is one.
+#[must_use]
+pub fn sweep_json(
+    (patch, variant, on): (&str, &str, &str),
+    cells: &[SweepCell<'_>],
+    page: Option<&str>,
+) -> serde_json::Value {
+    let cells: Vec<_> = cells.iter().map(json).collect();
+    let mut report = serde_json::json!({ "format": 1, "patch": patch, "variant": variant, "on": on, "cells": cells });
+    if let Some(page) = page {
+        report["page"] = page.into();
+    }
+    report
+}
+
+fn json(row: &SweepCell<'_>) -> serde_json::Value {
+    let worst = row.judged.verdict.worst_gap();
+    serde_json::json!({
+        "cell": row.number, "tempo_bpm": row.judged.tempo.bpm(), "setting": row.value.name(), "passes": row.judged.passes(),
+        "worst_gap_ms": worst.and_then(Gap::worst_signed).map(Span::ms),
+        "band": worst.and_then(Gap::band).map(Band::key), "file": row.file,
+    })
 }

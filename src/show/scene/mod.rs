@@ -1,18 +1,26 @@
 //! From a rig, or a listener's answers, to the figures that a picture shows. Pure: what is drawn is what the simulator and the
-//! renderer made.
+//! renderer made, and so is what a listening page plays.
 
+mod flam;
 mod gaps;
+mod grid;
+mod listening;
 mod moment;
 mod spread;
 mod timing;
+mod trainer;
 mod training;
 mod wave;
 mod window;
 
+pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
+pub use grid::{GridRow, grid_page};
+pub use listening::{PageSource, Versions, comparison_page};
 pub use moment::{Moment, moment};
 pub use spread::spread_picture;
 pub use timing::timing_picture;
+pub use trainer::trainer;
 pub use training::{class_picture, curve_picture, track_picture};
 pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};
 pub use window::window_picture;

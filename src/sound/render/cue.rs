@@ -19,6 +19,12 @@ impl Cue {
     pub fn centred(at: Instant, voice: u32, gain: f32) -> Self {
         Self { at, voice, left: gain, right: gain }
     }
+
+    /// This hit with a factor on both channels.
+    #[must_use]
+    pub fn scaled(self, gain: f32) -> Self {
+        Self { left: self.left * gain, right: self.right * gain, ..self }
+    }
 }
 
 /// Where a hit falls among the samples, exactly: `frame + part / 10¹²`.

@@ -4,7 +4,6 @@ use super::mix::Mixer;
 use super::program::{Program, Watch};
 use ebur128::{Channel, EbuR128, Mode};
 use rayon::prelude::*;
-use std::sync::atomic::AtomicU64;
 
 /// How loud a render is, at its own levels, as if played on two channels.
 ///
@@ -46,7 +45,6 @@ impl Program<'_> {
         if self.centred {
             meter.set_channel(0, Channel::DualMono).map_err(RenderError::Loudness)?;
         }
-        let counter = AtomicU64::new(0);
         // The window of momentary loudness, 400 ms as the meter counts them; one after the other they hold all energy.
         let window = u64::from((rate + 5) / 10) * 4;
         let windows = self.frames().div_ceil(window);
@@ -80,7 +78,7 @@ impl Program<'_> {
                 }
                 let level = meter.loudness_momentary().map_err(RenderError::Loudness)?;
                 energy += libm::pow(10.0, level / 10.0) * window as f64 / f64::from(rate);
-                watch.done(&counter, here as u64);
+                watch.done(here as u64);
             }
             from = until;
         }

@@ -1,6 +1,17 @@
 use super::cue::{Cue, Place};
+use super::cues::Window;
 use super::program::Program;
 use std::ops::Range;
+
+impl Program<'_> {
+    /// The mix as it is heard on the left, from one frame to another: silence outside of the render.
+    #[must_use]
+    pub fn samples(&self, frames: Range<i64>) -> Vec<f32> {
+        let mut mixer = Mixer::new(self);
+        mixer.mix(Window::new(self).over(&frames), frames);
+        mixer.left
+    }
+}
 
 /// Sums the hits of a program, a stretch of frames at a time. A frame's value does not depend on the stretch it is
 /// asked for in: it is the sum of its hits in their order, and nothing else.

@@ -9,7 +9,6 @@ use crate::dsp::{kaiser, sinc};
 use rayon::prelude::*;
 use std::ops::Range;
 use std::sync::LazyLock;
-use std::sync::atomic::AtomicU64;
 
 /// No file passes this true peak (EBU Tech 3343).
 pub const CEILING_DBTP: f64 = -1.0;
@@ -119,10 +118,6 @@ impl Program<'_> {
     /// # Errors
     /// If it is stopped.
     pub fn measure(&self, watch: Watch) -> Result<Levels, RenderError> {
-        self.measure_counting(watch, &AtomicU64::new(0))
-    }
-
-    pub(super) fn measure_counting(&self, watch: Watch, counter: &AtomicU64) -> Result<Levels, RenderError> {
         let blocks = self.frames().div_ceil(BLOCK) as usize;
         let (mut peak, mut from) = (0.0_f32, 0);
         // What is known to be reached lets most of the rest be skipped. It is renewed between waves of blocks only, so
@@ -139,7 +134,7 @@ impl Program<'_> {
                     let start = block as u64 * BLOCK;
                     let frames = start..(start + BLOCK).min(self.frames());
                     let peak = self.block_peak((mixer, cues), &frames, peak)?;
-                    watch.done(counter, frames.end - frames.start);
+                    watch.done(frames.end - frames.start);
                     Ok(peak)
                 },
             );

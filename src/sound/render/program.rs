@@ -5,7 +5,7 @@ use super::error::RenderError;
 use crate::time::{Instant, PS_PER_SECOND, Span};
 use std::fmt;
 use std::ops::{Range, RangeInclusive};
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Silence before the clock's start, unless another is asked for.
 pub const LEAD_IN: Span = Span::from_ms(100);
@@ -13,7 +13,7 @@ pub const LEAD_IN: Span = Span::from_ms(100);
 /// The caller's view of a running render: told after each block, asked before each.
 #[derive(Clone, Copy)]
 pub struct Watch<'a> {
-    /// Called with the frames that are done so far, from any thread, in rising order only on one.
+    /// Called with the frames of each block that is done, from any thread: a watch may go with several pieces of work.
     pub progress: &'a (dyn Fn(u64) + Sync),
     /// Set by the caller to stop the render.
     pub cancel: &'a AtomicBool,
@@ -33,8 +33,8 @@ impl Watch<'_> {
         if self.cancel.load(Ordering::Relaxed) { Err(RenderError::Cancelled) } else { Ok(()) }
     }
 
-    pub(super) fn done(&self, counter: &AtomicU64, frames: u64) {
-        (self.progress)(counter.fetch_add(frames, Ordering::Relaxed) + frames);
+    pub(super) fn done(&self, frames: u64) {
+        (self.progress)(frames);
     }
 }
 

@@ -1,6 +1,7 @@
 //! The layout of a WAV file: what a sample takes, how large a file gets, what stands before the sound.
 
 use super::error::RenderError;
+use std::io;
 
 /// How a sample is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -90,6 +91,30 @@ pub fn size(frames: u64, spec: &Spec) -> Result<u64, RenderError> {
         Ok(fits) if bytes <= LARGEST => Ok(fits),
         _ => Err(RenderError::TooLarge { bytes, bound: LARGEST }),
     }
+}
+
+/// A whole file of 16 bits, by `hound`, from the bytes of its samples.
+pub(super) fn whole16(rate: u32, spec: &Spec, samples: &[u8]) -> io::Result<Vec<u8>> {
+    let spec = hound::WavSpec {
+        channels: spec.channels.count(),
+        sample_rate: rate,
+        bits_per_sample: spec.format.bits(),
+        sample_format: hound::SampleFormat::Int,
+    };
+    let failed = |error: hound::Error| match error {
+        hound::Error::IoError(cause) => cause,
+        other => io::Error::other(other),
+    };
+    let mut file = io::Cursor::new(Vec::new());
+    let mut writer = hound::WavWriter::new(&mut file, spec).map_err(failed)?;
+    let count = u32::try_from(samples.len() / 2).map_err(|_| io::ErrorKind::FileTooLarge)?;
+    let mut buffer = writer.get_i16_writer(count);
+    for bytes in samples.chunks_exact(2) {
+        buffer.write_sample(i16::from_le_bytes([bytes[0], bytes[1]]));
+    }
+    buffer.flush().map_err(failed)?;
+    writer.finalize().map_err(failed)?;
+    Ok(file.into_inner())
 }
 
 /// All that stands before the first sample.

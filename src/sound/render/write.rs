@@ -4,15 +4,16 @@ use super::error::RenderError;
 use super::mix::Mixer;
 use super::peak::Levels;
 use super::program::{Program, Watch};
-use super::sink::Sink;
-use super::wav::{self, Spec};
+use super::sink::{Memory, Sink};
+use super::wav::{self, Format, Spec};
 use rayon::prelude::*;
-use std::sync::atomic::AtomicU64;
 
 /// Frames that are mixed, encoded and written at a time.
 const BLOCK: u64 = 4096;
 /// Blocks whose cues are held at a time.
 const WAVE: u64 = 256;
+/// The longest file that is put together in memory, in frames: 22 s at 48 kHz.
+const SHORT: u64 = BLOCK * WAVE;
 
 /// The factor on a whole file.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,13 +47,18 @@ impl Program<'_> {
     /// If the file would be too large (before a byte is written), cannot be written, or is stopped.
     pub fn write(&self, spec: &Spec, gain: Gain, sink: &dyn Sink, watch: Watch) -> Result<Written, RenderError> {
         let bytes = wav::size(self.frames(), spec)?;
-        let counter = AtomicU64::new(0);
-        let levels = self.measure_counting(watch, &counter)?;
+        let levels = self.measure(watch)?;
         let gain = match gain {
             Gain::Auto => levels.safe_gain(),
             Gain::Fixed(gain) => gain,
         };
-        self.write_blocks((spec, gain as f32), sink, (watch, &counter), BLOCK)?;
+        // What `hound` cannot do: the plain header that every reader knows for 24 bits and floats, and blocks put in their places
+        // by all cores as they are done, which is what long files wait for.
+        if spec.format == Format::Pcm16 && self.frames() <= SHORT {
+            self.write_short((spec, gain as f32), sink, watch)?;
+        } else {
+            self.write_blocks((spec, gain as f32), sink, watch, BLOCK)?;
+        }
         Ok(Written { frames: self.frames(), bytes, gain, levels })
     }
 
@@ -60,11 +66,32 @@ impl Program<'_> {
         &self,
         (spec, gain): (&Spec, f32),
         sink: &dyn Sink,
-        (watch, counter): (Watch, &AtomicU64),
+        watch: Watch,
         block: u64,
     ) -> Result<(), RenderError> {
         let header = wav::header(self.frames(), self.sample_rate(), spec)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
+        self.write_samples((spec, gain), (sink, spec.header_bytes()), watch, block)
+    }
+
+    /// A file that is put together in memory, by `hound`.
+    fn write_short(&self, (spec, gain): (&Spec, f32), sink: &dyn Sink, watch: Watch) -> Result<(), RenderError> {
+        let samples = Memory::default();
+        self.write_samples((spec, gain), (&samples, 0), watch, BLOCK)?;
+        let file = wav::whole16(self.sample_rate(), spec, &samples.into_bytes()).map_err(RenderError::Sink)?;
+        sink.write_at(&file, 0).map_err(RenderError::Sink)?;
+        sink.reached(file.len() as u64);
+        Ok(())
+    }
+
+    /// Writes the samples alone, the first at a position.
+    fn write_samples(
+        &self,
+        (spec, gain): (&Spec, f32),
+        (sink, position): (&dyn Sink, u64),
+        watch: Watch,
+        block: u64,
+    ) -> Result<(), RenderError> {
         let blocks = self.frames().div_ceil(block);
         let (mut window, mut first) = (Window::new(self), 0);
         while first < blocks {
@@ -78,14 +105,14 @@ impl Program<'_> {
                     let to = (from + block).min(self.frames());
                     mixer.mix(cues, from as i64..to as i64);
                     encoder.encode(from, &mixer.left, &mixer.right);
-                    let at = spec.header_bytes() + from * spec.frame_bytes();
+                    let at = position + from * spec.frame_bytes();
                     sink.write_at(&encoder.bytes, at).map_err(RenderError::Sink)?;
-                    watch.done(counter, to - from);
+                    watch.done(to - from);
                     Ok(())
                 },
             )?;
             first = until;
-            sink.reached(spec.header_bytes() + (until * block).min(self.frames()) * spec.frame_bytes());
+            sink.reached(position + (until * block).min(self.frames()) * spec.frame_bytes());
         }
         Ok(())
     }
@@ -120,8 +147,7 @@ mod tests {
             let spec = Spec { format, channels: Channels::Stereo, seed: 3 };
             let bytes = |block| {
                 let memory = Memory::default();
-                let counter = AtomicU64::new(0);
-                program.write_blocks((&spec, 0.7), &memory, (Watch::nobody(), &counter), block).expect("room");
+                program.write_blocks((&spec, 0.7), &memory, Watch::nobody(), block).expect("room");
                 memory.into_bytes()
             };
             // One frame at a time is the plain way: no stretch, no neighbours.
@@ -130,5 +156,45 @@ mod tests {
                 assert!(one == bytes(block), "{format:?} in blocks of {block}");
             }
         }
+    }
+
+    /// A short file of 16 bits, which `hound` writes, has the bytes of one written block by block with a header of our own.
+    #[test]
+    fn a_short_file_has_the_bytes_of_a_long_one() {
+        let samples = (0..2_000).map(|n| (n as f32 * 0.2).sin()).collect();
+        let bank = Bank::new(44_100, vec![Master { samples, pre: 20 }]).expect("a usual rate");
+        let cues = (0..9_i64).map(|n| Cue { right: 0.3, ..Cue::centred(Instant(n * n * 98_765_431_000), 0, 0.1) });
+        let program = Program::new(&bank, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
+        assert!(program.frames() > 2 * BLOCK && program.frames() < SHORT);
+        for channels in [Channels::Mono, Channels::Stereo] {
+            let spec = Spec { format: Format::Pcm16, channels, seed: 3 };
+            let (short, blocks) = (Memory::default(), Memory::default());
+            program.write_short((&spec, 0.7), &short, Watch::nobody()).expect("room");
+            program.write_blocks((&spec, 0.7), &blocks, Watch::nobody(), BLOCK).expect("room");
+            let (short, blocks) = (short.into_bytes(), blocks.into_bytes());
+            assert!(short == blocks, "{channels:?}");
+            assert_eq!(short.len() as u64, wav::size(program.frames(), &spec).expect("short"));
+        }
+    }
+
+    /// What is asked for as samples is what a file of floats holds, to the bit, from whichever frame on; outside is silence.
+    #[test]
+    fn samples_are_those_of_a_file() {
+        let samples = (0..2_000).map(|n| (n as f32 * 0.2).sin() * (-(n as f32) / 300.0).exp());
+        let bank = Bank::new(44_100, vec![Master { samples: samples.collect(), pre: 20 }]).expect("a usual rate");
+        let cues = (0..20_i64).map(|n| Cue::centred(Instant(n * n * 98_765_431_000), 0, 0.1)).collect();
+        let program = Program::new(&bank, cues, Span::from_ms(5), Instant(0)).expect("sound");
+        let memory = Memory::default();
+        let spec = Spec { format: Format::Float32, channels: Channels::Mono, seed: 1 };
+        program.write(&spec, Gain::Fixed(1.0), &memory, Watch::nobody()).expect("room");
+        // Another library reads the file.
+        let reader = hound::WavReader::new(std::io::Cursor::new(memory.into_bytes())).expect("a WAV file");
+        let file: Vec<f32> = reader.into_samples().map(|s| s.expect("a sample")).collect();
+        let frames = file.len() as i64;
+        assert_eq!(program.samples(0..frames), file);
+        assert_eq!(program.samples(1_234..9_876), file[1_234..9_876]);
+        let beyond = program.samples(-3..frames + 2);
+        assert_eq!(beyond[3..beyond.len() - 2], file[..]);
+        assert!(beyond[..3].iter().chain(&beyond[beyond.len() - 2..]).all(|s| *s == 0.0));
     }
 }

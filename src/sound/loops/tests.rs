@@ -1,10 +1,7 @@
-use super::super::args::PatchArgs;
-use super::super::check::judged;
-use super::super::load::load;
 use super::*;
+use crate::patch::{Asked, Patch};
 use crate::rig::Run;
 use crate::sound::score::Seating;
-use crate::time::Span;
 use proptest::prelude::*;
 
 /// A rig of two boxes on sixteenths, 16 steps each, which a fix moves.
@@ -57,17 +54,14 @@ impl Rigged {
     }
 }
 
-/// A patch's text as it is loaded.
-fn loaded(text: &str, bars: Option<u64>) -> Loaded {
-    let folder = tempfile::tempdir().expect("a folder");
-    let patch = folder.path().join("random.toml");
-    std::fs::write(&patch, text).expect("written");
-    load(&PatchArgs { patch, tempo: None, bars }, None).unwrap_or_else(|_| panic!("no patch:\n{text}"))
+/// A patch of so many bars, if not its own.
+fn patch(text: &str, bars: Option<u64>) -> Patch {
+    Patch::parse(text, &Asked { bars, ..Asked::default() }).unwrap_or_else(|f| panic!("{}", f.render("", text, false)))
 }
 
 /// What a loop plays: the page's own rule is `played` in `state.js`, and the tests in the browser hold both together.
-fn played(cell: &Cell, bars: u32) -> Vec<(usize, i64)> {
-    let mut own: Vec<_> = cell.hits.iter().filter(|h| h.bar < bars).map(|h| (h.voice, h.at.0)).collect();
+fn played(hits: &[LoopHit], bars: u32) -> Vec<(usize, i64)> {
+    let mut own: Vec<_> = hits.iter().filter(|h| h.bar < bars).map(|h| (h.voice, h.at.0)).collect();
     own.sort_unstable();
     own
 }
@@ -80,30 +74,29 @@ proptest! {
     #[test]
     fn a_loop_plays_all_that_is_due_in_it_once(rigged in rigged()) {
         let text = rigged.text();
-        let loaded = loaded(&text, None);
-        let tempo = loaded.patch.tempos[0];
-        let variants = [&loaded.patch.original, &loaded.patch.fixes[0]];
+        let short = patch(&text, None);
+        let tempo = short.tempos[0];
+        let variants = [&short.original, &short.fixes[0]];
         let ensemble = Ensemble::new(&variants.map(|v| &v.rig), Seating::Centre, 1).expect("voices");
-        let all: Vec<Played<'_>> =
-            variants.iter().enumerate().filter_map(|(n, v)| Played::new(v, n, tempo, Run::Typical).ok()).collect();
-        let verdicts: Vec<Judged<'_>> =
-            variants.iter().filter_map(|v| judged(v, tempo, &loaded.patch, Run::Typical).ok()).collect();
-        let page = at_tempo(&loaded, &ensemble, &all, &[1.0, 1.0], verdicts.iter().collect());
+        let all: Vec<PlayedVariant<'_>> =
+            variants.iter().enumerate().filter_map(|(n, v)| PlayedVariant::new(v, n, tempo, Run::Typical).ok()).collect();
+        let page = Loops::new(short.meter, &all);
         // Patterns last a bar of four beats, so from any bar line on it is the same.
         let bar = |n: i64| tempo.instant(Beat::from_integer(i128::from(4 * n))).0;
         let lines = |due: Beat| (due / Beat::from_integer(4)).floor().to_integer() as i64;
-        prop_assert_eq!(page.bar.0, bar(1));
-        prop_assert!(page.available >= 2 && page.bars == 2, "{} bars, {} looped", page.available, page.bars);
+        prop_assert_eq!(page.length.0, bar(1));
+        prop_assert!(page.available >= 2 && page.repeat == 2, "{} bars, {} looped", page.available, page.repeat);
         // At most the first bar has something that would have sounded before the start, and the last what sounds after the end.
         prop_assert!(i64::from(page.available) >= rigged.bars as i64 - 2);
         let long = rigged.bars + 2 * u64::from(page.available) + 4;
-        let longer = self::loaded(&text, Some(long));
-        let variants = [&longer.patch.original, &longer.patch.fixes[0]];
-        for (n, cell) in page.cells.iter().flatten().enumerate() {
-            let later = Played::new(variants[n], n, tempo, Run::Typical).expect("short").hits;
+        let longer = patch(&text, Some(long));
+        let variants = [&longer.original, &longer.fixes[0]];
+        for (n, version) in all.iter().enumerate() {
+            let hits = page.hits(&ensemble, version);
+            let later = PlayedVariant::new(variants[n], n, tempo, Run::Typical).expect("short").hits;
             let voice = |h: &Hit| ensemble.part(n, h).0;
             for bars in 1..=page.available {
-                let own = played(cell, bars);
+                let own = played(&hits, bars);
                 let length = bar(i64::from(bars));
                 // Some line it is from which on they are the list's own, and it is the first or the second.
                 let due = |from: i64| {
@@ -140,16 +133,16 @@ proptest! {
 /// A box that is two beats late: what it plays with another box's hit is drawn where it sounds.
 #[test]
 fn a_pair_belongs_to_the_bar_in_which_it_is_due() {
-    let loaded = loaded(include_str!("../../../patches/late-bell.toml"), None);
-    let original = &loaded.patch.original;
-    let tempo = loaded.patch.tempos[0];
-    let played = Played::new(original, 0, tempo, Run::Typical).expect("short");
-    let clockwork = original.rig.clockwork(tempo);
-    let bars = Bars::new(loaded.patch.meter, &clockwork);
-    let line = Line { bars, from: Beat::from_integer(4), bar: bars.length() };
-    let pairs = pairs(&played, [0, 1], &line);
+    let patch = patch(include_str!("../../../patches/late-bell.toml"), None);
+    let original = &patch.original;
+    let tempo = patch.tempos[0];
+    let played = PlayedVariant::new(original, 0, tempo, Run::Typical).expect("short");
+    let from = Beat::from_integer(4);
+    let loops = Loops { from, ..Loops::new(patch.meter, std::slice::from_ref(&played)) };
+    let name = |player: usize| original.rig.player_name(player);
+    let pairs = loops.pairs(&played, [0, 1]);
     let seen: Vec<_> =
-        pairs.iter().take(4).map(|p| (p.at.0 / 1_000_000_000, p.gap, p.bar, p.names[1].as_str())).collect();
+        pairs.iter().take(4).map(|p| (p.at.0 / 1_000_000_000, p.gap, p.bar, name(p.players[1]))).collect();
     // By hand, at 50: the drum plays every beat of 1.2 s, and both on beats 4, 6, 8, 10; wren 2.4 s later.
     let late = Span::from_ms(2400);
     assert_eq!(seen, [(0, late, 0, "wren"), (2400, late, 0, "wren"), (4800, late, 1, "wren"), (7200, late, 1, "wren")]);

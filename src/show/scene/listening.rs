@@ -1,0 +1,179 @@
+use super::{gap_picture, moment, timing_picture};
+use crate::judge::Gap;
+use crate::judge::Judged;
+use crate::patch::{Patch, Variant};
+use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
+use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
+use crate::show::report::{Compared, gap_phrase, one_phrase};
+use crate::sound::comparison::PlayedVariant;
+use crate::sound::loops::{LoopHit, LoopPair, Loops};
+use crate::sound::score::Ensemble;
+use crate::text::nine_places;
+use crate::time::Tempo;
+
+/// What a page says of the file that it is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct PageSource<'a> {
+    /// The patch as it was named.
+    pub name: &'a str,
+    /// Its name in the names of files.
+    pub stem: &'a str,
+    /// What it says.
+    pub patch: &'a Patch,
+    /// The tempos from which and to which pictures go.
+    pub range: (Tempo, Tempo),
+    /// The caution about listening.
+    pub care: &'a str,
+}
+
+/// The versions that are held against each other at one tempo.
+#[derive(Clone, Copy, Debug)]
+pub struct Versions<'a> {
+    /// What was played, the original first.
+    pub played: &'a [PlayedVariant<'a>],
+    /// The factors with which all are equally loud.
+    pub gains: &'a [f64],
+}
+
+/// The page of a comparison: for each tempo what is played, and of each fix, tempo by tempo, what is to be said.
+#[must_use]
+pub fn comparison_page(
+    source: &PageSource<'_>,
+    ensemble: &Ensemble,
+    tempos: &[Versions<'_>],
+    compared: &[Compared<'_>],
+) -> ListeningPage {
+    let patch = source.patch;
+    let title = patch.title.as_deref().unwrap_or(source.stem);
+    let variants: Vec<_> = tempos.first().map_or_else(Vec::new, |v| v.played.iter().map(|p| p.variant).collect());
+    let fixes = variants.len().saturating_sub(1).max(1);
+    let page_tempos = tempos.iter().zip(compared.chunks(fixes)).map(|(versions, compared)| {
+        let verdicts = compared.first().map(|c| &c.before).into_iter().chain(compared.iter().map(|c| &c.after));
+        page_tempo(patch, ensemble, *versions, verdicts)
+    });
+    ListeningPage {
+        variants: variants.iter().map(|v| PageVariant { name: v.name.clone(), about: v.about.clone() }).collect(),
+        tempos: page_tempos.collect(),
+        pictures: vec![gaps_over_tempo(source, &variants)],
+        ..bare(source, ensemble, title)
+    }
+}
+
+/// What a page has of its patch and its voices, whatever is held against what.
+pub(super) fn bare(source: &PageSource<'_>, ensemble: &Ensemble, title: &str) -> ListeningPage {
+    ListeningPage {
+        title: title.to_owned(),
+        lead: None,
+        note: source.patch.note.clone(),
+        source: source.name.to_owned(),
+        max_gap: source.patch.max_gap,
+        care: source.care.to_owned(),
+        voices: page_voices(ensemble),
+        variants: Vec::new(),
+        tempos: Vec::new(),
+        pictures: Vec::new(),
+    }
+}
+
+/// The voices of an ensemble as a page holds them.
+pub(super) fn page_voices(ensemble: &Ensemble) -> Vec<PageVoice> {
+    ensemble.masters().into_iter().map(PageVoice::new).collect()
+}
+
+/// The versions that are played at one tempo, and what is to be said of each.
+pub(super) fn page_tempo<'a>(
+    patch: &Patch,
+    ensemble: &Ensemble,
+    versions: Versions<'_>,
+    verdicts: impl Iterator<Item = &'a Judged<'a>>,
+) -> PageTempo {
+    let Versions { played, gains } = versions;
+    let loops = Loops::new(patch.meter, played);
+    let all = played.iter().zip(gains).zip(verdicts);
+    let cells = all.map(|((played, gain), judged)| Some(cell(patch, ensemble, (played, *gain), judged, &loops)));
+    PageTempo {
+        tempo: played[0].performance.tempo,
+        bar: loops.length,
+        available: loops.available,
+        bars: loops.repeat,
+        cells: cells.collect(),
+        note: None,
+    }
+}
+
+fn cell(
+    patch: &Patch,
+    ensemble: &Ensemble,
+    (played, gain): (&PlayedVariant<'_>, f64),
+    judged: &Judged<'_>,
+    loops: &Loops,
+) -> Cell {
+    let rig = &played.variant.rig;
+    let worst = judged.verdict.worst_gap();
+    let name = |player: usize| rig.player_name(player).to_owned();
+    let pairs = |g: &Gap| page_pairs(&loops.pairs(played, g.between), name);
+    Cell {
+        hits: page_hits(&loops.hits(ensemble, played)),
+        gain,
+        passes: judged.passes(),
+        misses: one_phrase(rig, &judged.verdict.standings),
+        gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, patch.max_gap)),
+        worst: worst.and_then(Gap::worst_signed),
+        band: worst.and_then(Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
+        pairs: worst.map_or_else(Vec::new, pairs),
+        timing: diagram(patch, played),
+    }
+}
+
+/// The hits of loops as a page has them.
+pub(super) fn page_hits(hits: &[LoopHit]) -> Vec<PageHit> {
+    let hit = |&LoopHit { at, voice, gain, bar }: &LoopHit| PageHit { at, voice, gain, bar };
+    hits.iter().map(hit).collect()
+}
+
+/// The pairs of loops as a page has them, by the names of the players.
+pub(super) fn page_pairs(pairs: &[LoopPair], name: impl Fn(usize) -> String) -> Vec<Pair> {
+    let pair = |p: &LoopPair| Pair { at: p.at, gap: p.gap, names: p.players.map(&name), bar: p.bar };
+    pairs.iter().map(pair).collect()
+}
+
+/// A picture for a page and for a phone, by what draws it: ids must differ.
+fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
+    Drawn { wide: draw(None), narrow: draw(Some(NARROW)) }
+}
+
+/// Gaps of variants over tempo, for a page and for a phone.
+pub(super) fn gaps_over_tempo(source: &PageSource<'_>, variants: &[&Variant]) -> Drawn {
+    let (name, patch) = (format!("{}.page", source.stem), source.patch);
+    over_tempo(&gap_picture((&name, "Gap over tempo"), variants, &patch.tempos, source.range, patch.max_gap))
+}
+
+/// A picture over tempo, for a page and for a phone.
+pub(super) fn over_tempo(gaps: &GapPicture) -> Drawn {
+    drawn(|narrow| {
+        let name = narrow.map_or_else(|| gaps.name.clone(), |_| format!("{}.narrow", gaps.name));
+        gap_over_tempo_within(&GapPicture { name, ..gaps.clone() }, narrow.unwrap_or(WIDTH))
+    })
+}
+
+fn diagram(patch: &Patch, played: &PlayedVariant<'_>) -> Option<Drawn> {
+    let (rig, performance) = (&played.variant.rig, &played.performance);
+    let (name, tempo) = (&played.variant.name, performance.tempo);
+    let moment = moment(rig, performance, patch.meter.bar())?;
+    let about = format!("{name} at {tempo}, around beat {}", nine_places(moment.beat));
+    let figures = timing_picture(
+        (&format!("page.{name}.{tempo}"), "On the wires", &about),
+        (rig, patch.max_gap),
+        performance,
+        &moment,
+    );
+    Some(in_time(&figures))
+}
+
+/// A timing diagram, for a page and for a phone.
+pub(super) fn in_time(figures: &TimingPicture) -> Drawn {
+    drawn(|narrow| {
+        let name = narrow.map_or_else(|| figures.name.clone(), |_| format!("{}.narrow", figures.name));
+        timing_within(&TimingPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
+    })
+}
