@@ -1,5 +1,5 @@
-use super::rehearsal::{Later, received, timelines};
-use super::{Counting, MOST_PULSES, Performance, RigError, Run, Track, chain, circuit, way_to_ear};
+use super::rehearsal::{received, timelines};
+use super::{Counting, Later, MOST_PULSES, Performance, RigError, Run, Track, chain, circuit, way_to_ear};
 use crate::patch::{Rig, StageKind};
 use crate::time::Tempo;
 
