@@ -41,7 +41,8 @@ impl Listener {
             let m = task.alternatives();
             // Of 64 bits: whichever answer is right then takes as many of them as whether it is found.
             let asked = self.rng.random_range(1..=u64::from(m)) as u32;
-            let right = self.rng.random_bool(self.curve.at(level.ln_ms()).clamp(0.0, 1.0));
+            // Drawn however sure it is: then listeners of one seed differ by their curves alone.
+            let right = self.rng.random::<f64>() < self.curve.at(level.ln_ms());
             let answered = if right { asked } else { asked % m + 1 };
             trials.push(Trial { track: 0, level, asked, answered, catch });
             if !catch {

@@ -46,7 +46,7 @@ pub fn training_table(all: &[Trained]) -> String {
         out.push('\n');
     }
     out.push_str(
-        "Thresholds hold for their own task and sounds. A fit with a lapse_rate rate is less misled by wrong keys, not free of\n\
+        "Thresholds hold for their own task and sounds. A fit with a lapse rate is less misled by wrong keys, not free of\n\
          bias (Prins 2012). Of 95 % intervals of the gap from one session of some sixty trials, 95 to 97 of 100 held the\n\
          truth for simulated listeners, 91 to 94 for those whose curve is half as steep. This is not a hearing test in\n\
          the medical sense.\n",
