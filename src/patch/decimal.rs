@@ -1,5 +1,5 @@
-use super::quantity::QuantityError;
-use super::show::shown;
+use crate::patch::check::show::shown;
+use crate::patch::read::quantity::QuantityError;
 use num_rational::Ratio;
 
 /// Most digits on either side of the point: 18 + 18 digits stay below 2^127 with room for the factor of a unit.

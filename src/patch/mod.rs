@@ -3,43 +3,21 @@
 //! The text becomes a tree with places ([`toml`] reads it), fixes change a view of that tree, and each view is read into
 //! a [`Rig`]. Every fault of a file is told at once, pointing at what is wrong.
 
-mod build;
-mod change;
-mod component;
+mod check;
 mod decimal;
-mod diagnose;
-mod fault;
-mod fields;
 mod fix;
-mod kit;
-mod lesson;
-mod measure;
 mod model;
-mod node;
-mod output;
 mod parse;
-mod path;
-pub mod pattern;
-pub mod quantity;
-mod refit;
+mod read;
 mod schema;
-mod sequencer;
-mod sheet;
-mod show;
-mod stage;
-mod take;
-mod tempo_map;
-mod top;
-mod view;
-mod voice;
 mod ways;
-mod wire;
 
-pub use fault::{Fault, Faults, VariantError};
-pub use kit::{kit, kit_about};
-pub use lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
+pub use check::fault::{Fault, Faults, VariantError};
+pub use check::show::{is_unsafe, shown, tamed_json};
 pub use model::*;
 pub use parse::{LARGEST_FILE, ORIGINAL};
+pub use read::kit::{kit, kit_about};
+pub use read::lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
+pub use read::top::Asked;
+pub use read::{pattern, quantity};
 pub use schema::SCHEMA;
-pub use show::{is_unsafe, shown, tamed_json};
-pub use top::Asked;

@@ -5,8 +5,8 @@ pub const SCHEMA: &str = include_str!("schema.json");
 
 #[cfg(test)]
 mod tests {
-    use super::super::{change, component, output, sequencer, stage, take, tempo_map, top, voice};
     use super::SCHEMA;
+    use crate::patch::read::{change, component, output, sequencer, stage, take, tempo_map, top, voice};
     use crate::voice::Model;
     use serde_json::Value;
     use std::collections::BTreeSet;

@@ -169,7 +169,7 @@ pub struct Patch {
     /// What somebody may put in, in the order of the file.
     pub components: Vec<Component>,
     /// What is right and has no effect; to be told, and nothing else.
-    pub warnings: super::Faults,
+    pub warnings: crate::patch::check::fault::Faults,
     /// What was read, for joining fixes.
-    pub(super) document: std::sync::Arc<super::parse::Document>,
+    pub(super) document: std::sync::Arc<crate::patch::parse::Document>,
 }

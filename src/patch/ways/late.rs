@@ -1,6 +1,6 @@
 //! Which stages keep an edge for some time.
 
-use super::super::model::{Retrigger, StageKind};
+use crate::patch::model::{Retrigger, StageKind};
 use crate::time::Span;
 
 /// Whether nothing ever leaves a stage at the instant at which its cause came, whatever is drawn within its limits: what

@@ -11,9 +11,9 @@ mod loops;
 mod multiply;
 mod sides;
 
-use super::fault::Faults;
-use super::model::{Path, ResetMode, Rig, Source, StageKind, Tap};
-use super::view::{Kind, View};
+use crate::patch::check::fault::Faults;
+use crate::patch::check::view::{Kind, View};
+use crate::patch::model::{Path, ResetMode, Rig, Source, StageKind, Tap};
 use crate::time::Tempo;
 use late::is_late;
 
@@ -84,13 +84,13 @@ impl<'a> Ways<'a> {
             lines.len() - 1
         };
         let wires = rig.wires.iter().enumerate().map(|(n, wire)| add((Kind::Wire, n), "path", &wire.path)).collect();
-        let side = |(n, stage): (usize, &'a super::model::Stage)| match &stage.kind {
+        let side = |(n, stage): (usize, &'a crate::patch::model::Stage)| match &stage.kind {
             StageKind::Logic(logic) => logic.with.as_ref().map(|path| add((Kind::Stage, n), "with", path)),
             StageKind::Divide(divide) => divide.reset.as_ref().map(|path| add((Kind::Stage, n), "reset", path)),
             _ => None,
         };
         let sides = rig.stages.iter().enumerate().map(side).collect();
-        let input = |(n, sequencer): (usize, &'a super::model::Sequencer)| {
+        let input = |(n, sequencer): (usize, &'a crate::patch::model::Sequencer)| {
             let clock = add((Kind::Sequencer, n), "clock", &sequencer.clock);
             (clock, sequencer.reset.as_ref().map(|reset| add((Kind::Sequencer, n), "reset", &reset.path)))
         };

@@ -1,0 +1,271 @@
+//! Fixes: what they set, and how that changes the tables of the patch.
+
+use crate::patch::check::fault::{Fault, Faults, Place};
+use crate::patch::check::node::{Key, Node, Table, Value};
+use crate::patch::check::show::{listed, nearest, shown};
+use crate::patch::check::view::{
+    Kind, MOST_OF_A_KIND, Section, View, check_keys, check_names, named_tables, undefined,
+};
+use crate::patch::read::fields::Fields;
+use crate::patch::read::top::{kind_of, words};
+use std::collections::HashMap;
+
+/// A named set of changes.
+#[derive(Clone, Debug)]
+pub(in crate::patch) struct Fix {
+    pub(in crate::patch) name: String,
+    pub(in crate::patch) about: Option<String>,
+    /// In the order of the file.
+    pub(in crate::patch) changes: Vec<Change>,
+    /// Faults of its own have been told: its changes cannot be made.
+    pub(in crate::patch) broken: bool,
+}
+
+/// One thing that a fix sets.
+#[derive(Clone, Debug)]
+pub(in crate::patch) struct Change {
+    /// As it is written.
+    pub(in crate::patch) path: String,
+    pub(in crate::patch) kind: Kind,
+    /// The second part of the path.
+    pub(in crate::patch) name: Key,
+    /// The third; without one the whole table is set.
+    pub(in crate::patch) field: Option<Key>,
+    pub(in crate::patch) value: Node,
+    /// All of it in the file, from the path to the end of the value.
+    pub(in crate::patch) whole: Place,
+}
+
+/// Two changes that cannot both be made: the path, and where each stands.
+pub(in crate::patch) struct Clash<'a> {
+    pub(in crate::patch) first: &'a Change,
+    pub(in crate::patch) second: &'a Change,
+}
+
+/// Reads the `[fix.NAME]` tables.
+pub(in crate::patch) fn fixes(source: &str, document: &Table, faults: &mut Faults, warnings: &mut Faults) -> Vec<Fix> {
+    let Some(node) = document.get("fix") else { return Vec::new() };
+    let example = "{ set.\"clock.slow.phase\" = \"1 %\" }";
+    let sections = named_tables(node, "fix", "fix", example, faults);
+    check_names(sections.iter().map(|s| s.name), "fix", faults);
+    let fix = |section: &Section<'_>| fix(source, section, faults, warnings);
+    sections.iter().take(MOST_OF_A_KIND).map(fix).collect()
+}
+
+fn fix(source: &str, section: &Section<'_>, faults: &mut Faults, warnings: &mut Faults) -> Fix {
+    let name = section.name.text.clone();
+    let before = faults.count();
+    let what = format!("the fix `{}`", shown(&name));
+    let mut fields = Fields { source, what, at: section.name.at.clone(), section, faults, warnings };
+    let mut changes = Vec::new();
+    let mut about = None;
+    if !section.broken {
+        check_keys(&section.fields, &["about", "set"], "a fix", fields.faults);
+        about = words(&mut fields, "about", false);
+        changes = set(&mut fields, "a fix");
+    }
+    let broken = section.broken || fields.faults.count() > before;
+    Fix { name, about, changes, broken }
+}
+
+/// Reads the changes of a `set`; `who` sets them, `a fix` or `a change`.
+pub(in crate::patch) fn set(fields: &mut Fields<'_, '_>, who: &str) -> Vec<Change> {
+    let mut changes = Vec::new();
+    match fields.get("set").map(|(_, node)| (node, &node.value)) {
+        None => {
+            fields.missing("set", "write a line such as set.\"clock.slow.phase\" = \"1 %\"");
+        }
+        Some((node, Value::Table(table))) if table.entries.is_empty() => {
+            let fault = Fault::new(node.at.clone(), format!("{} sets nothing", fields.what));
+            fields.tell(fault.label("found an empty table").help("write set.\"clock.slow.phase\" = \"1 %\""));
+        }
+        Some((_, Value::Table(table))) if table.entries.len() > MOST_OF_A_KIND => {
+            let found = format!("{} paths in one `set`", table.entries.len());
+            fields.out_of_bounds("set", &found, &format!("at most {MOST_OF_A_KIND} paths"));
+        }
+        Some((_, Value::Table(table))) => {
+            for (key, node) in &table.entries {
+                if let Some(change) = change(fields.source, key, node, who, fields.faults) {
+                    changes.push(change);
+                }
+            }
+        }
+        Some((node, _)) => {
+            fields.wrong_type("set", node, "quoted paths", "write set.\"clock.slow.phase\" = \"1 %\"");
+        }
+    }
+    changes
+}
+
+fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) -> Option<Change> {
+    let path = &key.text;
+    let parts: Vec<&str> = path.split('.').collect();
+    // `set.clock.slow.phase` and `set."clock.slow".phase` are other tables than meant: the whole path must be quoted.
+    let dotted = matches!(&node.value, Value::Table(table) if table.dotted);
+    if dotted || (parts.len() == 1 && matches!(node.value, Value::Table(_))) {
+        let mut lines = Vec::new();
+        quoted_lines(source, path, node, &mut lines);
+        let fault = Fault::new(key.at.clone(), "the path after `set` is not quoted as a whole")
+            .label("expected one quoted path")
+            .help(format!("write {}", lines.join("\nand   ")));
+        faults.push(fault);
+        return None;
+    }
+    let kinds = || Kind::ALL.map(Kind::key);
+    let Some(kind) = kind_of(parts[0]) else {
+        let label = match nearest(parts[0], kinds()) {
+            Some(close) => format!("did you mean `{close}`?"),
+            None => format!("expected a path that begins with {}", listed(kinds()).replace(" and ", " or ")),
+        };
+        let fault = Fault::new(key.at.clone(), format!("{who} cannot set `{}`", shown(path))).label(label).help(
+            match parts[..] {
+                ["tempos" | "tempo-map"] if who == "a change" => {
+                    "tempos change by a [[tempo-map]]; a change sets a path such as \"clock.slow.phase\""
+                }
+                [key] if who == "a change" && crate::patch::read::top::is_known(key) => {
+                    "what stands at the top of a patch holds for the whole piece; \
+                     a change sets a path such as \"clock.slow.phase\""
+                }
+                _ => "write a path such as \"clock.slow.phase\": the kind, the name and the key",
+            },
+        );
+        faults.push(fault);
+        return None;
+    };
+    let part = |n: usize| {
+        let before: usize = parts[..n].iter().map(|p| p.len() + 1).sum();
+        let at = crate::patch::read::fields::place_in_text(source, &key_node(key), path, before, parts[n].len());
+        Key { text: parts[n].to_owned(), at }
+    };
+    if !(2..=3).contains(&parts.len()) {
+        let fault = Fault::new(key.at.clone(), format!("the path `{}` has {} parts", shown(path), parts.len()))
+            .label("expected two or three")
+            .help(format!(
+                "write \"{0}.NAME.KEY\" to set one key, or \"{0}.NAME\" to set a whole table such as {1}",
+                kind.key(),
+                kind.example()
+            ));
+        faults.push(fault);
+        return None;
+    }
+    let field = (parts.len() == 3).then(|| part(2));
+    if field.is_none() && !matches!(node.value, Value::Table(_)) {
+        let fault = Fault::new(node.at.clone(), format!("`{}` is {}, not a whole table", shown(path), node.kind()))
+            .label(format!("found {}, expected a table", node.kind()))
+            .help(format!("write set.\"{0}\" = {1}, or set one key as \"{0}.KEY\"", shown(path), kind.example()));
+        faults.push(fault);
+        return None;
+    }
+    let whole = key.at.start..last_byte(node).max(key.at.end);
+    Some(Change { path: path.clone(), kind, name: part(1), field, value: node.clone(), whole })
+}
+
+/// A key as a value, for finding a part of it in the file.
+fn key_node(key: &Key) -> Node {
+    Node { at: key.at.clone(), value: Value::Bool(false) }
+}
+
+/// The lines that an unquoted path should have been.
+fn quoted_lines(source: &str, path: &str, node: &Node, lines: &mut Vec<String>) {
+    const MOST_LINES: usize = 4;
+    if lines.len() == MOST_LINES {
+        return;
+    }
+    let depth = path.split('.').count();
+    match &node.value {
+        Value::Table(table) if depth < 3 && (table.dotted || depth == 1) => {
+            for (key, node) in &table.entries {
+                quoted_lines(source, &format!("{path}.{}", key.text), node, lines);
+            }
+        }
+        // A heading has its lines elsewhere; a table in braces, a list and a text are written as they stand.
+        Value::Table(_) if source.get(node.at.clone()).is_some_and(|t| t.starts_with('[')) => {
+            let heading = source.get(node.at.clone()).unwrap_or_default();
+            lines.push(shown(&heading.replacen(path, &format!("\"{path}\""), 1)));
+        }
+        _ => {
+            let value = source.get(node.at.clone()).unwrap_or_default();
+            lines.push(format!("set.\"{}\" = {}", shown(path), shown(value)));
+        }
+    }
+}
+
+/// The end of a value in the file. What a heading holds stands behind the heading.
+fn last_byte(node: &Node) -> usize {
+    match &node.value {
+        Value::Table(table) => table.entries.iter().map(|(_, n)| last_byte(n)).max().unwrap_or(0).max(node.at.end),
+        _ => node.at.end,
+    }
+}
+
+/// Finds the first two changes that set one thing to different values, or of which the later undoes the earlier.
+///
+/// A whole table first and then one of its keys is good: the key refines the table.
+pub(in crate::patch) fn clash<'a>(changes: &[&'a Change]) -> Option<Clash<'a>> {
+    let mut of_table: HashMap<(&str, &str), Vec<&Change>> = HashMap::new();
+    for second in changes {
+        let before = of_table.entry((second.kind.key(), &second.name.text)).or_default();
+        let undone = |first: &&&Change| {
+            let one_thing = match (&first.field, &second.field) {
+                (Some(a), Some(b)) => a.text == b.text || siblings(second.kind, &a.text).contains(&b.text.as_str()),
+                (None | Some(_), None) => true,
+                (None, Some(_)) => false,
+            };
+            one_thing && !first.value.same(&second.value)
+        };
+        if let Some(first) = before.iter().find(undone) {
+            return Some(Clash { first, second });
+        }
+        before.push(second);
+    }
+    None
+}
+
+/// The keys that a key replaces.
+fn siblings(kind: Kind, key: &str) -> &'static [&'static str] {
+    match (kind, key) {
+        (Kind::Output, "rate") => &["at"],
+        (Kind::Output, "at") => &["rate"],
+        (Kind::Sequencer, "steps") => &["euclidean"],
+        (Kind::Sequencer, "euclidean") => &["steps"],
+        (Kind::Stage, "delay") => &["rise", "fall"],
+        (Kind::Stage, "rise" | "fall") => &["delay"],
+        _ => &[],
+    }
+}
+
+/// Makes changes, in their order.
+pub(in crate::patch) fn apply<'a>(view: &mut View<'a>, changes: &[&'a Change], faults: &mut Faults) {
+    for change in changes {
+        let position = view.position(change.kind, &change.name.text);
+        match (&change.field, &change.value.value, position) {
+            (None, Value::Table(table), Some(n)) => {
+                view.of_mut(change.kind)[n] = Section::new(&change.name, table);
+            }
+            (None, Value::Table(table), None) => view.of_mut(change.kind).push(Section::new(&change.name, table)),
+            (Some(field), _, Some(n)) => set_field(&mut view.of_mut(change.kind)[n], change, field),
+            (Some(field), _, None) if is_of_kit(change) => {
+                let fields = vec![(field, &change.value)];
+                view.of_mut(change.kind).push(Section { name: &change.name, fields, broken: false });
+            }
+            (Some(_), _, None) => {
+                let (key, name) = (change.kind.key(), shown(&change.name.text));
+                let how = format!("set the whole table: set.\"{key}.{name}\" = {}", change.kind.example());
+                let (at, noun) = (change.name.at.clone(), change.kind.noun());
+                faults.push(undefined(at, &change.name.text, noun, view.names(change.kind), &how));
+            }
+            // Told when the fix was read.
+            (None, _, _) => {}
+        }
+    }
+}
+
+fn is_of_kit(change: &Change) -> bool {
+    change.kind == Kind::Voice && crate::patch::read::kit::kit().iter().any(|v| v.name == change.name.text)
+}
+
+fn set_field<'a>(section: &mut Section<'a>, change: &'a Change, field: &'a Key) {
+    let replaced = siblings(change.kind, &field.text);
+    section.fields.retain(|(key, _)| !replaced.contains(&key.text.as_str()) && key.text != field.text);
+    section.fields.push((field, &change.value));
+}

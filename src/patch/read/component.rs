@@ -1,0 +1,103 @@
+//! Components: stages that somebody may buy, with what a data sheet says of them.
+
+use crate::patch::check::fault::{Fault, Faults};
+use crate::patch::check::node::{self, Key, Table};
+use crate::patch::check::show::shown;
+use crate::patch::check::view::{Section, View, check_keys, check_names, named_tables};
+use crate::patch::model::{Component, Patch, Source, StageKind};
+use crate::patch::parse::LARGEST_FILE;
+use crate::patch::read::fields::{Fields, Told};
+use crate::patch::read::stage::{Carries, kind_of, stage_with};
+use crate::patch::read::top::words;
+
+/// The key that components stand under.
+pub(in crate::patch) const KEY: &str = "component";
+/// What a component may say besides what a stage may.
+pub(in crate::patch) const OWN: [&str; 2] = ["price", "note"];
+/// What may stand at the top of a file of components.
+const TOP: [&str; 3] = ["title", "note", KEY];
+const EXAMPLE: &str = "{ kind = \"delay\", delay = \"40 us\" }";
+
+/// Reads the `[component.NAME]` tables of a patch or of a file of their own, which may name the outputs of the patch.
+pub(in crate::patch) fn components<'a>(
+    source: &'a str,
+    document: &'a Table,
+    view: &View<'_>,
+    faults: &mut Faults,
+    warnings: &mut Faults,
+) -> Vec<Component> {
+    let Some(node) = document.get(KEY) else { return Vec::new() };
+    let sections = named_tables(node, KEY, KEY, EXAMPLE, faults);
+    check_names(sections.iter().map(|s| s.name), KEY, faults);
+    let mut all = Vec::new();
+    for section in sections.iter().filter(|s| !s.broken).take(crate::patch::check::view::MOST_OF_A_KIND) {
+        let what = format!("the component `{}`", shown(&section.name.text));
+        let at = section.name.at.clone();
+        let mut fields = Fields { source, what, at, section, faults, warnings };
+        all.extend(component(&mut fields, view).ok());
+    }
+    all
+}
+
+fn component(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Component, Told> {
+    let before = fields.faults.count();
+    let [price, note] = OWN.map(|key| words(fields, key, key == "note"));
+    let stage = stage_with(fields, view, &OWN)?;
+    if let Some(kind) = kind_of(fields.section).filter(|kind| kind.carries == Carries::Hits) {
+        let at = fields.get("kind").map_or(fields.at.clone(), |(_, node)| node.at.clone());
+        let fault = Fault::new(at, format!("{} is {}, through which only hits go", fields.what, kind.what))
+            .label("expected a kind that pulses go through")
+            .help("a component is put into the path to a clock or a reset input; write another kind, or take it out");
+        return Err(fields.tell(fault));
+    }
+    let second = match &stage.kind {
+        StageKind::Logic(logic) => logic.with.as_ref().map(|path| ("with", path)),
+        StageKind::Divide(divide) => divide.reset.as_ref().map(|path| ("reset", path)),
+        _ => None,
+    };
+    // It may be put anywhere: what hangs on a sequencer could close a loop there.
+    if let Some((key, _)) = second.filter(|(_, path)| !matches!(path.source, Source::Output(_))) {
+        let at = fields.get(key).map_or(fields.at.clone(), |(_, node)| node.at.clone());
+        let fault = Fault::new(at, format!("the `{key}` of {} does not begin at an output of the clock", fields.what))
+            .label("expected the name of an output")
+            .help("write the name of an output; what hangs on a sequencer or on a wire is written as a fix instead");
+        return Err(fields.tell(fault));
+    }
+    // What was wrong with its words has been told.
+    if fields.faults.count() > before {
+        Err(Told)
+    } else {
+        Ok(Component { name: stage.name, kind: stage.kind, price, note })
+    }
+}
+
+impl Patch {
+    /// Reads a file of components for this patch.
+    ///
+    /// # Errors
+    /// All its faults at once, in its order; a fault of syntax alone.
+    pub fn read_components(&self, source: &str) -> Result<Vec<Component>, Faults> {
+        if source.len() > LARGEST_FILE {
+            let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
+            let fault = Fault { at: None, ..Fault::new(0..0, message) };
+            return Err(Faults::one(
+                fault.help("a list of components is written by hand: is this another kind of file?"),
+            ));
+        }
+        let table = node::read(source)?;
+        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let key = Key { text: String::new(), at: 0..0 };
+        let top = Section::new(&key, &table);
+        check_keys(&top.fields, &TOP, "a file of components", &mut faults);
+        if table.get(KEY).is_none() && faults.is_empty() {
+            let fault = Fault::new(0..0, "the file has no component")
+                .label("expected a [component.NAME] table in this file")
+                .help(format!("write a heading [component.gate], or in one line component.gate = {EXAMPLE}"));
+            faults.push(fault);
+        }
+        let view = self.document_view();
+        let all = components(source, &table, &view, &mut faults, &mut warnings);
+        faults.sort();
+        if faults.is_empty() { Ok(all) } else { Err(faults) }
+    }
+}

@@ -1,0 +1,20 @@
+//! From the tree of a file to the model: a file for each table and for each sort of value.
+
+pub(super) mod change;
+pub(super) mod component;
+pub(super) mod fields;
+pub(super) mod kit;
+pub(super) mod lesson;
+pub(super) mod measure;
+pub(super) mod output;
+pub(super) mod path;
+pub mod pattern;
+pub mod quantity;
+pub(super) mod sequencer;
+pub(super) mod sheet;
+pub(super) mod stage;
+pub(super) mod take;
+pub(super) mod tempo_map;
+pub(super) mod top;
+pub(super) mod voice;
+pub(super) mod wire;
