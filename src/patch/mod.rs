@@ -13,9 +13,10 @@ mod schema;
 mod ways;
 
 pub use check::fault::{Fault, Faults, VariantError};
+pub use check::node::LARGEST_FILE;
 pub use check::show::{is_unsafe, shown, tamed_json};
 pub use model::*;
-pub use parse::{LARGEST_FILE, ORIGINAL};
+pub use parse::{ORIGINAL, Patch};
 pub use read::kit::{kit, kit_about};
 pub use read::lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
 pub use read::top::Asked;

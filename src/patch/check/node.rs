@@ -101,6 +101,21 @@ impl Node {
     }
 }
 
+/// The most bytes of a file: 1 MiB.
+pub const LARGEST_FILE: usize = 1 << 20;
+
+/// Reads a file that is written by hand; `help` is for one that is too large for that.
+///
+/// # Errors
+/// Its size, or the first fault of syntax alone: one lost bracket would give twenty.
+pub(in crate::patch) fn read_file(source: &str, help: &str) -> Result<Table, Faults> {
+    if source.len() > LARGEST_FILE {
+        let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
+        return Err(Faults::one(Fault { at: None, ..Fault::new(0..0, message) }.help(help)));
+    }
+    read(source)
+}
+
 /// Reads a document.
 ///
 /// # Errors

@@ -41,6 +41,11 @@ impl Kind {
         }
     }
 
+    /// The kind whose tables stand under a key.
+    pub(in crate::patch) fn of_key(key: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.key() == key)
+    }
+
     /// What one of them is called.
     pub(in crate::patch) const fn noun(self) -> &'static str {
         match self {

@@ -4,9 +4,9 @@
 use crate::patch::check::fault::{Fault, Faults};
 use crate::patch::check::show::shown;
 use crate::patch::check::view::{Kind, View};
-use crate::patch::fix::build::{Parts, parts, voice_at};
-use crate::patch::fix::set::Change;
 use crate::patch::model::{Era, Path, Rig, Source, StageKind, Tap};
+use crate::patch::read::set::Change;
+use crate::patch::read::tables::{Parts, parts, voice_at};
 use crate::patch::read::tempo_map::show_beat;
 use crate::patch::read::top::Top;
 use crate::patch::ways::check_ways;

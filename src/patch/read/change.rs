@@ -4,10 +4,10 @@ use crate::patch::check::fault::{Fault, Place};
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::show::{listed, shown};
 use crate::patch::check::view::{Kind, MOST_OF_A_KIND, check_keys};
-use crate::patch::fix::set::{Change, set};
 use crate::patch::model::RateChange;
 use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::quantity;
+use crate::patch::read::set::{Change, set};
 use crate::patch::read::tempo_map::{beats, show_beat};
 use crate::time::{Beat, Span};
 

@@ -1,22 +1,21 @@
 //! Components: stages that somebody may buy, with what a data sheet says of them.
 
 use crate::patch::check::fault::{Fault, Faults};
-use crate::patch::check::node::{self, Key, Table};
+use crate::patch::check::node::Table;
 use crate::patch::check::show::shown;
-use crate::patch::check::view::{Section, View, check_keys, check_names, named_tables};
-use crate::patch::model::{Component, Patch, Source, StageKind};
-use crate::patch::parse::LARGEST_FILE;
+use crate::patch::check::view::{View, check_names, named_tables};
+use crate::patch::model::{Component, Source, StageKind};
 use crate::patch::read::fields::{Fields, Told};
 use crate::patch::read::stage::{Carries, kind_of, stage_with};
-use crate::patch::read::top::words;
+use crate::patch::read::words::words;
 
 /// The key that components stand under.
 pub(in crate::patch) const KEY: &str = "component";
 /// What a component may say besides what a stage may.
 pub(in crate::patch) const OWN: [&str; 2] = ["price", "note"];
 /// What may stand at the top of a file of components.
-const TOP: [&str; 3] = ["title", "note", KEY];
-const EXAMPLE: &str = "{ kind = \"delay\", delay = \"40 us\" }";
+pub(in crate::patch) const TOP: [&str; 3] = ["title", "note", KEY];
+pub(in crate::patch) const EXAMPLE: &str = "{ kind = \"delay\", delay = \"40 us\" }";
 
 /// Reads the `[component.NAME]` tables of a patch or of a file of their own, which may name the outputs of the patch.
 pub(in crate::patch) fn components<'a>(
@@ -68,36 +67,5 @@ fn component(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Component, 
         Err(Told)
     } else {
         Ok(Component { name: stage.name, kind: stage.kind, price, note })
-    }
-}
-
-impl Patch {
-    /// Reads a file of components for this patch.
-    ///
-    /// # Errors
-    /// All its faults at once, in its order; a fault of syntax alone.
-    pub fn read_components(&self, source: &str) -> Result<Vec<Component>, Faults> {
-        if source.len() > LARGEST_FILE {
-            let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
-            let fault = Fault { at: None, ..Fault::new(0..0, message) };
-            return Err(Faults::one(
-                fault.help("a list of components is written by hand: is this another kind of file?"),
-            ));
-        }
-        let table = node::read(source)?;
-        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
-        let key = Key { text: String::new(), at: 0..0 };
-        let top = Section::new(&key, &table);
-        check_keys(&top.fields, &TOP, "a file of components", &mut faults);
-        if table.get(KEY).is_none() && faults.is_empty() {
-            let fault = Fault::new(0..0, "the file has no component")
-                .label("expected a [component.NAME] table in this file")
-                .help(format!("write a heading [component.gate], or in one line component.gate = {EXAMPLE}"));
-            faults.push(fault);
-        }
-        let view = self.document_view();
-        let all = components(source, &table, &view, &mut faults, &mut warnings);
-        faults.sort();
-        if faults.is_empty() { Ok(all) } else { Err(faults) }
     }
 }

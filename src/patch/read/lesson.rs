@@ -4,10 +4,10 @@ use crate::patch::check::fault::{Fault, Faults};
 use crate::patch::check::node::{self, Key, Node, Value};
 use crate::patch::check::show::{is_unsafe, shown};
 use crate::patch::check::view::{Section, check_keys};
-use crate::patch::parse::LARGEST_FILE;
 use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::quantity::{self, QuantityError};
-use crate::patch::read::top::{tempos, words};
+use crate::patch::read::tempo::tempos;
+use crate::patch::read::words::words;
 use crate::time::Tempo;
 use std::ops::Range;
 
@@ -118,12 +118,7 @@ impl Lesson {
     /// # Errors
     /// All its faults at once, in its order; a fault of syntax alone.
     pub fn parse(source: &str) -> Result<Self, Faults> {
-        if source.len() > LARGEST_FILE {
-            let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
-            let help = "a lesson is written by hand: is this another kind of file?";
-            return Err(Faults::one(Fault { at: None, ..Fault::new(0..0, message) }.help(help)));
-        }
-        let table = node::read(source)?;
+        let table = node::read_file(source, "a lesson is written by hand: is this another kind of file?")?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
         let key = Key { text: String::new(), at: 0..0 };
         let section = Section::new(&key, &table);

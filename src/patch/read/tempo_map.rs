@@ -152,7 +152,7 @@ fn aim(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Result<Aim, Told> {
     const HELP: &str = "write tempo = 150, or tempo = \"125 %\" of the tempo with which the piece begins";
     let Some((_, node)) = fields.get("tempo") else { return Err(fields.missing("tempo", HELP)) };
     if let Value::Number(_) = &node.value {
-        return crate::patch::read::top::tempo(fields, node, HELP).map(Aim::Tempo);
+        return crate::patch::read::tempo::tempo(fields, node, HELP).map(Aim::Tempo);
     }
     let Value::Text(text) = &node.value else {
         return Err(fields.wrong_type("tempo", node, "a number without quotes or a share in per cent", HELP));

@@ -1,13 +1,14 @@
 use crate::patch::check::fault::{Fault, Faults};
-use crate::patch::check::node::{Key, Node, Table, Value};
+use crate::patch::check::node::{Key, Table, Value};
 use crate::patch::check::show::shown;
-use crate::patch::check::view::{Kind, MOST_OF_A_KIND, Section, check_keys};
+use crate::patch::check::view::{Section, check_keys};
 use crate::patch::model::{Jitter, Meter, Noise, Recorded};
 use crate::patch::read::change::{Turning, changes};
-use crate::patch::read::fields::{Fields, Got, Told, show_time};
+use crate::patch::read::fields::{Fields, Got, show_time};
+use crate::patch::read::tempo::tempos;
 use crate::patch::read::tempo_map::{Entry, tempo_map};
 use crate::patch::read::voice::NOISES;
-use crate::text::{Unfit, unfit};
+use crate::patch::read::words::words;
 use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
 use num_rational::Ratio;
 use std::collections::HashSet;
@@ -144,33 +145,6 @@ pub(in crate::patch) fn top(
     }
 }
 
-/// The most characters of a text on one line.
-pub(in crate::patch) const LONGEST_LINE: usize = 10_000;
-
-/// A text for people. It will be printed, so nothing that a terminal would obey may be in it.
-pub(in crate::patch) fn words(fields: &mut Fields<'_, '_>, key: &str, lines: bool) -> Option<String> {
-    let (text, node) = fields.text(key, "some words").ok().flatten()?;
-    let allowed = |c: char| lines && matches!(c, '\n' | '\r' | '\t');
-    let Some(found) = unfit(text, allowed) else {
-        let length = text.chars().count();
-        if lines || length <= LONGEST_LINE {
-            return Some(text.to_owned());
-        }
-        fields.out_of_bounds(key, &format!("{length} characters"), &format!("at most {LONGEST_LINE} characters"));
-        return None;
-    };
-    let (what, help) = if found == Unfit::Hidden('\n') {
-        ("a line break".to_owned(), "write it on one line")
-    } else {
-        (found.to_string(), "take the character out")
-    };
-    let fault = Fault::new(node.at.clone(), format!("`{key}` has {what} in it"))
-        .label(format!("expected {}", if lines { "plain text" } else { "one line of plain text" }))
-        .help(help);
-    fields.tell(fault);
-    None
-}
-
 /// How the clock itself is scattered.
 fn jitter(fields: &mut Fields<'_, '_>) -> Got<Jitter> {
     const EXAMPLE: &str = "write a heading [jitter], and below it each = { sd = \"200 us\" }";
@@ -189,47 +163,6 @@ fn jitter(fields: &mut Fields<'_, '_>) -> Got<Jitter> {
             crate::patch::read::stage::jitter(inner)
         })
         .map(Some)
-}
-
-pub(in crate::patch) fn tempos(fields: &mut Fields<'_, '_>) -> Got<Vec<Tempo>> {
-    const EXAMPLE: &str = "write tempos = [60, 97.5, 120], quarter notes a minute";
-    let Some((_, node)) = fields.get("tempos") else { return Ok(None) };
-    let list = match &node.value {
-        Value::List(list) if !list.is_empty() => list,
-        Value::List(_) => {
-            let fault = Fault::new(node.at.clone(), "`tempos` is an empty list").label("expected at least one tempo");
-            return Err(fields.tell(fault.help(EXAMPLE)));
-        }
-        Value::Number(_) => {
-            let written = shown(fields.source.get(node.at.clone()).unwrap_or_default());
-            return Err(fields.wrong_type("tempos", node, "a list of numbers", &format!("write tempos = [{written}]")));
-        }
-        _ => return Err(fields.wrong_type("tempos", node, "a list of numbers", EXAMPLE)),
-    };
-    if list.len() > MOST_OF_A_KIND {
-        let found = format!("{} tempos", list.len());
-        return Err(fields.out_of_bounds("tempos", &found, &format!("at most {MOST_OF_A_KIND} tempos")));
-    }
-    let all: Vec<_> = list.iter().map(|node| tempo(fields, node, EXAMPLE)).collect();
-    all.into_iter().collect::<Result<Vec<_>, Told>>().map(Some)
-}
-
-pub(in crate::patch) fn tempo(fields: &mut Fields<'_, '_>, node: &Node, example: &str) -> Result<Tempo, Told> {
-    let Value::Number(_) = &node.value else {
-        let fault = Fault::new(node.at.clone(), format!("a tempo is {}", node.kind()))
-            .label(format!("found {}, expected a number without quotes", node.kind()))
-            .help(example);
-        return Err(fields.tell(fault));
-    };
-    let written = fields.source.get(node.at.clone()).unwrap_or_default();
-    written.parse().map_err(|error: crate::time::TempoError| {
-        let message = match error {
-            crate::time::TempoError::NotANumber(_) => format!("`{}` is not a tempo", shown(written)),
-            error => error.to_string(),
-        };
-        let label = "expected 1 to 1000 quarter notes a minute, with at most 6 decimals";
-        fields.tell(Fault::new(node.at.clone(), message).label(label).help(example))
-    })
 }
 
 fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
@@ -288,9 +221,4 @@ fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: 
         None => fields.get("bars").map(|(_, node)| node.at.clone()),
     };
     Err(fields.tell(fault))
-}
-
-/// Whether a key at the top leads to named tables that a fix may set.
-pub(in crate::patch) fn kind_of(key: &str) -> Option<Kind> {
-    Kind::ALL.into_iter().find(|kind| kind.key() == key)
 }
