@@ -9,7 +9,7 @@ mod fix;
 mod model;
 mod parse;
 mod read;
-mod schema;
+mod table;
 mod ways;
 
 pub use check::fault::{Fault, Faults, VariantError};
@@ -21,4 +21,4 @@ pub use read::kit::{kit, kit_about};
 pub use read::lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
 pub use read::top::Asked;
 pub use read::{pattern, quantity};
-pub use schema::SCHEMA;
+pub use table::{SCHEMA, keys, reference};

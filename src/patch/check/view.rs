@@ -10,7 +10,7 @@ use std::collections::HashMap;
 /// The most of each kind of thing.
 pub(in crate::patch) const MOST_OF_A_KIND: usize = 256;
 /// The most characters of a name.
-const LONGEST_NAME: usize = 64;
+pub(in crate::patch) const LONGEST_NAME: usize = 64;
 /// Names that files and variants of ours have.
 const TAKEN: [&str; 2] = ["original", "matched"];
 

@@ -4,20 +4,30 @@ use crate::time::{Beat, Clockwork, Tempo};
 use num_rational::Ratio;
 
 mod course;
+mod dimension;
+pub(in crate::patch) mod given;
+mod keys;
+pub(in crate::patch) mod measures;
 mod output;
 mod path;
 mod sequencer;
+mod sheet;
 mod stage;
 mod take;
 mod voice;
+mod written;
 
 pub use course::*;
+pub use dimension::*;
+pub use keys::*;
 pub use output::*;
 pub use path::*;
 pub use sequencer::*;
+pub use sheet::*;
 pub use stage::*;
 pub use take::*;
 pub use voice::*;
+pub(in crate::patch) use written::*;
 
 /// A part of a whole (of a period, mostly), exact: 1/100 is 1 %.
 pub type Share = Ratio<i128>;

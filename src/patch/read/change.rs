@@ -3,23 +3,53 @@
 use crate::patch::check::fault::{Fault, Place};
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::show::{listed, shown};
-use crate::patch::check::view::{Kind, MOST_OF_A_KIND, check_keys};
-use crate::patch::model::RateChange;
+use crate::patch::check::view::{Kind, MOST_OF_A_KIND};
+use crate::patch::model::measures::{SOME_TIME, TIME};
+use crate::patch::model::{Bound, Keys, RateChange, Row, Rule, Takes};
 use crate::patch::read::fields::{Fields, Got, Told};
+use crate::patch::read::quantities::plain;
 use crate::patch::read::quantity;
-use crate::patch::read::set::{Change, set};
+use crate::patch::read::set::{Change, Setter, set};
 use crate::patch::read::tempo_map::{beats, show_beat};
+use crate::patch::read::values::check;
 use crate::time::{Beat, Span};
 
-pub(in crate::patch) const KEYS: [&str; 8] =
-    ["after", "set", "rate-change", "passes-through", "dwell", "stop", "start", "continue"];
+/// The keys of a change.
+pub(in crate::patch) static KEYS: Keys = Keys {
+    what: "a change",
+    about: "what a player turns, plugs or switches in the middle of a piece",
+    rows: &[
+        Row::needed(
+            "after",
+            Takes::Beats(Bound::past("0 beats")),
+            "write after = \"16 beats\", the beat from which it holds",
+            "the beat from which it holds",
+        ),
+        Row::free("set", Takes::Set, "nothing is set", "what is set: quoted paths and values"),
+        Row::or(
+            "rate-change",
+            Takes::Words(&["on-grid", "from-change"]),
+            "on-grid",
+            "where the pulses of a new rate stand: on multiples of its period from the start, or from here on",
+        ),
+        Row::free("passes-through", Takes::Rates, "none", "the rates that the knob passes on its way, in order"),
+        Row::free("dwell", Takes::Quantity(&SOME_TIME), "none", "how long the knob stays at each of them"),
+        Row::free("stop", Takes::Yes, "it runs on", "the clock is stopped"),
+        Row::free("start", Takes::Yes, "it runs on", "the clock is started again, from the one"),
+        Row::free("continue", Takes::Yes, "it runs on", "the clock goes on from where it stood"),
+    ],
+    rules: &[
+        Rule::OneOf(&["set", "stop", "start", "continue"]),
+        Rule::OnlyWith("set", &["rate-change", "passes-through", "dwell"]),
+    ],
+};
 const EXAMPLE: &str =
     "write a heading [[change]], and below it after = \"16 beats\" and set.\"clock.slow.phase\" = \"1 %\"";
 /// What may be turned on an output.
 const KNOBS: [&str; 5] = ["rate", "phase", "shift", "width", "swing"];
 const READINGS: [(&str, RateChange); 2] = [("on-grid", RateChange::OnGrid), ("from-change", RateChange::FromChange)];
 /// The most positions that a knob passes.
-const MOST_PASSED: usize = 64;
+pub(in crate::patch) const MOST_PASSED: usize = 64;
 
 /// One `[[change]]`, as it is written.
 #[derive(Clone, Debug)]
@@ -51,8 +81,8 @@ pub(in crate::patch) struct Settings {
     pub(in crate::patch) dwell: Span,
 }
 
-/// Reads all `[[change]]` tables.
-pub(in crate::patch) fn changes(fields: &mut Fields<'_, '_>) -> Got<Vec<Turning>> {
+/// Reads all `[[change]]` tables; `top` has the keys at the top of a patch.
+pub(in crate::patch) fn changes(fields: &mut Fields<'_, '_>, top: &'static Keys) -> Got<Vec<Turning>> {
     let Some((key, node)) = fields.get("change") else { return Ok(None) };
     let Value::List(list) = &node.value else {
         let help = "write the heading with two brackets on each side, [[change]], a heading for each change";
@@ -62,8 +92,10 @@ pub(in crate::patch) fn changes(fields: &mut Fields<'_, '_>) -> Got<Vec<Turning>
         let found = format!("{} changes", list.len());
         return Err(fields.out_of_bounds("change", &found, &format!("at most {MOST_OF_A_KIND} changes")));
     }
-    let all: Vec<_> =
-        (1..).zip(list).map(|(n, node)| fields.entry((key, node), format!("change {n}"), EXAMPLE, turning)).collect();
+    let all: Vec<_> = (1..)
+        .zip(list)
+        .map(|(n, node)| fields.entry((key, node), format!("change {n}"), EXAMPLE, |fields| turning(fields, top)))
+        .collect();
     let all = all.into_iter().collect::<Result<Vec<_>, Told>>()?;
     in_order(fields, &all)?;
     Ok(Some(all))
@@ -119,9 +151,9 @@ fn in_order(fields: &mut Fields<'_, '_>, all: &[Turning]) -> Result<(), Told> {
     told
 }
 
-fn turning(fields: &mut Fields<'_, '_>) -> Result<Turning, Told> {
+fn turning(fields: &mut Fields<'_, '_>, top: &'static Keys) -> Result<Turning, Told> {
     let before = fields.faults.count();
-    check_keys(&fields.section.fields, &KEYS, "a change", fields.faults);
+    check(fields, &KEYS);
     let after = fields.quantity("after", beats);
     let after = fields.needed("after", after, "write after = \"16 beats\", the beat from which it holds");
     let at = fields.get("after").map_or(fields.at.clone(), |(_, node)| node.at.clone());
@@ -129,11 +161,11 @@ fn turning(fields: &mut Fields<'_, '_>) -> Result<Turning, Told> {
         let found = "0 beats";
         fields.out_of_bounds("after", found, "more than 0 beats; what holds from the start is set where it is defined");
     }
-    let act = act(fields);
+    let act = act(fields, top);
     if fields.faults.count() > before { Err(Told) } else { Ok(Turning { after: after?, at, act: act? }) }
 }
 
-fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
+fn act(fields: &mut Fields<'_, '_>, top: &'static Keys) -> Result<Act, Told> {
     let all: Vec<_> = ["set", "stop", "start", "continue"].into_iter().filter_map(|key| fields.get(key)).collect();
     match all[..] {
         [] => {
@@ -153,7 +185,7 @@ fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
         }
     }
     if fields.has("set") {
-        return settings(fields).map(Act::Set);
+        return settings(fields, top).map(Act::Set);
     }
     for key in ["rate-change", "passes-through", "dwell"] {
         fields.without_effect(key, "the clock is switched, and no rate changed");
@@ -175,8 +207,8 @@ fn act(fields: &mut Fields<'_, '_>) -> Result<Act, Told> {
     }
 }
 
-fn settings(fields: &mut Fields<'_, '_>) -> Result<Settings, Told> {
-    let changes = set(fields, "a change");
+fn settings(fields: &mut Fields<'_, '_>, top: &'static Keys) -> Result<Settings, Told> {
+    let changes = set(fields, Setter::Change(top));
     let mut told = Ok(());
     for change in &changes {
         if let Some(fault) = cannot_change(change) {
@@ -185,7 +217,7 @@ fn settings(fields: &mut Fields<'_, '_>) -> Result<Settings, Told> {
     }
     let reading = fields.choice("rate-change", &READINGS);
     let passes = passes(fields);
-    let dwell = fields.whole_time("dwell").and_then(|dwell| match dwell {
+    let dwell = plain(fields, "dwell", &TIME).and_then(|dwell| match dwell {
         Some(Span::ZERO) => Err(fields.out_of_bounds("dwell", "0 s", "a time above 0 s")),
         dwell => Ok(dwell),
     });

@@ -4,20 +4,11 @@ use crate::patch::check::fault::{Fault, Faults, Place};
 use crate::patch::check::node::{Key, Node, Table, Value};
 use crate::patch::check::show::shown;
 use crate::patch::check::view::Section;
+pub(in crate::patch) use crate::patch::model::given::{Got, Told};
+use crate::patch::model::measures::LONGEST_TIME_S;
 use crate::patch::read::quantity::{self, QuantityError};
-use crate::time::{ExactPs, PS_PER_SECOND, Span};
+use crate::time::{ExactPs, PS_PER_SECOND};
 use num_rational::Ratio;
-
-/// The longest time in a patch. A path of 256 stages, each this slow, still ends within the days that an instant has
-/// left after the longest piece.
-pub(in crate::patch) const LONGEST_TIME_S: i64 = 600;
-
-/// A fault has been told; there is no value.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(in crate::patch) struct Told;
-
-/// What a key gave: a value, nothing where it is not there, or a fault that has been told.
-pub(in crate::patch) type Got<T> = Result<Option<T>, Told>;
 
 /// One table being read.
 pub(in crate::patch) struct Fields<'v, 'a> {
@@ -129,16 +120,6 @@ impl<'a> Fields<'_, 'a> {
             // As it is written: rounded, it could read like the bound itself.
             let found = self.written(key);
             return Err(self.out_of_bounds(key, &found, &format!("at most {LONGEST_TIME_S} s")));
-        }
-        Ok(Some(time))
-    }
-
-    /// A time of whole picoseconds that is not negative.
-    pub(in crate::patch) fn whole_time(&mut self, key: &str) -> Got<Span> {
-        let Some(time) = self.quantity(key, quantity::whole_time)? else { return Ok(None) };
-        if time.0 < 0 || time.0 > LONGEST_TIME_S * PS_PER_SECOND {
-            let found = self.written(key);
-            return Err(self.out_of_bounds(key, &found, &format!("a time from 0 s to {LONGEST_TIME_S} s")));
         }
         Ok(Some(time))
     }
@@ -268,28 +249,6 @@ impl<'a> Fields<'_, 'a> {
             self.warnings.push(fault);
         }
     }
-}
-
-/// A time for people: in the largest unit that leaves a whole part, at most three decimals.
-pub(in crate::patch) fn show_time(time: ExactPs) -> String {
-    let ps = time.numer().abs() / time.denom();
-    let (unit, per) = match ps {
-        1_000_000_000_000.. => ("s", 1_000_000_000_000),
-        1_000_000_000.. => ("ms", 1_000_000_000),
-        1_000_000.. => ("us", 1_000_000),
-        1_000.. => ("ns", 1_000),
-        _ => ("ps", 1),
-    };
-    let thousandths = crate::time::round_half_up(time * Ratio::new(1000, per));
-    format!("{} {unit}", decimal(thousandths))
-}
-
-/// Thousandths as a decimal without trailing noughts.
-pub(in crate::patch) fn decimal(thousandths: i128) -> String {
-    let sign = if thousandths < 0 { "-" } else { "" };
-    let (whole, part) = (thousandths.abs() / 1000, thousandths.abs() % 1000);
-    let text = format!("{sign}{whole}.{part:03}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Where a byte of a decoded text stands in the file: exact where the text is written without escapes, else the whole.

@@ -3,31 +3,16 @@
 use crate::patch::check::fault::{Fault, Faults};
 use crate::patch::check::node::{self, Key, Node, Value};
 use crate::patch::check::show::{is_unsafe, shown};
-use crate::patch::check::view::{Section, check_keys};
+use crate::patch::check::view::Section;
 use crate::patch::read::fields::{Fields, Got, Told};
+pub(in crate::patch) use crate::patch::read::lesson_keys::{CHAPTER, FLAM, KEYS};
+use crate::patch::read::lesson_keys::{MOST_CHAPTERS, MOST_SETTINGS, OF_A_PATCH};
 use crate::patch::read::quantity::{self, QuantityError};
 use crate::patch::read::tempo::tempos;
+use crate::patch::read::values::{Values, check};
 use crate::patch::read::words::words;
 use crate::time::Tempo;
 use std::ops::Range;
-
-/// What may stand at the top of a lesson.
-const TOP: [&str; 3] = ["title", "note", "chapter"];
-/// What a chapter may say.
-const CHAPTER: [&str; 12] =
-    ["heading", "text", "listen-for", "question", "answer", "patch", "fixes", "tempos", "bars", "loop", "run", "flam"];
-/// What belongs to a patch and to no flam.
-const OF_A_PATCH: [&str; 3] = ["fixes", "bars", "run"];
-/// What a flam may say.
-const FLAM: [&str; 4] = ["voices", "delays", "phases", "rate"];
-/// The most chapters: a page of that many is no lesson any more.
-const MOST_CHAPTERS: usize = 64;
-/// The most settings of one flam.
-const MOST_SETTINGS: usize = 64;
-/// The most bars that a chapter may ask for, so that a page stays a page.
-const MOST_BARS: i64 = 4096;
-/// As on the command line.
-const MOST_RUNS: i64 = 10_000_000;
 
 /// A lesson as it was written. Patches are named and not yet read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -122,7 +107,6 @@ impl Lesson {
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
         let key = Key { text: String::new(), at: 0..0 };
         let section = Section::new(&key, &table);
-        check_keys(&section.fields, &TOP, "a lesson", &mut faults);
         let mut fields = Fields {
             source,
             what: "the lesson".to_owned(),
@@ -131,6 +115,7 @@ impl Lesson {
             faults: &mut faults,
             warnings: &mut warnings,
         };
+        check(&mut fields, &KEYS);
         let title = needed_words(&mut fields, "title", "write title = \"Three robots and a clock\" at the top");
         let note = words(&mut fields, "note", true);
         let chapters = chapters(&mut fields);
@@ -169,7 +154,7 @@ fn chapters(fields: &mut Fields<'_, '_>) -> Result<Vec<Chapter>, Told> {
 }
 
 fn chapter(fields: &mut Fields<'_, '_>) -> Result<Chapter, Told> {
-    check_keys(&fields.section.fields, &CHAPTER, "a chapter", fields.faults);
+    check(fields, &CHAPTER);
     let before = fields.faults.count();
     let heading = needed_words(fields, "heading", "write heading = \"Why two boxes disagree\"");
     let text = needed_lines(fields);
@@ -181,7 +166,7 @@ fn chapter(fields: &mut Fields<'_, '_>) -> Result<Chapter, Told> {
         fields.tell(fault);
     }
     let played = played(fields);
-    let (tempos, looped) = (tempos(fields), fields.whole("loop", 1, MOST_BARS));
+    let (tempos, looped) = (tempos(fields), Values::new(fields, &CHAPTER, None).whole("loop"));
     let (mut tempos, looped) = (tempos?.unwrap_or_default(), looped?);
     let mut seen = std::collections::HashSet::new();
     tempos.retain(|tempo| seen.insert(*tempo));
@@ -244,8 +229,8 @@ fn played(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
 fn patch(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
     let file = path(fields);
     let fixes = spots(fields, "fixes", "phase", crate::patch::check::view::MOST_OF_A_KIND);
-    let bars = fields.whole("bars", 1, MOST_BARS);
-    let run = fields.whole("run", 1, MOST_RUNS);
+    let bars = Values::new(fields, &CHAPTER, None).whole("bars");
+    let run = Values::new(fields, &CHAPTER, None).whole("run");
     let number = |n: Option<i64>| n.and_then(|n| u64::try_from(n).ok());
     let (file, fixes) = (file?, fixes?.unwrap_or_default());
     Ok(Played::Patch(PatchSetting { file, fixes, bars: number(bars?), run: number(run?) }))
@@ -265,7 +250,7 @@ fn path(fields: &mut Fields<'_, '_>) -> Result<Spot, Told> {
 }
 
 fn flam(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
-    check_keys(&fields.section.fields, &FLAM, "a flam", fields.faults);
+    check(fields, &FLAM);
     let delays = spots(fields, "delays", "22 ms", MOST_SETTINGS);
     let phases = spots(fields, "phases", "1 %", MOST_SETTINGS);
     let whole = fields.at.clone();

@@ -1,12 +1,41 @@
 use crate::patch::check::fault::Fault;
-use crate::patch::check::view::check_keys;
-use crate::patch::model::{Output, Share, Timing, Width};
-use crate::patch::read::fields::{Fields, Got, Told, decimal, show_time};
+use crate::patch::model::measures::{PART, PHASE, PULSE, SHIFT};
+use crate::patch::model::{Keys, Output, Row, Rule, Share, Takes, Timing, Width, show_share, show_time};
+use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::quantity::{self, QuantityError};
-use crate::time::{Beat, ExactPs, PS_PER_US, Tempo, round_half_up};
+use crate::patch::read::values::check;
+use crate::time::{Beat, ExactPs, PS_PER_US, Tempo};
 use num_rational::Ratio;
 
-pub(in crate::patch) const KEYS: [&str; 6] = ["rate", "at", "phase", "shift", "swing", "width"];
+/// The keys of an output.
+pub(in crate::patch) static KEYS: Keys = Keys {
+    what: "an output",
+    about: "an output of the clock",
+    rows: &[
+        Row::free("rate", Takes::Rate, "`at`", "how often it pulses: `N per beat`, or `N per M beats`"),
+        Row::free(
+            "at",
+            Takes::Words(&["start", "stop", "run"]),
+            "`rate`",
+            "instead of a rate: one pulse when the clock starts or stops, or a level while it runs",
+        ),
+        Row::or("phase", Takes::Quantity(&PHASE), "0 %", "a share of this output's own period; later is positive"),
+        Row::or("shift", Takes::Quantity(&SHIFT), "0 s", "a time added to every rise; later is positive"),
+        Row::or(
+            "swing",
+            Takes::Quantity(&PART),
+            "50 %",
+            "where in two periods the second pulse is meant to be; 50 % is straight",
+        ),
+        Row::free(
+            "width",
+            Takes::TimeOrShare(&PULSE, &PART),
+            "the shorter of 5 ms and half the period",
+            "how long a pulse stays high: a time, or a share of the period",
+        ),
+    ],
+    rules: &[Rule::OneOf(&["rate", "at"])],
+};
 /// The shortest period, in picoseconds: 10 µs.
 pub(in crate::patch) const SHORTEST_PERIOD_PS: i64 = 10 * PS_PER_US;
 /// The width that an output has unless it says so, where that is shorter than half the period.
@@ -16,7 +45,7 @@ const FINEST_SWING: i128 = 10_000;
 
 /// Reads a `[clock.NAME]` table. `fastest` is the fastest tempo that the patch is looked at.
 pub(in crate::patch) fn output(fields: &mut Fields<'_, '_>, fastest: Tempo) -> Result<Output, Told> {
-    check_keys(&fields.section.fields, &KEYS, "an output", fields.faults);
+    check(fields, &KEYS);
     let name = fields.section.name.text.clone();
     let rate = fields.quantity("rate", quantity::rate);
     let at = fields.choice("at", &[("start", At::Start), ("stop", At::Stop), ("run", At::Run)]);
@@ -188,9 +217,4 @@ fn swing_in_bounds(fields: &mut Fields<'_, '_>, swing: Option<Share>) -> Got<Sha
         ));
     }
     Ok(Some(swing))
-}
-
-/// A share in per cent, to three decimals.
-pub(in crate::patch) fn show_share(share: Share) -> String {
-    format!("{} %", decimal(round_half_up(share * 100_000)))
 }

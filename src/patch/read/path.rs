@@ -2,9 +2,9 @@ use crate::patch::check::fault::{Fault, Place};
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::show::{by_nearness, listed, nearest, shown};
 use crate::patch::check::view::{Kind, MOST_OF_A_KIND, View, undefined};
-use crate::patch::model::{Path, Source, Tap};
+use crate::patch::model::{Carries, Path, Source, Tap};
 use crate::patch::read::fields::{Fields, Got, Told};
-use crate::patch::read::stage::{Carries, kind_of, kinds_that};
+use crate::patch::read::kinds::{kind_of, kinds_that};
 
 /// The outputs of a sequencer, as a path names them.
 pub(in crate::patch) const TAPS: [(&str, Tap); 4] =
@@ -123,9 +123,9 @@ impl Stages {
                         ("hits", "pulses", help)
                     }
                 };
-                let message = format!("`{}` is {}, through which only {only} go", shown(name), kind.what);
+                let message = format!("`{}` is {}, through which only {only} go", shown(name), kind.keys.what);
                 let fault = Fault::new(node.at.clone(), message)
-                    .label(format!("found {}, expected one that {wanted} go through", kind.what))
+                    .label(format!("found {}, expected one that {wanted} go through", kind.keys.what))
                     .help(help);
                 self.told = Some(fields.tell(fault));
             }

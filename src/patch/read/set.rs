@@ -3,9 +3,27 @@
 use crate::patch::check::fault::{Fault, Faults, Place};
 use crate::patch::check::node::{Key, Node, Table, Value};
 use crate::patch::check::show::{listed, nearest, shown};
-use crate::patch::check::view::{Kind, MOST_OF_A_KIND, Section, check_keys, check_names, named_tables};
+use crate::patch::check::view::{Kind, MOST_OF_A_KIND, Section, check_names, named_tables};
+use crate::patch::model::{Keys, Row, Takes};
 use crate::patch::read::fields::Fields;
+use crate::patch::read::values::check;
 use crate::patch::read::words::words;
+
+/// The keys of a fix.
+pub(in crate::patch) static KEYS: Keys = Keys {
+    what: "a fix",
+    about: "a named set of changes",
+    rows: &[
+        Row::free("about", Takes::Text { lines: false }, "none", "what it is, in a line"),
+        Row::needed(
+            "set",
+            Takes::Set,
+            "write a line such as set.\"clock.slow.phase\" = \"1 %\"",
+            "what it sets: quoted paths and values",
+        ),
+    ],
+    rules: &[],
+};
 
 /// A named set of changes.
 #[derive(Clone, Debug)]
@@ -51,16 +69,35 @@ fn fix(source: &str, section: &Section<'_>, faults: &mut Faults, warnings: &mut 
     let mut changes = Vec::new();
     let mut about = None;
     if !section.broken {
-        check_keys(&section.fields, &["about", "set"], "a fix", fields.faults);
+        check(&mut fields, &KEYS);
         about = words(&mut fields, "about", false);
-        changes = set(&mut fields, "a fix");
+        changes = set(&mut fields, Setter::Fix);
     }
     let broken = section.broken || fields.faults.count() > before;
     Fix { name, about, changes, broken }
 }
 
-/// Reads the changes of a `set`; `who` sets them, `a fix` or `a change`.
-pub(in crate::patch) fn set(fields: &mut Fields<'_, '_>, who: &str) -> Vec<Change> {
+/// Who sets something.
+#[derive(Clone, Copy)]
+pub(in crate::patch) enum Setter {
+    /// A fix.
+    Fix,
+    /// A change in the course of the piece; with the keys at the top of a patch, which it cannot set.
+    Change(&'static Keys),
+}
+
+impl Setter {
+    /// With its article.
+    fn what(self) -> &'static str {
+        match self {
+            Self::Fix => KEYS.what,
+            Self::Change(_) => "a change",
+        }
+    }
+}
+
+/// Reads the changes of a `set`.
+pub(in crate::patch) fn set(fields: &mut Fields<'_, '_>, who: Setter) -> Vec<Change> {
     let mut changes = Vec::new();
     match fields.get("set").map(|(_, node)| (node, &node.value)) {
         None => {
@@ -88,7 +125,7 @@ pub(in crate::patch) fn set(fields: &mut Fields<'_, '_>, who: &str) -> Vec<Chang
     changes
 }
 
-fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) -> Option<Change> {
+fn change(source: &str, key: &Key, node: &Node, who: Setter, faults: &mut Faults) -> Option<Change> {
     let path = &key.text;
     let parts: Vec<&str> = path.split('.').collect();
     // `set.clock.slow.phase` and `set."clock.slow".phase` are other tables than meant: the whole path must be quoted.
@@ -108,18 +145,18 @@ fn change(source: &str, key: &Key, node: &Node, who: &str, faults: &mut Faults) 
             Some(close) => format!("did you mean `{close}`?"),
             None => format!("expected a path that begins with {}", listed(kinds()).replace(" and ", " or ")),
         };
-        let fault = Fault::new(key.at.clone(), format!("{who} cannot set `{}`", shown(path))).label(label).help(
-            match parts[..] {
-                ["tempos" | "tempo-map"] if who == "a change" => {
+        let fault = Fault::new(key.at.clone(), format!("{} cannot set `{}`", who.what(), shown(path)))
+            .label(label)
+            .help(match (&parts[..], who) {
+                (["tempos" | "tempo-map"], Setter::Change(_)) => {
                     "tempos change by a [[tempo-map]]; a change sets a path such as \"clock.slow.phase\""
                 }
-                [key] if who == "a change" && crate::patch::read::top::is_known(key) => {
+                ([key], Setter::Change(top)) if top.row(key).is_some() => {
                     "what stands at the top of a patch holds for the whole piece; \
                      a change sets a path such as \"clock.slow.phase\""
                 }
                 _ => "write a path such as \"clock.slow.phase\": the kind, the name and the key",
-            },
-        );
+            });
         faults.push(fault);
         return None;
     };

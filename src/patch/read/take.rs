@@ -1,16 +1,51 @@
 use crate::patch::check::fault::Fault;
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::show::shown;
-use crate::patch::check::view::{Kind, View, check_keys};
-use crate::patch::model::{Recording, Take, TakeKind};
+use crate::patch::check::view::{Kind, View};
+use crate::patch::model::given::{Given, there};
+use crate::patch::model::measures::NUDGE;
+use crate::patch::model::{Keys, Recording, Row, Rule, Take, TakeKind, Takes};
 use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::quantity;
-use crate::patch::read::sequencer::{is_voice, offset};
+use crate::patch::read::sequencer::is_voice;
+use crate::patch::read::values::{Values, check};
 use crate::text::unfit;
 use std::ops::RangeInclusive;
 
-pub(in crate::patch) const KEYS: [&str; 10] =
-    ["file", "voice", "notes", "channel", "only", "min-velocity", "max-velocity", "grid", "offset", "follow-tempo"];
+/// The keys of a take.
+pub(in crate::patch) static KEYS: Keys = Keys {
+    what: "a take",
+    about: "hits from a file, played beside the sequencers",
+    rows: &[
+        Row::needed(
+            "file",
+            Takes::File,
+            EXAMPLE,
+            "where its file lies, as seen from the patch file: one that ends in .csv, .mid or .midi",
+        ),
+        Row::free("voice", Takes::Name("voice"), "`notes`", "what every hit plays whose note has no voice of its own"),
+        Row::free("notes", Takes::Notes, "`voice`", "MIDI: keys that have a voice of their own"),
+        Row::free("channel", Takes::Whole(1, 16), "all", "MIDI: the only channel to listen to"),
+        Row::free(
+            "only",
+            Takes::Text { lines: true },
+            "all",
+            "the only name to listen to: of the `sequencer` column, or of a track",
+        ),
+        Row::or("min-velocity", Takes::Whole(1, 127), "1", "the softest hits to listen to"),
+        Row::or("max-velocity", Takes::Whole(1, 127), "127", "the loudest hits to listen to"),
+        Row::free(
+            "grid",
+            Takes::Rate,
+            "none",
+            "a hit whose due beat the file does not give is due on the nearest point of this",
+        ),
+        Row::or("offset", Takes::Quantity(&NUDGE), "0 s", "a nudge of every hit; later is positive"),
+        Row::or("follow-tempo", Takes::YesNo, "false", "MIDI: whether its beats are played at the tempo asked for"),
+    ],
+    rules: &[Rule::AnyOf(&[&["voice"], &["notes"]])],
+};
+const EXAMPLE: &str = "write file = \"take.csv\" or \"take.mid\", relative to the patch file";
 /// The most characters of a file's name.
 const LONGEST_PATH: usize = 4096;
 /// What only MIDI files have.
@@ -42,17 +77,17 @@ impl Unvoiced {
 
 /// Reads a `[hits.NAME]` table.
 pub(in crate::patch) fn take(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoiced, Told> {
-    check_keys(&fields.section.fields, &KEYS, "a take", fields.faults);
+    check(fields, &KEYS);
     unlike_sequencers(fields, view);
     let file = file(fields);
     let voice = voice(fields, "voice", view);
     let notes = notes(fields, view);
-    let channel = fields.whole("channel", 1, 16);
+    let channel = Values::new(fields, &KEYS, None).whole("channel");
     let only = fields.text("only", "wren");
     let velocities = velocities(fields);
     let grid = fields.quantity("grid", quantity::rate);
-    let offset = offset(fields);
-    let follow_tempo = fields.yes_or_no("follow-tempo");
+    let given = &mut Values::new(fields, &KEYS, None);
+    let (offset, follow_tempo) = (there(given.time("offset")), there(given.yes_or_no("follow-tempo")));
     let (path, kind) = file?;
     if kind == TakeKind::Csv {
         of_csv(fields)?;
@@ -76,7 +111,7 @@ pub(in crate::patch) fn take(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Re
         velocities: velocities?,
         grid: grid?,
         offset: offset?,
-        follow_tempo: follow_tempo?.unwrap_or(false),
+        follow_tempo: follow_tempo?,
         recording: Recording::default(),
     };
     Ok(Unvoiced { take, voice, notes })
@@ -98,7 +133,6 @@ fn unlike_sequencers(fields: &mut Fields<'_, '_>, view: &View<'_>) {
 
 /// The path, and what kind of file its ending says.
 fn file(fields: &mut Fields<'_, '_>) -> Result<(String, TakeKind), Told> {
-    const EXAMPLE: &str = "write file = \"take.csv\" or \"take.mid\", relative to the patch file";
     let text = fields.text("file", "take.csv");
     let (path, node) = fields.needed("file", text, EXAMPLE)?;
     if let Some(found) = unfit(path, |_| false) {
@@ -138,8 +172,9 @@ fn of_csv(fields: &mut Fields<'_, '_>) -> Result<(), Told> {
 
 /// The velocities to listen to: of one recorded part, the soft hits or the loud ones.
 fn velocities(fields: &mut Fields<'_, '_>) -> Result<RangeInclusive<u8>, Told> {
-    let [least, most] = ["min-velocity", "max-velocity"].map(|key| fields.whole(key, 1, 127));
-    let (least, most) = (least?.unwrap_or(1), most?.unwrap_or(127));
+    let given = &mut Values::new(fields, &KEYS, None);
+    let [least, most] = ["min-velocity", "max-velocity"].map(|key| there(given.whole_to(key, 127)));
+    let (least, most) = (least?, most?);
     if let (true, Some((key, node))) = (least > most, fields.get("min-velocity")) {
         let fault = Fault::new(node.at.clone(), format!("no hit has a velocity from {least} to {most}"))
             .label(format!("expected at most {most}, which is the `max-velocity`"))

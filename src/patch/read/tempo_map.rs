@@ -3,14 +3,38 @@
 use crate::patch::check::fault::{Fault, Place};
 use crate::patch::check::node::Value;
 use crate::patch::check::show::shown;
-use crate::patch::check::view::{MOST_OF_A_KIND, check_keys};
+use crate::patch::check::view::MOST_OF_A_KIND;
 use crate::patch::decimal::Decimal;
-use crate::patch::read::fields::{Fields, Got, Told, decimal};
+use crate::patch::model::{Bound, Keys, Row, Rule, Takes, decimal};
+use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::quantity::{self, QuantityError};
+use crate::patch::read::values::check;
 use crate::time::{Aim, Beat, Ramp, Tempo, TempoStep};
 use num_rational::Ratio;
 
-pub(in crate::patch) const KEYS: [&str; 4] = ["at", "tempo", "over", "shape"];
+/// The keys of an entry.
+pub(in crate::patch) static KEYS: Keys = Keys {
+    what: "an entry of `tempo-map`",
+    about: "a change of tempo",
+    rows: &[
+        Row::needed(
+            "at",
+            Takes::Beats(Bound::at("0 beats")),
+            "write at = \"16 beats\", where the tempo begins to change",
+            "where the tempo begins to change",
+        ),
+        Row::needed("tempo", Takes::TempoOrShare, HELP, "a tempo, or a share of that with which the piece begins"),
+        Row::free("over", Takes::Beats(Bound::past("0 beats")), "it changes at once", "how long the change lasts"),
+        Row::free(
+            "shape",
+            Takes::Words(&["linear-in-time", "linear-in-beats", "exponential-in-beats", "linear-period"]),
+            "none, without `over`",
+            "by which reading the change is even",
+        ),
+    ],
+    rules: &[Rule::Needs("over", "shape"), Rule::Needs("shape", "over")],
+};
+const HELP: &str = "write tempo = 150, or tempo = \"125 %\" of the tempo with which the piece begins";
 const BEATS: &str = "a place in beats, such as \"16 beats\"";
 const EXAMPLE: &str =
     "write tempo-map = [{ at = \"16 beats\", tempo = 150, over = \"8 beats\", shape = \"linear-in-beats\" }]";
@@ -120,7 +144,7 @@ pub(in crate::patch) fn tempo_map(fields: &mut Fields<'_, '_>, tempos: &[Tempo])
 }
 
 fn entry(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Result<Entry, Told> {
-    check_keys(&fields.section.fields, &KEYS, "an entry of `tempo-map`", fields.faults);
+    check(fields, &KEYS);
     let at = fields.quantity("at", beats);
     let at = fields.needed("at", at, "write at = \"16 beats\", where the tempo begins to change");
     let to = aim(fields, tempos);
@@ -149,7 +173,6 @@ fn entry(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Result<Entry, Told> {
 }
 
 fn aim(fields: &mut Fields<'_, '_>, tempos: &[Tempo]) -> Result<Aim, Told> {
-    const HELP: &str = "write tempo = 150, or tempo = \"125 %\" of the tempo with which the piece begins";
     let Some((_, node)) = fields.get("tempo") else { return Err(fields.missing("tempo", HELP)) };
     if let Value::Number(_) = &node.value {
         return crate::patch::read::tempo::tempo(fields, node, HELP).map(Aim::Tempo);

@@ -1,44 +1,23 @@
 use crate::patch::check::fault::{Fault, Faults};
 use crate::patch::check::node::{Key, Table, Value};
 use crate::patch::check::show::shown;
-use crate::patch::check::view::{Section, check_keys};
-use crate::patch::model::{Jitter, Meter, Noise, Recorded};
+use crate::patch::check::view::Section;
+use crate::patch::model::given::Given;
+use crate::patch::model::measures::TIME;
+use crate::patch::model::{Jitter, Meter, Noise, OF_CLOCK, Recorded, decimal, jitter as read_jitter, show_time};
 use crate::patch::read::change::{Turning, changes};
-use crate::patch::read::fields::{Fields, Got, show_time};
+use crate::patch::read::fields::{Fields, Got};
+use crate::patch::read::quantities::plain;
 use crate::patch::read::tempo::tempos;
 use crate::patch::read::tempo_map::{Entry, tempo_map};
+use crate::patch::read::top_keys::KEYS;
+use crate::patch::read::values::{Values, check};
 use crate::patch::read::voice::NOISES;
 use crate::patch::read::words::words;
 use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
 use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
-
-pub(in crate::patch) const KEYS: [&str; 21] = [
-    "title",
-    "note",
-    "tempos",
-    "tempo-map",
-    "bars",
-    "meter",
-    "max-gap",
-    "skew",
-    "max-wobble",
-    "one",
-    "noise",
-    "jitter",
-    "clock",
-    "stage",
-    "wire",
-    "sequencer",
-    "hits",
-    "voice",
-    "fix",
-    "change",
-    crate::patch::read::component::KEY,
-];
-/// The bars that last 100 days at the fastest tempo and in the shortest meter: 144,000 minutes · 1000 beats · 16.
-const MOST_BARS: i64 = 2_304_000_000;
 
 /// What is asked for beside the file, on the command line; it overrides what the file says.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -77,11 +56,6 @@ pub(in crate::patch) struct Top {
     pub(in crate::patch) changes: Vec<Turning>,
 }
 
-/// Whether a patch may have this key at its top.
-pub(in crate::patch) fn is_known(key: &str) -> bool {
-    KEYS.contains(&key)
-}
-
 impl Top {
     /// The fastest tempo: what holds there of periods and widths holds at every other.
     pub(in crate::patch) fn fastest(&self) -> Tempo {
@@ -104,8 +78,8 @@ pub(in crate::patch) fn top(
 ) -> Top {
     let key = Key { text: String::new(), at: 0..0 };
     let section = Section::new(&key, table);
-    check_keys(&section.fields, &KEYS, "a patch", faults);
     let mut fields = Fields { source, what: "the patch".to_owned(), at: 0..0, section: &section, faults, warnings };
+    check(&mut fields, &KEYS);
     let title = words(&mut fields, "title", false);
     let note = words(&mut fields, "note", true);
     let written = tempos(&mut fields);
@@ -118,12 +92,12 @@ pub(in crate::patch) fn top(
     tempos.retain(|tempo| seen.insert(*tempo));
     let meter = meter(&mut fields).or(asked.recorded.meter).unwrap_or(Meter::USUAL);
     let tempo_map = tempo_map(&mut fields, &tempos).ok().flatten().unwrap_or_default();
-    let changes = changes(&mut fields).ok().flatten().unwrap_or_default();
+    let changes = changes(&mut fields, &KEYS).ok().flatten().unwrap_or_default();
     let slowest = tempos.iter().copied().min().unwrap_or(Tempo::whole(120));
     let bars = bars(&mut fields, asked.bars, meter, slowest);
-    let max_gap = fields.whole_time("max-gap").ok().flatten();
-    let skew = fields.whole_time("skew").ok().flatten();
-    let max_wobble = fields.whole_time("max-wobble").ok().flatten();
+    let max_gap = plain(&mut fields, "max-gap", &TIME).ok().flatten();
+    let given = &mut Values::new(&mut fields, &KEYS, None);
+    let (skew, max_wobble) = (given.time("skew").ok().flatten(), given.time("max-wobble").ok().flatten());
     let noise = fields.choice("noise", &NOISES).ok().flatten().unwrap_or(Noise::Same);
     let jitter = jitter(&mut fields).ok().flatten();
     let one = fields.text("one", "OUTPUT").ok().flatten().map(|(name, node)| (name.to_owned(), node.at.clone()));
@@ -154,13 +128,8 @@ fn jitter(fields: &mut Fields<'_, '_>) -> Got<Jitter> {
     };
     fields
         .within(key, table, |inner| {
-            check_keys(
-                &inner.section.fields,
-                &["each", "wander", "wander-period"],
-                "the clock's `jitter`",
-                inner.faults,
-            );
-            crate::patch::read::stage::jitter(inner)
+            check(inner, &OF_CLOCK);
+            read_jitter(&mut Values::new(inner, &OF_CLOCK, None))
         })
         .map(Some)
 }
@@ -184,7 +153,7 @@ fn meter(fields: &mut Fields<'_, '_>) -> Option<Meter> {
 
 /// The bars that are asked for or written, where the piece is not too long at the slowest tempo.
 fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: Tempo) -> Got<u64> {
-    let written = fields.whole("bars", 1, MOST_BARS);
+    let written = Values::new(fields, &KEYS, None).whole("bars");
     let bars = match asked {
         Some(bars) => bars,
         None => match written? {
@@ -206,7 +175,7 @@ fn bars(fields: &mut Fields<'_, '_>, asked: Option<u64>, meter: Meter, slowest: 
         _ => {
             format!(
                 "{bars} bars at {slowest} last {} days, and the most is 100",
-                crate::patch::read::fields::decimal((days * 1000).ceil().to_integer())
+                decimal((days * 1000).ceil().to_integer())
             )
         }
     };

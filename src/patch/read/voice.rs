@@ -1,17 +1,41 @@
 use crate::patch::check::fault::Fault;
 use crate::patch::check::view::check_keys;
-use crate::patch::model::{Noise, Voice};
+use crate::patch::model::measures::{LEVEL, PAN};
+use crate::patch::model::{Keys, Noise, Row, Takes, Voice, show_share};
 use crate::patch::read::fields::{Fields, Got, Told};
-use crate::patch::read::output::show_share;
+use crate::patch::read::quantities::fits;
 use crate::patch::read::quantity;
 use crate::voice::{Model, Param, Settings, Unit, VoiceError};
 use num_rational::Ratio;
 
 /// What every voice may say, whatever its model.
-pub(in crate::patch) const KEYS: [&str; 4] = ["model", "level", "pan", "noise"];
-/// Levels that make sense in a mix, in decibels.
-const LEVELS: (f64, f64) = (-100.0, 24.0);
-
+pub(in crate::patch) static KEYS: Keys = Keys {
+    what: "a voice",
+    about: "a drum of this patch; what it does not say is that of the kit's voice of its model",
+    rows: &[
+        Row::free(
+            "model",
+            Takes::Words(&MODELS),
+            "that of the kit's voice of its name",
+            "what is struck; the other keys of a voice are those of its model",
+        ),
+        Row::free(
+            "level",
+            Takes::Quantity(&LEVEL),
+            "that of the kit",
+            "its level in the mix, on top of the model's own",
+        ),
+        Row::free("pan", Takes::Quantity(&PAN), "that of the kit", "where it is heard, from left to right"),
+        Row::free(
+            "noise",
+            Takes::Words(&["same", "fresh"]),
+            "that of the patch",
+            "whether every hit has the same noise, or each its own",
+        ),
+    ],
+    rules: &[],
+};
+const MODELS: [&str; 4] = [Model::ALL[0].name(), Model::ALL[1].name(), Model::ALL[2].name(), Model::ALL[3].name()];
 /// How noise is spelled.
 pub(in crate::patch) const NOISES: [(&str, Noise); 2] = [("same", Noise::Same), ("fresh", Noise::Fresh)];
 
@@ -36,7 +60,7 @@ pub(in crate::patch) fn voice(fields: &mut Fields<'_, '_>, kit: &[Voice], noise:
         Ok(model) => model.params().iter().collect(),
         Err(Told) => Model::ALL.iter().flat_map(|m| m.params()).collect(),
     };
-    let mut known = KEYS.to_vec();
+    let mut known: Vec<&str> = KEYS.names().collect();
     known.extend(params.iter().map(|p| p.key));
     known.dedup();
     let what = model.map_or("a voice".to_owned(), |m| format!("a {} voice", m.name()));
@@ -87,10 +111,8 @@ fn cannot_be_drawn(fields: &mut Fields<'_, '_>, error: &VoiceError) -> Told {
 
 fn level(fields: &mut Fields<'_, '_>) -> Got<f64> {
     let Some(level) = fields.quantity("level", quantity::level)? else { return Ok(None) };
-    let (least, most) = LEVELS;
-    if level < least || level > most {
-        let expected = format!("a level from {} to {}", Unit::Level.show(least), Unit::Level.show(most));
-        return Err(fields.out_of_bounds("level", &Unit::Level.show(level), &expected));
+    if !fits(level, &LEVEL) {
+        return Err(fields.out_of_bounds("level", &Unit::Level.show(level), LEVEL.expected));
     }
     Ok(Some(level))
 }
@@ -99,7 +121,7 @@ fn pan(fields: &mut Fields<'_, '_>) -> Got<f64> {
     let Some(pan) = fields.quantity("pan", quantity::share)? else { return Ok(None) };
     let one = Ratio::from_integer(1);
     if pan > one || pan < -one {
-        return Err(fields.out_of_bounds("pan", &show_share(pan), "a share from -100 % (left) to 100 % (right)"));
+        return Err(fields.out_of_bounds("pan", &show_share(pan), PAN.expected));
     }
     Ok(Some(float(pan)))
 }

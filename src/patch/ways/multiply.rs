@@ -3,8 +3,7 @@
 use super::Ways;
 use crate::patch::check::fault::{Fault, Faults};
 use crate::patch::check::show::shown;
-use crate::patch::model::{Source, StageKind, Tap, Timing};
-use crate::patch::read::measure::show_span;
+use crate::patch::model::{Source, StageKind, Tap, Timing, show_span};
 use crate::patch::read::output::SHORTEST_PERIOD_PS;
 use crate::time::{Span, Tempo};
 

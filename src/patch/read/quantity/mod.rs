@@ -6,15 +6,11 @@
 //! Without a unit nothing is guessed: `5` could be milliseconds to one reader and per cent to the next.
 
 use crate::patch::check::show::shown;
-use crate::patch::model::Share;
+use crate::patch::decimal::Decimal;
+use crate::patch::model::{Dimension, Share, Units};
 use crate::time::{ExactPs, LONGEST_PIECE_PS, Span};
-use dimension::{
-    CAPACITANCE, DRIFT, FREQUENCY, LENGTH, LEVEL, RESISTANCE, SHARE, SPEED, TEMPERATURE, TIME, VOLTAGE, float, read,
-    too_much,
-};
 use num_rational::Ratio;
 
-mod dimension;
 mod rate;
 
 pub use rate::{LARGEST_RATE, rate};
@@ -60,17 +56,17 @@ const LARGEST_SHARE: i128 = 1_000_000;
 /// # Errors
 /// If it is not a number with a unit of time, is finer than a femtosecond, or is over 100 days.
 pub fn time(text: &str) -> Result<ExactPs, QuantityError> {
-    let (number, exponent) = read(text, &TIME)?;
+    let (number, exponent) = read(text, Dimension::Time.units())?;
     if number.decimals.cast_signed() - exponent > FINEST_TIME {
         let message = format!("`{}` is finer than a femtosecond (0.001 ps)", shown(text));
-        return Err(QuantityError::new(message, None, TIME.expected));
+        return Err(QuantityError::new(message, None, Dimension::Time.units().expected));
     }
     // 10^12 at most: with 36 digits before it, that could pass an i128. So the size is looked at first.
     let power = Ratio::from_integer(10_i128.pow((exponent + PS).unsigned_abs()));
     let longest = Ratio::from_integer(i128::from(LONGEST_PIECE_PS));
     let value = number.ratio();
     if value > longest / power || value < -longest / power {
-        return Err(too_much(text, &TIME));
+        return Err(too_much(text, Dimension::Time.units()));
     }
     Ok(value * power)
 }
@@ -110,7 +106,7 @@ pub fn whole_time(text: &str) -> Result<Span, QuantityError> {
 /// As [`time`].
 pub fn seconds(text: &str) -> Result<f64, QuantityError> {
     time(text)?;
-    let (number, exponent) = read(text, &TIME)?;
+    let (number, exponent) = read(text, Dimension::Time.units())?;
     Ok(number.float(exponent))
 }
 
@@ -119,14 +115,14 @@ pub fn seconds(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number of per cent, has more than 9 decimals, or is over a million per cent.
 pub fn share(text: &str) -> Result<Share, QuantityError> {
-    let (number, _) = read(text, &SHARE)?;
+    let (number, _) = read(text, Dimension::Share.units())?;
     if number.decimals > FINEST_SHARE {
         let message = format!("`{}` is finer than {FINEST_SHARE} decimals of a per cent", shown(text));
-        return Err(QuantityError::new(message, None, SHARE.expected));
+        return Err(QuantityError::new(message, None, Dimension::Share.units().expected));
     }
     let per_cent = number.ratio();
     if per_cent.numer().abs() > LARGEST_SHARE * per_cent.denom() {
-        return Err(too_much(text, &SHARE));
+        return Err(too_much(text, Dimension::Share.units()));
     }
     Ok(per_cent / 100)
 }
@@ -144,10 +140,10 @@ pub fn phase(share: Share) -> Share {
 /// # Errors
 /// If it is not a number with a unit of frequency, is negative, or is over a million hertz.
 pub fn frequency(text: &str) -> Result<f64, QuantityError> {
-    let value = float(text, &FREQUENCY)?;
+    let value = float(text, Dimension::Frequency.units())?;
     if value < 0.0 {
         let message = format!("`{}` is negative", shown(text));
-        return Err(QuantityError::new(message, None, FREQUENCY.expected));
+        return Err(QuantityError::new(message, None, Dimension::Frequency.units().expected));
     }
     Ok(value)
 }
@@ -157,7 +153,7 @@ pub fn frequency(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number of decibels, or is over a million.
 pub fn level(text: &str) -> Result<f64, QuantityError> {
-    float(text, &LEVEL)
+    float(text, Dimension::Level.units())
 }
 
 /// A length in metres: `"3.4 m"`, `"12 cm"`, `"8 mm"`.
@@ -165,7 +161,7 @@ pub fn level(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number with a unit of length, or is over a million metres.
 pub fn length(text: &str) -> Result<f64, QuantityError> {
-    float(text, &LENGTH)
+    float(text, Dimension::Length.units())
 }
 
 /// A resistance in ohms: `"470 ohm"`, `"10 kΩ"`, `"1 Mohm"`.
@@ -173,7 +169,7 @@ pub fn length(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number with a unit of resistance, or is over a million megohms.
 pub fn resistance(text: &str) -> Result<f64, QuantityError> {
-    float(text, &RESISTANCE)
+    float(text, Dimension::Resistance.units())
 }
 
 /// A capacitance in farads: `"100 nF"`, `"4.7 uF"`, `"22 pF"`.
@@ -181,7 +177,7 @@ pub fn resistance(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number with a unit of capacitance, or is over a million farads.
 pub fn capacitance(text: &str) -> Result<f64, QuantityError> {
-    float(text, &CAPACITANCE)
+    float(text, Dimension::Capacitance.units())
 }
 
 /// A voltage in volts: `"5 V"`, `"-700 mV"`.
@@ -189,7 +185,7 @@ pub fn capacitance(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number with a unit of voltage, or is over a million volts.
 pub fn voltage(text: &str) -> Result<f64, QuantityError> {
-    float(text, &VOLTAGE)
+    float(text, Dimension::Voltage.units())
 }
 
 /// A speed in metres a second: `"2 m/s"`.
@@ -197,7 +193,7 @@ pub fn voltage(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number of metres a second, or is over a million.
 pub fn speed(text: &str) -> Result<f64, QuantityError> {
-    float(text, &SPEED)
+    float(text, Dimension::Speed.units())
 }
 
 /// A temperature in degrees Celsius: `"20 C"`, `"-5 °C"`.
@@ -206,10 +202,10 @@ pub fn speed(text: &str) -> Result<f64, QuantityError> {
 /// If it is not a number of degrees Celsius, is below absolute zero, or is over a million.
 pub fn temperature(text: &str) -> Result<f64, QuantityError> {
     const ABSOLUTE_ZERO: f64 = -273.15;
-    let value = float(text, &TEMPERATURE)?;
+    let value = float(text, Dimension::Temperature.units())?;
     if value < ABSOLUTE_ZERO {
         let message = format!("`{}` is below absolute zero, {ABSOLUTE_ZERO} C", shown(text));
-        return Err(QuantityError::new(message, None, TEMPERATURE.expected));
+        return Err(QuantityError::new(message, None, Dimension::Temperature.units().expected));
     }
     Ok(value)
 }
@@ -219,5 +215,57 @@ pub fn temperature(text: &str) -> Result<f64, QuantityError> {
 /// # Errors
 /// If it is not a number of parts per million or of per cent, or is over a million.
 pub fn drift(text: &str) -> Result<f64, QuantityError> {
-    float(text, &DRIFT)
+    float(text, Dimension::Drift.units())
+}
+
+/// A quantity of any dimension, in its base: seconds, parts of 1, hertz, decibels, metres, ohms, farads, volts, metres a second,
+/// degrees Celsius.
+///
+/// # Errors
+/// As the function that is called like the dimension.
+pub fn number(dimension: Dimension, text: &str) -> Result<f64, QuantityError> {
+    match dimension {
+        Dimension::Time | Dimension::ExactTime => seconds(text),
+        Dimension::Share => share(text).map(|share| *share.numer() as f64 / *share.denom() as f64),
+        Dimension::Frequency => frequency(text),
+        Dimension::Temperature => temperature(text),
+        Dimension::Level
+        | Dimension::Length
+        | Dimension::Resistance
+        | Dimension::Capacitance
+        | Dimension::Voltage
+        | Dimension::Speed
+        | Dimension::Drift => float(text, dimension.units()),
+    }
+}
+
+fn read(text: &str, dimension: &Units) -> Result<(Decimal, i32), QuantityError> {
+    let (number, unit) = Decimal::split(text, dimension.expected)?;
+    if let Some((_, exponent)) = dimension.spelled.iter().find(|(spelling, _)| *spelling == unit) {
+        return Ok((number, *exponent));
+    }
+    let end = text.trim().len() - unit.len();
+    let digits = shown(text.trim()[..end].trim_end());
+    let write = |unit: &str| Some(format!("{digits} {unit}"));
+    if unit.is_empty() {
+        let message = format!("`{digits}` has no unit");
+        return Err(QuantityError::new(message, write(dimension.usual), dimension.expected));
+    }
+    // `mohm` may be meant as either of two that are a thousand million apart: nothing is guessed then.
+    let mega = |spelling: &str| spelling.starts_with('M') && unit.starts_with('m');
+    let respelled = dimension.spelled.iter().find(|(s, _)| s.eq_ignore_ascii_case(unit) && !mega(s));
+    let message = format!("`{}` is not a unit of {}", shown(unit), dimension.noun);
+    Err(QuantityError::new(message, respelled.and_then(|(spelling, _)| write(spelling)), dimension.expected))
+}
+
+fn too_much(text: &str, dimension: &Units) -> QuantityError {
+    let message = format!("`{}` is out of bounds: at most {}", shown(text), dimension.most.1);
+    QuantityError::new(message, None, dimension.expected)
+}
+
+/// In the base of its dimension, to the nearest `f64`.
+fn float(text: &str, dimension: &Units) -> Result<f64, QuantityError> {
+    let (number, exponent) = read(text, dimension)?;
+    let value = number.float(exponent);
+    if value.abs() <= dimension.most.0 { Ok(value) } else { Err(too_much(text, dimension)) }
 }

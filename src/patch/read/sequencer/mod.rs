@@ -1,47 +1,23 @@
+mod keys;
 mod reset;
+
+pub(in crate::patch) use keys::KEYS;
+use keys::{EUCLIDEAN, EXAMPLE, INPUT};
 
 use crate::patch::check::fault::Fault;
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::show::{listed, shown};
-use crate::patch::check::view::{Kind, Section, View, check_keys, undefined};
+use crate::patch::check::view::{Kind, Section, View, undefined};
+use crate::patch::model::given::{Given, there};
+use crate::patch::model::measures::TIME;
 use crate::patch::model::{EdgeKind, ResetMode, Sequencer, Step};
-use crate::patch::read::fields::{Fields, Got, LONGEST_TIME_S, Told, place_in_text};
-use crate::patch::read::path::{out, path};
+use crate::patch::read::fields::{Fields, Got, Told, place_in_text};
+use crate::patch::read::kinds::kind_of;
+use crate::patch::read::path::out;
 use crate::patch::read::pattern::{self, MOST_STEPS, PatternError};
-use crate::patch::read::quantity;
-use crate::patch::read::stage::kind_of;
-use crate::time::{PS_PER_SECOND, Span};
-
-pub(in crate::patch) const KEYS: [&str; 24] = [
-    "clock",
-    "reset",
-    "reset-mode",
-    "steps",
-    "euclidean",
-    "voice",
-    "latency",
-    "offset",
-    "out",
-    "power-up-step",
-    "pulses-per-step",
-    "setup-time",
-    "on-tie",
-    "holdoff",
-    "grace",
-    "poll",
-    "input",
-    "gathers",
-    "idle-reset",
-    "clock-edge",
-    "reset-edge",
-    "reset-clears-count",
-    "sounds-on-reset",
-    "one",
-];
-/// The most pulses that make a step.
-const MOST_PULSES: i64 = 10_000;
-/// How an edge is spelled.
-const EDGES: [(&str, EdgeKind); 2] = [("rise", EdgeKind::Rise), ("fall", EdgeKind::Fall)];
+use crate::patch::read::quantities::plain;
+use crate::patch::read::values::{Values, check};
+use crate::time::Span;
 
 /// A sequencer whose voice is still a name.
 pub(in crate::patch) struct Unvoiced {
@@ -52,30 +28,27 @@ pub(in crate::patch) struct Unvoiced {
 
 /// Reads a `[sequencer.NAME]` table.
 pub(in crate::patch) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoiced, Told> {
-    check_keys(&fields.section.fields, &KEYS, "a sequencer", fields.faults);
-    let clock = path(fields, "clock", view);
-    let clock = fields.needed("clock", clock, "write clock = \"OUTPUT\", or [\"OUTPUT\", \"STAGE\"]");
-    let steps = steps(fields);
-    let voice = voice(fields, view);
-    let latency = fields.whole_time("latency");
+    check(fields, &KEYS);
+    let given = &mut Values::new(fields, &KEYS, Some(view));
+    let clock = there(given.path("clock"));
+    let steps = steps(given.fields);
+    let voice = voice(given.fields, view);
+    let latency = there(given.time("latency"));
     let most = steps.as_ref().map_or(MOST_STEPS, Vec::len);
-    let power_up_step = fields.whole("power-up-step", 1, i64::try_from(most).unwrap_or(i64::MAX));
-    let idle_reset = match fields.whole_time("idle-reset") {
-        Ok(Some(Span::ZERO)) => Err(fields.out_of_bounds("idle-reset", "0 s", "more than 0 s")),
-        got => got,
-    };
-    let own_one = fields.choice("one", &[("own", ())]);
-    let pulses_per_step = fields.whole("pulses-per-step", 1, MOST_PULSES);
-    let clock_edge = fields.choice("clock-edge", &EDGES);
-    let input = input(fields);
-    let poll = poll(fields, view);
-    let gathers = fields.whole_time("gathers");
-    let out = out(fields, view);
-    let offset = offset(fields);
-    let reset = reset::reset(fields, view);
-    let (reset, pulses_per_step) = (reset?, pulses_per_step?.and_then(|n| u32::try_from(n).ok()).unwrap_or(1));
+    let power_up_step = there(given.whole_to("power-up-step", u32::try_from(most).unwrap_or(u32::MAX)));
+    let idle_reset = idle_reset(given.fields);
+    let own_one = given.word("one");
+    let pulses_per_step = there(given.whole_to("pulses-per-step", u32::MAX));
+    let clock_edge = edge(given, "clock-edge");
+    let input = input(given.fields);
+    let poll = poll(given.fields, view);
+    let gathers = there(given.time("gathers"));
+    let out = out(given.fields, view);
+    let offset = there(given.time("offset"));
+    let reset = reset::reset(given);
+    let (reset, pulses_per_step) = (reset?, pulses_per_step?);
     if pulses_per_step == 1 && reset.reset.as_ref().is_some_and(|reset| reset.mode != ResetMode::Ignored) {
-        fields.without_effect("reset-clears-count", "it matters only where several pulses make a step");
+        given.without_effect("reset-clears-count", "it matters only where several pulses make a step");
     }
     let (min_high, min_low) = input?;
     let sequencer = Sequencer {
@@ -84,33 +57,46 @@ pub(in crate::patch) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) 
         sounds_on_reset: reset.sounds,
         reset_clears_count: reset.clears_count,
         pulses_per_step,
-        clock_edge: clock_edge?.unwrap_or(EdgeKind::Rise),
-        gathers: gathers?.unwrap_or(Span::ZERO),
+        clock_edge: clock_edge?,
+        gathers: gathers?,
         min_high,
         min_low,
         poll: poll?,
         out: out?,
         offset: offset?,
-        latency: latency?.unwrap_or(Span::ZERO),
-        power_up_step: power_up_step?.and_then(|n| usize::try_from(n).ok()).unwrap_or(1),
+        latency: latency?,
+        power_up_step: power_up_step? as usize,
         idle_reset: idle_reset?,
         own_one: own_one?.is_some(),
-        ..Sequencer::new(&fields.section.name.text, clock?, steps?, 0)
+        ..Sequencer::new(&given.fields.section.name.text, clock?, steps?, 0)
     };
     Ok(Unvoiced { sequencer, voice: voice? })
 }
 
+/// How long its clock must have been quiet; none at all would be always.
+fn idle_reset(fields: &mut Fields<'_, '_>) -> Got<Span> {
+    match plain(fields, "idle-reset", &TIME) {
+        Ok(Some(Span::ZERO)) => Err(fields.out_of_bounds("idle-reset", "0 s", "more than 0 s")),
+        got => got,
+    }
+}
+
+/// Which edge counts.
+fn edge(given: &mut Values<'_, '_, '_>, key: &'static str) -> Result<EdgeKind, Told> {
+    Ok(if there(given.word(key))? == "fall" { EdgeKind::Fall } else { EdgeKind::Rise })
+}
+
 /// The shortest pulse and the shortest gap that the inputs see.
 fn input(fields: &mut Fields<'_, '_>) -> Result<(Span, Span), Told> {
-    const EXAMPLE: &str = "write input = { min-high = \"1 ms\", min-low = \"1 ms\" }";
     let Some((key, node)) = fields.get("input") else { return Ok((Span::ZERO, Span::ZERO)) };
     let Value::Table(table) = &node.value else {
-        return Err(fields.wrong_type("input", node, "a table", EXAMPLE));
+        return Err(fields.wrong_type("input", node, "a table", INPUT.about));
     };
     fields.within(key, table, |inner| {
-        check_keys(&inner.section.fields, &["min-high", "min-low"], "`input`", inner.faults);
-        let (high, low) = (inner.whole_time("min-high"), inner.whole_time("min-low"));
-        Ok((high?.unwrap_or(Span::ZERO), low?.unwrap_or(Span::ZERO)))
+        check(inner, &INPUT);
+        let given = &mut Values::new(inner, &INPUT, None);
+        let (high, low) = (there(given.time("min-high")), there(given.time("min-low")));
+        Ok((high?, low?))
     })
 }
 
@@ -125,9 +111,9 @@ fn poll(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Got<usize> {
     };
     match kind_of(&view.of(Kind::Stage)[index]) {
         Some(kind) if kind.word != "poll" => {
-            let message = format!("`{}` is {}, and inputs are looked at by a poll stage", shown(name), kind.what);
+            let message = format!("`{}` is {}, and inputs are looked at by a poll stage", shown(name), kind.keys.what);
             let fault = Fault::new(node.at.clone(), message)
-                .label(format!("found {}, expected a poll stage", kind.what))
+                .label(format!("found {}, expected a poll stage", kind.keys.what))
                 .help(match listed(polls()).as_str() {
                     "none" => "define one with kind = \"poll\" and period = \"500 us\"".to_owned(),
                     polls => format!("of poll stages there is {polls}"),
@@ -136,20 +122,6 @@ fn poll(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Got<usize> {
         }
         _ => Ok(Some(index)),
     }
-}
-
-/// A nudge: whole picoseconds, either way.
-pub(in crate::patch) fn offset(fields: &mut Fields<'_, '_>) -> Result<Span, Told> {
-    let Some(offset) = fields.quantity("offset", quantity::whole_time)? else { return Ok(Span::ZERO) };
-    if offset.abs() > Span(LONGEST_TIME_S * PS_PER_SECOND) {
-        let written = fields.written("offset");
-        return Err(fields.out_of_bounds(
-            "offset",
-            &written,
-            &format!("a time from -{LONGEST_TIME_S} s to {LONGEST_TIME_S} s"),
-        ));
-    }
-    Ok(offset)
 }
 
 fn steps(fields: &mut Fields<'_, '_>) -> Result<Vec<Step>, Told> {
@@ -196,27 +168,19 @@ fn no_pattern(fields: &mut Fields<'_, '_>, text: &str, node: &Node, error: Patte
 }
 
 fn euclidean<'a>(fields: &mut Fields<'_, 'a>, node: &'a Node) -> Result<Vec<Step>, Told> {
-    const EXAMPLE: &str = "write euclidean = { hits = 3, steps = 8 }, with rotate = 1 in it to turn it by a step";
     let Value::Table(table) = &node.value else {
         return Err(fields.wrong_type("euclidean", node, "a table", EXAMPLE));
     };
     let key = fields.get("euclidean").map_or(fields.section.name, |(key, _)| key);
     let (steps, hits, rotate) = fields.within(key, table, |inner| {
-        check_keys(&inner.section.fields, &["hits", "steps", "rotate"], "`euclidean`", inner.faults);
-        let most = i64::try_from(MOST_STEPS).unwrap_or(i64::MAX);
-        let steps = match inner.whole("steps", 1, most) {
-            Ok(None) => Err(inner.missing("steps", EXAMPLE)),
-            got => got,
-        };
-        let hits = match inner.whole("hits", 0, steps.ok().flatten().unwrap_or(most)) {
-            Ok(None) => Err(inner.missing("hits", EXAMPLE)),
-            got => got,
-        };
-        let rotate = inner.whole("rotate", -most, most);
-        Ok((steps?.ok_or(Told)?, hits?.ok_or(Told)?, rotate?.unwrap_or(0)))
+        check(inner, &EUCLIDEAN);
+        let given = &mut Values::new(inner, &EUCLIDEAN, None);
+        let steps = there(given.whole_to("steps", u32::MAX));
+        let hits = there(given.whole_to("hits", steps.unwrap_or(u32::MAX)));
+        let rotate = given.whole("rotate");
+        Ok((steps?, hits?, rotate?.unwrap_or(0)))
     })?;
-    let count = |n: i64| usize::try_from(n).unwrap_or(0);
-    let pattern = pattern::euclidean(count(hits), count(steps), rotate);
+    let pattern = pattern::euclidean(hits as usize, steps as usize, rotate);
     Ok(pattern.into_iter().map(|hit| if hit { Step::Hit } else { Step::Rest }).collect())
 }
 

@@ -1,13 +1,11 @@
-use super::EDGES;
+use super::edge;
 use crate::patch::check::fault::Fault;
-use crate::patch::check::view::View;
-use crate::patch::model::{EdgeKind, OnTie, Path, Reset, ResetMode};
-use crate::patch::read::fields::{Fields, Got, Told};
-use crate::patch::read::path::path;
-use crate::time::{PS_PER_MS, Span};
+use crate::patch::model::given::{Given, there};
+use crate::patch::model::{EdgeKind, OnTie, Reset, ResetMode};
+use crate::patch::read::fields::{Fields, Told};
+use crate::patch::read::values::Values;
+use crate::time::Span;
 
-/// How long after a reset an `immediate` input ignores its clock, unless it says so.
-const DEFAULT_HOLDOFF: Span = Span(PS_PER_MS);
 /// What each reset mode does, for who has to choose.
 const MODES_EXPLAINED: &str = "choose what a reset does:\n\
     \"this-clock\": the clock pulse that is high is step 1; where none is, the next one is\n\
@@ -36,9 +34,9 @@ pub(super) struct ResetInput {
     pub(super) clears_count: bool,
 }
 
-pub(super) fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<ResetInput, Told> {
-    let path: Got<Path> = path(fields, "reset", view);
-    let mode = fields.choice_of(
+pub(super) fn reset(given: &mut Values<'_, '_, '_>) -> Result<ResetInput, Told> {
+    let path = given.path("reset");
+    let mode = given.fields.choice_of(
         "reset-mode",
         &[
             ("this-clock", Mode::ThisClock),
@@ -50,13 +48,14 @@ pub(super) fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Rese
         ],
         MODES_EXPLAINED,
     );
-    let setup_time = fields.whole_time("setup-time");
-    let on_tie = fields.choice("on-tie", &[("clock-first", OnTie::ClockFirst), ("reset-first", OnTie::ResetFirst)]);
-    let holdoff = fields.whole_time("holdoff");
-    let grace = fields.whole_time("grace");
-    let edge = fields.choice("reset-edge", &EDGES);
-    let sounds = fields.yes_or_no("sounds-on-reset");
-    let clears_count = fields.yes_or_no("reset-clears-count");
+    let setup_time = there(given.time("setup-time"));
+    let on_tie = there(given.word("on-tie"));
+    let holdoff = there(given.time("holdoff"));
+    let grace = given.time("grace");
+    let edge = edge(given, "reset-edge");
+    let sounds = there(given.yes_or_no("sounds-on-reset"));
+    let clears_count = there(given.yes_or_no("reset-clears-count"));
+    let fields = &mut *given.fields;
     let ways = match (fields.get("reset"), fields.get("reset-mode")) {
         (Some((key, _)), None) => {
             let fault = Fault::new(key.at.clone(), format!("{} has a `reset` and no `reset-mode`", fields.what))
@@ -76,30 +75,23 @@ pub(super) fn reset(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Rese
     let (setup_time, on_tie, holdoff, grace) = (setup_time?, on_tie?, holdoff?, grace?);
     let (edge, sounds, clears_count) = (edge?, sounds?, clears_count?);
     let mode = ways.as_ref().map(|(_, mode)| *mode);
-    let sooner = on_tie == Some(OnTie::ResetFirst) && setup_time.is_some_and(|t| t > Span::ZERO);
+    let on_tie = if on_tie == "reset-first" { OnTie::ResetFirst } else { OnTie::ClockFirst };
+    let sooner = on_tie == OnTie::ResetFirst && setup_time > Span::ZERO;
     tell_what_has_no_effect(fields, mode, sooner);
     // What looks at a level takes no notice of edges.
     let looks = matches!(mode, None | Some(Mode::Held | Mode::Sampled));
     let reset = ways.map(|(path, mode)| {
         let mode = match mode {
             Mode::ThisClock => ResetMode::ThisClock { grace },
-            Mode::NextClock => ResetMode::NextClock {
-                setup_time: setup_time.unwrap_or(Span::ZERO),
-                on_tie: on_tie.unwrap_or(OnTie::ClockFirst),
-            },
-            Mode::Immediate => ResetMode::Immediate { holdoff: holdoff.unwrap_or(DEFAULT_HOLDOFF) },
+            Mode::NextClock => ResetMode::NextClock { setup_time, on_tie },
+            Mode::Immediate => ResetMode::Immediate { holdoff },
             Mode::Held => ResetMode::Held,
-            Mode::Sampled => ResetMode::Sampled { setup_time: setup_time.unwrap_or(Span::ZERO) },
+            Mode::Sampled => ResetMode::Sampled { setup_time },
             Mode::Ignored => ResetMode::Ignored,
         };
         Reset { path, mode }
     });
-    Ok(ResetInput {
-        reset,
-        edge: edge.filter(|_| !looks).unwrap_or(EdgeKind::Rise),
-        sounds: sounds.unwrap_or(true),
-        clears_count: clears_count.unwrap_or(true),
-    })
+    Ok(ResetInput { reset, edge: if looks { EdgeKind::Rise } else { edge }, sounds, clears_count })
 }
 
 fn tell_what_has_no_effect(fields: &mut Fields<'_, '_>, mode: Option<Mode>, tie_is_decided: bool) {

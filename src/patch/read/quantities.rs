@@ -1,20 +1,23 @@
-//! Values that differ from one device to the next: a plain quantity, `{ min, typ, max }` as a data sheet gives it, or
-//! `{ value, tolerance }`.
+//! Quantities within their bounds: plain ones, and those that differ from one device to the next, as `{ min, typ, max }` on a
+//! data sheet or as `{ value, tolerance }`.
 
 use crate::patch::check::fault::Fault;
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::view::check_keys;
-use crate::patch::model::{Share, Sheet};
+use crate::patch::model::{Dimension, Measure, Nought, Share, Sheet, show_span_whole, show_value};
 use crate::patch::read::fields::{Fields, Got, Told};
-use crate::patch::read::measure::{Measure, Nought};
-use crate::patch::read::quantity;
+use crate::patch::read::quantity::{self, QuantityError};
 use crate::time::{Span, round_half_up};
 use num_rational::Ratio;
 
-/// What limits are worked out with.
+/// What quantities are read as, and what limits are worked out with.
 pub(in crate::patch) trait Limits: Copy + PartialOrd {
     /// Nothing.
     const NOUGHT: Self;
+    /// Reads one with its unit.
+    fn read(dimension: Dimension, text: &str) -> Result<Self, QuantityError>;
+    /// One for people, so that what is past a bound does not read like the bound itself.
+    fn shown(self, dimension: Dimension) -> String;
     /// Half way from this to a larger one.
     fn middle(self, most: Self) -> Self;
     /// A share of its size.
@@ -25,6 +28,14 @@ pub(in crate::patch) trait Limits: Copy + PartialOrd {
 
 impl Limits for Span {
     const NOUGHT: Self = Self::ZERO;
+
+    fn read(_: Dimension, text: &str) -> Result<Self, QuantityError> {
+        quantity::whole_time(text)
+    }
+
+    fn shown(self, _: Dimension) -> String {
+        show_span_whole(self)
+    }
 
     fn middle(self, most: Self) -> Self {
         rounded(Ratio::new(i128::from(self.0) + i128::from(most.0), 2))
@@ -50,6 +61,14 @@ fn rounded(ps: Ratio<i128>) -> Span {
 impl Limits for f64 {
     const NOUGHT: Self = 0.0;
 
+    fn read(dimension: Dimension, text: &str) -> Result<Self, QuantityError> {
+        quantity::number(dimension, text)
+    }
+
+    fn shown(self, dimension: Dimension) -> String {
+        show_value(dimension, self)
+    }
+
     fn middle(self, most: Self) -> Self {
         self + (most - self) / 2.0
     }
@@ -67,10 +86,17 @@ impl Limits for f64 {
     }
 }
 
+/// Whether a value lies within the bounds of its measure.
+pub(in crate::patch) fn fits<T: Limits>(value: T, measure: &Measure) -> bool {
+    let end = |text: &str| T::read(measure.dimension, text).ok();
+    let above = end(measure.least.text).is_some_and(|least| value > least || (!measure.least.open && value == least));
+    above && end(measure.most.text).is_some_and(|most| value < most || (!measure.most.open && value == most))
+}
+
 /// A quantity without limits of its own.
-pub(in crate::patch) fn plain<T: Copy>(fields: &mut Fields<'_, '_>, key: &str, measure: &Measure<T>) -> Got<T> {
-    match fields.quantity(key, measure.read)? {
-        Some(value) if !(measure.fits)(value) => {
+pub(in crate::patch) fn plain<T: Limits>(fields: &mut Fields<'_, '_>, key: &str, measure: &Measure) -> Got<T> {
+    match fields.quantity(key, |text| T::read(measure.dimension, text))? {
+        Some(value) if !fits(value, measure) => {
             let written = fields.written(key);
             Err(fields.out_of_bounds(key, &written, measure.expected))
         }
@@ -79,10 +105,10 @@ pub(in crate::patch) fn plain<T: Copy>(fields: &mut Fields<'_, '_>, key: &str, m
 }
 
 /// A quantity with or without limits.
-pub(in crate::patch) fn sheet<T: Limits>(
+pub(in crate::patch) fn sheet<T: Limits + PartialEq>(
     fields: &mut Fields<'_, '_>,
     key: &str,
-    measure: &Measure<T>,
+    measure: &Measure,
 ) -> Got<Sheet<T>> {
     match fields.get(key) {
         Some((name, Node { value: Value::Table(table), .. })) => {
@@ -92,7 +118,7 @@ pub(in crate::patch) fn sheet<T: Limits>(
     }
 }
 
-fn limited<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Result<Sheet<T>, Told> {
+fn limited<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sheet<T>, Told> {
     const SHEET: [&str; 3] = ["min", "typ", "max"];
     const AROUND: [&str; 2] = ["value", "tolerance"];
     let known = [&SHEET[..], &AROUND].concat();
@@ -112,7 +138,7 @@ fn limited<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Resul
     }
 }
 
-fn help<T>(measure: &Measure<T>) -> String {
+fn help(measure: &Measure) -> String {
     let (usual, more) = measure.examples;
     match measure.nought {
         Nought::Possible => {
@@ -129,7 +155,7 @@ fn help<T>(measure: &Measure<T>) -> String {
     }
 }
 
-fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Result<Sheet<T>, Told> {
+fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sheet<T>, Told> {
     let [min, typ, max] = ["min", "typ", "max"].map(|key| plain(inner, key, measure));
     let max = inner.needed("max", max, &help(measure));
     let min = match min? {
@@ -154,8 +180,8 @@ fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Resu
     Ok(sheet)
 }
 
-fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Result<Sheet<T>, Told> {
-    let value = plain(inner, "value", measure);
+fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sheet<T>, Told> {
+    let value: Got<T> = plain(inner, "value", measure);
     let value = inner.needed("value", value, &help(measure));
     // A tolerance is a share, or a quantity of the same kind: then it ends in that one's unit.
     let written = inner.written("tolerance");
@@ -167,7 +193,7 @@ fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Result
         let value = value?;
         (value, value.part(share), share < Ratio::from_integer(0))
     } else {
-        let off = inner.quantity("tolerance", measure.read);
+        let off: Got<T> = inner.quantity("tolerance", |text| T::read(measure.dimension, text));
         let off = inner.needed("tolerance", off, &help(measure))?;
         (value?, off, off < T::NOUGHT)
     };
@@ -177,8 +203,9 @@ fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure<T>) -> Result
     }
     let sheet = Sheet { min: value.minus(off), typ: value, max: value.plus(off) };
     for (limit, name) in [(sheet.min, "least"), (sheet.max, "most")] {
-        if !(measure.fits)(limit) {
-            let message = format!("with its `tolerance` {} may be {} at {name}", inner.what, (measure.show)(limit));
+        if !fits(limit, measure) {
+            let message =
+                format!("with its `tolerance` {} may be {} at {name}", inner.what, limit.shown(measure.dimension));
             let at = inner.get("tolerance").map_or(inner.at.clone(), |(_, node)| node.at.clone());
             let fault = Fault::new(at, message)
                 .label(format!("found {written}, expected to stay within {}", measure.expected))
