@@ -3,6 +3,7 @@
 mod pattern;
 pub mod reference;
 mod schema;
+mod shape;
 
 pub use schema::SCHEMA;
 

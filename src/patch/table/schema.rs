@@ -1,11 +1,12 @@
 //! The JSON Schema of patches, made of the table of keys.
 
 use super::pattern::{BLANKS, beats, end, quantity};
-use crate::patch::check::view::{Kind, LONGEST_NAME, MOST_OF_A_KIND};
+use super::shape::{NAME, bind, is, name, named, parameter, parameters, slug, text};
+use crate::patch::check::view::{Kind, MOST_OF_A_KIND};
 use crate::patch::model::{Absent, Carries, Dimension, KINDS, Keys, KindOfStage, Measure, Nought, Row, Rule, Takes};
 use crate::patch::read::words::LONGEST_LINE;
 use crate::patch::read::{component, output, sequencer, take, voice, wire};
-use crate::voice::{Model, Param, Unit};
+use crate::voice::Model;
 use serde_json::{Map, Value, json};
 use std::sync::LazyLock;
 
@@ -22,9 +23,6 @@ pub static SCHEMA: LazyLock<String> = LazyLock::new(|| {
     // A map of texts and numbers can always be written.
     serde_json::to_string_pretty(&all).unwrap_or_default() + "\n"
 });
-
-/// How names are written.
-const NAME: &str = "[A-Za-z0-9][A-Za-z0-9_-]*";
 
 #[derive(Default)]
 struct Schema {
@@ -318,89 +316,4 @@ impl Schema {
         let whole = json!({ "type": "object", "properties": properties, "additionalProperties": false });
         patterns.insert(format!("{begin}$"), whole);
     }
-}
-
-/// What must be there, and what goes together.
-fn bind(table: &mut Map<String, Value>, rows: &[Row], rules: &[Rule]) {
-    let needed: Vec<&str> =
-        rows.iter().filter(|row| matches!(row.absent, Absent::Needed(_))).map(|row| row.key).collect();
-    if !needed.is_empty() {
-        table.insert("required".to_owned(), json!(needed));
-    }
-    let mut all: Vec<Value> = Vec::new();
-    for rule in rules {
-        match rule {
-            Rule::OneOf(keys) => {
-                let each: Vec<Value> = keys.iter().map(|key| json!({ "required": [key] })).collect();
-                all.push(json!({ "oneOf": each }));
-            }
-            Rule::AnyOf(sets) => {
-                let each: Vec<Value> = sets.iter().map(|keys| json!({ "required": keys })).collect();
-                all.push(json!({ "anyOf": each }));
-            }
-            Rule::NotBoth(one, other) => all.push(json!({ "not": { "required": [one, other] } })),
-            Rule::Needs(key, other) => all.push(json!({ "dependentRequired": { *key: [other] } })),
-            Rule::OnlyWith(..) => {}
-        }
-    }
-    if !all.is_empty() {
-        table.insert("allOf".to_owned(), Value::Array(all));
-    }
-}
-
-fn is(key: &str, word: &str) -> Value {
-    json!({ "properties": { key: { "const": word } }, "required": [key] })
-}
-
-fn name() -> Value {
-    json!({ "type": "string", "minLength": 1 })
-}
-
-fn named(item: &Value) -> Value {
-    json!({
-        "type": "object",
-        "propertyNames": { "pattern": format!("^{NAME}$"), "maxLength": LONGEST_NAME },
-        "maxProperties": MOST_OF_A_KIND,
-        "additionalProperties": item,
-    })
-}
-
-fn text(patterns: &[String], examples: &[&str]) -> Value {
-    let all: Vec<Value> = patterns.iter().map(|pattern| json!({ "pattern": pattern })).collect();
-    let mut value = json!({ "type": "string", "allOf": all });
-    if !examples.is_empty() {
-        value["examples"] = json!(examples);
-    }
-    value
-}
-
-/// A key that several models of voices may have, each within bounds of its own.
-fn parameters(key: &str) -> Value {
-    let all = Model::ALL.iter().flat_map(|model| model.params()).filter(|param| param.key == key);
-    json!({ "anyOf": all.map(parameter).collect::<Vec<_>>() })
-}
-
-fn parameter(param: &Param) -> Value {
-    let (dimension, base) = match param.unit {
-        Unit::Frequency => (Dimension::Frequency, "Hz"),
-        Unit::Time => (Dimension::Time, "s"),
-        Unit::Level => (Dimension::Level, "dB"),
-        Unit::Share => (Dimension::Share, "%"),
-    };
-    let scale = if param.unit == Unit::Share { 100.0 } else { 1.0 };
-    let end = |value: f64| format!("{} {base}", value * scale);
-    let (least, most) = (end(param.min), end(param.max));
-    let patterns = quantity(dimension, Some((&least, false)), Some((&most, false)));
-    let mut value = text(&patterns, &[]);
-    value["description"] = json!(param.about);
-    value
-}
-
-/// A name for a definition: small letters, digits and hyphens.
-fn slug(words: &str) -> String {
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' };
-    let words = words.replace("-1", "minus 1").replace("-6", "minus 6").replace('%', "per cent");
-    let words: String = words.chars().map(plain).collect();
-    let parts: Vec<&str> = words.split('-').filter(|part| !part.is_empty() && !matches!(*part, "a" | "an")).collect();
-    parts.join("-")
 }
