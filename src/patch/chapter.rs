@@ -1,7 +1,7 @@
 //! Faults of a chapter that show only when its patch has been read.
 
-use super::fault::{Faults, VariantError};
-use super::lesson::{Chapter, Spot};
+use super::check::fault::{Faults, VariantError};
+use super::read::lesson::{Chapter, Spot};
 use super::{ORIGINAL, Patch};
 
 impl Spot {

@@ -1,5 +1,5 @@
-use super::quantity::QuantityError;
-use super::show::shown;
+use crate::patch::check::show::shown;
+use crate::patch::read::quantity::QuantityError;
 pub(super) use crate::text::Decimal;
 use crate::text::{DecimalFault, MOST_DIGITS, Notation};
 

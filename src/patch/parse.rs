@@ -1,30 +1,61 @@
-use super::build::{self, build, default_bars};
-use super::change::check_course;
-use super::component::components;
-use super::fault::{Fault, Faults, MOST_TOLD, VariantError};
-use super::fix::{Change, Clash, Fix, apply, clash, fixes};
-use super::model::{Outline, Patch, Rig, Take, Variant};
-use super::node::{self, Table};
-use super::show::{by_nearness, shown};
-use super::top::{Asked, Top, top};
-use super::view::View;
-use crate::time::Beat;
+use crate::patch::check::fault::{Fault, Faults, MOST_TOLD, VariantError};
+use crate::patch::check::node::{self, Key, Table};
+use crate::patch::check::show::{by_nearness, shown};
+use crate::patch::check::view::{Section, View, check_keys};
+use crate::patch::fix::apply::{Clash, apply, clash};
+use crate::patch::fix::build::{build, default_bars};
+use crate::patch::fix::course::check_course;
+use crate::patch::model::{Component, Meter, Outline, Rig, Take, Variant};
+use crate::patch::read::component::{self, components};
+use crate::patch::read::set::{Change, Fix, fixes};
+use crate::patch::read::tables;
+use crate::patch::read::top::{Asked, Top, top};
+use crate::time::{Beat, Span, Tempo};
 use std::collections::HashSet;
 use std::sync::Arc;
 
-/// The most bytes of a patch file: 1 MiB.
-pub const LARGEST_FILE: usize = 1 << 20;
 /// The name of the patch without any fix.
 pub const ORIGINAL: &str = "original";
 
 /// What was read, kept so that fixes can be joined later.
 #[derive(Debug)]
-pub(super) struct Document {
+struct Document {
     source: String,
     table: Table,
     fixes: Vec<Fix>,
     top: Top,
     bars: u64,
+}
+
+/// A checked patch file.
+#[derive(Clone, Debug)]
+pub struct Patch {
+    /// One line for people.
+    pub title: Option<String>,
+    /// A few lines for people.
+    pub note: Option<String>,
+    /// The tempos to look at: those asked for, or those of the file. No two are equal; the order is kept.
+    pub tempos: Vec<Tempo>,
+    /// Bars and beats.
+    pub meter: Meter,
+    /// The largest gap that is still acceptable.
+    pub max_gap: Span,
+    /// Whether the patch or the command line says so; else it is the default.
+    pub max_gap_given: bool,
+    /// A margin under this is at risk even where nothing has a tolerance.
+    pub skew: Span,
+    /// The largest standard deviation of a pair's gap over many runs that is still acceptable; `None`: any.
+    pub max_wobble: Option<Span>,
+    /// The patch without any fix.
+    pub original: Variant,
+    /// Each fix alone, in the order of the file.
+    pub fixes: Vec<Variant>,
+    /// What somebody may put in, in the order of the file.
+    pub components: Vec<Component>,
+    /// What is right and has no effect; to be told, and nothing else.
+    pub warnings: crate::patch::check::fault::Faults,
+    /// What was read, for joining fixes.
+    document: Arc<Document>,
 }
 
 impl Patch {
@@ -33,12 +64,7 @@ impl Patch {
     /// # Errors
     /// All faults of the file at once, in its order; a fault of syntax alone. What only a fix brings points into that fix.
     pub fn parse(source: &str, asked: &Asked) -> Result<Self, Faults> {
-        if source.len() > LARGEST_FILE {
-            let message = format!("the file has {} bytes; at most {LARGEST_FILE} (1 MiB)", source.len());
-            let help = "a patch is written by hand: is this another kind of file?";
-            return Err(Faults::one(Fault { at: None, ..Fault::new(0..0, message) }.help(help)));
-        }
-        let table = node::read(source)?;
+        let table = node::read_file(source, "a patch is written by hand: is this another kind of file?")?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
         let top = top(source, &table, asked, &mut faults, &mut warnings);
         let fixes = fixes(source, &table, &mut faults, &mut warnings);
@@ -157,7 +183,7 @@ impl Patch {
     /// open, and where it is no patch. Nothing is checked by it: with what is faulty it does as well as it may.
     #[must_use]
     pub fn outline(source: &str, asked: &Asked) -> Option<Outline> {
-        let table = node::read(source).ok().filter(|_| source.len() <= LARGEST_FILE)?;
+        let table = node::read_file(source, "").ok()?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
         let top = top(source, &table, asked, &mut faults, &mut warnings);
         let fixes = fixes(source, &table, &mut faults, &mut warnings);
@@ -167,7 +193,7 @@ impl Patch {
             apply(&mut view, &fix.changes.iter().collect::<Vec<_>>(), &mut Faults::default());
             view
         });
-        let takes = |view: View<'_>| build::takes(&view, &top, source);
+        let takes = |view: View<'_>| tables::takes(&view, &top, source);
         let mut variants: Vec<Vec<Take>> = std::iter::once(view.clone()).chain(fixed).map(takes).collect();
         let first = variants.remove(0);
         // What a fix leaves as it is says nothing new.
@@ -186,8 +212,32 @@ impl Patch {
         (open && outline.variants.iter().any(|takes| !takes.is_empty())).then_some(outline)
     }
 
+    /// Reads a file of components for this patch.
+    ///
+    /// # Errors
+    /// All its faults at once, in its order; a fault of syntax alone.
+    pub fn read_components(&self, source: &str) -> Result<Vec<Component>, Faults> {
+        let table = node::read_file(source, "a list of components is written by hand: is this another kind of file?")?;
+        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let key = Key { text: String::new(), at: 0..0 };
+        let top = Section::new(&key, &table);
+        check_keys(&top.fields, &component::TOP, "a file of components", &mut faults);
+        if table.get(component::KEY).is_none() && faults.is_empty() {
+            let fault = Fault::new(0..0, "the file has no component")
+                .label("expected a [component.NAME] table in this file")
+                .help(format!(
+                    "write a heading [component.gate], or in one line component.gate = {}",
+                    component::EXAMPLE
+                ));
+            faults.push(fault);
+        }
+        let all = components(source, &table, &self.document_view(), &mut faults, &mut warnings);
+        faults.sort();
+        if faults.is_empty() { Ok(all) } else { Err(faults) }
+    }
+
     /// The tables of the file without any fix.
-    pub(super) fn document_view(&self) -> View<'_> {
+    fn document_view(&self) -> View<'_> {
         View::new(&self.document.table, &mut Faults::default())
     }
 

@@ -9,6 +9,7 @@ mod patch_schema;
 mod pattern;
 mod pictures;
 mod quantity;
+mod reference;
 mod robust;
 mod schema;
 mod takes;

@@ -6,7 +6,7 @@ use super::stand::Care;
 use super::window::Window;
 use crate::judge::sure;
 use crate::judge::target::{Input, Target, pure};
-use crate::patch::{Component, EdgeKind, Rig, Scatter, Sequencer, Sheet, StageKind};
+use crate::patch::{Component, Corner, EdgeKind, Rig, Scatter, Sequencer, StageKind};
 use crate::rig::{Pulse, Reach, Run, latest_look, listen, play};
 use crate::time::{Span, Tempo};
 use rayon::prelude::*;
@@ -82,15 +82,6 @@ pub struct PartAt {
     pub chance: Option<(u64, u64)>,
 }
 
-/// Which of the values of a data sheet.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Corner {
-    Least,
-    Usual,
-    Most,
-}
-
-const CORNERS: [Corner; 3] = [Corner::Least, Corner::Usual, Corner::Most];
 /// How often one is drawn that is left to chance.
 const DRAWS: u64 = 100;
 
@@ -131,7 +122,7 @@ fn part(ground: &Ground<'_>, component: &Component, bases: &[Base], tempos: &[At
         later: all.iter().map(|r| r.later).min().unwrap_or_default(),
     });
     let usual = tempos.first().and_then(|t| {
-        let usual = corner(&component.kind, Corner::Usual);
+        let usual = component.kind.at_corner(Corner::Usual);
         self::delay(ground.rig, ground.target, &usual, t.tempo)
     });
     // What is left to chance has no usual delay: the middle of it.
@@ -158,8 +149,8 @@ pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &A
     }
     let mut stand = ground.stand(base)?;
     let fits: Vec<bool> =
-        CORNERS.iter().map(|&end| stand.with(corner(kind, end), Run::Typical).fits(Care::Typical)).collect();
-    let chance = is_chance(kind).then(|| {
+        Corner::ALL.iter().map(|&end| stand.with(kind.at_corner(end), Run::Typical).fits(Care::Typical)).collect();
+    let chance = kind.is_chance().then(|| {
         let runs = (1..=DRAWS).map(|number| Run::Drawn { seed: 1, number });
         (runs.filter(|run| stand.with(kind.clone(), *run).fits(Care::Typical)).count() as u64, DRAWS)
     });
@@ -179,8 +170,8 @@ pub(super) fn part_at(ground: &Ground<'_>, base: &Base, kind: &StageKind, at: &A
 /// How often the box or the rig is played for a stage at one tempo: with each end of its data sheet, for its delay and for how
 /// its resets are decided, too; and once a draw.
 pub(super) fn plays(kind: &StageKind) -> u128 {
-    let each = 4 * CORNERS.len() as u128 + 1;
-    each + if is_chance(kind) { u128::from(DRAWS) } else { 0 }
+    let each = 4 * Corner::ALL.len() as u128 + 1;
+    each + if kind.is_chance() { u128::from(DRAWS) } else { 0 }
 }
 
 /// The margins to the window that a delay lies in, or to the nearest.
@@ -196,71 +187,13 @@ fn decides(ground: &Ground<'_>, kind: &StageKind, tempo: Tempo) -> bool {
         return true;
     }
     let (target, rig) = ground.target.alone(ground.rig).unwrap_or_else(|| (ground.target, ground.rig.clone()));
-    CORNERS.iter().all(|&end| {
-        let (rig, _) = target.with(&rig, &corner(kind, end));
+    Corner::ALL.iter().all(|&end| {
+        let (rig, _) = target.with(&rig, &kind.at_corner(end));
         let Ok(performance) = play(&rig, tempo) else { return false };
         // Where nothing can be said (an input that is polled), the windows of plain delays are all there is.
         let all = sure(&rig, &performance, ground.aim.skew);
         all.get(target.sequencer).copied().flatten().is_none_or(|s| s.at_risk == 0)
     })
-}
-
-/// What draws anything that is not a tolerance.
-fn is_chance(kind: &StageKind) -> bool {
-    match kind {
-        StageKind::Poll(poll) => poll.phase.is_none() || poll.drift > 0.0,
-        StageKind::AudioBuffer(buffer) => buffer.phase.is_none() || buffer.drift > 0.0,
-        StageKind::Jitter(_) => true,
-        _ => false,
-    }
-}
-
-/// A stage with all its values at one end of the data sheet, so that its delay is the least, the usual or the most.
-pub(super) fn corner(kind: &StageKind, end: Corner) -> StageKind {
-    let time = |sheet: &mut Sheet<Span>| *sheet = Sheet::plain(pick(*sheet, end));
-    let value = |sheet: &mut Sheet<f64>| *sheet = Sheet::plain(pick(*sheet, end));
-    // A fall comes through the later the lower its threshold is.
-    let turned = |sheet: &mut Sheet<f64>| *sheet = Sheet::plain(pick(*sheet, opposite(end)));
-    let mut kind = kind.clone();
-    match &mut kind {
-        StageKind::Delay(delay) => {
-            [&mut delay.rise, &mut delay.fall].into_iter().for_each(time);
-            delay.one_shot.iter_mut().for_each(|one| time(&mut one.width));
-        }
-        StageKind::Rc(rc) => {
-            [&mut rc.r, &mut rc.c, &mut rc.threshold_rise].into_iter().for_each(value);
-            turned(&mut rc.threshold_fall);
-        }
-        StageKind::Envelope(envelope) => {
-            [&mut envelope.attack, &mut envelope.decay].into_iter().for_each(time);
-        }
-        StageKind::Logic(logic) => time(&mut logic.delay),
-        StageKind::Divide(_)
-        | StageKind::Multiply(_)
-        | StageKind::Poll(_)
-        | StageKind::MidiCable(_)
-        | StageKind::AudioBuffer(_)
-        | StageKind::Air(_)
-        | StageKind::Strike(_)
-        | StageKind::Jitter(_) => {}
-    }
-    kind
-}
-
-fn pick<T: Copy>(sheet: Sheet<T>, end: Corner) -> T {
-    match end {
-        Corner::Least => sheet.min,
-        Corner::Usual => sheet.typ,
-        Corner::Most => sheet.max,
-    }
-}
-
-const fn opposite(end: Corner) -> Corner {
-    match end {
-        Corner::Least => Corner::Most,
-        Corner::Usual => Corner::Usual,
-        Corner::Most => Corner::Least,
-    }
 }
 
 /// How late a stage at the end of the path is, over all tolerances: from what comes to the input with it and without.
@@ -278,7 +211,7 @@ pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -
             return Some(Window { least, most });
         }
         // Wherever its looks fall: the first of so many comes at once at best.
-        StageKind::Poll(poll) if is_chance(kind) => {
+        StageKind::Poll(poll) if kind.is_chance() => {
             let least = Span(poll.period.0 * i64::from(poll.samples.max(1) - 1));
             return Some(Window { least, most: latest_look(poll) });
         }
@@ -303,15 +236,15 @@ pub(super) fn delay(rig: &Rig, target: Target, kind: &StageKind, tempo: Tempo) -
     let without = heard(pure(Span::ZERO))?;
     let without = numbered(&without);
     let mut late: Vec<i64> = Vec::new();
-    for end in CORNERS {
-        let with = heard(corner(kind, end))?;
+    for end in Corner::ALL {
+        let with = heard(kind.at_corner(end))?;
         // The number of a pulse behind a multiplier counts in smaller parts; what cannot be paired tells nothing.
         for (number, p) in numbered(&with) {
             let Some(alone) = without.get(&number) else { continue };
             late.extend(edges.iter().map(|&edge| of(p, edge) - of(alone, edge)));
         }
     }
-    let reach = if is_chance(kind) { Reach::of_stage(&rig, kind).0?.0 } else { 0 };
+    let reach = if kind.is_chance() { Reach::of_stage(&rig, kind).0?.0 } else { 0 };
     let (least, most) = (late.iter().min()?, late.iter().max()?);
     Some(Window { least: Span((least - reach).max(0)), most: Span(most + reach) })
 }

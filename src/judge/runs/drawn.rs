@@ -1,4 +1,4 @@
-use crate::patch::{Path, Rig, Sheet, Source, StageKind};
+use crate::patch::{Path, Rig, Source};
 
 /// The clock where it jitters by itself, and the stages whose doings differ from run to run, by name, in the order of the file: those that a sequencer's sound
 /// depends on and that have a tolerance, scatter, or a loop of unknown phase or drift.
@@ -29,36 +29,9 @@ fn drawn(rig: &Rig) -> Vec<bool> {
         }
         for &stage in &path.stages {
             if !std::mem::replace(&mut used[stage], true) {
-                paths.extend(second(&rig.stages[stage].kind));
+                paths.extend(rig.stages[stage].kind.second().map(|(_, path)| path));
             }
         }
     }
-    rig.stages.iter().zip(used).map(|(stage, used)| used && is_drawn(&stage.kind)).collect()
-}
-
-/// A stage's second path.
-fn second(kind: &StageKind) -> Option<&Path> {
-    match kind {
-        StageKind::Logic(logic) => logic.with.as_ref(),
-        StageKind::Divide(divide) => divide.reset.as_ref(),
-        _ => None,
-    }
-}
-
-fn is_drawn(kind: &StageKind) -> bool {
-    fn any<T: Copy + PartialEq>(sheets: &[Sheet<T>]) -> bool {
-        sheets.iter().any(|s| !s.is_plain())
-    }
-    match kind {
-        StageKind::Delay(d) => any(&[d.rise, d.fall]) || d.one_shot.as_ref().is_some_and(|o| any(&[o.width])),
-        StageKind::Rc(rc) => any(&[rc.r, rc.c, rc.threshold_rise, rc.threshold_fall]),
-        StageKind::Envelope(e) => any(&[e.attack, e.decay]),
-        StageKind::Logic(logic) => any(&[logic.delay]),
-        StageKind::Divide(_) | StageKind::Multiply(_) | StageKind::MidiCable(_) => false,
-        StageKind::Poll(poll) => poll.phase.is_none() || poll.drift > 0.0,
-        StageKind::AudioBuffer(buffer) => buffer.phase.is_none() || buffer.drift > 0.0,
-        StageKind::Air(air) => any(&[air.distance, air.temperature]),
-        StageKind::Strike(s) => any(&[s.stroke, s.speed]) || any(&[s.rise]) || s.spread > crate::time::Span::ZERO,
-        StageKind::Jitter(_) => true,
-    }
+    rig.stages.iter().zip(used).map(|(stage, used)| used && stage.kind.is_drawn()).collect()
 }

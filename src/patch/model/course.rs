@@ -156,11 +156,7 @@ pub(crate) fn differs(one: &Rig, other: &Rig, sequencer: usize) -> bool {
                 if one.stages[stage] != other.stages[stage] {
                     return true;
                 }
-                match &one.stages[stage].kind {
-                    StageKind::Logic(logic) => paths.extend(&logic.with),
-                    StageKind::Divide(divide) => paths.extend(&divide.reset),
-                    _ => {}
-                }
+                paths.extend(one.stages[stage].kind.second().map(|(_, path)| path));
             }
         }
     }

@@ -1,23 +1,33 @@
 //! What a checked patch holds: plain data, every name resolved to an index, every quantity in its own unit.
 
-use crate::time::{Beat, Clockwork, Span, Tempo};
+use crate::time::{Beat, Clockwork, Tempo};
 use num_rational::Ratio;
 
 mod course;
+mod dimension;
+pub(in crate::patch) mod given;
+mod keys;
+pub(in crate::patch) mod measures;
 mod output;
 mod path;
 mod sequencer;
+mod sheet;
 mod stage;
 mod take;
 mod voice;
+mod written;
 
 pub use course::*;
+pub use dimension::*;
+pub use keys::*;
 pub use output::*;
 pub use path::*;
 pub use sequencer::*;
+pub use sheet::*;
 pub use stage::*;
 pub use take::*;
 pub use voice::*;
+pub(in crate::patch) use written::*;
 
 /// A part of a whole (of a period, mostly), exact: 1/100 is 1 %.
 pub type Share = Ratio<i128>;
@@ -152,35 +162,4 @@ pub struct Variant {
     pub about: Option<String>,
     /// The patch with the changes made.
     pub rig: Rig,
-}
-
-/// A checked patch file.
-#[derive(Clone, Debug)]
-pub struct Patch {
-    /// One line for people.
-    pub title: Option<String>,
-    /// A few lines for people.
-    pub note: Option<String>,
-    /// The tempos to look at: those asked for, or those of the file. No two are equal; the order is kept.
-    pub tempos: Vec<Tempo>,
-    /// Bars and beats.
-    pub meter: Meter,
-    /// The largest gap that is still acceptable.
-    pub max_gap: Span,
-    /// Whether the patch or the command line says so; else it is the default.
-    pub max_gap_given: bool,
-    /// A margin under this is at risk even where nothing has a tolerance.
-    pub skew: Span,
-    /// The largest standard deviation of a pair's gap over many runs that is still acceptable; `None`: any.
-    pub max_wobble: Option<Span>,
-    /// The patch without any fix.
-    pub original: Variant,
-    /// Each fix alone, in the order of the file.
-    pub fixes: Vec<Variant>,
-    /// What somebody may put in, in the order of the file.
-    pub components: Vec<Component>,
-    /// What is right and has no effect; to be told, and nothing else.
-    pub warnings: super::Faults,
-    /// What was read, for joining fixes.
-    pub(super) document: std::sync::Arc<super::parse::Document>,
 }

@@ -1,11 +1,11 @@
 //! Serial lines on a path and on the way to the ear.
 
-use super::super::fault::{Fault, Faults};
-use super::super::model::StageKind;
-use super::super::path::place_of_name;
-use super::super::show::shown;
-use super::super::view::Kind;
 use super::{Line, Ways};
+use crate::patch::check::fault::{Fault, Faults};
+use crate::patch::check::show::shown;
+use crate::patch::check::view::Kind;
+use crate::patch::model::StageKind;
+use crate::patch::read::path::place_of_name;
 
 impl Ways<'_> {
     /// Tells the serial lines that are named on a path and after a sequencer too: what goes to an input is worked out before

@@ -1,11 +1,11 @@
 //! What points are called, and where they stand in the file.
 
-use super::super::fault::Place;
-use super::super::model::Source;
-use super::super::path::{TAPS, place_of_name};
-use super::super::show::shown;
-use super::super::view::Kind;
 use super::Ways;
+use crate::patch::check::fault::Place;
+use crate::patch::check::show::shown;
+use crate::patch::check::view::Kind;
+use crate::patch::model::Source;
+use crate::patch::read::path::{TAPS, place_of_name};
 
 /// How many points of a loop are drawn, apart from its last.
 const MOST_DRAWN: usize = 12;

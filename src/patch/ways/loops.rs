@@ -1,9 +1,9 @@
 //! Loops: those that the clock has no part in, and those in which an edge would come back at once.
 
-use super::super::fault::{Fault, Faults};
-use super::super::show::listed;
-use super::super::view::Kind;
 use super::Ways;
+use crate::patch::check::fault::{Fault, Faults};
+use crate::patch::check::show::listed;
+use crate::patch::check::view::Kind;
 
 /// How many loops are told: each is drawn, and they may be as many as there are ways.
 const MOST_LOOPS: usize = 8;

@@ -6,16 +6,14 @@
 
 mod cable;
 mod drawn;
-mod late;
 mod loops;
 mod multiply;
 mod sides;
 
-use super::fault::Faults;
-use super::model::{Path, ResetMode, Rig, Source, StageKind, Tap};
-use super::view::{Kind, View};
+use crate::patch::check::fault::Faults;
+use crate::patch::check::view::{Kind, View};
+use crate::patch::model::{Path, ResetMode, Rig, Source, StageKind, Tap};
 use crate::time::Tempo;
-use late::is_late;
 
 /// Tells what is wrong with the ways of a rig of which each path alone is good.
 pub(super) fn check_ways(rig: &Rig, view: &View<'_>, fastest: Tempo, faults: &mut Faults) {
@@ -84,13 +82,11 @@ impl<'a> Ways<'a> {
             lines.len() - 1
         };
         let wires = rig.wires.iter().enumerate().map(|(n, wire)| add((Kind::Wire, n), "path", &wire.path)).collect();
-        let side = |(n, stage): (usize, &'a super::model::Stage)| match &stage.kind {
-            StageKind::Logic(logic) => logic.with.as_ref().map(|path| add((Kind::Stage, n), "with", path)),
-            StageKind::Divide(divide) => divide.reset.as_ref().map(|path| add((Kind::Stage, n), "reset", path)),
-            _ => None,
+        let side = |(n, stage): (usize, &'a crate::patch::model::Stage)| {
+            stage.kind.second().map(|(key, path)| add((Kind::Stage, n), key, path))
         };
         let sides = rig.stages.iter().enumerate().map(side).collect();
-        let input = |(n, sequencer): (usize, &'a super::model::Sequencer)| {
+        let input = |(n, sequencer): (usize, &'a crate::patch::model::Sequencer)| {
             let clock = add((Kind::Sequencer, n), "clock", &sequencer.clock);
             (clock, sequencer.reset.as_ref().map(|reset| add((Kind::Sequencer, n), "reset", &reset.path)))
         };
@@ -116,7 +112,7 @@ impl<'a> Ways<'a> {
         let (line, n) = self.line(point);
         if let Some(before) = n.checked_sub(1) {
             let stage = line.path.stages[before];
-            let late = is_late(&self.rig.stages[stage].kind);
+            let late = self.rig.stages[stage].kind.is_late();
             // A divider's reset lets nothing through by itself.
             let starts = !matches!(self.rig.stages[stage].kind, StageKind::Divide(_));
             let side = self.sides[stage].map(|side| Cause { point: self.lines[side].end(), late, starts });

@@ -1,11 +1,10 @@
 //! Multipliers that are asked for too much.
 
-use super::super::fault::{Fault, Faults};
-use super::super::measure::show_span;
-use super::super::model::{Source, StageKind, Tap, Timing};
-use super::super::output::SHORTEST_PERIOD_PS;
-use super::super::show::shown;
 use super::Ways;
+use crate::patch::check::fault::{Fault, Faults};
+use crate::patch::check::show::shown;
+use crate::patch::model::{Source, StageKind, Tap, Timing, show_span};
+use crate::patch::read::output::SHORTEST_PERIOD_PS;
 use crate::time::{Span, Tempo};
 
 impl Ways<'_> {

@@ -1,9 +1,9 @@
 //! Second inputs: a stage on the way to its own, and ways to them that branch too often.
 
-use super::super::fault::{Fault, Faults};
-use super::super::show::shown;
-use super::super::view::Kind;
 use super::Ways;
+use crate::patch::check::fault::{Fault, Faults};
+use crate::patch::check::show::shown;
+use crate::patch::check::view::Kind;
 
 /// How many stages may lie on the ways to second inputs, counted for each path that comes by.
 const MOST_CHANNELS: u64 = 65_536;

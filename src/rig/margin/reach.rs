@@ -273,11 +273,10 @@ fn kind_adds(rig: Played<'_>, kind: &StageKind, place: Option<(&Path, usize)>, b
         StageKind::Multiply(_) => Some(Span(before.0.saturating_mul(3))),
         StageKind::Poll(poll) => looks(latest_look(poll), poll.phase.is_some() && poll.drift == 0.0),
         StageKind::AudioBuffer(buffer) => looks(blocks(buffer), buffer.phase.is_some() && buffer.drift == 0.0),
-        // Who stands before whom in a queue may change with anything that moves.
-        StageKind::MidiCable(_) => (before == Span::ZERO).then_some(Span::ZERO),
         StageKind::Jitter(jitter) => plus(scatter(jitter)),
-        // These stand behind a sequencer only.
-        StageKind::Air(_) | StageKind::Strike(_) => Some(before),
+        // Of any other only what stands still is bounded: who stands before whom in a queue, for one, may change with
+        // anything that moves.
+        other => (before == Span::ZERO && !other.is_drawn()).then_some(Span::ZERO),
     }
 }
 

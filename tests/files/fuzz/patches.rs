@@ -54,7 +54,7 @@ pub(crate) fn read(source: &str) {
 
 /// What is a patch is one to the schema too.
 fn in_schema(source: &str) {
-    thread_local!(static VALIDATOR: Validator = Validator::new(SCHEMA));
+    thread_local!(static VALIDATOR: Validator = Validator::new(&SCHEMA));
     let value = json(source).expect("TOML");
     VALIDATOR.with(|validator| assert_eq!(validator.fault(&value), None));
 }
