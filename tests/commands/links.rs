@@ -44,7 +44,7 @@ fn seen(text: &str) -> Seen {
                 }
             }
             Event::Start(Tag::Link { dest_url, .. } | Tag::Image { dest_url, .. }) => {
-                links.push(dest_url.into_string())
+                links.push(dest_url.into_string());
             }
             _ => {}
         }

@@ -4,6 +4,7 @@
 //! - A line of an `sh` block is a command: `cargo run --release -- …` and `hitgap …` are run; any other must be listed in
 //!   `ELSEWHERE`.
 //! - A command in the text, such as `hitgap voices` in backticks, is run too.
+//! - A file in the text, such as `out/late-bell.html`, is there when the page has been gone through.
 //! - A `text` block belongs to the first command of the `sh` block before it, if nothing else stands between but words; else it
 //!   is an error in `mine.toml`, which is then made from what `hitgap new` writes with the line that the block shows.
 //! - A `toml` block is a whole patch, or, where its first line is `# from patches/NAME.toml`, stands in that file.
@@ -12,6 +13,7 @@
 //! `HITGAP_BLESS=1 cargo test --test commands pages` writes into the pages what commands print now: read the difference.
 
 use super::place::{Place, Ran};
+use serde_json::Value;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
@@ -89,21 +91,27 @@ fn ours(line: &str) -> Option<String> {
     (!arguments.is_empty()).then(|| format!("hitgap {arguments}"))
 }
 
+/// What stands in backticks, on one line each.
+fn codes(words: &str) -> impl Iterator<Item = String> {
+    words.split('`').skip(1).step_by(2).map(|code| code.split_whitespace().collect::<Vec<_>>().join(" "))
+}
+
 /// The commands among words in backticks. `COMMAND` stands for every command.
 fn within(words: &str) -> Vec<String> {
-    let codes = words.split('`').skip(1).step_by(2).map(|code| code.split_whitespace().collect::<Vec<_>>().join(" "));
     let each = |line: String| match line.contains("COMMAND") {
         true => commands().iter().map(|c| line.replace("COMMAND", c)).collect(),
         false => vec![line],
     };
-    codes.filter_map(|code| ours(&code)).flat_map(each).collect()
+    codes(words).filter_map(|code| ours(&code)).flat_map(each).collect()
 }
 
-/// What a command may end with: a check may fail, and does where it says so.
+/// A command ends with 0, but for a check of what fails: that ends with 1, and says the same to programs.
 fn ends_well(page: &Page, place: &Place, line: &str) -> Ran {
     let ran = place.run(line);
-    let fails = ran.stdout.lines().any(|l| l.contains(" fails at "));
-    let expected = i32::from(line.starts_with("hitgap check ") && fails);
+    let judges = line.starts_with("hitgap check ") && !line.ends_with(" --help");
+    let said = judges.then(|| place.run(&format!("{line} --format json")).stdout);
+    let said = said.map(|said| serde_json::from_str::<Value>(&said).expect("JSON"));
+    let expected = i32::from(said.is_some_and(|said| said["passes"] == false));
     assert_eq!(ran.status, Some(expected), "{}: {line}\n{}{}", page.name, ran.stdout, ran.stderr);
     ran
 }
@@ -117,59 +125,80 @@ fn commands() -> Vec<String> {
     names.filter(|name| *name != "help").map(str::to_owned).collect()
 }
 
-#[test]
-fn every_command_works_and_prints_what_its_page_shows() {
-    let (mut run, mut shown) = (0, 0);
-    for page in all() {
-        let place = Place::new();
-        let mut last: Option<Ran> = None;
-        let mut anew: Vec<(Range<usize>, String)> = Vec::new();
+/// What came of a page that was gone through.
+#[derive(Default)]
+struct Walk {
+    commands: usize,
+    outputs: usize,
+    /// Files that the text speaks of.
+    files: Vec<String>,
+    /// The first command of the block before, which what is shown next is of.
+    last: Option<Ran>,
+    /// What is shown otherwise than it is seen: in which lines, and what is seen.
+    otherwise: Vec<(Range<usize>, String)>,
+}
+
+impl Walk {
+    fn through(page: &Page, place: &Place) -> Self {
+        let mut walk = Self::default();
         for part in page.parts() {
             match part {
                 Part::Words(words) => {
+                    walk.files.extend(codes(&words).filter(|code| code.starts_with("out/")));
                     for line in within(&words) {
-                        ends_well(&page, &place, &line);
-                        run += 1;
+                        ends_well(page, place, &line);
+                        walk.commands += 1;
                     }
                 }
-                Part::Block { kind, text, .. } if kind == "sh" => {
-                    last = None;
-                    for line in text.lines().map(str::trim).filter(|l| !l.is_empty()) {
-                        let Some(line) = ours(line) else {
-                            assert!(
-                                ELSEWHERE.contains(&line),
-                                "{}: `{line}` is neither hitgap's nor listed here",
-                                page.name
-                            );
-                            continue;
-                        };
-                        let ran = ends_well(&page, &place, &line);
-                        run += 1;
-                        last.get_or_insert(ran);
-                    }
-                }
+                Part::Block { kind, text, .. } if kind == "sh" => walk.types(page, place, &text),
                 Part::Block { kind, text, lines } if kind == "text" => {
-                    shown += 1;
-                    let seen = last.take().map_or_else(|| fault(&page, &text), |ran| ran.stdout);
-                    match std::env::var_os("HITGAP_BLESS") {
-                        Some(_) => anew.push((lines, seen)),
-                        None => assert!(
-                            text == seen,
-                            "{}, line {}: seen is\n{seen}\nHITGAP_BLESS=1 writes it",
-                            page.name,
-                            lines.start
-                        ),
+                    walk.outputs += 1;
+                    let seen = walk.last.take().map_or_else(|| fault(page, &text), |ran| ran.stdout);
+                    if seen != text {
+                        walk.otherwise.push((lines, seen));
                     }
                 }
-                Part::Block { kind, .. } if kind == "toml" => last = None,
+                Part::Block { kind, .. } if kind == "toml" => walk.last = None,
                 Part::Block { kind, text, .. } => {
                     panic!("{}: what a block of `{kind}` holds, this test does not know:\n{text}", page.name)
                 }
             }
         }
-        write(&page, &anew);
+        walk
     }
-    assert!(run >= 40 && shown >= 10, "{run} commands, {shown} outputs");
+
+    /// The lines of a block of commands.
+    fn types(&mut self, page: &Page, place: &Place, text: &str) {
+        self.last = None;
+        for line in text.lines().map(str::trim).filter(|l| !l.is_empty()) {
+            let Some(line) = ours(line) else {
+                assert!(ELSEWHERE.contains(&line), "{}: `{line}` is neither hitgap's nor listed here", page.name);
+                continue;
+            };
+            let ran = ends_well(page, place, &line);
+            self.commands += 1;
+            self.last.get_or_insert(ran);
+        }
+    }
+}
+
+#[test]
+fn every_command_works_and_prints_what_its_page_shows() {
+    let (mut commands, mut outputs, mut files) = (0, 0, 0);
+    for page in all() {
+        let place = Place::new();
+        let walk = Walk::through(&page, &place);
+        for file in &walk.files {
+            assert!(place.path(file).exists(), "{}: no command makes {file}", page.name);
+        }
+        if std::env::var_os("HITGAP_BLESS").is_some() {
+            write(&page, &walk.otherwise);
+        } else if let Some((lines, seen)) = walk.otherwise.first() {
+            panic!("{}, line {}: HITGAP_BLESS=1 writes what is seen:\n{seen}", page.name, lines.start + 1);
+        }
+        (commands, outputs, files) = (commands + walk.commands, outputs + walk.outputs, files + walk.files.len());
+    }
+    assert!(commands >= 40 && outputs >= 10 && files >= 5, "{commands} commands, {outputs} outputs, {files} files");
 }
 
 /// The page with other lines in its blocks.
