@@ -3,6 +3,7 @@
 
 use super::pages::{Part, docs, home, page};
 use pulldown_cmark::{BrokenLink, CowStr, Event, LinkType, Options, Parser, Tag, TagEnd};
+use regex::Regex;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
@@ -145,6 +146,30 @@ fn every_file_that_a_page_names_is_there() {
         }
     }
     assert!(count > 10, "{count}");
+}
+
+/// Pages that the program itself sends its readers to, and that its sources name, are there.
+#[test]
+fn every_page_that_the_program_names_is_there() {
+    let named = Regex::new(r"\bdocs/[\w.-]+\.md\b").expect("an expression");
+    let (mut folders, mut count) = (vec![home().join("src"), home().join("patches")], 0);
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                folders.push(path);
+                continue;
+            }
+            let text = String::from_utf8_lossy(&std::fs::read(&path).expect("a file")).into_owned();
+            for page in named.find_iter(&text) {
+                assert!(home().join(page.as_str()).exists(), "{}: {}", path.display(), page.as_str());
+                count += 1;
+            }
+            // Since there is a reference, nothing is looked up in the README.
+            assert!(!text.contains("in the README"), "{}: the README is for whoever begins", path.display());
+        }
+    }
+    assert!(count >= 2, "{count}");
 }
 
 /// What is shown is not heavy to load.
