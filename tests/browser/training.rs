@@ -14,7 +14,7 @@ fn hitgap(folder: &Path, args: &[&str]) -> String {
     String::from_utf8(out.stdout).expect("text")
 }
 
-/// A folder with the page that the README's command makes.
+/// A folder with the page that the command in docs/ear.md makes.
 pub(super) fn page() -> (TempDir, PathBuf) {
     let folder = TempDir::new().expect("a temporary folder");
     hitgap(folder.path(), &["train", "--voices", "kick,snare", "--tempo", "90"]);

@@ -17,6 +17,7 @@ mod identify;
 mod input;
 mod laws;
 mod lesson;
+mod links;
 mod manifest;
 mod manual;
 mod matrix;
@@ -24,6 +25,7 @@ mod new;
 #[cfg(unix)]
 mod odd;
 mod out;
+mod pages;
 mod place;
 mod plot;
 #[cfg(unix)]

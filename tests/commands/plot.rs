@@ -74,9 +74,9 @@ fn a_hostile_title_stays_text() {
     }
 }
 
-/// The README shows this one.
+/// docs/commands.md shows this one.
 #[test]
-fn the_picture_in_the_readme_is_what_is_drawn() {
+fn the_picture_in_the_commands_page_is_what_is_drawn() {
     let place = Place::new();
     place.run("hitgap check patches/late-bell.toml --plot").exits(1);
     let drawn = place.read("out/late-bell.gap-over-tempo.svg");

@@ -1,214 +1,120 @@
-//! What the README tells its readers to type is typed, and what it shows is held against what is seen.
-//!
-//! - A line of an `sh` block is a command: `cargo run --release -- …` and `hitgap …` are run in a copy of `patches/`; any
-//!   other must be listed in `ELSEWHERE`.
-//! - A command in the text, such as `hitgap voices` in backticks, is run too.
-//! - A `text` block belongs to the command of the `sh` block before it, if nothing else stands between but words; else it
-//!   is an error in `mine.toml`, which is then made from `patches/late-bell.toml` with the line that the block shows.
-//! - A `toml` block is a whole patch, or, where its first line is `# from patches/NAME.toml`, stands in that file.
-//! - There are no other blocks.
+//! The README can be followed from its first line to its last by somebody who has never seen the program. What all pages share
+//! is held in `pages` and `links`.
 
-use std::path::Path;
-use std::process::{Command, Stdio};
-use tempfile::TempDir;
+use super::pages::{Page, Part, page};
+use super::place::Place;
+use regex::Regex;
+use serde_json::Value;
 
-/// Commands that others run: the tests themselves, and what would change the reader's machine.
-const ELSEWHERE: [&str; 2] = ["cargo test", "cargo install --path ."];
-
-/// A fenced block: what it is, and what is in it.
-struct Block {
-    kind: String,
-    text: String,
+fn readme() -> Page {
+    page("README.md")
 }
 
-fn readme() -> String {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
-    std::fs::read_to_string(path).expect("the README").replace("\r\n", "\n")
-}
-
-/// The fenced blocks, and the words between.
-fn parts(readme: &str) -> (Vec<Block>, String) {
-    let (mut blocks, mut words, mut open) = (Vec::new(), String::new(), None::<Block>);
-    for line in readme.lines() {
-        match (line.strip_prefix("```"), &mut open) {
-            (Some(kind), None) => open = Some(Block { kind: kind.to_owned(), text: String::new() }),
-            (Some(_), Some(_)) => blocks.extend(open.take()),
-            (None, Some(block)) => block.text.extend([line, "\n"]),
-            (None, None) => words.extend([line, "\n"]),
-        }
-    }
-    assert!(open.is_none(), "a block is not closed");
-    (blocks, words)
-}
-
-/// A folder with the examples.
-fn folder() -> TempDir {
-    let dir = TempDir::new().expect("a temporary folder");
-    std::fs::create_dir(dir.path().join("patches")).expect("a folder");
-    for entry in std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("patches")).expect("the examples") {
-        let from = entry.expect("an entry").path();
-        std::fs::copy(&from, dir.path().join("patches").join(from.file_name().expect("a name"))).expect("a copy");
-    }
-    dir
-}
-
-struct Ran {
-    status: Option<i32>,
-    stdout: String,
-    stderr: String,
-}
-
-/// The words after `hitgap`, if it is our command.
-fn ours(line: &str) -> Option<&str> {
-    line.strip_prefix("hitgap ").or_else(|| line.strip_prefix("cargo run --release -- "))
-}
-
-fn run(dir: &TempDir, arguments: &str) -> Ran {
-    let mut words = Vec::new();
-    // As a shell would split it: what is between quotes is one word.
-    for (n, part) in arguments.split('"').enumerate() {
-        if n % 2 == 1 { words.push(part) } else { words.extend(part.split_whitespace()) }
-    }
-    let output = Command::new(env!("CARGO_BIN_EXE_hitgap"))
-        .args(words)
-        .current_dir(dir.path())
-        .stdin(Stdio::null())
-        .env_remove("RUST_BACKTRACE")
-        .output()
-        .expect("the program starts");
-    let text = |bytes| String::from_utf8(bytes).expect("text");
-    Ran { status: output.status.code(), stdout: text(output.stdout), stderr: text(output.stderr) }
-}
-
-/// What a command may end with: a check may fail, and does where it says so.
-fn ends_well(arguments: &str, ran: &Ran) {
-    let fails = ran.stdout.lines().any(|l| l.contains(" fails at "));
-    let may = arguments.starts_with("check ") && fails;
-    let expected = if may { 1 } else { 0 };
-    assert_eq!(ran.status, Some(expected), "hitgap {arguments}\n{}{}", ran.stdout, ran.stderr);
-}
-
+/// A reader finds two commands first: one that does the main job on an example, one that passes the tests.
 #[test]
-fn every_command_works_and_shows_what_the_readme_shows() {
-    let (blocks, _) = parts(&readme());
-    let dir = folder();
-    let (mut commands, mut shown) = (0, 0);
-    let mut last: Option<(String, Ran)> = None;
-    for block in &blocks {
-        match block.kind.as_str() {
-            "sh" => {
-                last = None;
-                for line in block.text.lines().map(str::trim).filter(|l| !l.is_empty()) {
-                    // A remark after the command is for the reader.
-                    let line = line.split_once(" #").map_or(line, |(command, _)| command.trim_end());
-                    let Some(arguments) = ours(line) else {
-                        assert!(ELSEWHERE.contains(&line), "`{line}` is neither hitgap's nor listed here");
-                        continue;
-                    };
-                    let ran = run(&dir, arguments);
-                    ends_well(arguments, &ran);
-                    commands += 1;
-                    // What is shown below a block of several is of the first.
-                    last.get_or_insert((arguments.to_owned(), ran));
-                }
-            }
-            "text" => {
-                shown += 1;
-                match last.take() {
-                    Some((arguments, ran)) => assert_eq!(block.text, ran.stdout, "hitgap {arguments}"),
-                    None => fault(&block.text),
-                }
-            }
-            "toml" => last = None,
-            other => panic!("a block of `{other}`: this test does not know what to do with it:\n{}", block.text),
-        }
-    }
-    assert!(commands >= 4 && shown >= 4, "{commands} commands, {shown} outputs");
-}
-
-/// Holds a fault in `mine.toml` that is shown without a command: the line it shows is put into what `hitgap new` writes.
-fn fault(text: &str) {
-    let dir = folder();
-    let (_, place) = text.split_once("--> mine.toml:").unwrap_or_else(|| panic!("no command makes this:\n{text}"));
-    let number: usize = place.split(':').next().and_then(|n| n.parse().ok()).expect("a line");
-    let mark = format!("{number} | ");
-    let shown = text.lines().find_map(|l| l.strip_prefix(&mark)).expect("the line");
-    run(&dir, "new mine.toml");
-    let example = std::fs::read_to_string(dir.path().join("mine.toml")).expect("a new patch");
-    let mut lines: Vec<&str> = example.lines().collect();
-    lines[number - 1] = shown;
-    std::fs::write(dir.path().join("mine.toml"), lines.join("\n") + "\n").expect("a file");
-    let ran = run(&dir, "check mine.toml");
-    assert_eq!((ran.status, ran.stdout.as_str()), (Some(2), ""), "{}", ran.stderr);
-    assert_eq!(ran.stderr, text);
-}
-
-#[test]
-fn commands_within_the_text_work_too() {
-    let (_, words) = parts(&readme());
-    let dir = folder();
-    let mut seen = 0;
-    for code in words.split('`').skip(1).step_by(2) {
-        let code = code.split_whitespace().collect::<Vec<_>>().join(" ");
-        let Some(arguments) = ours(&code).filter(|a| !a.is_empty()) else { continue };
-        // A placeholder stands for every command.
-        let commands = if arguments.contains("COMMAND") {
-            ["advise", "check", "hits", "render", "compare", "flam", "voices"]
-                .map(|c| arguments.replace("COMMAND", c))
-                .to_vec()
-        } else {
-            vec![arguments.to_owned()]
-        };
-        for arguments in commands {
-            ends_well(&arguments, &run(&dir, &arguments));
-            seen += 1;
-        }
-    }
-    assert!(seen >= 6, "{seen}");
-}
-
-#[test]
-fn every_patch_is_one() {
-    let (blocks, _) = parts(&readme());
-    let dir = folder();
-    let patches: Vec<&Block> = blocks.iter().filter(|b| b.kind == "toml").collect();
-    assert!(!patches.is_empty());
-    for patch in patches {
-        if let Some((name, part)) = patch.text.strip_prefix("# from ").and_then(|text| text.split_once('\n')) {
-            let whole = std::fs::read_to_string(dir.path().join(name)).expect("the file that is named");
-            assert!(whole.replace("\r\n", "\n").contains(part), "{name} does not hold\n{part}");
-            continue;
-        }
-        std::fs::write(dir.path().join("shown.toml"), &patch.text).expect("a file");
-        let ran = run(&dir, "check shown.toml");
-        assert!(matches!(ran.status, Some(0 | 1)), "{}", ran.stderr);
-        assert_eq!(ran.stderr, "", "not even a warning");
-        assert_eq!(run(&dir, "render shown.toml --bars 1").status, Some(0));
-    }
-}
-
-#[test]
-fn every_file_that_the_readme_names_is_there() {
+fn it_is_short_and_begins_with_two_commands() {
     let readme = readme();
-    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
-    for patch in std::fs::read_dir(home.join("patches")).expect("the examples") {
-        let name = patch.expect("an entry").path().file_stem().expect("a name").to_string_lossy().into_owned();
-        assert!(readme.contains(&format!("`{name}`")), "the README does not know {name}");
+    let lines = readme.text.lines().count();
+    assert!(lines <= 160, "{lines} lines");
+    let first = readme.parts().into_iter().find_map(|part| match part {
+        Part::Block { text, kind, .. } => Some((kind, text)),
+        Part::Words(_) => None,
+    });
+    let two = "cargo run --release -- compare patches/late-bell.toml\ncargo test\n";
+    assert_eq!(first, Some(("sh".to_owned(), two.to_owned())));
+    let headings: Vec<&str> = readme.text.lines().filter(|l| l.starts_with('#')).take(3).collect();
+    assert_eq!(headings, ["# hitgap", "## Try it", "## Your own rig"]);
+    // A picture comes before any of that.
+    let picture = readme.text.find("![").expect("a picture");
+    assert!(picture < readme.text.find("## Try it").expect("the heading"));
+}
+
+/// What it says of the first example is what the example does.
+#[test]
+fn it_tells_the_first_example_as_it_is() {
+    let words = readme().text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let story = &words[words.find("The example has").expect("the story")..words.find("To have").expect("its end")];
+    let place = Place::new();
+    let said = place.run("hitgap check patches/late-bell.toml --format json").exits(1).stdout;
+    let said: Value = serde_json::from_str(&said).expect("JSON");
+    let results = said["results"].as_array().expect("results");
+    let of = |variant: &str| results.iter().filter(|r| r["variant"] == variant).collect::<Vec<_>>();
+    let worst = |result: &Value| result["gaps"][0]["worst_ms"].as_f64().expect("a gap").abs();
+    let at = |variant: &str, tempo: f64| {
+        let found = of(variant).into_iter().find(|r| r["tempo_bpm"] == tempo);
+        worst(found.unwrap_or_else(|| panic!("{variant} at {tempo}")))
+    };
+    // Two beats late: at 50 a beat lasts 1.2 s. Figures are held to what two decimals show.
+    assert!(story.contains("two beats late") && (at("original", 50.0) - 2.0 * 60_000.0 / 50.0).abs() < 0.005);
+    for (tempo, figure) in
+        [(50.0, "at 50 quarter notes a minute its bell sounds 24 ms"), (160.0, "At 160 it is 7.5 ms")]
+    {
+        assert!(story.contains(figure), "{figure}");
+        let ms: f64 = figure.split(' ').rev().nth(1).and_then(|n| n.parse().ok()).expect("a figure");
+        assert!((at("phase", tempo) - ms).abs() < 0.005, "{figure}");
     }
-    let named = readme.split(|c: char| c.is_whitespace() || c == '`').filter(|w| w.starts_with("patches/"));
-    let mut count = 0;
-    for path in named {
-        assert!(home.join(path.trim_end_matches(['.', ',', ';', ')'])).exists(), "{path}");
-        count += 1;
+    assert!(story.contains("later by 0.04 ms. You hear one stroke, at every tempo"));
+    assert!(of("or-gate").iter().all(|r| (worst(r) - 0.04).abs() < 0.005 && r["gaps"][0]["band"] == "one-hit"));
+    // The versions and the number of tempos, and whoever is on the one.
+    let told = |variant: &str| story.contains(&format!("`{variant}`"));
+    assert!(results.iter().all(|r| told(r["variant"].as_str().expect("a name"))));
+    assert!(story.contains("four tempos") && of("phase").len() == 4);
+    let late = |r: &Value| r["sequencers"].as_array().expect("boxes").iter().any(|s| s["pulses_late_worst"] != 0);
+    assert!(of("original").into_iter().all(late) && !of("phase").into_iter().chain(of("or-gate")).any(late));
+}
+
+/// Nobody meets a word of the table before it is explained: where one stands in the text before, its first time is in italics,
+/// which is where the text says what it is; and no row uses a word of a row below.
+#[test]
+fn ten_words_are_explained_before_they_are_used() {
+    let readme = readme();
+    let (before, after) = readme.text.split_once("## Ten words").expect("the table");
+    let rows = after.lines().filter(|l| l.starts_with("| ")).skip(1).take_while(|l| !l.contains("](docs"));
+    let rows: Vec<(&str, &str)> =
+        rows.filter_map(|l| l.trim_matches(['|', ' ']).split_once(" | ")).filter(|(word, _)| *word != "page").collect();
+    assert_eq!(rows.len(), 10, "{rows:?}");
+    let of = |word: &str| Regex::new(&format!(r"\*?\b{word}(e?s)?\b\*?")).expect("an expression");
+    // Not in code, in what pictures say to those who do not see them, or in links' targets.
+    let words: String =
+        readme.parts().iter().filter_map(|p| if let Part::Words(w) = p { Some(w.as_str()) } else { None }).collect();
+    let words = words.split("## Ten words").next().expect("the text before").to_owned();
+    assert!(before.len() >= words.len());
+    let plain = Regex::new(r"(?s)`[^`]*`|!\[[^\]]*\]|\]\([^)]*\)")
+        .expect("an expression")
+        .replace_all(&words, " ")
+        .into_owned();
+    for (k, (word, meaning)) in rows.iter().enumerate() {
+        assert!(meaning.len() > 15, "{word}: {meaning}");
+        if let Some(first) = of(word).find(&plain) {
+            assert!(
+                first.as_str().starts_with('*'),
+                "`{word}` is used before it is explained: …{}",
+                &plain[first.start()..][..60]
+            );
+        }
+        for (later, _) in &rows[k + 1..] {
+            assert!(!of(later).is_match(meaning), "`{word}` is explained by `{later}`, which comes later");
+        }
     }
-    assert!(count > 3);
-    // What it shows lies in `docs/`, and is not heavy to load.
-    let mut pictures = 0;
-    for picture in readme.split("](docs/").skip(1) {
-        let name = picture.split(')').next().expect("a name");
-        let size = std::fs::metadata(home.join("docs").join(name)).expect("the picture").len();
-        assert!(size < 200_000, "{name} has {size} bytes");
-        pictures += 1;
+}
+
+/// Where sound begins, one line warns, and what it says at length is one step away, with the figures of `--help`.
+#[test]
+fn it_warns_once_where_sound_begins() {
+    let readme = readme();
+    let warnings: Vec<&str> = readme.text.lines().filter(|l| l.contains("start low")).collect();
+    assert!(matches!(warnings[..], [one] if one.contains("(docs/care.md#listening)")), "{warnings:?}");
+    let at = |part: &str| readme.text.find(part).unwrap_or_else(|| panic!("{part}"));
+    assert!(at("`out/late-bell.html`") < at("start low") && at("start low") < at("You hear one stroke"));
+    let help = Place::new().run("hitgap --help").exits(0).stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+    let care = page("docs/care.md").text.split_whitespace().collect::<Vec<_>>().join(" ");
+    // NIOSH 98-126 and WHO/ITU H.870, as the design of the program has them.
+    for limit in
+        ["85 dBA for 8 hours a day, halved for every 3 dB more (NIOSH)", "80 dBA for 40 hours a week (WHO/ITU H.870)"]
+    {
+        assert!(care.contains(limit) && help.contains(limit), "{limit}");
     }
-    assert!(pictures >= 2);
+    for wiring in ["power off where the maker says so", "rated voltages", "mains wiring to licensed people"] {
+        assert!(care.contains(wiring), "{wiring}");
+    }
 }

@@ -38,7 +38,7 @@ fn told(text: &str) -> Vec<i64> {
     all
 }
 
-/// What a gap is called and whether it is over: the bands of the README.
+/// What a gap is called and whether it is over: the bands of docs/rules.md.
 fn judged(gap: i64, max_gap: i64) -> (usize, bool) {
     let ms = |n: i64| n * 1_000_000_000;
     let band = [ms(1), ms(5), ms(10)].iter().filter(|edge| gap >= **edge).count() + usize::from(gap > ms(50));

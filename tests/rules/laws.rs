@@ -78,8 +78,8 @@ proptest! {
         }
     }
 
-    /// Every figure of a report about gaps and lateness is worked out anew from the list of hits, by the rules as the README
-    /// has them: hits of one due beat; where both have as many, the first with the first, else each with each.
+    /// Every figure of a report about gaps and lateness is worked out anew from the list of hits, by the rules as
+    /// docs/rules.md has them: hits of one due beat; where both have as many, the first with the first, else each with each.
     #[test]
     fn the_figures_of_a_report_come_from_the_hits(
         boxes in boxes(), tempo in tempo(), modes in prop::collection::vec(0..5_usize, 4), every in 1..9_u32,

@@ -120,7 +120,7 @@ pub fn identified(plan: &Plan, answers: &[Option<usize>]) -> String {
                 );
             }
             out.push_str(
-                "A box that polls its inputs or gathers edges may answer now so, now so: see `poll` and `gathers` in the README.\n",
+                "A box that polls its inputs or gathers edges may answer now so, now so: see `poll` and `gathers` in docs/patch.md.\n",
             );
         }
         [group] => {

@@ -31,7 +31,7 @@ pub(crate) fn all_pairs(rig: &Rig, hits: &[Hit]) -> Vec<Pair> {
 fn pair(first: usize, second: usize, hits: &[Hit]) -> Pair {
     let of = |sequencer: usize| hits.iter().filter(move |hit| hit.sequencer == sequencer);
     // "Gaps are taken between hits of different sequencers with the same due beat, never to the nearest hit in time."
-    // "Where several hits of one sequencer have one due beat, each counts with each of the other." The README's addition:
+    // "Where several hits of one sequencer have one due beat, each counts with each of the other." docs/rules.md adds:
     // where both have as many, the first counts with the first and so on.
     let mut gaps = Vec::new();
     for (i, a) in of(first).enumerate() {

@@ -86,7 +86,7 @@ const blind = (() => {
     $('blind-begin').focus();
   };
 
-  /** What is saved; the README says what each field holds. */
+  /** What is saved; docs/ear.md says what each field holds. */
   const record = () => {
     const side = (version) => ({ variant: data.variants[version].name, gap_ms: cell(test.tempo, version).gapMs });
     return {
