@@ -24,4 +24,4 @@ pub use gaps::Gaps;
 pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
-pub use verdict::{Gap, Off, Reason, Standing, Verdict, Warning, judge};
+pub use verdict::{Gap, Off, Reason, Standing, State, Verdict, Warning, judge};

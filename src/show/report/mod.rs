@@ -16,6 +16,7 @@ mod ms;
 mod runs;
 mod runs_csv;
 mod runs_json;
+mod summary;
 mod sweep;
 mod table;
 mod takes;
@@ -25,13 +26,14 @@ mod words;
 pub use advise::{Advised, advise_card, advise_table};
 pub use advise_csv::advise_csv;
 pub use advise_json::{AdviseReport, advise_json};
-pub use check::check_table;
+pub use check::{Detail, check_table};
 pub use check_csv::check_csv;
 pub use check_json::{CheckReport, check_json};
 pub use compare::{Compared, compare_table};
 pub use flam::{FlamRow, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table, letter};
 pub use ms::{exact_ms, gap_ms, ms};
+pub use summary::Layout;
 pub use sweep::{SweepCell, sweep_csv, sweep_table};
 pub use table::{Align, Table};
 pub use takes::{left_out, take_notes};
@@ -39,7 +41,7 @@ pub use training::{Trained, training_json, training_table};
 pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
 
 use crate::judge::runs::Chances;
-use crate::judge::{Breakdown, Colour, Sure, Verdict};
+use crate::judge::{Breakdown, Colour, State, Sure, Verdict};
 use crate::patch::{Patch, Variant};
 use crate::time::{Span, Tempo};
 
@@ -70,6 +72,22 @@ impl Judged<'_> {
     #[must_use]
     pub fn passes(&self) -> bool {
         self.verdict.passes() && self.runs.as_ref().is_none_or(Chances::passes)
+    }
+
+    /// What a listener meets, over all runs where there are some.
+    #[must_use]
+    pub fn state(&self) -> State {
+        let off = |runs: &Chances| runs.sequencers.iter().any(|missing| missing.runs.seen() > 0);
+        match (self.verdict.state(), &self.runs) {
+            (State::Together, Some(runs)) if !runs.passes() => {
+                if off(runs) {
+                    State::Off
+                } else {
+                    State::Apart
+                }
+            }
+            (state, _) => state,
+        }
     }
 
     /// Why it does not pass, in sentences without their full stops.
