@@ -66,7 +66,7 @@ fn named(judged: &Judged<'_>) -> String {
 /// What is to be minded of a version whatever its state, and what was asked for besides the verdict.
 fn asked(checked: &Checked<'_>, results: &[Judged<'_>]) -> String {
     let mut lines = String::new();
-    remarks(&mut lines, checked, results);
+    remarks(&mut lines, checked, results, false);
     held_up(&mut lines, results);
     sureness(results, checked.patch.skew).iter().for_each(|line| {
         let _ = writeln!(lines, "  {line}");
@@ -75,7 +75,8 @@ fn asked(checked: &Checked<'_>, results: &[Judged<'_>]) -> String {
         lines.push_str(&breakdown::block(judged));
         lines.push_str(&runs::block(checked, judged));
     }
-    lines
+    // Blocks begin with a line that parts them from what is above.
+    if lines.starts_with('\n') { lines.split_off(1) } else { lines }
 }
 
 /// Variant by variant a table, then why something fails, then what the words rest on.
@@ -127,7 +128,7 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         rows(&mut table, judged, checked.patch.max_gap);
     }
     out.push_str(&table.render());
-    remarks(out, checked, results);
+    remarks(out, checked, results, true);
     held_up(out, results);
     sureness(results, checked.patch.skew).iter().for_each(|line| {
         let _ = writeln!(out, "  {line}");
@@ -197,12 +198,13 @@ fn told_body(colour: Colour) -> Option<f64> {
     colour.body_db.filter(|b| *b <= -0.05)
 }
 
-/// Reasons that the table's own columns do not show, and warnings, each once.
-fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
+/// Warnings, each once; with `why`, reasons too that the table's own columns do not show.
+fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>], why: bool) {
     let mut said: HashSet<String> = HashSet::new();
     for judged in results {
         let rig = &judged.variant.rig;
-        let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
+        let silent =
+            judged.verdict.reasons.iter().filter(|r| why && matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
         let warnings = judged.warnings(checked.patch.max_wobble).into_iter().map(|w| format!("mind: {w}"));
         let lossy = judged.verdict.passages.iter().filter(|p| p.tally != Tally::default());

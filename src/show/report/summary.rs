@@ -66,7 +66,7 @@ fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
     let (off, apart, together) = (of(State::Off), of(State::Apart), of(State::Together));
     if together.len() == version.len() {
         let runs = if version[0].runs.is_some() { ", in every run" } else { "" };
-        return format!("{name} holds at every tempo{runs}");
+        return format!("{name} holds at {}{runs}", everywhere(version));
     }
     let alone = |list: &[&Judged<'_>]| list.len() == version.len();
     let at = |list: &[&Judged<'_>]| {
@@ -81,7 +81,7 @@ fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
         });
     }
     if !apart.is_empty() {
-        parts.push(format!("apart by {}{}", apart_by(checked, &apart), at(&apart)));
+        parts.push(format!("apart {}{}", apart_by(checked, &apart), at(&apart)));
     }
     if !together.is_empty() {
         parts.push(format!("together{}", at(&together)));
@@ -105,12 +105,18 @@ fn tempos(list: &[&Judged<'_>], of: usize) -> String {
     list.iter().map(|judged| judged.tempo.to_string()).collect::<Vec<_>>().join(", ")
 }
 
-/// The widest gaps of some cells, from the least to the largest: `7.5 to 24 ms`.
+/// `every tempo`, or the only one.
+fn everywhere(version: &[Judged<'_>]) -> String {
+    if let [only] = version { only.tempo.to_string() } else { "every tempo".into() }
+}
+
+/// The widest gaps of some cells, from the least to the largest: `by 7.5 to 24 ms`.
 fn apart_by(checked: &Checked<'_>, cells: &[&Judged<'_>]) -> String {
-    let widest = cells.iter().filter_map(|judged| judged.verdict.worst_gap()?.worst());
-    let (Some(least), Some(most)) = (widest.clone().min(), widest.max()) else { return "chance".into() };
+    let typical = cells.iter().filter(|judged| judged.verdict.state() == State::Apart);
+    let widest = typical.filter_map(|judged| judged.verdict.worst_gap()?.worst());
+    let (Some(least), Some(most)) = (widest.clone().min(), widest.max()) else { return "in some runs".into() };
     let [least, most] = [least, most].map(|gap| words::gap_ms(gap, checked.patch.max_gap));
-    if least == most { format!("{most} ms") } else { format!("{least} to {most} ms") }
+    if least == most { format!("by {most} ms") } else { format!("by {least} to {most} ms") }
 }
 
 /// Who is off, and by how many beats: `wren by 2 beats`.
@@ -337,7 +343,7 @@ pub(super) fn against(checked: &Checked<'_>, version: &[Judged<'_>]) -> Vec<Stri
             lines[at].heard.extend(heard);
         }
     }
-    lines.iter().map(|line| line.say(version.len())).collect()
+    lines.iter().map(|line| line.say(version)).collect()
 }
 
 /// One thing that stands against a version, over the tempos at which it does.
@@ -349,8 +355,8 @@ struct Line {
 }
 
 impl Line {
-    fn say(&self, of: usize) -> String {
-        let at = if self.tempos.len() == of { "every tempo".to_owned() } else { self.tempos.join(", ") };
+    fn say(&self, version: &[Judged<'_>]) -> String {
+        let at = if self.tempos.len() == version.len() { everywhere(version) } else { self.tempos.join(", ") };
         let one = self.figures.windows(2).all(|two| two[0] == two[1]);
         let figures = match self.figures.first() {
             None => String::new(),
