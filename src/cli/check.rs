@@ -8,7 +8,7 @@ use crate::judge::runs::{Trials, chances};
 use crate::judge::{Bodies, Judged, breakdown};
 use crate::patch::{Patch, Variant};
 use crate::rig::Run;
-use crate::show::report::{Checked, check_csv, check_json, check_table};
+use crate::show::report::{Checked, Detail, check_csv, check_json, check_table};
 use crate::show::scene::TEMPOS_BESIDE;
 use crate::time::{Span, Tempo};
 use clap::Args;
@@ -38,11 +38,33 @@ pub(super) struct CheckArgs {
     /// Take every lateness apart: what each setting, stage and box on the way adds, from the beat to the sound
     #[arg(long)]
     breakdown: bool,
+    #[command(flatten)]
+    detail: DetailArgs,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
     #[command(flatten)]
     plot: PlotArgs,
+}
+
+#[derive(Args, Clone, Copy, Debug)]
+struct DetailArgs {
+    /// Print every figure, version by version
+    #[arg(short, long, conflicts_with = "quiet")]
+    verbose: bool,
+    /// Print the verdict alone, in one line
+    #[arg(short, long)]
+    quiet: bool,
+}
+
+impl DetailArgs {
+    const fn of(self) -> Detail {
+        match (self.quiet, self.verbose) {
+            (true, _) => Detail::Quiet,
+            (false, true) => Detail::Full,
+            (false, false) => Detail::Usual,
+        }
+    }
 }
 
 /// Drawn runs that a breakdown looks at.
@@ -106,7 +128,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     };
     tell(
         (args.format, &pictures),
-        || check_table(&checked),
+        || check_table(&checked, args.detail.of(), talk::layout()),
         |out| talk::json(out, &check_json(&checked)),
         |out| check_csv(&checked, out),
     )?;

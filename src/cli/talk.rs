@@ -1,6 +1,7 @@
 //! Results go to stdout, talk to stderr; both through writers whose failures are looked at.
 
 use super::Failure;
+use crate::show::report::Layout;
 use crate::text::{TamedJson, message};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::ffi::OsStr;
@@ -86,6 +87,16 @@ impl Failure {
 pub(super) fn color() -> bool {
     let of = std::env::var_os;
     io::stderr().is_terminal() && wants_color(of("NO_COLOR").as_deref(), of("TERM").as_deref())
+}
+
+/// How results are laid out: as wide as the terminal and in colours where stdout is one, else plain.
+pub(super) fn layout() -> Layout {
+    let of = std::env::var_os;
+    if !io::stdout().is_terminal() {
+        return Layout::PLAIN;
+    }
+    let width = terminal_size::terminal_size().map_or(Layout::PLAIN.width, |(width, _)| usize::from(width.0));
+    Layout { width, colour: wants_color(of("NO_COLOR").as_deref(), of("TERM").as_deref()) }
 }
 
 /// By the variables `NO_COLOR` (of any text but none, as <https://no-color.org> has it) and `TERM`.

@@ -1,5 +1,5 @@
 use super::runs::{Chances, left_to_chance};
-use super::{Body, Breakdown, Colour, Sure, Verdict, judge, sure};
+use super::{Body, Breakdown, Colour, State, Sure, Verdict, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
 use crate::rig::{RigError, Run, play_run};
 use crate::time::{LineError, Tempo};
@@ -66,6 +66,17 @@ impl<'a> Judged<'a> {
     #[must_use]
     pub fn passes(&self) -> bool {
         self.verdict.passes() && self.runs.as_ref().is_none_or(Chances::passes)
+    }
+
+    /// What a listener meets, over all runs where there are some.
+    #[must_use]
+    pub fn state(&self) -> State {
+        let off = |runs: &Chances| runs.sequencers.iter().any(|missing| missing.runs.seen() > 0);
+        match (self.verdict.state(), &self.runs) {
+            (State::Together, Some(runs)) if !runs.passes() && off(runs) => State::Off,
+            (State::Together, Some(runs)) if !runs.passes() => State::Apart,
+            (state, _) => state,
+        }
     }
 }
 

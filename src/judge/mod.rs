@@ -28,4 +28,4 @@ pub use pairing::{Meant, Pair, pair, pair_hits};
 pub use stats::Stats;
 pub use sure::{Sure, sure};
 pub use target::{Input, Target, TargetError};
-pub use verdict::{Gap, Off, Reason, Standing, Verdict, Warning, judge};
+pub use verdict::{Gap, Off, Reason, Standing, State, Verdict, Warning, judge};

@@ -118,7 +118,7 @@ fn grids_flams_and_runs_tell_gaps_on_their_side() {
         + "[stage.wire]\nkind = \"delay\"\ndelay = { min = \"2.001 ms\", typ = \"2.002 ms\", max = \"2.004 ms\" }\n";
     let place = place.with("d.toml", drawn);
     let ran = place.run("hitgap check d.toml --fix original --tempo 120 --runs 50").exits(1);
-    let row = ran.stdout.lines().find(|l| l.contains("wren after ox")).expect("a row");
+    let row = ran.stdout.lines().find(|l| l.trim_start().starts_with("wren after ox")).expect("a row");
     let figures: Vec<&str> = row.split_whitespace().skip(3).take(5).collect();
     for figure in figures {
         let gap = ps(figure).unwrap_or_else(|| panic!("{row}"));

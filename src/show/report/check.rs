@@ -1,6 +1,6 @@
 use super::breakdown;
 use super::chart::gap_chart;
-use super::{Align, Checked, Table, runs, words};
+use super::{Align, Checked, Layout, Table, runs, summary, words};
 use crate::judge::Judged;
 use crate::judge::Reason::{NeverPlays, PairsWithNothing};
 use crate::judge::{Band, Colour, Gap, Sure};
@@ -12,12 +12,77 @@ use std::fmt::Write;
 /// The most pairs that a tempo shows: the widest gaps.
 const MOST_PAIRS: usize = 3;
 
-/// A check as people read it: variant by variant a table, then why something fails, then what the words rest on.
+/// How much of a check is said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Detail {
+    /// The verdict in one line.
+    Quiet,
+    /// The verdict, the grid, and what stands against what is not together.
+    #[default]
+    Usual,
+    /// All of that, and every figure, variant by variant.
+    Full,
+}
+
+/// A check as people read it: the verdict first, then a grid of versions by tempos, then what stands against some of them.
 #[must_use]
-pub fn check_table(checked: &Checked<'_>) -> String {
+pub fn check_table(checked: &Checked<'_>, detail: Detail, layout: Layout) -> String {
+    let mut out = format!("{}\n", summary::headline(checked));
+    if detail == Detail::Quiet {
+        return out;
+    }
+    out.push('\n');
+    out.push_str(&summary::grid(checked, layout));
+    if detail == Detail::Full {
+        out.push_str(&full(checked));
+        return out;
+    }
+    for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
+        out.push_str(&version(checked, same));
+    }
+    let legend = summary::legend(checked, &out);
+    out.push_str(&legend);
+    out
+}
+
+/// What there is to say of a version besides its state; nothing of most that are together.
+fn version(checked: &Checked<'_>, results: &[Judged<'_>]) -> String {
+    let mut lines = String::new();
+    summary::against(checked, results).iter().for_each(|line| {
+        let _ = writeln!(lines, "  {line}");
+    });
+    lines.push_str(&asked(checked, results));
+    match (lines.is_empty(), results.first()) {
+        (false, Some(first)) => format!("{}\n{lines}\n", named(first)),
+        _ => String::new(),
+    }
+}
+
+/// A version's name and what it is.
+fn named(judged: &Judged<'_>) -> String {
+    let about = judged.variant.about.as_deref().map_or_else(String::new, |a| format!(" — {}", words::plain(a)));
+    format!("{}{about}", judged.variant.name)
+}
+
+/// What is to be minded of a version whatever its state, and what was asked for besides the verdict.
+fn asked(checked: &Checked<'_>, results: &[Judged<'_>]) -> String {
+    let mut lines = String::new();
+    remarks(&mut lines, checked, results, false);
+    held_up(&mut lines, results);
+    sureness(results, checked.patch.skew).iter().for_each(|line| {
+        let _ = writeln!(lines, "  {line}");
+    });
+    for judged in results {
+        lines.push_str(&breakdown::block(judged));
+        lines.push_str(&runs::block(checked, judged));
+    }
+    // Blocks begin with a line that parts them from what is above.
+    if lines.starts_with('\n') { lines.split_off(1) } else { lines }
+}
+
+/// Variant by variant a table, then why something fails, then what the words rest on.
+fn full(checked: &Checked<'_>) -> String {
     let mut out = String::new();
-    let title = checked.patch.title.as_deref().map_or_else(|| words::plain(&checked.name), words::plain);
-    let _ = writeln!(out, "{title}\n");
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {
         variant(&mut out, checked, same);
     }
@@ -52,8 +117,7 @@ fn closing(checked: &Checked<'_>) -> String {
 
 fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
     let Some(first) = results.first() else { return };
-    let about = first.variant.about.as_deref().map_or_else(String::new, |a| format!(" — {}", words::plain(a)));
-    let _ = writeln!(out, "{}{about}", first.variant.name);
+    let _ = writeln!(out, "{}", named(first));
     let mut table = Table::new(&[
         ("tempo", Align::Right),
         ("", Align::Left),
@@ -65,7 +129,7 @@ fn variant(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
         rows(&mut table, judged, checked.patch.max_gap);
     }
     out.push_str(&table.render());
-    remarks(out, checked, results);
+    remarks(out, checked, results, true);
     held_up(out, results);
     sureness(results, checked.patch.skew).iter().for_each(|line| {
         let _ = writeln!(out, "  {line}");
@@ -135,12 +199,13 @@ fn told_body(colour: Colour) -> Option<f64> {
     colour.body_db.filter(|b| *b <= -0.05)
 }
 
-/// Reasons that the table's own columns do not show, and warnings, each once.
-fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>]) {
+/// Warnings, each once; with `why`, reasons too that the table's own columns do not show.
+fn remarks(out: &mut String, checked: &Checked<'_>, results: &[Judged<'_>], why: bool) {
     let mut said: HashSet<String> = HashSet::new();
     for judged in results {
         let rig = &judged.variant.rig;
-        let silent = judged.verdict.reasons.iter().filter(|r| matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
+        let silent =
+            judged.verdict.reasons.iter().filter(|r| why && matches!(r, NeverPlays { .. } | PairsWithNothing { .. }));
         let lines = silent.map(|r| format!("fails: {}", words::reason(rig, r, Span::ZERO)));
         let warnings = super::warnings(judged, checked.patch.max_wobble).into_iter().map(|w| format!("mind: {w}"));
         let lossy = judged.verdict.passages.iter().filter(|p| p.tally != Tally::default());

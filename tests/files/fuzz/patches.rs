@@ -11,7 +11,7 @@ use hitgap::judge::runs::{Trials, chances};
 use hitgap::judge::{Colour, breakdown, judge, sure};
 use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
 use hitgap::rig::{Run, play_run};
-use hitgap::show::report::{Checked, check_csv, check_json, check_table};
+use hitgap::show::report::{Checked, Detail, Layout, check_csv, check_json, check_table};
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
 
@@ -68,7 +68,7 @@ fn checked(patch: &Patch, source: &str) {
         others(patch, &result.variant.rig, tempo, source);
     }
     let all = Checked { name: "a.toml".to_owned(), patch, bars: None, max_gap_from: None, results };
-    is_plain(&check_table(&all));
+    is_plain(&check_table(&all, Detail::Full, Layout::PLAIN));
     let mut csv = Vec::new();
     check_csv(&all, &mut csv).expect("memory");
     is_plain(std::str::from_utf8(&csv).expect("text"));
