@@ -94,7 +94,7 @@ fn whatever_example_is_listed_can_be_tried_as_it_says() {
 #[test]
 fn an_example_is_never_written_over_a_file_that_is_there() {
     let mine = "# mine\n";
-    let place = Place::new().with("moth-blinks.toml", mine).with("thin-ice.toml", mine);
+    let place = Place::new().with("moth-blinks.toml", mine).with("late-bell.toml", mine).with("thin-ice.toml", mine);
     place.shows(
         "new-example-in-the-way",
         &[
@@ -103,7 +103,7 @@ fn an_example_is_never_written_over_a_file_that_is_there() {
             "hitgap new moth-blinks.toml --example thin-ice",
         ],
     );
-    assert_eq!(place.names("."), ["moth-blinks.toml", "patches", "thin-ice.toml"]);
+    assert_eq!(place.names("."), ["late-bell.toml", "moth-blinks.toml", "patches", "thin-ice.toml"]);
     assert_eq!((place.read("moth-blinks.toml"), place.read("thin-ice.toml")), (mine.into(), mine.into()));
     // Whoever asks for it gets it.
     place.run("hitgap new --example three-robots --overwrite").exits(0);
