@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod completions;
 mod ear;
+mod examples;
 mod failure;
 mod file;
 mod flam;
@@ -72,7 +73,8 @@ const CARE_SHORT: &str =
 enum Command {
     /// Write a patch to start from: three robots on one clock, with every line explained
     ///
-    /// It can be checked and heard as it is; change it line by line into your own rig.
+    /// It can be checked and heard as it is; change it line by line into your own rig. With --example, one of the examples
+    /// that the program carries, to be tried at once: `hitgap new --example late-bell`.
     New(new::NewArgs),
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
     ///

@@ -243,7 +243,7 @@ fn the_program_and_the_page_move_voices_alike() {
         "const data = {{ tempo_bpm: 90, rate: 48000, places: [[0, 1], [0, 0.8]] }}, voices = [], engine = {{}};
         {}{}
         const rows = JSON.parse(require('fs').readFileSync({}, 'utf8'));
-        for (const r of rows) if (JSON.stringify(trial.offsets(r.task, r.asked, r.interval, r.early)) !== JSON.stringify(r.at)) throw new Error(JSON.stringify(r));
+        for (const r of rows) if (JSON.stringify(trial.stands(r.task, r.asked, r.interval, r.early)) !== JSON.stringify(r.at)) throw new Error(JSON.stringify(r));
         // And so it is in the hits: a coin says which way an interval goes.
         chance.draw = (n) => n === 2 ? coin : (n - 1) / 2;
         let coin = 0, hits = 0;
