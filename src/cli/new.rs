@@ -1,6 +1,6 @@
 use super::examples::{Embedded, Example, Names, list};
 use super::file::write;
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::patch::shown;
 use crate::show::report::plain;
 use clap::Args;
@@ -30,7 +30,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     let patch = args.patch.as_deref().unwrap_or(Path::new("mine.toml"));
     write(patch, START.as_bytes(), args.overwrite)?;
     let (name, word) = (plain(&patch.display().to_string()), word(patch));
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "{name}\n\nNext:  hitgap check {word}\n       hitgap compare {word}")?;
         writeln!(out, "Which way a box reads its reset, no manual says: hitgap identify")
     })?;
@@ -77,7 +77,7 @@ fn example(name: &str, path: Option<&Path>, overwrite: bool) -> Result<Outcome, 
         None => part.to_owned(),
     };
     let next = example.then.iter().map(|line| line.split(' ').map(typed).collect::<Vec<_>>().join(" "));
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "{}\n", lines.join("\n"))?;
         next.enumerate()
             .try_for_each(|(n, line)| writeln!(out, "{}hitgap {line}", if n == 0 { "Next:  " } else { "       " }))
