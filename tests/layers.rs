@@ -103,6 +103,19 @@ fn folders_use_only_what_lies_above_them() {
     assert!(faults.is_empty(), "{}", faults.join("\n"));
 }
 
+/// Every file that the page names is there; `NAME` stands for one that is to come.
+#[test]
+fn the_page_names_files_that_are_there() {
+    let here = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let page = fs::read_to_string(here.join("DEVELOPERS.md")).expect("the page for contributors");
+    let file = Regex::new("`([a-z_/-]+/[a-z_-]+\\.(?:rs|js|md))`").expect("a pattern");
+    let named: BTreeSet<&str> =
+        file.captures_iter(&page).map(|found| found.get(1).expect("a group").as_str()).collect();
+    let missing: Vec<_> =
+        named.iter().filter(|f| !here.join("src").join(f).is_file() && !here.join(f).is_file()).collect();
+    assert!(named.len() > 20 && missing.is_empty(), "{missing:?} of {}", named.len());
+}
+
 #[test]
 fn an_arrow_up_a_circle_and_a_stale_arrow_are_told() {
     let stair = stair("| folder | holds | may use |\n|---|---|---|\n| `low` | a | |\n| `high` | b | `low` |\n");

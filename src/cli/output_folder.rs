@@ -295,7 +295,7 @@ impl OutputFolder {
         self.store.dir().join(name)
     }
 
-    /// The same for people: what would upset a terminal is marked.
+    /// A path for people: what would upset a terminal is marked.
     #[must_use]
     pub(super) fn shown(&self, name: &str) -> String {
         plain(&self.path(name).display().to_string())
@@ -336,7 +336,7 @@ pub(super) fn fits_frames(frames: u64, sound: &SoundArgs, channels: Channels) ->
     Ok(())
 }
 
-/// The same from the length of the patch alone, before anything of it is played.
+/// Refuses too much from the length of the patch alone, before anything of it is played.
 ///
 /// # Errors
 /// As [`fits`].

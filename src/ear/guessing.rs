@@ -88,7 +88,7 @@ impl Guessing {
 }
 
 /// How often at least one of so many guessed tests comes out as well as one in which guessing does so with `p`: `1 − (1 − p)ⁿ`.
-/// The tests do not hang together, since X is drawn anew for each trial (Šidák, JASA 62:626, 1967; from memory).
+/// The tests do not hang together, since X is drawn anew for each trial (Šidák, JASA 62:626, 1967; cited so by the R package mutoss).
 #[must_use]
 pub fn best_of(p: f64, tests: u32) -> f64 {
     if tests < 2 { p } else { -libm::expm1(f64::from(tests) * libm::log1p(-p)) }

@@ -87,7 +87,7 @@ mod tests {
         }
     }
 
-    /// Kaernbach 1991 (formula from memory): one down, one up with steps 1 : 3 settles at 75 %.
+    /// Kaernbach 1991 (abstract seen; the rule p·down = (1 − p)·up is a closed form): one down, one up with steps 1 : 3 settles at 75 %.
     #[test]
     fn a_weighted_rule_settles_where_steps_balance() {
         // 3333 is a third to four places.

@@ -40,7 +40,7 @@ pub fn d_prime(share: f64, m: u32) -> Option<f64> {
 mod tests {
     use super::*;
 
-    /// Hacker and Ratcliff's table (1979, from memory at 75 %; the others computed by the formula in another program).
+    /// Hacker and Ratcliff's table (1979, not seen; at 75 % from memory, the formula that of `dprime.mAFC` in the R package psyphy; the others computed by the formula in another program).
     #[test]
     fn sensitivities_are_those_of_the_table() {
         let rows = [

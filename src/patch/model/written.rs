@@ -35,7 +35,7 @@ pub(in crate::patch) fn show_span(span: Span) -> String {
     if span == Span::ZERO { "0 s".to_owned() } else { show_time(Ratio::from_integer(i128::from(span.0))) }
 }
 
-/// The same with every picosecond: rounded, what is past a bound could read like the bound itself.
+/// A time with every picosecond: rounded, what is past a bound could read like the bound itself.
 pub(in crate::patch) fn show_span_whole(span: Span) -> String {
     let units =
         [("s", PS_PER_SECOND), ("ms", PS_PER_US * 1000), ("us", PS_PER_US), ("ns", PS_PER_US / 1000), ("ps", 1)];

@@ -235,7 +235,7 @@ fn stage_adds(rig: TimedRig<'_>, path: &Path, n: usize, before: Span) -> Option<
     kind_adds(rig, &rig.rig.stages[path.stages[n]].kind, Some((path, n)), before)
 }
 
-/// The same of a kind of stage, perhaps without a place on a path.
+/// How far a kind of stage moves an edge, perhaps without a place on a path.
 fn kind_adds(rig: TimedRig<'_>, kind: &StageKind, place: Option<(&Path, usize)>, before: Span) -> Option<Span> {
     let plus = |own: Span| Some(Span(before.0 + own.0));
     // What looks at its input now and then moves an edge by less than its period, wherever its looks fall.

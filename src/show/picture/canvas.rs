@@ -157,7 +157,7 @@ impl Canvas {
         true
     }
 
-    /// The same over what is drawn: with a halo of the ground.
+    /// Text over what is drawn: with a halo of the ground.
     pub(super) fn label_over(&mut self, text: &str, at: (f64, f64), anchor: Anchor, class: &str) -> bool {
         let room = room(text, at, anchor, LABEL);
         if text.is_empty() || !self.is_free(&room) {

@@ -46,7 +46,7 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
     gap_over_tempo_within(of, WIDTH)
 }
 
-/// The same on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
+/// The picture on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
 #[must_use]
 pub fn gap_over_tempo_within(of: &GapPicture, width: f64) -> String {
     let height = 400.0_f64.max(132.0 + PITCH * of.lines.len() as f64);

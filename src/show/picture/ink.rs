@@ -112,7 +112,7 @@ mod tests {
     }
 
     /// What is left of a colour where a kind of cone is missing: matrices of full severity of Machado, Oliveira and
-    /// Fernandes, IEEE TVCG 15:1291, 2009 (from memory); on linear light.
+    /// Fernandes, IEEE TVCG 15:1291, 2009 (the model is named in the colour-science library; the matrices from memory); on linear light.
     const CONES: [(&str, [Rgb; 3]); 4] = [
         ("all three", [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]),
         (
@@ -171,7 +171,7 @@ mod tests {
         }
     }
 
-    /// A distance of 2.3 is just seen side by side (Mahy and others 1994, from memory); 20 tells thin lines apart at some
+    /// A distance of 2.3 is just seen side by side (`JND_CIE1976` of the colour-science library, after Mahy and others 1994); 20 tells thin lines apart at some
     /// distance: a working figure without a source.
     #[test]
     fn lines_differ_for_every_kind_of_eye() {

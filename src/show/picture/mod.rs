@@ -2,7 +2,7 @@
 //!
 //! A picture is one root element that may stand alone as a file or within a page: it scales by its view box, carries its
 //! own style sheet for paper and dark pages, says in words what it shows, and has no id or class that another could have.
-//! The same figures make the same bytes.
+//! Equal figures make equal bytes.
 
 mod arrow;
 mod canvas;

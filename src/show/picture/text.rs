@@ -27,7 +27,7 @@ pub(super) fn clean(text: &str) -> String {
     within(&plain(&out), MOST)
 }
 
-/// The same with all that means something in XML written as a reference.
+/// A text with all that means something in XML written as a reference.
 #[must_use]
 pub(super) fn escaped(text: &str) -> String {
     let mut out = String::new();

@@ -89,7 +89,7 @@ pub fn timing(of: &TimingPicture) -> String {
     timing_within(of, WIDTH)
 }
 
-/// The same on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
+/// The picture on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
 #[must_use]
 pub fn timing_within(of: &TimingPicture, width: f64) -> String {
     let mut lows = Vec::new();

@@ -95,7 +95,7 @@ pub(super) fn block(judged: &Judged<'_>) -> String {
     out
 }
 
-/// The same for programs.
+/// A breakdown for programs.
 #[derive(Serialize, Debug)]
 pub(super) struct BreakdownRow {
     sequencer: String,

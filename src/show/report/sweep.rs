@@ -54,7 +54,7 @@ pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Sp
     out
 }
 
-/// The same for programs: a row a cell.
+/// A grid for programs: a row a cell.
 ///
 /// # Errors
 /// Where the writer fails.

@@ -65,7 +65,7 @@ pub fn one_phrase(rig: &Rig, standings: &[Standing]) -> String {
     off(standings, |i, late, s| format!("{} {}", rig.player_name(i), beats_and_time(rig, i, (late, s.scale), s.off_by)))
 }
 
-/// The same in fewer words: `wren, 2 beats late`, or `nobody`.
+/// Who misses the one, in few words: `wren, 2 beats late`, or `nobody`.
 #[must_use]
 pub fn one_phrase_short(rig: &Rig, standings: &[Standing]) -> String {
     off(standings, |i, late, s| format!("{}, {}", rig.player_name(i), beats(rig, i, late, s.scale)))

@@ -11,7 +11,7 @@ struct Rigged {
     bars: u64,
     /// How much later than meant each box's clock comes, in thousandths of a step: from one early to one late.
     shifts: [i64; 2],
-    /// The same of the second with the fix.
+    /// What the second does with the fix.
     fixed: i64,
     /// On which step each wakes, none being told of a one; without it, on the step that is right.
     wakes: [Option<u64>; 2],

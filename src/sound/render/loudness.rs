@@ -32,7 +32,7 @@ impl Program<'_> {
         self.loudness_at(1.0, watch)
     }
 
-    /// The same with a factor on the whole: what is softer than −70 LUFS is not counted, so that a softer file may have a
+    /// Measures with a factor on the whole: what is softer than −70 LUFS is not counted, so that a softer file may have a
     /// loudness that differs by more, or less, than its factor.
     ///
     /// # Errors

@@ -29,7 +29,7 @@ impl Lowpass {
         // All must be gone at half the rate; what lies below 0.85 of that stays.
         let (pass, stop) = (VOICES_TO.min(0.425 * rate), 0.5 * rate);
         let cutoff = (pass + stop) / master;
-        // The length by Kaiser's formula, from memory.
+        // The length by Kaiser's formula, (A − 7.95)/(2.285·Δω): the documentation of `scipy.signal.kaiserord`.
         let half = ((DEPTH_DB - 8.0) / (2.285 * 2.0 * PI * (stop - pass) / master) / 2.0).ceil();
         let tap = |j: usize| {
             let t = j as f64 - half;

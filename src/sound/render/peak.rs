@@ -55,7 +55,7 @@ struct Meter {
 }
 
 static METER: LazyLock<Meter> = LazyLock::new(|| {
-    // β 7 gives 70 dB (Kaiser's formula, from memory) from 0.82 to 1.18 of half the sample rate.
+    // β 7 gives 70 dB (Kaiser's formula: the documentation of `scipy.signal.kaiserord`) from 0.82 to 1.18 of half the sample rate.
     let quarter = |q: f64| {
         let taps: [f64; TAPS] = std::array::from_fn(|j| {
             let t = q / 4.0 - (j as f64 - BEFORE as f64);

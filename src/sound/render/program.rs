@@ -71,7 +71,7 @@ impl<'a> Program<'a> {
         Self::of(bank, Box::new(cues), lead_in, end)
     }
 
-    /// The same of cues that need not be kept: for pieces of hours.
+    /// A program of cues that need not be kept: for pieces of hours.
     ///
     /// # Errors
     /// As [`Program::new`], and if a cue comes after a later one.

@@ -1,0 +1,120 @@
+use super::offset::counted_off;
+use crate::judge::Reason::{MissesTheOne, NeverPlays};
+use crate::judge::{Judged, State};
+use crate::show::report::{Checked, words};
+
+/// The verdict on all versions in one sentence a version, those that hold first.
+#[must_use]
+pub(in crate::show::report) fn headline(checked: &Checked<'_>) -> String {
+    /// The most versions of one kind that are told one by one.
+    const MOST: usize = 3;
+    let title = checked.patch.title.as_deref().map_or_else(|| words::plain(&checked.name), words::plain);
+    let mut versions: Vec<&[Judged<'_>]> = checked.results.chunk_by(|a, b| a.variant.name == b.variant.name).collect();
+    let worst = |version: &[Judged<'_>]| version.iter().map(Judged::state).min().unwrap_or(State::Together);
+    // A stable sort: within a state fixes stand in the order of the patch, behind them the original.
+    versions.sort_by_key(|version| (std::cmp::Reverse(worst(version)), is_original(version)));
+    let mut said = Vec::new();
+    for same in versions.chunk_by(|a, b| worst(a) == worst(b)) {
+        if same.len() <= MOST {
+            said.extend(same.iter().map(|version| sentence(checked, version)));
+            continue;
+        }
+        let names = same[..MOST].iter().map(|version| called(version)).collect::<Vec<_>>().join(", ");
+        let more = same.len() - MOST;
+        said.push(match worst(same[0]) {
+            State::Together => format!("{names} and {more} more hold at every tempo"),
+            State::Apart => format!("{names} and {more} more are on the one, but fall apart somewhere"),
+            State::Off => format!("{names} and {more} more are off the one somewhere"),
+        });
+    }
+    format!("{title}: {}.", said.join("; "))
+}
+
+fn is_original(version: &[Judged<'_>]) -> bool {
+    version[0].variant.name == "original"
+}
+
+fn called(version: &[Judged<'_>]) -> String {
+    if is_original(version) { "the original".into() } else { format!("`{}`", version[0].variant.name) }
+}
+
+/// One version over all its tempos, without a full stop.
+fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
+    let name = called(version);
+    let of = |state| version.iter().filter(|judged| judged.state() == state).collect::<Vec<_>>();
+    let (off, apart, together) = (of(State::Off), of(State::Apart), of(State::Together));
+    if together.len() == version.len() {
+        let runs = if version[0].runs.is_some() { ", in every run" } else { "" };
+        return format!("{name} holds at {}{runs}", everywhere(version));
+    }
+    let alone = |list: &[&Judged<'_>]| list.len() == version.len();
+    let at = |list: &[&Judged<'_>]| {
+        if alone(list) { String::new() } else { format!(" at {}", tempos(list, version.len())) }
+    };
+    let mut parts = Vec::new();
+    if !off.is_empty() {
+        let by = alike(off.iter().map(|judged| who_is_off(judged)));
+        parts.push(match by {
+            Some(by) => format!("off the one{}: {by}", at(&off)),
+            None => format!("off the one{}", at(&off)),
+        });
+    }
+    if !apart.is_empty() {
+        parts.push(format!("apart {}{}", apart_by(checked, &apart), at(&apart)));
+    }
+    if !together.is_empty() {
+        parts.push(format!("together{}", at(&together)));
+    }
+    let but = if off.is_empty() { "on the one, but " } else { "" };
+    format!("{name} is {but}{}", parts.join(", "))
+}
+
+/// What all are, where all are one.
+fn alike(mut texts: impl Iterator<Item = Option<String>>) -> Option<String> {
+    let first = texts.next()??;
+    texts.all(|text| text.as_deref() == Some(&first)).then_some(first)
+}
+
+/// `50, 80`, or `7 of 12 tempos` where they are many.
+fn tempos(list: &[&Judged<'_>], of: usize) -> String {
+    const MOST: usize = 4;
+    if list.len() > MOST {
+        return format!("{} of {of} tempos", list.len());
+    }
+    list.iter().map(|judged| judged.tempo.to_string()).collect::<Vec<_>>().join(", ")
+}
+
+/// `every tempo`, or the only one.
+pub(super) fn everywhere(version: &[Judged<'_>]) -> String {
+    if let [only] = version { only.tempo.to_string() } else { "every tempo".into() }
+}
+
+/// The widest gaps of some cells, from the least to the largest: `by 7.5 to 24 ms`.
+fn apart_by(checked: &Checked<'_>, cells: &[&Judged<'_>]) -> String {
+    let typical = cells.iter().filter(|judged| judged.verdict.state() == State::Apart);
+    let widest = typical.filter_map(|judged| judged.verdict.worst_gap()?.worst());
+    let (Some(least), Some(most)) = (widest.clone().min(), widest.max()) else { return "in some runs".into() };
+    let [least, most] = [least, most].map(|gap| words::gap_ms(gap, checked.patch.max_gap));
+    if least == most { format!("by {most} ms") } else { format!("by {least} to {most} ms") }
+}
+
+/// Who is off, and by how many beats: `wren by 2 beats`.
+fn who_is_off(judged: &Judged<'_>) -> Option<String> {
+    let rig = &judged.variant.rig;
+    let first = judged.verdict.reasons.iter().find_map(|reason| match *reason {
+        MissesTheOne { sequencer, pulses_late, scale, .. } => {
+            let (pulses, beats) = counted_off(rig, sequencer, pulses_late, scale);
+            Some(format!("{} is {}", rig.player_name(sequencer), beats.unwrap_or(pulses)))
+        }
+        NeverPlays { sequencer } => Some(format!("{} never plays", rig.player_name(sequencer))),
+        _ => None,
+    })?;
+    let more = judged
+        .verdict
+        .reasons
+        .iter()
+        .filter(|reason| matches!(reason, MissesTheOne { .. } | NeverPlays { .. }))
+        .count()
+        - 1;
+    Some(if more > 0 { format!("{first}, and {more} more") } else { first })
+}

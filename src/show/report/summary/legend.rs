@@ -1,0 +1,25 @@
+use crate::judge::Band;
+use crate::show::report::{Checked, words};
+use crate::time::Span;
+use std::fmt::Write;
+
+/// What the words above mean: those bands that were said, and what together is.
+#[must_use]
+pub(in crate::show::report) fn legend(checked: &Checked<'_>, said: &str) -> String {
+    let mut out = String::new();
+    // In brackets below, after a comma in the grid.
+    let is_said = |band: &&Band| [", ", "("].iter().any(|before| said.contains(&format!("{before}{band}")));
+    for band in Band::ALL.iter().filter(is_said) {
+        let _ = writeln!(out, "{:<9} {}", format!("{band}:"), band.heard());
+    }
+    let limit = words::exact_ms(checked.patch.max_gap);
+    let from = match &checked.max_gap_from {
+        Some(from) => format!(" {from}"),
+        None if checked.patch.max_gap == Span::from_ms(2) => {
+            " That is the smallest published figure (Watson 2004); `hitgap train` finds yours.".to_owned()
+        }
+        None => String::new(),
+    };
+    let _ = writeln!(out, "together: on the one, and no gap over {limit} ms.{from}");
+    out
+}
