@@ -56,7 +56,7 @@ impl Grid {
     pub fn played(&self, last: impl Fn(usize) -> bool) -> Vec<usize> {
         let mut ended = false;
         let plays = |n: &usize| {
-            ended &= n % self.settings != 0;
+            ended &= !n.is_multiple_of(self.settings);
             let plays = !ended;
             ended |= last(*n);
             plays

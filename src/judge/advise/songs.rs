@@ -32,7 +32,7 @@ impl SongsError {
 /// See [`SongsError`].
 pub fn songs(text: &str) -> Result<Vec<Song>, SongsError> {
     // Some programs begin a text with a mark of its encoding.
-    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
     let head = reader.headers().map_err(|e| SongsError::new(e.to_string(), HELP))?.clone();
     let column = |wanted: &str| head.iter().position(|h| h.eq_ignore_ascii_case(wanted));
