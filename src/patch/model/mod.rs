@@ -1,6 +1,6 @@
 //! What a checked patch holds: plain data, every name resolved to an index, every quantity in its own unit.
 
-use crate::time::{Beat, Clockwork, Tempo};
+use crate::time::{Beat, Clockwork, Span, Tempo};
 use num_rational::Ratio;
 
 mod course;
@@ -28,6 +28,10 @@ pub use take::*;
 pub use tolerance::*;
 pub use voice::*;
 pub(in crate::patch) use written::*;
+
+/// The max gap of a patch that gives none: the smallest published figure for telling two sounds from one (Watson, Semin Hear 25:219,
+/// 2004: 2 to 3 ms).
+pub const USUAL_MAX_GAP: Span = Span::from_ms(2);
 
 /// A part of a whole (of a period, mostly), exact: 1/100 is 1 %.
 pub type Share = Ratio<i128>;

@@ -2,6 +2,7 @@ use crate::patch::check::fault::{Fault, Faults};
 use crate::patch::check::node::{Key, Table, Value};
 use crate::patch::check::show::shown;
 use crate::patch::check::view::Section;
+use crate::patch::model::USUAL_MAX_GAP;
 use crate::patch::model::given::Given;
 use crate::patch::model::measures::TIME;
 use crate::patch::model::{Jitter, Meter, Noise, OF_CLOCK, Recorded, decimal, jitter as read_jitter, show_time};
@@ -108,7 +109,7 @@ pub(in crate::patch) fn top(
         meter,
         bars: bars.ok().flatten(),
         max_gap_given: asked.max_gap.or(max_gap).is_some(),
-        max_gap: asked.max_gap.or(max_gap).unwrap_or(Span::from_ms(2)),
+        max_gap: asked.max_gap.or(max_gap).unwrap_or(USUAL_MAX_GAP),
         skew: skew.unwrap_or(Span(10 * PS_PER_US)),
         max_wobble,
         noise,

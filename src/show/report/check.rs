@@ -4,6 +4,7 @@ use super::{Align, Checked, Layout, Table, runs, summary, words};
 use crate::judge::Judged;
 use crate::judge::Reason::{NeverPlays, PairsWithNothing};
 use crate::judge::{Band, Colour, Gap, Sure};
+use crate::patch::USUAL_MAX_GAP;
 use crate::rig::stage::Tally;
 use crate::time::{PS_PER_MS, Span};
 use std::collections::HashSet;
@@ -303,7 +304,7 @@ fn footnotes(checked: &Checked<'_>) -> String {
     }
     if let Some(from) = &checked.max_gap_from {
         let _ = writeln!(out, "\n{from}");
-    } else if checked.patch.max_gap == Span::from_ms(2) {
+    } else if checked.patch.max_gap == USUAL_MAX_GAP {
         out.push_str(
             "\nThe max gap of 2 ms is the smallest published figure for telling two sounds from one (Watson 2004).\n",
         );

@@ -9,7 +9,7 @@ use crate::sound::score::Ensemble;
 use crate::time::{Span, Tempo};
 
 /// The largest gap that passes where no patch says one: the smallest published figure for telling two sounds from one.
-pub const FLAM_MAX_GAP: Span = Span::from_ms(2);
+pub const FLAM_MAX_GAP: Span = crate::patch::USUAL_MAX_GAP;
 /// The version with no gap.
 const TOGETHER: &str = "together";
 

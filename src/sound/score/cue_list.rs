@@ -12,7 +12,7 @@ pub struct CueList<'e> {
 }
 
 impl<'e> CueList<'e> {
-    /// An empty sheet.
+    /// A list without a cue.
     #[must_use]
     pub fn new(ensemble: &'e Ensemble) -> Self {
         Self { ensemble, cues: Vec::new() }

@@ -1,6 +1,6 @@
 use crate::judge::Band;
+use crate::patch::USUAL_MAX_GAP;
 use crate::show::report::{Checked, words};
-use crate::time::Span;
 use std::fmt::Write;
 
 /// What the words above mean: those bands that were said, and what together is.
@@ -15,7 +15,7 @@ pub(in crate::show::report) fn legend(checked: &Checked<'_>, said: &str) -> Stri
     let limit = words::exact_ms(checked.patch.max_gap);
     let from = match &checked.max_gap_from {
         Some(from) => format!(" {from}"),
-        None if checked.patch.max_gap == Span::from_ms(2) => {
+        None if checked.patch.max_gap == USUAL_MAX_GAP => {
             " That is the smallest published figure (Watson 2004); `hitgap train` finds yours.".to_owned()
         }
         None => String::new(),
