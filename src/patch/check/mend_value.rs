@@ -106,6 +106,10 @@ fn entry(text: &str) -> Option<(Option<Slip>, String)> {
         Some((n, _)) => (&text[..n], text[n..].trim_start_matches(['=', ':', '>', ' ', '\t']), true),
         None => {
             let (key, rest) = text.split_once([' ', '\t'])?;
+            // Two words alone are prose as likely as a key and its value.
+            if !rest.trim_start().starts_with(|c: char| c.is_ascii_digit() || "\"[({".contains(c)) {
+                return None;
+            }
             (key, rest, false)
         }
     };
