@@ -2,7 +2,7 @@
 
 use super::args::{PatchArgs, comma_note};
 use super::takes::Reader;
-use super::{Failure, talk, wrong_file};
+use super::{Failure, terminal, wrong_file};
 use crate::hits::recorded;
 use crate::patch::{Asked, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::{plain, take_notes};
@@ -78,7 +78,7 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
 pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
     let source = read_text(&args.patch, "a patch")?;
-    args.tempo.as_ref().and_then(comma_note).iter().for_each(|note| talk::say(note));
+    args.tempo.as_ref().and_then(comma_note).iter().for_each(|note| terminal::say(note));
     let mut reader = Reader::new(&args.patch);
     let tempos = args.tempo.as_ref().map(|t| t.0.clone());
     let mut asked = Asked { tempos, bars: args.bars, max_gap, ..Asked::default() };
@@ -89,13 +89,13 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
     }
     match Patch::parse(&source, &asked) {
         Ok(mut patch) => {
-            let warnings = patch.warnings.render(&name, &source, talk::color());
+            let warnings = patch.warnings.render(&name, &source, terminal::color());
             if !warnings.is_empty() {
-                talk::say(&warnings);
+                terminal::say(&warnings);
             }
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
             rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
-            take_notes(&patch, &asked.recorded).iter().for_each(|note| talk::say(note));
+            take_notes(&patch, &asked.recorded).iter().for_each(|note| terminal::say(note));
             Ok(Loaded { name, source, patch, reader })
         }
         Err(faults) => Err(refused(&source, FileKind::Patch, &name, &faults)),
@@ -109,7 +109,7 @@ pub(super) fn refused(source: &str, wanted: FileKind, name: &str, faults: &Fault
             let name = plain(name);
             Failure::input(format!("`{name}` is {other}"), other.help(&name))
         }
-        None => Failure::Input(faults.render(name, source, talk::color())),
+        None => Failure::Input(faults.render(name, source, terminal::color())),
     }
 }
 
@@ -147,7 +147,7 @@ impl Loaded {
     pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
         let mut variant = self.patch.variant(spec).map_err(|e| match e {
             VariantError::Together(faults) => {
-                let color = talk::color();
+                let color = terminal::color();
                 Failure::Input(faults.render(&self.name, &self.source, color))
             }
             other => {
