@@ -91,7 +91,57 @@ pub(super) struct Tempos(pub(super) Vec<Tempo>);
 /// # Errors
 /// A sentence.
 pub(super) fn tempos(text: &str) -> Result<Tempos, String> {
-    time::tempos(text).map(Tempos).map_err(|e| e.to_string())
+    time::tempos(text).map(Tempos).map_err(|error| {
+        let told = error.to_string();
+        match time::tempos_meant(text) {
+            Some(meant) => format!("{}; write {meant}", told.split(": write").next().unwrap_or_default()),
+            None => told,
+        }
+    })
+}
+
+/// What to say of a list that may hold a number with a decimal comma.
+pub(super) fn comma_note(tempos: &Tempos) -> Option<String> {
+    time::decimal_comma(&tempos.0).map(|note| format!("note: {note}"))
+}
+
+/// Options that people look for, and what is written here.
+const OPTIONS: [(&str, &str); 28] = [
+    ("--bpm", "--tempo"),
+    ("--tempos", "--tempo"),
+    ("--bpms", "--tempo"),
+    ("-t", "--tempo"),
+    ("--fixes", "--fix"),
+    ("--variant", "--fix"),
+    ("--with", "--fix"),
+    ("-f", "--fix"),
+    ("--output", "--out"),
+    ("--dir", "--out"),
+    ("-o", "--out"),
+    ("--samplerate", "--sample-rate"),
+    ("--rate", "--sample-rate"),
+    ("--sr", "--sample-rate"),
+    ("--bit-depth", "--bits"),
+    ("--depth", "--bits"),
+    ("--json", "--format json"),
+    ("--csv", "--format csv"),
+    ("--gap", "--max-gap"),
+    ("--threshold", "--max-gap"),
+    ("--tolerance", "--max-gap"),
+    ("--path", "--on"),
+    ("--at", "--on"),
+    ("--target", "--on"),
+    ("--force", "--overwrite"),
+    ("--length", "--bars"),
+    ("--delays", "--delay"),
+    ("--phases", "--phase"),
+];
+
+/// What to write for an option that a command has not: the first word for it that the command has.
+pub(super) fn option_meant(found: &str, has: impl Fn(&str) -> bool) -> Option<&'static str> {
+    let found = found.split('=').next()?.to_lowercase().replace('_', "-");
+    let name = |option: &'static str| option.split(' ').next().unwrap_or(option);
+    OPTIONS.iter().find(|(word, option)| *word == found && has(name(option))).map(|(_, option)| *option)
 }
 
 /// The longest time that an option may ask for, as in a patch.

@@ -1,4 +1,4 @@
-use super::args::{Format, SoundArgs, Tempos, tempos};
+use super::args::{Format, SoundArgs, Tempos, comma_note, tempos};
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::sweep::few_enough;
 use super::work::Work;
@@ -45,6 +45,7 @@ pub(super) struct FlamArgs {
 }
 
 pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
+    comma_note(&args.tempo).iter().for_each(|note| terminal::say(note));
     let period = quantity::rate(&args.rate).map_err(|e| Failure::input(&e, e.help()))?;
     let count = args.delay.iter().chain(&args.phase).map(|list| list.split(',').count()).sum::<usize>();
     let mut work = Work::default();

@@ -1,8 +1,8 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
-use super::args::PatchArgs;
+use super::args::{PatchArgs, comma_note};
 use super::takes::Reader;
-use super::{Failure, terminal};
+use super::{Failure, terminal, wrong_file};
 use crate::hits::recorded;
 use crate::patch::{Asked, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::{plain, take_notes};
@@ -34,7 +34,11 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
     let shown = plain(&file.display().to_string());
     let thing = what.split(' ').nth(1).unwrap_or(what);
     let cannot = |e: std::io::Error| {
+        let meant = || wrong_file::meant(file).map(|path| plain(&path.display().to_string()));
+        let meant = (e.kind() == std::io::ErrorKind::NotFound).then(meant).flatten();
         let help = match e.kind() {
+            std::io::ErrorKind::NotFound if meant.is_some() => format!("write {}", meant.unwrap_or_default()),
+            std::io::ErrorKind::IsADirectory if what == "a patch" => wrong_file::in_folder(file),
             std::io::ErrorKind::NotFound if what.ends_with(" file") => "look at the spelling of its name".to_owned(),
             std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`".to_owned(),
             std::io::ErrorKind::InvalidInput => {
@@ -56,6 +60,11 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
             return Err(Failure::input(found, format!("{what} is a page of text: is this the right file?")));
         }
     };
+    if what == "a patch"
+        && let Some(told) = wrong_file::other(file, &shown, &bytes)
+    {
+        return Err(told);
+    }
     String::from_utf8(bytes).map_err(|e| {
         let found = format!("`{shown}` is not UTF-8 text: byte {} cannot be read", e.utf8_error().valid_up_to());
         Failure::input(found, format!("save the {thing} as UTF-8, or check that this is the right file"))
@@ -69,6 +78,7 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
 pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let name = args.patch.display().to_string();
     let source = read_text(&args.patch, "a patch")?;
+    args.tempo.as_ref().and_then(comma_note).iter().for_each(|note| terminal::say(note));
     let mut reader = Reader::new(&args.patch);
     let tempos = args.tempo.as_ref().map(|t| t.0.clone());
     let mut asked = Asked { tempos, bars: args.bars, max_gap, ..Asked::default() };
@@ -140,7 +150,15 @@ impl Loaded {
                 let color = terminal::color();
                 Failure::Input(faults.render(&self.name, &self.source, color))
             }
-            other => Failure::input(&other, other.help()),
+            other => {
+                // With a comma, each is a variant; with a plus, one has both.
+                let all: Vec<&str> = spec.split(',').map(str::trim).collect();
+                let help = match all.len() > 1 && all.iter().all(|name| self.patch.variant(name).is_ok()) {
+                    true => format!("write --fix {}, or --fix {} for all at once", all.join(" --fix "), all.join("+")),
+                    false => other.help(),
+                };
+                Failure::input(&other, help)
+            }
         })?;
         // Two fixes together may ask for what neither does alone.
         self.reader.clone().fill(&mut variant.rig.takes)?;

@@ -36,12 +36,14 @@ mod threads;
 mod train;
 mod voices;
 mod work;
+mod wrong_file;
 
 pub use failure::{Failure, Outcome};
 pub use interrupt::listen;
 
 use crate::text::{unfit, within};
-use clap::{Parser, Subcommand};
+use clap::error::{ContextKind, ContextValue, ErrorKind};
+use clap::{CommandFactory, Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
 #[derive(Parser, Debug)]
@@ -168,7 +170,8 @@ impl Cli {
         const USUAL: usize = 200;
         let odd = |word: &str| word.len() > USUAL || unfit(word, |_| false).is_some();
         let hostile = std::env::args_os().any(|word| odd(&word.to_string_lossy()));
-        Self::try_parse().unwrap_or_else(|error| {
+        Self::try_parse().unwrap_or_else(|mut error| {
+            suggest(&mut error);
             if hostile {
                 // A word may stand twice, in the fault and in the tip.
                 let lines: Vec<String> = error.render().to_string().lines().map(|line| within(line, USUAL)).collect();
@@ -188,6 +191,24 @@ impl Cli {
         let outcome = self.command.run();
         interrupt::end();
         outcome
+    }
+}
+
+/// Names the option that is meant by another word for it, where the command has that option.
+fn suggest(error: &mut clap::Error) {
+    let Some(ContextValue::String(found)) = error.get(ContextKind::InvalidArg) else { return };
+    let command = std::env::args().nth(1).unwrap_or_default();
+    let whole = Cli::command();
+    let has = |option: &str| {
+        let command = whole.find_subcommand(&command);
+        command.is_some_and(|c| c.get_arguments().any(|a| a.get_long().is_some_and(|long| option[2..] == *long)))
+    };
+    if error.kind() == ErrorKind::UnknownArgument
+        && let Some(meant) = args::option_meant(found, has)
+    {
+        error.insert(ContextKind::SuggestedArg, ContextValue::String(meant.to_owned()));
+        // It would hold what is put beside it for the usual tips.
+        error.remove(ContextKind::Suggested);
     }
 }
 

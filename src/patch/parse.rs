@@ -7,6 +7,7 @@ use crate::patch::fix::build::{build, default_bars};
 use crate::patch::fix::course::check_course;
 use crate::patch::model::{Component, Meter, Outline, Rig, Take, Variant};
 use crate::patch::read::component::{self, components};
+use crate::patch::read::meant::explain;
 use crate::patch::read::set::{Change, Fix, fixes};
 use crate::patch::read::tables;
 use crate::patch::read::top::{Asked, Top, top};
@@ -86,6 +87,7 @@ impl Patch {
                 }
             }
         }
+        explain(source, &table, top.meter, &mut faults);
         faults.sort();
         warnings.sort();
         let rigs: Option<Vec<Rig>> = rigs.into_iter().collect();

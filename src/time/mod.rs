@@ -4,11 +4,13 @@
 
 mod line;
 mod map;
+mod meant;
 mod tempo;
 mod tempos;
 
 pub use line::{Line, LineError, Steps};
 pub use map::{Aim, Clockwork, Ramp, TempoStep};
+pub use meant::{decimal_comma, tempos_meant};
 pub use tempo::{Tempo, TempoError};
 pub use tempos::{MOST_TEMPOS, TemposError, tempo_range, tempos};
 

@@ -35,6 +35,7 @@ mod render;
 mod results;
 mod runs;
 mod sides;
+mod slips;
 mod stops;
 mod store;
 mod sweep;

@@ -133,7 +133,7 @@ impl Ran {
         self
     }
 
-    fn transcript(&self) -> String {
+    pub(crate) fn transcript(&self) -> String {
         let mut text = format!("$ {}\n", self.line);
         for (mark, part) in [("", &self.stdout), ("stderr:\n", &self.stderr)] {
             if !part.is_empty() {

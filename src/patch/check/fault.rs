@@ -74,6 +74,16 @@ impl Faults {
         self.list.last_mut()
     }
 
+    /// Each of them, to say more of it.
+    pub(in crate::patch) fn list_mut(&mut self) -> &mut [Fault] {
+        &mut self.list
+    }
+
+    /// Leaves out what another one says better.
+    pub(in crate::patch) fn retain(&mut self, keep: impl Fn(&Fault) -> bool) {
+        self.list.retain(keep);
+    }
+
     pub(in crate::patch) fn one(fault: Fault) -> Self {
         Self { list: vec![fault], ..Self::default() }
     }

@@ -2,6 +2,8 @@
 
 pub(super) mod diagnose;
 pub(super) mod fault;
+mod mend;
+mod mend_value;
 pub(super) mod node;
 pub(super) mod show;
 pub(super) mod view;

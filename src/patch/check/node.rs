@@ -1,6 +1,7 @@
 //! The TOML document as a tree of our own: places everywhere, numbers as they were written, tables in file order.
 
 use crate::patch::check::fault::{Fault, Faults, Place};
+use crate::patch::check::mend::{Mended, mended};
 use toml::de::{DeTable, DeValue};
 
 /// The key of a table's entry.
@@ -128,13 +129,14 @@ pub(in crate::patch) fn read(source: &str) -> Result<Table, Faults> {
     let at = error.span().unwrap_or(0..0);
     let text = source.get(at.clone()).unwrap_or_default();
     let what = error.message();
-    let fault = |message: String| Fault::new(at.clone(), message);
-    Err(Faults::one(if what.starts_with("string values must be quoted") {
-        let trimmed = text.trim_matches(['\u{201c}', '\u{201d}', '\u{201e}', '\'', '"']);
-        let shown = crate::patch::check::show::shown(if trimmed.is_empty() { "5 ms" } else { trimmed });
-        fault("a value without quotes that is neither a number, a list nor a table".to_owned())
-            .label("found a text without plain quotes")
-            .help(format!("write \"{shown}\", with straight double quotes"))
+    let place = at.clone();
+    let fault = |message: String| Fault::new(place.clone(), message);
+    Err(Faults::one(if let Some(Mended { found, label, line, at: earlier }) = mended(source, at.start) {
+        Fault::new(earlier.unwrap_or(at), found).label(label).help(format!("write {line}"))
+    } else if let Some(key) = without_value(source, at.start) {
+        fault(format!("`{}` has no value", crate::patch::check::show::shown(key)))
+            .label("expected a value behind `=`")
+            .help("write a value, or take the line out")
     } else if what == "duplicate key" {
         fault(format!("`{}` is defined a second time", crate::patch::check::show::shown(text)))
             .label("a name or a key may stand only once in its table")
@@ -146,4 +148,13 @@ pub(in crate::patch) fn read(source: &str) -> Result<Table, Faults> {
             .label(label)
             .help("a patch is TOML: headings such as [clock.slow], and below each lines such as width = \"5 ms\"")
     }))
+}
+
+/// The key of the line at a place, where that line is a key alone, with `=` or without.
+fn without_value(source: &str, at: usize) -> Option<&str> {
+    let start = source.get(..at)?.rfind('\n').map_or(0, |n| n + 1);
+    let line = source[start..].lines().next()?.split('#').next()?.trim();
+    let key = line.trim_end_matches(['=', ':']).trim_end();
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
+    (!key.is_empty() && key.chars().all(plain)).then_some(key)
 }

@@ -224,7 +224,7 @@ fn bad_name(name: &str, noun: &str) -> Option<(String, String)> {
 }
 
 /// Words under which people look for a key, and the key, where that is one: the first that is known counts.
-const SYNONYMS: [(&str, &[&str]); 22] = [
+const SYNONYMS: [(&str, &[&str]); 65] = [
     ("bpm", &["tempos"]),
     ("tempo", &["tempos"]),
     ("time-signature", &["meter"]),
@@ -247,6 +247,49 @@ const SYNONYMS: [(&str, &[&str]); 22] = [
     ("instrument", &["voice"]),
     ("mode", &["reset-mode"]),
     ("type", &["kind", "model"]),
+    ("beats-per-minute", &["tempos"]),
+    ("signature", &["meter"]),
+    ("measures", &["bars"]),
+    ("threshold", &["max-gap"]),
+    ("max-delay", &["max-gap"]),
+    ("ppqn", &["rate"]),
+    ("ppq", &["rate"]),
+    ("every", &["rate"]),
+    ("div", &["rate"]),
+    ("pulse", &["width"]),
+    ("gate-length", &["width"]),
+    ("trigger-length", &["width"]),
+    ("shuffle", &["swing"]),
+    ("groove", &["swing"]),
+    ("time", &["delay", "shift"]),
+    ("latency", &["delay"]),
+    ("hits", &["steps"]),
+    ("notes", &["steps"]),
+    ("trigger", &["clock", "steps"]),
+    ("in", &["clock"]),
+    ("source", &["clock"]),
+    ("input", &["clock"]),
+    ("rst", &["reset"]),
+    ("reset-type", &["reset-mode"]),
+    ("euclid", &["euclidean"]),
+    ("gain", &["level"]),
+    ("volume", &["level"]),
+    ("panning", &["pan"]),
+    ("pitch", &["pitch-start"]),
+    ("tune", &["pitch-start"]),
+    ("outputs", &["clock"]),
+    ("output", &["clock"]),
+    ("clk", &["clock"]),
+    ("track", &["sequencer"]),
+    ("tracks", &["sequencer"]),
+    ("machine", &["sequencer"]),
+    ("box", &["sequencer"]),
+    ("seq", &["sequencer"]),
+    ("device", &["sequencer", "stage"]),
+    ("module", &["stage"]),
+    ("effect", &["stage"]),
+    ("sounds", &["voice"]),
+    ("drums", &["voice"]),
 ];
 
 /// The key that somebody means who uses another word for it.
@@ -256,13 +299,19 @@ fn synonym<'k>(found: &str, known: &[&'k str]) -> Option<&'k str> {
     keys.iter().find_map(|key| known.iter().copied().find(|k| k == key))
 }
 
+/// The key that somebody means by another word or by a slip of the hand, and whether it is the word for it.
+pub(in crate::patch) fn meant_key<'k>(found: &str, known: &[&'k str]) -> Option<(&'k str, bool)> {
+    let word = synonym(found, known).map(|key| (key, true));
+    word.or_else(|| nearest(found, known.iter().copied()).map(|key| (key, false)))
+}
+
 /// Tells every key that is not known, with the nearest that is.
 pub(in crate::patch) fn check_keys(fields: &[(&Key, &Node)], known: &[&str], what: &str, faults: &mut Faults) {
     for (key, _) in fields {
         if known.contains(&key.text.as_str()) || faults.is_full() {
             continue;
         }
-        let close = synonym(&key.text, known).or_else(|| nearest(&key.text, known.iter().copied()));
+        let close = meant_key(&key.text, known).map(|(close, _)| close);
         let label = match close {
             Some(close) => format!("did you mean `{close}`?"),
             None => {
@@ -297,7 +346,9 @@ pub(in crate::patch) fn undefined<'a>(
         format!("the patch has no {noun} yet: {how}")
     } else {
         let ordered = crate::patch::check::show::by_nearness(name, known);
-        format!("there is {}; or {how}", listed(ordered.into_iter().map(|(_, k)| k)))
+        let there = format!("there is {}", listed(ordered.into_iter().map(|(_, k)| k)));
+        // What is no name cannot be defined.
+        if bad_name(name, noun).is_some() { there } else { format!("{there}; or {how}") }
     };
     Fault::new(at, format!("there is no {noun} `{}`", shown(name))).label(label).help(help)
 }

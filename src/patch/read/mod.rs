@@ -8,6 +8,7 @@ pub(super) mod kinds;
 pub(super) mod kit;
 pub(super) mod lesson;
 mod lesson_keys;
+pub(super) mod meant;
 pub(super) mod output;
 pub(super) mod path;
 pub mod pattern;

@@ -15,7 +15,7 @@ use crate::patch::read::top_keys::KEYS;
 use crate::patch::read::values::{Values, check};
 use crate::patch::read::voice::NOISES;
 use crate::patch::read::words::words;
-use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo};
+use crate::time::{Beat, LONGEST_PIECE_PS, PS_PER_US, Span, Tempo, decimal_comma};
 use num_rational::Ratio;
 use std::collections::HashSet;
 use std::ops::Range;
@@ -84,6 +84,12 @@ pub(in crate::patch) fn top(
     let title = words(&mut fields, "title", false);
     let note = words(&mut fields, "note", true);
     let written = tempos(&mut fields);
+    if let (Ok(Some(list)), Some((_, node))) = (&written, fields.get("tempos"))
+        && let Some(note) = decimal_comma(list)
+    {
+        let warning = Fault::new(node.at.clone(), note).label("a comma parts two tempos");
+        fields.warnings.push(warning.help("write a decimal point, or leave it if both are meant"));
+    }
     let asked_tempos = asked.tempos.as_ref().filter(|t| !t.is_empty());
     let mut tempos: Vec<Tempo> = asked_tempos.or(written.ok().flatten().as_ref()).cloned().unwrap_or_default();
     if tempos.is_empty() {

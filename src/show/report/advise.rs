@@ -54,14 +54,16 @@ pub fn advise_table(advised: &Advised<'_>) -> String {
         out.push('\n');
         parts(&mut out, advice);
     }
-    if let Some(rc) = &advice.rc {
+    // Where nothing is needed, nothing need be soldered.
+    let rc = advice.rc.as_ref().filter(|_| !needs_nothing(advice));
+    if let Some(rc) = rc {
         out.push('\n');
         rc_lines(&mut out, rc);
     }
     if let Some(from) = &advised.max_gap_from {
         let _ = writeln!(out, "{from}");
     }
-    if !advice.parts.is_empty() || advice.rc.is_some() {
+    if !advice.parts.is_empty() || rc.is_some() {
         let _ = writeln!(out, "{WIRING}");
     }
     out
@@ -115,6 +117,11 @@ fn windows(out: &mut String, advice: &Advice) {
     out.push_str(&table.render());
 }
 
+/// Whether everything is right without any delay, at every tempo.
+fn needs_nothing(advice: &Advice) -> bool {
+    advice.sure.first().is_some_and(|window| window.least == Span::ZERO)
+}
+
 /// Why the windows end where they do, and what else is to be known.
 fn ends(out: &mut String, advised: &Advised<'_>) {
     let (advice, rig) = (advised.advice, advised.rig);
@@ -122,7 +129,7 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
     let tell =
         |reasons: &[Reason]| reasons.first().map_or_else(String::new, |r| words::reason(rig, r, advice.aim.max_gap));
     let mut said: Vec<String> = Vec::new();
-    if advice.sure.first().is_some_and(|w| w.least == Span::ZERO) {
+    if needs_nothing(advice) {
         said.push("Nothing is needed: no delay at all will do.".to_owned());
     }
     // The tempo that sets each end is the one to know.

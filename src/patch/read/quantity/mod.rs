@@ -12,8 +12,10 @@ use crate::time::{ExactPs, LONGEST_PIECE_PS, Span};
 use num_rational::Ratio;
 
 mod rate;
+mod rate_meant;
 
-pub use rate::{LARGEST_RATE, rate};
+pub use rate::rate;
+pub use rate_meant::{LARGEST_RATE, counts_bars, rate_meant};
 
 /// Why a text is not the quantity that was asked for.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

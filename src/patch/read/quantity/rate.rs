@@ -1,13 +1,12 @@
 //! How often an output pulses, in beats.
 
 use super::QuantityError;
+use super::rate_meant::{LARGEST_RATE, rate_meant};
 use crate::patch::check::show::shown;
 use crate::patch::decimal::Decimal;
+use crate::patch::model::Meter;
 use crate::time::Beat;
 use num_rational::Ratio;
-
-/// The largest number on either side of a rate.
-pub const LARGEST_RATE: i128 = 10_000;
 
 /// What a rate looks like, for messages.
 const RATE: &str = "a rate such as \"4 per beat\" or \"1 per 8 beats\"";
@@ -25,7 +24,11 @@ pub fn rate(text: &str) -> Result<Beat, QuantityError> {
         [n] if !n.is_empty() && n.len() <= 5 && n.bytes().all(|b| b.is_ascii_digit()) => {
             return Err(fail(format!("`{n}` is not a rate"), Some(format!("{n} per beat"))));
         }
-        _ => return Err(fail(format!("`{}` is not a rate", shown(text)), note(text))),
+        _ => {
+            // Without a patch there is no meter: a bar is the usual one.
+            let meant = rate_meant(text, Meter::USUAL.bar());
+            return Err(fail(format!("`{}` is not a rate", shown(text)), meant));
+        }
     };
     let number = |word: &str| -> Result<Decimal, QuantityError> {
         match Decimal::split(word, RATE)? {
@@ -58,16 +61,4 @@ pub fn rate(text: &str) -> Result<Beat, QuantityError> {
         _ => format!("{under} per {over} beats"),
     });
     Err(fail(format!("`{}` is not a whole number", shown(if rate_n.decimals > 0 { n } else { m })), write))
-}
-
-/// What to write for a note value such as `1/8`, of a whole note, as musicians call it.
-fn note(text: &str) -> Option<String> {
-    let (over, under) = text.trim().split_once('/')?;
-    let number = |word: &str| word.parse::<i64>().ok().filter(|n| (1..=64).contains(n));
-    let (over, under) = (number(over)?, number(under)?);
-    let period = Ratio::new(4 * over, under);
-    Some(match (*period.numer(), *period.denom()) {
-        (1, n) => format!("{n} per beat"),
-        (m, n) => format!("{n} per {m} beats"),
-    })
 }

@@ -1,0 +1,84 @@
+//! Files that are not what was wanted, and which ones were most likely meant.
+
+use super::Failure;
+use crate::show::report::plain;
+use std::ffi::OsStr;
+use std::path::{Path, PathBuf};
+
+/// A path that was most likely meant by one under which nothing lies: with `/` for `\`, with its ending, or with a slip less.
+pub(super) fn meant(file: &Path) -> Option<PathBuf> {
+    let text = file.to_str()?;
+    let forward = PathBuf::from(text.replace('\\', "/"));
+    let toml = |path: &Path| path.with_extension("toml");
+    let more = |path: &Path| PathBuf::from(format!("{}.toml", path.display()));
+    let example = |path: &Path| path.file_name().map(|name| Path::new("patches").join(name));
+    let mut all = vec![forward.clone(), more(&forward), toml(&forward)];
+    all.extend(example(&forward).into_iter().flat_map(|path| [more(&path), toml(&path), path]));
+    all.into_iter().find(|path| path != file && path.is_file()).or_else(|| nearest(&forward))
+}
+
+/// The file of a folder whose name is nearest, at most a third of its letters apart.
+fn nearest(file: &Path) -> Option<PathBuf> {
+    let name = file.file_name()?.to_str()?.to_lowercase();
+    let all = texts(file.parent()?);
+    let known = all.iter().filter_map(|path| Some((path.file_name()?.to_str()?.to_lowercase(), path)));
+    let apart = known.map(|(known, path)| (strsim::osa_distance(&name, &known), known.len(), path));
+    apart
+        .filter(|(apart, length, _)| apart * 3 <= *length)
+        .min_by_key(|(apart, ..)| *apart)
+        .map(|(.., path)| path.clone())
+}
+
+/// The files of a folder that may be patches, in the order of their names.
+fn texts(folder: &Path) -> Vec<PathBuf> {
+    const MOST: usize = 1_000;
+    let here = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let Ok(entries) = std::fs::read_dir(here) else { return Vec::new() };
+    let paths = entries.take(MOST).flatten().map(|entry| folder.join(entry.file_name()));
+    let mut all: Vec<_> = paths.filter(|path| path.extension() == Some(OsStr::new("toml")) && path.is_file()).collect();
+    all.sort();
+    all
+}
+
+/// What to do with a folder where a file belongs.
+pub(super) fn in_folder(folder: &Path) -> String {
+    match texts(folder).first() {
+        Some(file) => format!("name a file in it, such as {}", plain(&file.display().to_string())),
+        None => "name a file; hitgap new mine.toml writes a patch to start from".to_owned(),
+    }
+}
+
+/// What is said of bytes that are no patch at all.
+pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<Failure> {
+    const NEW: &str = "hitgap new mine.toml writes a patch to start from";
+    let take = |what: &str| {
+        let help = format!("a patch names it, with file = \"{shown}\" below a heading [hits.take]; {NEW}");
+        Failure::input(format!("`{shown}` is {what}, and no patch"), help)
+    };
+    let begins = |start: &[u8]| bytes.starts_with(start);
+    if begins(&[0xff, 0xfe]) || begins(&[0xfe, 0xff]) {
+        let found = format!("`{shown}` is UTF-16 text, and patches are UTF-8");
+        let help = format!(
+            "save it again with the encoding UTF-8 in your editor, or write iconv -f UTF-16 -t UTF-8 {shown} > utf8.toml"
+        );
+        return Some(Failure::input(found, help));
+    }
+    // A device that gives nothing is not to be written over.
+    if bytes.iter().all(u8::is_ascii_whitespace) && file.is_file() {
+        let found = format!("`{shown}` is empty");
+        return Some(Failure::input(found, format!("hitgap new {shown} --overwrite writes a patch to start from")));
+    }
+    match bytes {
+        [b'R', b'I', b'F', b'F', ..] => {
+            let found = format!("`{shown}` is a sound file, and no patch");
+            Some(Failure::input(found, format!("a patch is text; {NEW}")))
+        }
+        [b'M', b'T', b'h', b'd', ..] => Some(take("a MIDI file")),
+        _ if begins(b"time_s,") => Some(take("a list of hits")),
+        [b'{', ..] => {
+            let found = format!("`{shown}` is a JSON file, and no patch");
+            Some(Failure::input(found, format!("hitgap results {shown} reads what a page saved; {NEW}")))
+        }
+        _ => None,
+    }
+}
