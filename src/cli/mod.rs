@@ -3,6 +3,7 @@
 mod advise;
 mod album;
 mod args;
+mod bare;
 mod check;
 mod compare;
 mod completions;
@@ -17,7 +18,9 @@ mod lesson;
 mod load;
 mod manual;
 mod new;
+mod opener;
 mod pack;
+mod paste;
 mod plot;
 mod press;
 mod render;
@@ -28,27 +31,33 @@ mod results_plot;
 mod results_training;
 mod schema;
 mod songs;
+mod survey;
 mod sweep;
 mod takes;
 mod talk;
 mod threads;
 mod train;
 mod voices;
+mod which;
 mod work;
 
 pub use failure::{Failure, Outcome};
 pub use interrupt::listen;
 
 use crate::text::{unfit, within};
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
 #[derive(Parser, Debug)]
-#[command(name = "hitgap", version, about, max_term_width = 100, after_help = format!("{STATUS}\n\n{CARE}"))]
+#[command(name = "hitgap", version, about, max_term_width = 100, after_help = format!("{ALONE}\n\n{STATUS}\n\n{CARE}"))]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,
 }
+
+/// The shortest way.
+const ALONE: &str = "`hitgap PATCH` alone is `hitgap check PATCH`, and says how to hear what the patch's fixes do. Where a \
+patch file is called like a command, the command is meant: `hitgap check render` checks the file `render`.";
 
 /// What scripts ask for.
 const STATUS: &str = "Exit status: 0 done, or all that was checked passes; 1 `check` finds that something fails; 2 bad \
@@ -162,19 +171,30 @@ impl Cli {
     /// where only help is asked for; what is repeated of them reaches no terminal raw.
     #[must_use]
     pub fn read() -> Self {
+        let (words, alone) = bare::words(std::env::args_os().collect(), &Self::command());
         /// So long are the words that people type, and longer than any option.
         const USUAL: usize = 200;
         let odd = |word: &str| word.len() > USUAL || unfit(word, |_| false).is_some();
         let hostile = std::env::args_os().any(|word| odd(&word.to_string_lossy()));
-        Self::try_parse().unwrap_or_else(|error| {
+        let cli = Self::try_parse_from(words).unwrap_or_else(|error| {
             if hostile {
                 // A word may stand twice, in the fault and in the tip.
                 let lines: Vec<String> = error.render().to_string().lines().map(|line| within(line, USUAL)).collect();
                 talk::say(&lines.join("\n"));
                 std::process::exit(error.exit_code());
             }
+            bare::hint();
             error.exit()
-        })
+        });
+        cli.alone(alone)
+    }
+
+    /// Lets a check say how to hear fixes too, where the patch stood alone.
+    fn alone(mut self, alone: bool) -> Self {
+        if let Command::Check(args) = &mut self.command {
+            args.alone = alone;
+        }
+        self
     }
 
     /// Does what was asked.
