@@ -1,6 +1,6 @@
 //! A patch alone on the command line: it is checked.
 
-use super::talk;
+use super::terminal;
 use clap::Command;
 use std::ffi::{OsStr, OsString};
 use std::path::Path;
@@ -34,7 +34,7 @@ pub(super) fn hint() {
         && Path::new(word).is_file()
     {
         let name = super::paste::quoted(&word.to_string_lossy());
-        talk::say(&format!("note: to check the file {name}, write: hitgap check {name}\n"));
+        terminal::say(&format!("note: to check the file {name}, write: hitgap check {name}\n"));
     }
 }
 

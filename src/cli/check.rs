@@ -4,7 +4,7 @@ use super::load::{Loaded, load};
 use super::paste::quoted;
 use super::plot::{PlotArgs, plot};
 use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::judge::runs::{Trials, chances, to_play};
 use crate::judge::{Bodies, Judged, breakdown};
 use crate::patch::{Patch, Variant};
@@ -112,7 +112,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     few_enough_gaps(results.iter().filter(|j| j.drawn.is_empty()).map(|j| &j.verdict), args.runs.map_or(0, |_| 1))?;
     let bar = trials.map(|t| {
         let played = cells.iter().map(|(variant, _)| to_play(&variant.rig, t.runs)).sum();
-        talk::bar(Some(played), "{pos} of {len} runs {wide_bar} {eta} left")
+        terminal::bar(Some(played), "{pos} of {len} runs {wide_bar} {eta} left")
     });
     let results = results
         .into_par_iter()
@@ -137,8 +137,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     };
     tell(
         (args.format, &pictures),
-        || check_table(&checked, args.detail.of(), talk::layout()) + &hear(args, &loaded),
-        |out| talk::json(out, &check_json(&checked)),
+        || check_table(&checked, args.detail.of(), terminal::layout()) + &hear(args, &loaded),
+        |out| terminal::json(out, &check_json(&checked)),
         |out| check_csv(&checked, out),
     )?;
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })

@@ -1,7 +1,7 @@
 use super::args::{OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::opener::Made;
-use super::press::{Press, Sheet, bank, fits};
-use super::{CARE_SHORT, Failure, Outcome, WIRING, load, talk, which};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal, which};
 use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
 use crate::sound::render::{Channels, Gain, Program};
@@ -61,7 +61,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     let plan = Plan::new(rig, player, tempo).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
     if let Some(said) = &args.answers {
         let answers = plan.read_answers(said).map_err(|e| Failure::input(&e, e.help()))?;
-        talk::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
+        terminal::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
         Made { for_a_page: NO_PAGE, for_a_sound: "leave --answers out", ..Made::default() }.open(&args.open);
         return Ok(Outcome::Done);
     }
@@ -74,7 +74,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         }
     };
     let dir = plain(&args.sound.out.display().to_string());
-    talk::result(|out| match args.format {
+    terminal::result(|out| match args.format {
         TableOrJson::Table => {
             out.write_all(identify_table(&plan, tempo, name).as_bytes())?;
             if let Some(sets) = &sets {
@@ -82,7 +82,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
-        TableOrJson::Json => talk::json(out, &identify_json(&plan, tempo, name)),
+        TableOrJson::Json => terminal::json(out, &identify_json(&plan, tempo, name)),
     })?;
     Made { sound, for_a_page: NO_PAGE, for_a_sound: "nothing is heard", ..Made::default() }.open(&args.open);
     Ok(Outcome::Done)
@@ -118,10 +118,10 @@ fn write(
         fits(&program, &args.sound, Channels::Mono)?;
         programs.push(program);
     }
-    let press = Press::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
+    let press = OutputFolder::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
     press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for ((name, ..), program) in scores.iter().zip(&programs) {
-        let sheet = Sheet::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
+        let sheet = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
         press.print(&sheet, program, Gain::Auto)?;
     }
     let first = scores.first().map(|(name, ..)| press.path(name));

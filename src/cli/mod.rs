@@ -19,10 +19,10 @@ mod load;
 mod manual;
 mod new;
 mod opener;
+mod output_folder;
 mod pack;
 mod paste;
 mod plot;
-mod press;
 mod render;
 mod results;
 mod results_blind;
@@ -34,7 +34,7 @@ mod songs;
 mod survey;
 mod sweep;
 mod takes;
-mod talk;
+mod terminal;
 mod threads;
 mod train;
 mod voices;
@@ -180,7 +180,7 @@ impl Cli {
             if hostile {
                 // A word may stand twice, in the fault and in the tip.
                 let lines: Vec<String> = error.render().to_string().lines().map(|line| within(line, USUAL)).collect();
-                talk::say(&lines.join("\n"));
+                terminal::say(&lines.join("\n"));
                 std::process::exit(error.exit_code());
             }
             bare::hint();

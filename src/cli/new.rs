@@ -1,5 +1,5 @@
 use super::file::write;
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::show::report::plain;
 use clap::Args;
 use std::path::PathBuf;
@@ -22,7 +22,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     // What a shell would take for several words, or for more than a name.
     let plainly = |c: char| c.is_alphanumeric() || "._-/+:\\".contains(c);
     let word = if name.chars().all(plainly) { name.clone() } else { format!("\"{name}\"") };
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "{name}\n\nNext:  hitgap check {word}\n       hitgap compare {word}")?;
         writeln!(out, "Which way a box reads its reset, no manual says: hitgap identify")
     })?;

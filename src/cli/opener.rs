@@ -1,7 +1,7 @@
 //! What was made, opened with the program that the system has for it.
 
 use super::args::OpenArgs;
-use super::talk;
+use super::terminal;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -28,14 +28,17 @@ impl Made {
         if args.open {
             match &self.page {
                 Some(page) => launch(page),
-                None => talk::say(&format!("note: no page was made, so that none is opened: {}", self.for_a_page)),
+                None => terminal::say(&format!("note: no page was made, so that none is opened: {}", self.for_a_page)),
             }
         }
         if args.play {
             match &self.sound {
                 Some(sound) => launch(sound),
                 None => {
-                    talk::say(&format!("note: no sound file was made, so that none is played: {}", self.for_a_sound));
+                    terminal::say(&format!(
+                        "note: no sound file was made, so that none is played: {}",
+                        self.for_a_sound
+                    ));
                 }
             }
         }
@@ -47,7 +50,7 @@ fn launch(file: &Path) {
     // Whole, since a program that runs already has a folder of its own; and a whole path is no option.
     let whole = std::path::absolute(file).unwrap_or_else(|_| file.to_path_buf());
     if let Err(error) = start(&whole) {
-        talk::say(&format!("note: `{}` could not be opened: {error}; open it yourself", file.display()));
+        terminal::say(&format!("note: `{}` could not be opened: {error}; open it yourself", file.display()));
     }
 }
 

@@ -5,7 +5,7 @@ use super::args::Format;
 use super::load::Loaded;
 use super::paste::commands;
 use super::work::{MOST_TRIED, few_enough};
-use super::{Failure, Outcome, interrupt, talk};
+use super::{Failure, Outcome, interrupt, terminal};
 use crate::judge::Target;
 use crate::judge::advise::{Aim, Found, Question, Standing, Survey, Watch, plan, survey as look, usual_range};
 use crate::patch::Variant;
@@ -43,9 +43,9 @@ pub(super) fn survey(
     let planned = plan(rig, &question, MOST_TRIED).map_err(super::advise::refused)?;
     let pulses = planned.iter().filter_map(|p| p.outlook).map(|outlook| outlook.pulses).sum::<u128>();
     // What the search comes upon on its way is not known ahead.
-    let bar = talk::bar(u64::try_from(pulses).ok(), "{pos} of some {len} pulses {wide_bar} {elapsed}");
+    let bar = terminal::bar(u64::try_from(pulses).ok(), "{pos} of some {len} pulses {wide_bar} {elapsed}");
     if bar.is_hidden() && pulses > super::advise::LONG {
-        talk::say(&format!("looking at {} inputs, {pulses} pulses in all", planned.len()));
+        terminal::say(&format!("looking at {} inputs, {pulses} pulses in all", planned.len()));
     }
     let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel: interrupt::flag() };
     let survey = look(rig, &question, &planned, &watch).map_err(super::advise::refused)?;
@@ -64,8 +64,8 @@ pub(super) fn survey(
     });
     tell(
         (format, &[]),
-        || survey_table(&surveyed, talk::width()) + &more,
-        |out| talk::json(out, &survey_json(&surveyed)),
+        || survey_table(&surveyed, terminal::width()) + &more,
+        |out| terminal::json(out, &survey_json(&surveyed)),
         |out| survey_csv(&surveyed, out),
     )?;
     Ok(Outcome::Done)

@@ -1,8 +1,8 @@
 use super::args::{OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
 use super::load::load;
 use super::opener::Made;
-use super::press::Press;
-use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use super::output_folder::OutputFolder;
+use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{MOST_QUESTIONS, Rule, Session};
 use crate::patch::{Voice, quantity};
 use crate::show::page::training_page;
@@ -72,7 +72,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args.sound.seed)?, Kind::Figures));
     }
     let names: Vec<String> = files.iter().map(|f| f.0.clone()).collect();
-    let press = Press::open(&args.sound, &names)?;
+    let press = OutputFolder::open(&args.sound, &names)?;
     for (name, text, kind) in &files {
         press.paste(*kind, name, text.as_bytes(), "train", None, None)?;
     }
@@ -81,7 +81,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let made = Made { page, for_a_sound: "--pack makes some", ..Made::default() };
     press.done();
     let bar = training_bar(split, args.patch.is_some());
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "Open this file in a browser, train, and save the session; then `hitgap results` reads it:")?;
         shown.iter().try_for_each(|name| writeln!(out, "  {name}"))?;
         out.write_all(bar.as_bytes())?;

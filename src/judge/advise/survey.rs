@@ -1,6 +1,6 @@
 //! Every input of a rig at once: at which of them a delay helps.
 
-use super::at_tempo::Ground;
+use super::ground::Ground;
 use super::{AdviseError, AtTempo, Outlook, Question, Watch, Window, in_all};
 use crate::judge::runs::left_to_chance;
 use crate::judge::{Reason, Target, judge};
