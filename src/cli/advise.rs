@@ -3,9 +3,9 @@ use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, time_from_zero}
 use super::interrupt;
 use super::load::{Loaded, load, read_text, refused as refused_file};
 use super::songs::songs;
+use super::survey::survey;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
-use super::{Failure, Outcome, terminal};
-use crate::judge::Target;
+use super::{Failure, Outcome, terminal, which};
 use crate::judge::advise::{
     AdviseError, Aim, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card,
     outlook, tempos_of, usual_range,
@@ -21,7 +21,7 @@ use std::path::PathBuf;
 /// The most steps of a dial.
 const MOST_STEPS: i64 = 10_000;
 /// From so many pulses on it is said how much there is to try where no bar shows it: some seconds.
-const LONG: u128 = 20_000_000;
+pub(super) const LONG: u128 = 20_000_000;
 
 #[derive(Args, Debug)]
 pub(super) struct AdviseArgs {
@@ -31,9 +31,10 @@ pub(super) struct AdviseArgs {
     judge: JudgeArgs,
     #[command(flatten)]
     ear: EarArgs,
-    /// Where the delay goes: sequencer.NAME.clock or sequencer.NAME.reset
+    /// Where the delay goes: sequencer.NAME.clock or sequencer.NAME.reset; parts may be left out where only one can be meant
+    /// (default: a table of every input)
     #[arg(long, value_name = "PATH")]
-    on: String,
+    on: Option<String>,
     /// The variant to put it into: a fix, or several joined by +
     #[arg(long, value_name = "NAME", default_value = ORIGINAL)]
     fix: String,
@@ -69,6 +70,21 @@ pub(super) struct AdviseArgs {
     format: Format,
 }
 
+impl AdviseArgs {
+    /// An option that was given and speaks of one input.
+    fn of_one_input(&self) -> Option<&'static str> {
+        let given = [
+            (self.card, "--card"),
+            (self.plot, "--plot"),
+            (self.dial_steps.is_some(), "--dial-steps"),
+            (!self.setting.is_empty(), "--setting"),
+            (!self.components.is_empty(), "--components"),
+            (self.between.is_some(), "--between"),
+        ];
+        given.into_iter().find(|(given, _)| *given).map(|(_, option)| option)
+    }
+}
+
 pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let of_file = args.songs.as_ref().map(|file| songs(file)).transpose()?;
     let asked = match &of_file {
@@ -78,7 +94,11 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let mut loaded = load(&asked, args.judge.max_gap)?;
     let max_gap_from = super::ear::listen(&args.ear, &mut loaded)?;
     let variant = loaded.variant(&args.fix)?;
-    let target = Target::parse(&variant.rig, &args.on).map_err(|e| Failure::input(&e, e.help()))?;
+    let target = match (&args.on, args.of_one_input()) {
+        (Some(on), _) => which::target(&variant.rig, on)?,
+        (None, Some(option)) => which::only(&variant.rig, option)?,
+        (None, None) => return survey(&loaded, &variant, max_gap_from, args.format),
+    };
     let components = components(&loaded, &args.components)?;
     let patch = &loaded.patch;
     let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
@@ -125,14 +145,14 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let pictures = if args.plot { plot(args, &loaded, &advised)? } else { Vec::new() };
     tell(
         (args.format, &pictures),
-        || advise_table(&advised),
+        || advise_table(&advised, terminal::width()),
         |out| terminal::json(out, &advise_json(&advised)),
         |out| advise_csv(&advised, out),
     )?;
     Ok(Outcome::Done)
 }
 
-fn refused(error: AdviseError) -> Failure {
+pub(super) fn refused(error: AdviseError) -> Failure {
     match error {
         AdviseError::Cancelled => Failure::Interrupted,
         other => Failure::input(other, "fewer bars, or a faster tempo"),

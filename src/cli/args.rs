@@ -59,6 +59,25 @@ impl DrawArgs {
     }
 }
 
+/// What is opened when all is made.
+#[derive(Args, Clone, Copy, Debug, Default)]
+pub(super) struct OpenArgs {
+    /// Open the page with the system's own program, or the one that HITGAP_OPENER names
+    #[arg(long)]
+    pub(super) open: bool,
+    /// Play the sound file to be heard first, with the system's own program or the one that HITGAP_OPENER names
+    #[arg(long)]
+    pub(super) play: bool,
+}
+
+/// What becomes of files of earlier runs.
+#[derive(Args, Clone, Copy, Debug, Default)]
+pub(super) struct TidyArgs {
+    /// Remove what earlier runs of this command left of this patch and this one does not make any more; changed files stay
+    #[arg(long)]
+    pub(super) tidy: bool,
+}
+
 /// How files are written.
 #[derive(Args, Debug)]
 pub(super) struct SoundArgs {

@@ -1,10 +1,11 @@
 use super::album::tell;
 use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_zero};
-use super::load::load;
+use super::load::{Loaded, load};
+use super::paste::quoted;
 use super::plot::{PlotArgs, plot};
 use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
 use super::{Failure, Outcome, terminal};
-use crate::judge::runs::{Trials, chances};
+use crate::judge::runs::{Trials, chances, to_play};
 use crate::judge::{Bodies, Judged, breakdown};
 use crate::patch::{Patch, Variant};
 use crate::rig::Run;
@@ -45,6 +46,9 @@ pub(super) struct CheckArgs {
     format: Format,
     #[command(flatten)]
     plot: PlotArgs,
+    /// The patch stood alone on the command line, without a command.
+    #[arg(skip)]
+    pub(super) alone: bool,
 }
 
 #[derive(Args, Clone, Copy, Debug)]
@@ -103,9 +107,13 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         });
         results.extend(typical.collect::<Result<Vec<_>, Failure>>()?);
     }
-    few_enough_gaps(results.iter().map(|j| &j.verdict), args.runs.unwrap_or(0))?;
-    let bar =
-        trials.map(|t| terminal::bar(Some(t.runs * cells.len() as u64), "{pos} of {len} runs {wide_bar} {eta} left"));
+    few_enough_gaps(results.iter().filter(|j| !j.drawn.is_empty()).map(|j| &j.verdict), args.runs.unwrap_or(0))?;
+    // Once more each, where all runs are alike.
+    few_enough_gaps(results.iter().filter(|j| j.drawn.is_empty()).map(|j| &j.verdict), args.runs.map_or(0, |_| 1))?;
+    let bar = trials.map(|t| {
+        let played = cells.iter().map(|(variant, _)| to_play(&variant.rig, t.runs)).sum();
+        terminal::bar(Some(played), "{pos} of {len} runs {wide_bar} {eta} left")
+    });
     let results = results
         .into_par_iter()
         .map(|judged| {
@@ -129,11 +137,19 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     };
     tell(
         (args.format, &pictures),
-        || check_table(&checked, args.detail.of(), terminal::layout()),
+        || check_table(&checked, args.detail.of(), terminal::layout()) + &hear(args, &loaded),
         |out| terminal::json(out, &check_json(&checked)),
         |out| check_csv(&checked, out),
     )?;
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })
+}
+
+/// How to hear the fixes of a patch that stood alone; the one line of `--quiet` stays alone too.
+fn hear(args: &CheckArgs, loaded: &Loaded) -> String {
+    if !args.alone || args.detail.quiet || loaded.patch.fixes.is_empty() {
+        return String::new();
+    }
+    format!("\nHear it: hitgap compare {}\n", quoted(&loaded.name))
 }
 
 /// What a stretch takes in which a box is off: see [`Off`](crate::judge::Off).

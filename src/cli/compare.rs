@@ -1,7 +1,8 @@
-use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
+use super::args::{DrawArgs, JudgeArgs, OpenArgs, PatchArgs, SoundArgs, TidyArgs};
 use super::check::judged;
 use super::load::{Loaded, load};
-use super::output_folder::{FileSpec, OutputFolder, bank, fits_frames, lasts, origin, spec};
+use super::opener::Made;
+use super::output_folder::{FileSpec, OutputFolder, bank, fits_frames, is_of, lasts, origin, spec};
 use super::takes::say_left_out;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
@@ -37,6 +38,10 @@ pub(super) struct CompareArgs {
     #[arg(long)]
     no_page: bool,
     #[command(flatten)]
+    open: OpenArgs,
+    #[command(flatten)]
+    tidy: TidyArgs,
+    #[command(flatten)]
     sound: SoundArgs,
 }
 
@@ -61,7 +66,14 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     for ((comparison, programs), files) in all.iter().zip(&programs).zip(&files) {
         levels.push(files.print(&press, (&bank, &args.sound), comparison, programs)?);
     }
-    let first = files.first().and_then(|f| f.fixes.first()).map(|[_, turns]| press.shown(&turns.name));
+    let first = files.first().and_then(|f| f.fixes.first()).map(|[_, turns]| turns.name.clone());
+    let made = Made {
+        page: page_name.as_ref().map(|name| press.path(name)),
+        sound: first.as_ref().map(|name| press.path(name)),
+        for_a_page: "leave --no-page out",
+        for_a_sound: "the patch has no fix",
+    };
+    let first = first.map(|name| press.shown(&name));
     if let Some(name) = &page_name {
         let text = listening_page(&page(&loaded, &ensemble, &all, &levels, &compared)?);
         if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
@@ -71,9 +83,10 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         press.paste(Kind::Page, name, text.as_bytes(), "compare", Some(origin(&loaded)), args.draw.run)?;
     }
     let page_name = page_name.map(|name| press.shown(&name));
+    press.tidy(args.tidy, &names, |entry| is_of(entry, "compare", &loaded.name, args.draw.run))?;
     press.done();
     let quiet = levels.iter().flat_map(|l| &l.fixes).filter(|fix| fix.short_db().is_some()).count();
-    let table = compare_table(&loaded.patch, &loaded.name, &compared);
+    let table = compare_table(&loaded.patch, &loaded.name, &compared, terminal::width());
     terminal::result(|out| {
         out.write_all(table.as_bytes())?;
         match (&page_name, &first) {
@@ -88,6 +101,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         writeln!(out, "All {files} files are in {dir}, listed in manifest.json{}", loudness(quiet))?;
         writeln!(out, "{CARE_SHORT}")
     })?;
+    made.open(&args.open);
     Ok(Outcome::Done)
 }
 

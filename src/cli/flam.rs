@@ -1,4 +1,5 @@
-use super::args::{Format, SoundArgs, Tempos, comma_note, tempos};
+use super::args::{Format, OpenArgs, SoundArgs, Tempos, comma_note, tempos};
+use super::opener::Made;
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::sweep::few_enough;
 use super::work::Work;
@@ -40,6 +41,8 @@ pub(super) struct FlamArgs {
     /// Write a listening page too: the voices together and apart, side by side in a browser, in one file
     #[arg(long)]
     page: bool,
+    #[command(flatten)]
+    open: OpenArgs,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -112,10 +115,17 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         let text = listening_page(&page(&asked, &args.sound, &press)?);
         press.paste(Kind::Page, name, text.as_bytes(), "flam", None, None)?;
     }
+    let made = Made {
+        page: page_name.as_ref().map(|name| press.path(name)),
+        sound: flams.first().map(|(row, _)| press.path(&row.file)),
+        for_a_page: "--page makes one",
+        for_a_sound: "there is no gap",
+    };
     let page = page_name.map(|name| press.shown(&name));
     press.done();
     let rows: Vec<FlamRow> = flams.into_iter().map(|f| f.0).collect();
     say(args, &voices, &rows, page.as_deref())?;
+    made.open(&args.open);
     Ok(Outcome::Done)
 }
 
@@ -154,7 +164,7 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str
     let names = [voices[0].name.as_str(), voices[1].name.as_str()];
     terminal::result(|out| match args.format {
         Format::Table => {
-            out.write_all(flam_table(names, &args.rate, rows, FLAM_MAX_GAP).as_bytes())?;
+            out.write_all(flam_table(names, &args.rate, rows, FLAM_MAX_GAP, terminal::width()).as_bytes())?;
             if let Some(page) = page {
                 writeln!(out, "\nOpen first {page}, in any browser: together and apart, side by side.")?;
             }

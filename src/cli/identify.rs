@@ -1,6 +1,7 @@
-use super::args::{PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
+use super::args::{OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
+use super::opener::Made;
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
-use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
+use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal, which};
 use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
 use crate::sound::render::{Channels, Gain, Program};
@@ -14,7 +15,7 @@ use std::path::PathBuf;
 pub(super) struct IdentifyArgs {
     /// A patch in whose rig the box stands: what lies on the way to its inputs counts (default: straight cables)
     patch: Option<PathBuf>,
-    /// Which of the patch's sequencers is the box (needed where there are several)
+    /// Which of the patch's sequencers is the box (needed where several could be)
     #[arg(long, value_name = "NAME", requires = "patch")]
     sequencer: Option<String>,
     /// The tempo at which it is tried: slow, so that a part of a pulse is plain (default: 60)
@@ -26,6 +27,8 @@ pub(super) struct IdentifyArgs {
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: TableOrJson,
+    #[command(flatten)]
+    open: OpenArgs,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -50,20 +53,20 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     });
     let at_home = at_home.transpose()?;
     let bench = match &at_home {
-        None => TestBench::straight(),
-        Some(patch) => TestBench::in_patch(patch, args.sequencer.as_deref()),
+        None => TestBench::straight().map_err(refused)?,
+        Some(patch) => which::bench(patch, args.sequencer.as_deref(), refused)?,
     };
-    let bench = bench.map_err(refused)?;
     let (rig, player) = (&bench.rig, bench.player);
     let no_trial = || Failure::input("the box has no clock with a rate", "try it on straight cables: hitgap identify");
     let plan = Plan::new(rig, player, tempo).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
     if let Some(said) = &args.answers {
         let answers = plan.read_answers(said).map_err(|e| Failure::input(&e, e.help()))?;
         terminal::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
+        Made { for_a_page: NO_PAGE, for_a_sound: "leave --answers out", ..Made::default() }.open(&args.open);
         return Ok(Outcome::Done);
     }
     let name = |step: usize, answer: usize| format!("identify.{}{}.{tempo}bpm.wav", step + 1, letter(answer));
-    write(args, &plan, &bench, tempo, &name)?;
+    let sound = write(args, &plan, &bench, tempo, &name)?;
     let sets = match &at_home {
         None => None,
         Some(patch) => {
@@ -81,17 +84,21 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         }
         TableOrJson::Json => terminal::json(out, &identify_json(&plan, tempo, name)),
     })?;
+    Made { sound, for_a_page: NO_PAGE, for_a_sound: "nothing is heard", ..Made::default() }.open(&args.open);
     Ok(Outcome::Done)
 }
 
-/// Writes what may be heard at each step.
+/// Where a page is asked for.
+const NO_PAGE: &str = "`identify` makes sound files only; --play plays the first";
+
+/// Writes what may be heard at each step; gives back the first file.
 fn write(
     args: &IdentifyArgs,
     plan: &Plan,
     bench: &TestBench,
     tempo: Tempo,
     name: &dyn Fn(usize, usize) -> String,
-) -> Result<(), Failure> {
+) -> Result<Option<PathBuf>, Failure> {
     let ensemble = Ensemble::new(&[&bench.voices], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
     let all = plan.steps.iter().enumerate().flat_map(|(n, step)| {
@@ -117,6 +124,7 @@ fn write(
         let sheet = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
         press.print(&sheet, program, Gain::Auto)?;
     }
+    let first = scores.first().map(|(name, ..)| press.path(name));
     press.done();
-    Ok(())
+    Ok(first)
 }

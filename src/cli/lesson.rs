@@ -1,9 +1,10 @@
 //! From a lesson's file to its page.
 
-use super::args::{DrawArgs, PatchArgs, SoundArgs, Tempos};
+use super::args::{DrawArgs, OpenArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam;
 use super::load::{load, read_text, refused};
+use super::opener::Made;
 use super::output_folder::OutputFolder;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
@@ -32,6 +33,9 @@ pub(super) struct LessonArgs {
     /// Write over files that are not this program's, or were changed since it made them
     #[arg(long)]
     overwrite: bool,
+    /// Open the page with the system's own program, or the one that HITGAP_OPENER names
+    #[arg(long)]
+    open: bool,
 }
 
 pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
@@ -82,12 +86,14 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let made_from = Some((name.clone(), sha256_hex(source.as_bytes())));
     press.paste(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
     let shown = press.shown(&file);
+    let made = Made { page: Some(press.path(&file)), ..Made::default() };
     press.done();
     terminal::result(|out| {
         out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
         writeln!(out, "{CARE_SHORT}")
     })?;
+    made.open(&OpenArgs { open: args.open, play: false });
     Ok(Outcome::Done)
 }
 

@@ -3,6 +3,7 @@
 mod advise;
 mod album;
 mod args;
+mod bare;
 mod check;
 mod compare;
 mod completions;
@@ -18,8 +19,10 @@ mod lesson;
 mod load;
 mod manual;
 mod new;
+mod opener;
 mod output_folder;
 mod pack;
+mod paste;
 mod plot;
 mod render;
 mod results;
@@ -29,12 +32,14 @@ mod results_plot;
 mod results_training;
 mod schema;
 mod songs;
+mod survey;
 mod sweep;
 mod takes;
 mod terminal;
 mod threads;
 mod train;
 mod voices;
+mod which;
 mod work;
 mod wrong_file;
 
@@ -47,11 +52,15 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
 #[derive(Parser, Debug)]
-#[command(name = "hitgap", version, about, max_term_width = 100, after_help = format!("{STATUS}\n\n{CARE}"))]
+#[command(name = "hitgap", version, about, max_term_width = 100, after_help = format!("{ALONE}\n\n{STATUS}\n\n{CARE}"))]
 pub struct Cli {
     #[command(subcommand)]
     command: Command,
 }
+
+/// The shortest way.
+const ALONE: &str = "`hitgap PATCH` alone is `hitgap check PATCH`, and says how to hear what the patch's fixes do. Where a \
+patch file is called like a command, the command is meant: `hitgap check render` checks the file `render`.";
 
 /// What scripts ask for.
 const STATUS: &str = "Exit status: 0 done, or all that was checked passes; 1 `check` finds that something fails; 2 bad \
@@ -166,11 +175,12 @@ impl Cli {
     /// where only help is asked for; what is repeated of them reaches no terminal raw.
     #[must_use]
     pub fn read() -> Self {
+        let (words, alone) = bare::words(std::env::args_os().collect(), &Self::command());
         /// So long are the words that people type, and longer than any option.
         const USUAL: usize = 200;
         let odd = |word: &str| word.len() > USUAL || unfit(word, |_| false).is_some();
         let hostile = std::env::args_os().any(|word| odd(&word.to_string_lossy()));
-        Self::try_parse().unwrap_or_else(|mut error| {
+        let cli = Self::try_parse_from(words).unwrap_or_else(|mut error| {
             suggest(&mut error);
             if hostile {
                 // A word may stand twice, in the fault and in the tip.
@@ -178,8 +188,18 @@ impl Cli {
                 terminal::say(&lines.join("\n"));
                 std::process::exit(error.exit_code());
             }
+            bare::hint();
             error.exit()
-        })
+        });
+        cli.alone(alone)
+    }
+
+    /// Lets a check say how to hear fixes too, where the patch stood alone.
+    fn alone(mut self, alone: bool) -> Self {
+        if let Command::Check(args) = &mut self.command {
+            args.alone = alone;
+        }
+        self
     }
 
     /// Does what was asked.

@@ -1,6 +1,7 @@
 //! A pack for a class: numbered files, a sheet to answer on, and a key.
 
-use super::args::SoundArgs;
+use super::args::{OpenArgs, SoundArgs};
+use super::opener::Made;
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{Key, Task};
@@ -13,7 +14,12 @@ use crate::sound::score::{Ensemble, Seating};
 use crate::store::Kind;
 use crate::time::Tempo;
 
-pub(super) fn pack(sound: &SoundArgs, count: u32, pair: &[Voice; 2], tempo: Tempo) -> Result<Outcome, Failure> {
+pub(super) fn pack(
+    (sound, open): (&SoundArgs, &OpenArgs),
+    count: u32,
+    pair: &[Voice; 2],
+    tempo: Tempo,
+) -> Result<Outcome, Failure> {
     let rig = pair_rig(pair);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
     let bank = bank(sound, &ensemble)?;
@@ -41,6 +47,7 @@ pub(super) fn pack(sound: &SoundArgs, count: u32, pair: &[Voice; 2], tempo: Temp
     }
     press.paste(Kind::Page, &sheet, answer_sheet(&names, tempo, count, CARE).as_bytes(), "train", None, None)?;
     press.paste(Kind::Figures, &keyed, key.to_json().as_bytes(), "train", None, None)?;
+    let made = Made { page: Some(press.path(&sheet)), sound: Some(press.path(&wav(0))), ..Made::default() };
     let shown = [press.shown(&wav(0)), press.shown(&sheet), press.shown(&keyed)];
     press.done();
     terminal::result(|out| {
@@ -48,5 +55,6 @@ pub(super) fn pack(sound: &SoundArgs, count: u32, pair: &[Voice; 2], tempo: Temp
         writeln!(out, "The sheet to print: {}\nThe key, to keep closed until then: {}", shown[1], shown[2])?;
         writeln!(out, "Write the answers into a CSV file: a column `trial`, then a column a student.\n{CARE_SHORT}")
     })?;
+    made.open(open);
     Ok(Outcome::Done)
 }

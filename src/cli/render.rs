@@ -1,6 +1,7 @@
-use super::args::{DrawArgs, PatchArgs, SoundArgs};
+use super::args::{DrawArgs, OpenArgs, PatchArgs, SoundArgs, TidyArgs};
 use super::load::{Loaded, load};
-use super::output_folder::{FileSpec, OutputFolder, bank, fits, lasts, origin, spec};
+use super::opener::Made;
+use super::output_folder::{FileSpec, OutputFolder, bank, fits, is_of, lasts, origin, spec};
 use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, terminal};
@@ -8,7 +9,7 @@ use crate::patch::{Rig, Variant};
 use crate::rig::Rehearsal;
 use crate::sound::render::{Channels, Gain, Program};
 use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating};
-use crate::store::Kind;
+use crate::store::{Entry, Kind};
 use crate::time::Tempo;
 use clap::Args;
 
@@ -24,6 +25,11 @@ pub(super) struct RenderArgs {
     stems: bool,
     #[command(flatten)]
     draw: DrawArgs,
+    #[command(flatten)]
+    tidy: TidyArgs,
+    /// Play the first sound file, with the system's own program or the one that HITGAP_OPENER names
+    #[arg(long)]
+    play: bool,
     #[command(flatten)]
     sound: SoundArgs,
 }
@@ -76,8 +82,16 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
             lines.push(press.shown(&sheet.name));
         }
     }
+    // What other options made of the same text is as good as ever.
+    let (name, text) = origin(&loaded);
+    let is_old = |entry: &Entry| {
+        is_of(entry, "render", &name, args.draw.run) && entry.facts.patch_sha256.as_ref() != Some(&text)
+    };
+    press.tidy(args.tidy, &names, is_old)?;
+    let made = Made { sound: names.first().map(|name| press.path(name)), ..Made::default() };
     press.done();
     terminal::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
+    made.open(&OpenArgs { open: false, play: args.play });
     Ok(Outcome::Done)
 }
 

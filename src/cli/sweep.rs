@@ -1,10 +1,11 @@
-use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
+use super::args::{Format, JudgeArgs, OpenArgs, PatchArgs, SoundArgs, TidyArgs};
 use super::check::judged;
 use super::compare::source;
 use super::load::{Loaded, load};
-use super::output_folder::{FileSpec, OutputFolder, bank, fits, origin};
+use super::opener::Made;
+use super::output_folder::{FileSpec, OutputFolder, bank, fits, is_of, origin};
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
-use super::{CARE_SHORT, Failure, Outcome, terminal};
+use super::{CARE_SHORT, Failure, Outcome, terminal, which};
 use crate::judge::Gap;
 use crate::judge::sweep::{ANNOUNCER, Knob, Value, values};
 use crate::judge::{Bodies, Judged};
@@ -32,7 +33,8 @@ pub(super) struct SweepArgs {
     patch: PatchArgs,
     #[command(flatten)]
     judge: JudgeArgs,
-    /// What is turned: sequencer.NAME.clock or sequencer.NAME.reset for what comes to an input, clock.NAME for an output
+    /// What is turned: sequencer.NAME.clock or sequencer.NAME.reset for what comes to an input, clock.NAME for an output; parts may be
+    /// left out where only one can be meant
     #[arg(long, value_name = "PATH")]
     on: String,
     /// Delays: 0ms..30ms:1ms, or a list with commas
@@ -57,6 +59,10 @@ pub(super) struct SweepArgs {
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
     #[command(flatten)]
+    open: OpenArgs,
+    #[command(flatten)]
+    tidy: TidyArgs,
+    #[command(flatten)]
     sound: SoundArgs,
 }
 
@@ -70,7 +76,7 @@ struct ChosenCells<'a> {
 pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, args.judge.max_gap)?;
     let variant = loaded.variant(&args.fix)?;
-    let knob = Knob::parse(&variant.rig, &args.on).map_err(|e| Failure::input(&e, e.help()))?;
+    let knob = which::knob(&variant.rig, &args.on)?;
     let (text, phase) = match (&args.delay, &args.phase) {
         (Some(delay), _) => (delay, false),
         (None, Some(phase)) => (phase, true),
@@ -91,7 +97,8 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     if args.page {
         few_enough(grid.rows(&kept).map(<[usize]>::len).max().unwrap_or(0))?;
     }
-    let what = format!("{} of {}", if phase { "share of the period" } else { "delay" }, args.on.trim());
+    let on = knob.path(&variant.rig);
+    let what = format!("{} of {on}", if phase { "share of the period" } else { "delay" });
     let played = ChosenCells { grid: &grid, verdicts: &verdicts, kept };
     let names = write(args, &loaded, &variant, (knob, &what), &played)?;
     let rows = played.rows(&names.cells);
@@ -99,7 +106,7 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     terminal::result(|out| match args.format {
         Format::Table => {
             let what = format!("{}{what}, {}", if phase { "a " } else { "" }, variant.name);
-            out.write_all(sweep_table(&title, &what, &rows, loaded.patch.max_gap).as_bytes())?;
+            out.write_all(sweep_table(&title, &what, &rows, loaded.patch.max_gap, terminal::width()).as_bytes())?;
             let dir = plain(&args.sound.out.display().to_string());
             if let Some(page) = &names.page {
                 writeln!(out, "\nOpen first {page}, in any browser: all settings side by side.")?;
@@ -109,11 +116,12 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
             writeln!(out, "{CARE_SHORT}")
         }
         Format::Json => {
-            let of = (loaded.name.as_str(), variant.name.as_str(), args.on.trim());
+            let of = (loaded.name.as_str(), variant.name.as_str(), on.as_str());
             terminal::json(out, &sweep_json(of, &rows, names.page.as_deref()))
         }
         Format::Csv => sweep_csv(&rows, out),
     })?;
+    names.made.open(&args.open);
     Ok(Outcome::Done)
 }
 
@@ -189,6 +197,7 @@ struct Names {
     parade: String,
     figures: String,
     page: Option<String>,
+    made: Made,
 }
 
 fn write(
@@ -266,8 +275,18 @@ fn write(
         let text = page_of(args, loaded, (variant, what), played, &levels)?;
         press.paste(Kind::Page, page, text.as_bytes(), "sweep", Some(patch.clone()), None)?;
     }
+    let made = Made {
+        page: page.as_ref().map(|name| press.path(name)),
+        sound: Some(press.path(&all_cells)),
+        for_a_page: "--page makes one",
+        for_a_sound: "there is no cell",
+    };
+    let all: Vec<String> = names.iter().chain([&all_cells, &figures]).chain(&page).cloned().collect();
+    // Another knob, or another variant, is another grid.
+    let same = |name: &str| name.strip_prefix(&stem).is_some_and(|rest| rest.starts_with(['+', '.']));
+    press.tidy(args.tidy, &all, |entry| is_of(entry, "sweep", &loaded.name, None) && same(&entry.file))?;
     let page = page.map(|page| press.shown(&page));
-    let shown = Names { parade: press.shown(&all_cells), figures: press.shown(&figures), page, cells: names };
+    let shown = Names { parade: press.shown(&all_cells), figures: press.shown(&figures), page, made, cells: names };
     press.done();
     Ok(shown)
 }

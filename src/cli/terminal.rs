@@ -99,6 +99,11 @@ pub(super) fn layout() -> Layout {
     Layout { width, colour: wants_color(of("NO_COLOR").as_deref(), of("TERM").as_deref()) }
 }
 
+/// How wide a table of results may be: as wide as the terminal where stdout is one, else however wide it is.
+pub(super) fn width() -> usize {
+    if io::stdout().is_terminal() { layout().width } else { usize::MAX }
+}
+
 /// By the variables `NO_COLOR` (of any text but none, as <https://no-color.org> has it) and `TERM`.
 fn wants_color(no_color: Option<&OsStr>, term: Option<&OsStr>) -> bool {
     no_color.is_none_or(OsStr::is_empty) && term.is_none_or(|term| term != "dumb")

@@ -1,5 +1,6 @@
-use super::args::{PatchArgs, SoundArgs, Tempos, tempos};
+use super::args::{OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
 use super::load::load;
+use super::opener::Made;
 use super::output_folder::OutputFolder;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{MOST_QUESTIONS, Rule, Session};
@@ -32,6 +33,8 @@ pub(super) struct TrainArgs {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(5..=i64::from(MOST_QUESTIONS)), allow_negative_numbers = true, conflicts_with = "simulate")]
     pack: Option<u32>,
     #[command(flatten)]
+    open: OpenArgs,
+    #[command(flatten)]
     pub(super) sound: SoundArgs,
 }
 
@@ -55,7 +58,7 @@ fn threshold(text: &str) -> Result<Span, String> {
 pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     let Training { pair, tempo, bar } = asked(args)?;
     if let Some(count) = args.pack {
-        return super::pack::pack(&args.sound, count, &pair, tempo);
+        return super::pack::pack((&args.sound, &args.open), count, &pair, tempo);
     }
     let split = bar.as_ref().map(|(_, bar)| bar.pairs());
     let [a, b] = [&pair[0].name, &pair[1].name];
@@ -74,6 +77,8 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         press.paste(*kind, name, text.as_bytes(), "train", None, None)?;
     }
     let shown: Vec<String> = names.iter().map(|n| press.shown(n)).collect();
+    let page = names.first().map(|name| press.path(name));
+    let made = Made { page, for_a_sound: "--pack makes some", ..Made::default() };
     press.done();
     let bar = training_bar(split, args.patch.is_some());
     terminal::result(|out| {
@@ -82,6 +87,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         out.write_all(bar.as_bytes())?;
         writeln!(out, "This is not a hearing test in the medical sense.\n{CARE_SHORT}")
     })?;
+    made.open(&args.open);
     Ok(Outcome::Done)
 }
 

@@ -86,6 +86,13 @@ impl Target {
         if target.is_obeyed(rig) { Ok(target) } else { Err(TargetError::NoReset(name.to_owned())) }
     }
 
+    /// Every input of a rig at which a delay changes anything: of each box the clock, and the reset where it obeys one.
+    #[must_use]
+    pub fn all(rig: &Rig) -> Vec<Self> {
+        let both = |sequencer| [Input::Clock, Input::Reset].map(|input| Self { sequencer, input });
+        (0..rig.sequencers.len()).flat_map(both).filter(|target| target.is_obeyed(rig)).collect()
+    }
+
     /// Whether the box takes notice of what comes there.
     pub(super) fn is_obeyed(self, rig: &Rig) -> bool {
         let obeys = |s: &Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);

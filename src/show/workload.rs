@@ -4,6 +4,7 @@
 use super::scene::TEMPOS_BESIDE;
 use crate::judge::Verdict;
 use crate::judge::advise::Outlook;
+use crate::judge::runs::to_play;
 use crate::patch::{Patch, Rig, Variant};
 use crate::rig::{MOST_PULSES, RigError, pulses};
 use crate::sound::render::Spec;
@@ -76,7 +77,7 @@ pub fn few_enough(rig: &Rig, tempos: &[Tempo], what: &str) -> Result<(), TooMuch
     Ok(())
 }
 
-/// Refuses runs that would take days.
+/// Refuses runs that would take days; runs that are all alike are played once.
 ///
 /// # Errors
 /// [`TooMuch`], with the figure and the bound.
@@ -84,7 +85,7 @@ pub fn few_enough_runs<'r>(cells: impl Iterator<Item = (&'r Rig, Tempo)>, runs: 
     let mut all: u128 = 0;
     for (rig, tempo) in cells {
         let found = pulses(rig, tempo)?;
-        all = all.saturating_add(found.saturating_mul(u128::from(runs)));
+        all = all.saturating_add(found.saturating_mul(u128::from(to_play(rig, runs))));
     }
     if all > MOST_DRAWN {
         let found = format!("{runs} runs of all variants and tempos are {all} pulses, and at most {MOST_DRAWN}");

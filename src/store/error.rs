@@ -132,6 +132,8 @@ pub enum Act {
     Name,
     /// Taking a lock on a file.
     Lock,
+    /// Removing a file.
+    Remove,
 }
 
 /// The reasons for which a file is not hitgap's to replace.
@@ -197,6 +199,7 @@ impl std::fmt::Display for Act {
             Self::Write => "write",
             Self::Name => "put in place",
             Self::Lock => "lock",
+            Self::Remove => "remove",
         })
     }
 }

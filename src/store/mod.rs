@@ -30,6 +30,7 @@ mod name;
 mod plain_file;
 mod run;
 mod standing;
+mod tidy;
 mod whole_file;
 
 pub use checksum::sha256_hex;
@@ -40,6 +41,7 @@ pub use error::{Act, NameFault, StoreError, Why, in_words};
 pub use leftovers::Leftovers;
 pub use lock::Lock;
 pub use plain_file::Odd;
+pub use tidy::Tidied;
 pub use whole_file::{FileLock, WriteError, resolved, write_whole};
 
 use leftovers::Traces;

@@ -6,6 +6,7 @@
 #[cfg(unix)]
 mod absurd;
 mod advise;
+mod alone;
 mod check;
 mod compare;
 mod endings;
@@ -24,6 +25,8 @@ mod matrix;
 mod new;
 #[cfg(unix)]
 mod odd;
+#[cfg(unix)]
+mod opener;
 mod out;
 mod pages;
 mod place;
@@ -34,11 +37,14 @@ mod readme;
 mod render;
 mod results;
 mod runs;
+mod short;
 mod sides;
 mod slips;
 mod stops;
 mod store;
+mod survey;
 mod sweep;
+mod tidy;
 mod training;
 mod usage;
 mod voices;

@@ -72,7 +72,7 @@ impl Place {
         assert_eq!(words.first().map(String::as_str), Some("hitgap"), "{line}");
         let mut command = Command::new(env!("CARGO_BIN_EXE_hitgap"));
         command.args(&words[1..]).current_dir(self.dir.path()).stdin(Stdio::null());
-        for name in ["COLUMNS", "LINES", "RAYON_NUM_THREADS", "RUST_BACKTRACE", "CLICOLOR_FORCE"] {
+        for name in ["COLUMNS", "LINES", "RAYON_NUM_THREADS", "RUST_BACKTRACE", "CLICOLOR_FORCE", "HITGAP_OPENER"] {
             command.env_remove(name);
         }
         command

@@ -55,6 +55,33 @@ fn runs_that_make_no_sense_are_refused() {
     );
 }
 
+/// Where nothing is left to chance, all that is said of runs but their number is the same however many there are.
+#[test]
+fn runs_that_are_all_alike_are_told_alike_whatever_their_number() {
+    /// All but what tells how many runs there were: the figure, the ends of intervals, which narrow, what is said of both, and the
+    /// spread, whose denominator is one less than the number.
+    const OF_NUMBER: [&str; 7] = ["runs", "of", "low", "high", "count", "reasons", "sd_ms"];
+    fn without(value: &Value) -> Value {
+        match value {
+            Value::Object(map) => {
+                let kept = map.iter().filter(|(key, value)| !OF_NUMBER.contains(&key.as_str()) || value.is_object());
+                kept.map(|(key, value)| (key.clone(), without(value))).collect::<serde_json::Map<_, _>>().into()
+            }
+            Value::Array(all) => all.iter().map(without).collect(),
+            other => other.clone(),
+        }
+    }
+    let place = Place::new();
+    let of = |runs: u64| -> Value {
+        let line = format!("hitgap check patches/late-bell.toml --runs {runs} --format json");
+        serde_json::from_str(&place.run(&line).exits(1).stdout).expect("JSON")
+    };
+    let (few, many) = (of(3), of(10_000_000));
+    assert_eq!(without(&few), without(&many));
+    let failing = |report: &Value| report["results"][0]["runs"]["failing"]["of"].as_u64();
+    assert_eq!((failing(&few), failing(&many)), (Some(3), Some(10_000_000)));
+}
+
 /// The run that the report names, played: its widest gap is the report's.
 #[test]
 fn the_run_that_is_named_is_the_run_that_is_played() {

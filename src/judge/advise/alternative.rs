@@ -2,7 +2,7 @@
 
 use super::ground::Ground;
 use super::{AdviseError, Question, Watch, in_all, outlook};
-use crate::judge::{Input, Target};
+use crate::judge::Target;
 use crate::patch::Rig;
 use rayon::prelude::*;
 
@@ -32,11 +32,7 @@ pub fn alternative(
     watch: &Watch<'_>,
 ) -> Result<Alternative, AdviseError> {
     let asked = question.target;
-    let inputs = (0..rig.sequencers.len()).flat_map(|sequencer| {
-        let of = |input| Target { sequencer, input };
-        [of(Input::Clock), of(Input::Reset)]
-    });
-    let mut all: Vec<Target> = inputs.filter(|t| *t != asked && t.is_obeyed(rig)).collect();
+    let mut all: Vec<Target> = Target::all(rig).into_iter().filter(|t| *t != asked).collect();
     all.sort_by_key(|t| t.sequencer != asked.sequencer);
     let mut passed_over = all.len() > MOST;
     for &target in all.iter().take(MOST) {

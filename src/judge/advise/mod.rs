@@ -19,6 +19,7 @@ mod outlook;
 mod rc;
 mod series;
 mod songs;
+mod survey;
 mod sweep;
 mod test_bench;
 mod watch;
@@ -34,6 +35,7 @@ pub use outlook::outlook;
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
 pub use songs::{SongsError, songs};
+pub use survey::{Found, Nearest, Planned, Standing, Survey, Surveyed, plan, survey};
 pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 

@@ -166,6 +166,31 @@ impl Tally {
         self.spread.merge(&other.spread);
         self
     }
+
+    /// What so many runs come to that are all like these. The first of them stays the first of its kind. By doubling, so that
+    /// a million costs twenty merges.
+    fn times(self, count: u64) -> Self {
+        let mut power = self;
+        let mut all: Option<Self> = None;
+        for bit in 0..count.checked_ilog2().map_or(0, |highest| highest + 1) {
+            if bit > 0 {
+                power = power.clone().merge(power);
+            }
+            if count >> bit & 1 == 1 {
+                all = Some(match all {
+                    Some(all) => all.merge(power.clone()),
+                    None => power.clone(),
+                });
+            }
+        }
+        all.unwrap_or(power)
+    }
+}
+
+/// How many of so many runs of a rig have to be played: all of them, or one where nothing is left to chance, since all are alike.
+#[must_use]
+pub fn to_play(rig: &Rig, runs: u64) -> u64 {
+    if left_to_chance(rig).is_empty() { runs.min(1) } else { runs }
 }
 
 /// A tally at work, with what it writes on again and again.
@@ -175,7 +200,8 @@ struct Desk {
     extents: Vec<Extent>,
 }
 
-/// Plays and judges runs 1 to `trials.runs` of a rig at a tempo. `each` is called after every run, from any thread.
+/// Plays and judges runs 1 to `trials.runs` of a rig at a tempo; where nothing is left to chance, run 1 stands for all of them
+/// ([`to_play`]). `each` is called after every run that is played, from any thread.
 ///
 /// # Errors
 /// [`RunsError`]; a checked patch has none but [`RigError::TooMany`].
@@ -203,11 +229,13 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
         each();
         Ok(desk)
     };
-    let tally = (1..=trials.runs)
+    let played = to_play(rig, trials.runs);
+    let tally = (1..=played)
         .into_par_iter()
         .try_fold(desk, one)
         .map(|desk| desk.map(|d| d.tally))
         .try_reduce(|| Tally::new(rig), |a, b| Ok(a.merge(b)))?;
+    let tally = if played < trials.runs { tally.times(trials.runs) } else { tally };
     let n = rig.players();
     let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| [a, b]));
     Ok(Chances {
@@ -221,4 +249,102 @@ pub fn chances(rig: &Rig, tempo: Tempo, trials: Trials, each: &(dyn Fn() + Sync)
         histograms: tally.gaps.iter().map(|t| t.histogram().clone()).collect(),
         spread: tally.spread.figures(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::patch::{Asked, Patch};
+    use std::sync::atomic::{AtomicU64, Ordering};
+
+    /// Three boxes that are off each other, one of them off the one, and nothing left to chance.
+    const STILL: &str = "tempos = [120]\nbars = 2\n[clock.sixteenths]\nrate = \"4 per beat\"\n\
+        [clock.home]\nrate = \"1 per 4 beats\"\n\
+        [sequencer.ox]\nclock = \"sixteenths\"\nsteps = \"x...\"\nvoice = \"kick\"\n\
+        [sequencer.wren]\nclock = \"sixteenths\"\nreset = \"home\"\nreset-mode = \"next-clock\"\nsteps = \"x.x.\"\n\
+        voice = \"snare\"\n\
+        [sequencer.moth]\nclock = \"sixteenths\"\nsteps = \"x.x.\"\nvoice = \"hat\"\nlatency = \"3 ms\"\n";
+
+    fn rig(text: &str) -> Rig {
+        Patch::parse(text, &Asked::default()).expect("a patch").original.rig
+    }
+
+    fn trials(runs: u64) -> Trials {
+        Trials { runs, seed: 1, max_gap: Span::from_ms(2), max_wobble: None }
+    }
+
+    /// The runs played one by one and added up, each under its own number.
+    fn one_by_one(rig: &Rig, runs: u64) -> Tally {
+        let ready = Rehearsal::new(rig, Tempo::whole(120)).expect("a rig");
+        let takes = taken(rig, Tempo::whole(120));
+        let dues = Dues::new(&ready, &takes);
+        let (mut tally, mut extents) = (Tally::new(rig), Vec::new());
+        for number in 1..=runs {
+            let performance = ready.run(Run::Drawn { seed: 1, number });
+            let Tally { gaps, spread, .. } = &mut tally;
+            let keep = |pair: usize, all: &Gaps| all.iter().for_each(|gap| gaps[pair].add(number, gap));
+            let verdict = judge_pairs(rig, &performance, &takes, Span::from_ms(2), keep).expect("judged");
+            dues.spreads(number, &performance, &mut extents, spread);
+            tally.add(number, &performance, &verdict);
+        }
+        tally
+    }
+
+    #[test]
+    fn where_nothing_is_drawn_one_run_counted_often_is_as_many_runs_played() {
+        let rig = rig(STILL);
+        for runs in [1, 2, 3, 7, 100] {
+            let all = one_by_one(&rig, runs);
+            let found = chances(&rig, Tempo::whole(120), trials(runs), &|| ()).expect("runs");
+            assert_eq!((found.failing, found.first_failing), (all.failing, all.first_failing), "{runs}");
+            assert_eq!((found.failing.trials(), found.failing.seen(), found.worst_run), (runs, runs, 1));
+            assert_eq!(found.sequencers, all.sequencers, "{runs}");
+            let figures: Vec<_> = all.gaps.iter().map(Times::figures).collect();
+            assert_eq!(found.gaps.iter().map(|(_, f)| *f).collect::<Vec<_>>(), figures, "{runs}");
+            let histograms: Vec<_> = all.gaps.iter().map(|times| times.histogram().clone()).collect();
+            assert_eq!((found.histograms, found.spread), (histograms, all.spread.figures()), "{runs}");
+        }
+    }
+
+    #[test]
+    fn what_is_played_does_not_grow_with_the_runs_unless_something_is_drawn() {
+        let still = rig(STILL);
+        let wobbly = STILL.replace(
+            "[sequencer.ox]\nclock = \"sixteenths\"",
+            "[stage.loose]\nkind = \"jitter\"\neach = { sd = \"1 ms\" }\n[sequencer.ox]\nclock = [\"sixteenths\", \"loose\"]",
+        );
+        let wobbly = rig(&wobbly);
+        let played = |rig: &Rig, runs| {
+            let count = AtomicU64::new(0);
+            let each = || {
+                count.fetch_add(1, Ordering::Relaxed);
+            };
+            let found = chances(rig, Tempo::whole(120), trials(runs), &each).expect("runs");
+            assert_eq!(found.failing.trials(), runs);
+            count.into_inner()
+        };
+        assert_eq!([1, 2, 1000, 10_000_000].map(|runs| played(&still, runs)), [1; 4]);
+        assert_eq!([1, 2, 30].map(|runs| played(&wobbly, runs)), [1, 2, 30]);
+    }
+
+    /// Whatever the examples leave to chance is known before they are played: of the others every run is run 1.
+    #[test]
+    fn examples_without_chance_play_the_same_in_every_run() {
+        let mut still = 0;
+        for entry in std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/patches")).expect("the examples") {
+            let path = entry.expect("an entry").path();
+            let text = std::fs::read_to_string(&path).unwrap_or_default();
+            let Ok(patch) = Patch::parse(&text, &Asked::default()) else { continue };
+            for variant in std::iter::once(&patch.original).chain(&patch.fixes) {
+                if !left_to_chance(&variant.rig).is_empty() {
+                    continue;
+                }
+                let ready = Rehearsal::new(&variant.rig, patch.tempos[0]).expect("an example");
+                let run = |number| ready.run(Run::Drawn { seed: 1, number }).tracks;
+                assert_eq!([run(2), run(99)], [run(1), run(1)], "{} {}", path.display(), variant.name);
+                still += 1;
+            }
+        }
+        assert!(still > 10, "{still}");
+    }
 }

@@ -59,11 +59,23 @@ impl Knob {
         }
         let named = text.strip_prefix("clock.").map(|name| name.split_once('.').map_or(name, |(name, _)| name));
         let output = named.and_then(|name| rig.outputs.iter().position(|o| o.name == name));
-        output.map(Self::Output).ok_or_else(|| {
-            let outputs = rig.outputs.iter().map(|o| format!("clock.{}", o.name));
-            let inputs = rig.sequencers.iter().map(|s| format!("sequencer.{}.clock", s.name));
-            KnobError::Unknown { text: text.to_owned(), known: outputs.chain(inputs).collect() }
-        })
+        output.map(Self::Output).ok_or_else(|| KnobError::Unknown { text: text.to_owned(), known: Self::names(rig) })
+    }
+
+    /// Everything of a rig that can be turned, by its full name: outputs, then inputs.
+    #[must_use]
+    pub fn names(rig: &Rig) -> Vec<String> {
+        let outputs = rig.outputs.iter().map(|o| format!("clock.{}", o.name));
+        outputs.chain(Target::all(rig).into_iter().map(|target| target.name(rig))).collect()
+    }
+
+    /// The full name: `sequencer.wren.clock`, `clock.slow`.
+    #[must_use]
+    pub fn path(self, rig: &Rig) -> String {
+        match self {
+            Self::Input(target) => target.name(rig),
+            Self::Output(output) => format!("clock.{}", rig.outputs[output].name),
+        }
     }
 
     /// The name as it stands in that of a file: `wren-clock`, `slow`.

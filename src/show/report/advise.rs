@@ -38,13 +38,13 @@ const SHORT: Span = Span(40 * PS_PER_US);
 const WIRING: &str = "Wiring: patch with the power off where the maker says so, keep within the inputs' rated voltages, and leave mains\n\
 wiring to licensed people under local codes.";
 
-/// An advice as people read it.
+/// An advice as people read it, in tables of so many columns of a terminal.
 #[must_use]
-pub fn advise_table(advised: &Advised<'_>) -> String {
+pub fn advise_table(advised: &Advised<'_>, width: usize) -> String {
     let advice = advised.advice;
     let mut out = head(advised);
     out.push('\n');
-    windows(&mut out, advice);
+    windows(&mut out, advice, width);
     out.push('\n');
     ends(&mut out, advised);
     for hold in &advice.holds {
@@ -52,7 +52,7 @@ pub fn advise_table(advised: &Advised<'_>) -> String {
     }
     if !advice.parts.is_empty() {
         out.push('\n');
-        parts(&mut out, advice);
+        parts(&mut out, advice, width);
     }
     // Where nothing is needed, nothing need be soldered.
     let rc = advice.rc.as_ref().filter(|_| !needs_nothing(advice));
@@ -79,7 +79,7 @@ fn head(advised: &Advised<'_>) -> String {
     format!("{title}: more delay on {}{with}\n", advised.advice.target.name(advised.rig))
 }
 
-fn windows(out: &mut String, advice: &Advice) {
+fn windows(out: &mut String, advice: &Advice, width: usize) {
     let mut columns = vec![
         ("tempo", Align::Right),
         ("at least", Align::Right),
@@ -114,7 +114,7 @@ fn windows(out: &mut String, advice: &Advice) {
     if advice.tempos.len() > 1 {
         rows("all".into(), &advice.sure, &advice.shares, advice.dial.as_ref().map(|(_, all)| all.as_slice()));
     }
-    out.push_str(&table.render());
+    out.push_str(&table.render_within(width));
 }
 
 /// Whether everything is right without any delay, at every tempo.
@@ -241,7 +241,7 @@ fn hold_line(hold: &Hold) -> String {
     format!("{what} passes {where_} (looked at from {low} to {high}{exact}).")
 }
 
-fn parts(out: &mut String, advice: &Advice) {
+fn parts(out: &mut String, advice: &Advice, width: usize) {
     let priced = advice.parts.iter().any(|p| p.price.is_some());
     let mut columns = vec![
         ("component", Align::Left),
@@ -254,6 +254,7 @@ fn parts(out: &mut String, advice: &Advice) {
         columns.push(("price", Align::Left));
     }
     let mut table = Table::new(&columns);
+    let mut said = String::new();
     for part in &advice.parts {
         let margin = |room: Option<Span>, of: Option<Span>| match room {
             None => "—".to_owned(),
@@ -273,28 +274,41 @@ fn parts(out: &mut String, advice: &Advice) {
             margin(part.room.map(|r| r.sooner), least),
             margin(part.room.map(|r| r.later), most),
         ];
+        said.extend(cells[1..].iter().map(|cell| format!("{cell}\n")));
         let price = part.price.as_deref().map_or_else(|| "—".into(), words::plain);
         table.row(cells.into_iter().chain(priced.then_some(price)));
     }
-    out.push_str(&table.render());
-    let risky = advice.parts.iter().any(|p| p.at.iter().any(|a| a.level == Level::AtRisk));
-    let drawn = advice.parts.iter().any(|p| p.at.iter().any(|a| a.level == Level::AtRisk && a.chance.is_some()));
+    out.push_str(&table.render_within(width));
+    // Of its own words each is explained that stands above; a share comes in brackets, and what is missing with a minus.
+    let room = match (said.contains('('), said.contains('−')) {
+        (true, true) => {
+            format!("{ROOM}, also\n             as a share of that delay; with a minus, so much is missing")
+        }
+        (true, false) => format!("{ROOM}, also\n             as a share of that delay"),
+        (false, true) => format!("{ROOM};\n             with a minus, so much is missing"),
+        (false, false) => ROOM.to_owned(),
+    };
     let legend = [
+        (advice.parts.iter().any(|p| p.room.is_some()), room.as_str()),
         (
-            true,
-            "room:      how far its least delay is above what is needed, and its largest below what is allowed, also as a\n             share of that delay; with a minus, so much is missing",
-        ),
-        (
-            risky,
+            said.contains("at risk"),
             "at risk:   it may pass, and luck decides: its tolerances, its loop or the skew can bring it over an end",
         ),
-        (drawn, "all well:  in so many of 100 runs drawn for it nobody was off the one and no gap was too wide"),
+        (
+            said.contains("all well"),
+            "all well:  in so many of 100 runs drawn for it nobody was off the one and no gap was too wide",
+        ),
     ];
-    out.push('\n');
+    if legend.iter().any(|(said, _)| *said) {
+        out.push('\n');
+    }
     for (_, line) in legend.iter().filter(|(said, _)| *said) {
         let _ = writeln!(out, "  {line}");
     }
 }
+
+/// What the two columns of room are.
+const ROOM: &str = "room:      how far its least delay is above what is needed, and its largest below what is allowed";
 
 fn fit_phrase(part: &Part) -> String {
     let at = |level: Level| {

@@ -1,4 +1,5 @@
 use super::check::heard;
+use super::legend::legend;
 use super::{Align, Table, words};
 use crate::judge::Gap;
 use crate::judge::Judged;
@@ -15,10 +16,11 @@ pub struct Compared<'a> {
     pub after: Judged<'a>,
 }
 
-/// What to listen for, fix by fix and tempo by tempo.
+/// What to listen for, fix by fix and tempo by tempo, in tables of so many columns of a terminal.
 #[must_use]
-pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> String {
+pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>], width: usize) -> String {
     let mut out = String::new();
+    let mut heard = Vec::new();
     let _ = writeln!(out, "{}\n", patch.title.as_deref().map_or_else(|| words::plain(name), words::plain));
     let mut fixes: Vec<&str> = Vec::new();
     for c in compared {
@@ -38,18 +40,19 @@ pub fn compare_table(patch: &Patch, name: &str, compared: &[Compared<'_>]) -> St
             ("gap after", Align::Left),
             ("heard as", Align::Left),
         ]);
-        of_fix.iter().for_each(|c| rows(&mut table, c, patch.max_gap));
-        out.push_str(&table.render());
+        of_fix.iter().for_each(|c| heard.extend(rows(&mut table, c, patch.max_gap)));
+        out.push_str(&table.render_within(width));
         out.push('\n');
     }
+    out.push_str(&legend(&heard));
     out.truncate(out.trim_end().len());
     out.push('\n');
     out
 }
 
 /// A tempo's rows: the pair with the widest gap before, and the one with the widest after where that is another. Each
-/// row speaks of one pair, so that before and after can be held against each other.
-fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) {
+/// row speaks of one pair, so that before and after can be held against each other. Gives back how they are heard.
+fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) -> Vec<String> {
     let off = [&c.before, &c.after].map(|j| words::one_phrase_short(&j.variant.rig, &j.verdict.standings));
     let one = if off[0] == off[1] { off[0].clone() } else { format!("{} → {}", off[0], off[1]) };
     let mut head = [c.before.tempo.to_string(), one].into_iter();
@@ -61,6 +64,7 @@ fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) {
     if pairs.is_empty() {
         table.row([head.next().unwrap_or_default(), head.next().unwrap_or_default(), "nothing meets".into()]);
     }
+    let mut all = Vec::new();
     for pair in pairs {
         let gap = |j: &Judged<'_>| {
             find(j, &pair)
@@ -73,9 +77,11 @@ fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) {
             head.next().unwrap_or_default(),
             gap(&c.before),
             gap(&c.after),
-            heard,
+            heard.clone(),
         ]);
+        all.push(heard);
     }
+    all
 }
 
 /// A pair by its names: a fix may add a sequencer, and then places differ.

@@ -1,3 +1,4 @@
+use super::legend::legend;
 use super::{Align, Table, to_decimals, words};
 use crate::judge::{Band, Body, Colour, ORDER_HEARD};
 use crate::time::{ExactPs, Span, Tempo};
@@ -71,9 +72,9 @@ impl FlamRow {
     }
 }
 
-/// What each gap means, for people who hold it against a max gap.
+/// What each gap means, for people who hold it against a max gap, in a table of so many columns of a terminal.
 #[must_use]
-pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow], max_gap: Span) -> String {
+pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow], max_gap: Span, width: usize) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "{} and {}; the period is that of {period}\n", voices[0], voices[1]);
     let like = rows.iter().any(|r| r.like);
@@ -106,16 +107,13 @@ pub fn flam_table(voices: [&str; 2], period: &str, rows: &[FlamRow], max_gap: Sp
         }
         table.row(cells);
     }
-    out.push_str(&table.render());
-    let mut said = Vec::new();
+    out.push_str(&table.render_within(width));
+    let mut heard: Vec<String> = rows.iter().map(|row| Band::of(row.gap).to_string()).collect();
+    // Here these have columns of their own.
+    heard.extend(rows.iter().filter_map(|row| row.first_notch_hz.map(|_| "notch".to_owned())));
+    heard.extend(rows.iter().filter_map(|row| row.body_db.map(|_| "body".to_owned())));
     out.push('\n');
-    for row in rows {
-        let band = Band::of(row.gap);
-        if !said.contains(&band) {
-            let _ = writeln!(out, "  {band}: {}", band.heard());
-            said.push(band);
-        }
-    }
+    out.push_str(&legend(&heard));
     out
 }
 

@@ -1,4 +1,5 @@
 use super::check::heard;
+use super::legend::legend;
 use super::{Align, Table, words};
 use crate::judge::Judged;
 use crate::judge::sweep::Value;
@@ -20,9 +21,10 @@ pub struct SweepCell<'a> {
     pub file: Option<String>,
 }
 
-/// A grid as people read it: a table a tempo.
+/// A grid as people read it: a table a tempo, of so many columns of a terminal.
 #[must_use]
-pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Span) -> String {
+pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Span, width: usize) -> String {
+    let mut all = Vec::new();
     let mut out = format!("{}: {}\n", words::plain(title), words::plain(knob));
     for same in cells.chunk_by(|a, b| a.judged.tempo == b.judged.tempo) {
         let Some(first) = same.first() else { continue };
@@ -40,18 +42,21 @@ pub fn sweep_table(title: &str, knob: &str, cells: &[SweepCell<'_>], max_gap: Sp
             let worst = judged.verdict.worst_gap();
             let place = worst.and_then(|w| judged.verdict.gaps.iter().position(|g| g.between == w.between));
             let colour = place.and_then(|n| judged.colours.get(n).copied()).unwrap_or_default();
+            let heard = worst.map_or_else(|| "—".to_owned(), |g| heard(g, colour));
+            all.push(heard.clone());
             table.row([
                 cell.number.to_string(),
                 cell.value.words(),
                 if judged.passes() { "passes" } else { "fails" }.to_owned(),
                 words::one_phrase_short(rig, &judged.verdict.standings),
                 worst.map_or_else(|| "nothing meets".to_owned(), |g| words::gap_phrase(rig, g, max_gap)),
-                worst.map_or_else(|| "—".to_owned(), |g| heard(g, colour)),
+                heard,
             ]);
         }
-        out.push_str(&table.render());
+        out.push_str(&table.render_within(width));
     }
-    out
+    let words = legend(&all);
+    if words.is_empty() { out } else { format!("{out}\n{words}") }
 }
 
 /// A grid for programs: a row a cell.
