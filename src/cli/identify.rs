@@ -1,4 +1,4 @@
-use super::args::{PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
+use super::args::{BoxesArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::press::{Press, Sheet, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, talk};
 use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
@@ -46,7 +46,8 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         other => Failure::input(&other, other.help()),
     };
     let at_home = args.patch.as_ref().map(|patch| {
-        load::load(&PatchArgs { patch: patch.clone(), tempo: None, bars: None }, None).map(|loaded| loaded.patch)
+        let asked = PatchArgs { patch: patch.clone(), tempo: None, bars: None, boxes: BoxesArgs::default() };
+        load::load(&asked, None).map(|loaded| loaded.patch)
     });
     let at_home = at_home.transpose()?;
     let bench = match &at_home {

@@ -1,10 +1,10 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
-use super::args::PatchArgs;
+use super::args::{BoxesArgs, PatchArgs};
 use super::takes::Reader;
 use super::{Failure, talk};
 use crate::hits::recorded;
-use crate::patch::{Asked, Faults, FileKind, Patch, Variant, VariantError, other_kind};
+use crate::patch::{Asked, BoxKinds, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::{plain, take_notes};
 use crate::store::{Contents, contents};
 use crate::time::Span;
@@ -71,7 +71,8 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
     let source = read_text(&args.patch, "a patch")?;
     let mut reader = Reader::new(&args.patch);
     let tempos = args.tempo.as_ref().map(|t| t.0.clone());
-    let mut asked = Asked { tempos, bars: args.bars, max_gap, ..Asked::default() };
+    let boxes = boxes(&args.boxes)?;
+    let mut asked = Asked { tempos, bars: args.bars, max_gap, boxes, ..Asked::default() };
     if let Some(mut outline) = Patch::outline(&source, &asked) {
         // What cannot be read is told below, when the patch is known to be good.
         outline.variants.iter_mut().flatten().for_each(|take| drop(reader.fill(std::slice::from_mut(take))));
@@ -90,6 +91,20 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
         }
         Err(faults) => Err(refused(&source, FileKind::Patch, &name, &faults)),
     }
+}
+
+/// Reads the files of kinds of boxes.
+///
+/// # Errors
+/// Exit status 3 if one cannot be read, 2 if one is faulty.
+pub(super) fn boxes(args: &BoxesArgs) -> Result<BoxKinds, Failure> {
+    let mut all = BoxKinds::default();
+    for file in &args.boxes {
+        let name = file.display().to_string();
+        let source = read_text(file, "a list of kinds of boxes")?;
+        all.extend(Patch::read_boxes(&source).map_err(|faults| refused(&source, FileKind::Boxes, &name, &faults))?);
+    }
+    Ok(all)
 }
 
 /// What is said of a file that has faults as what it should be: of another kind, that it is one; else its faults.

@@ -6,6 +6,7 @@
 #[cfg(unix)]
 mod absurd;
 mod advise;
+mod boxes;
 mod check;
 mod compare;
 mod endings;
@@ -33,6 +34,7 @@ mod products;
 mod readme;
 mod render;
 mod results;
+mod rigs_in_words;
 mod runs;
 mod sides;
 mod stops;
