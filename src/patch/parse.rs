@@ -27,6 +27,7 @@ struct Document {
     fixes: Vec<Fix>,
     top: Top,
     bars: u64,
+    boxes: BoxKinds,
 }
 
 /// A checked patch file.
@@ -109,7 +110,7 @@ impl Patch {
             return Err(faults);
         }
         warnings.sort();
-        let document = Document { source: source.to_owned(), table, fixes, top, bars };
+        let document = Document { source: source.to_owned(), table, fixes, top, bars, boxes: asked.boxes.clone() };
         let variant = |(fix, rig): (&Fix, Rig)| Variant {
             name: fix.name.clone(),
             about: fix.about.clone(),
@@ -246,6 +247,12 @@ impl Patch {
     /// All its faults at once, in its order; a fault of syntax alone.
     pub fn read_boxes(source: &str) -> Result<BoxKinds, Faults> {
         like::read(source)
+    }
+
+    /// The kinds of boxes from files that it was read with.
+    #[must_use]
+    pub fn boxes(&self) -> &BoxKinds {
+        &self.document.boxes
     }
 
     /// The tables of the file without any fix.

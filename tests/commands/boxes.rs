@@ -58,3 +58,25 @@ fn what_the_list_says_can_be_written_out() {
         assert_eq!(hits("written.toml"), hits("like.toml"), "{kind}");
     }
 }
+
+/// What a patch plays depends on the kinds that it is read with: the manifest says so, and pictures are drawn with them.
+#[test]
+fn files_are_made_of_the_kinds_too() {
+    let patch = "bars = 1\n[clock.c]\nrate = \"4 per beat\"\n[sequencer.wren]\nlike = \"mine\"\nsteps = \"x\"\n\
+                 [sequencer.ox]\nlike = \"plays-on\"\nsteps = \"x\"\n";
+    let place = Place::new()
+        .with("mine.toml", patch)
+        .with("a.toml", "[box.mine]\nlatency = \"1 ms\"\n")
+        .with("b.toml", "[box.mine]\nlatency = \"2 ms\"\n");
+    let made = |kinds: &str| {
+        place.run(&format!("hitgap render mine.toml --boxes {kinds}.toml --out {kinds}")).exits(0);
+        let manifest: Value = serde_json::from_slice(&place.read(&format!("{kinds}/manifest.json"))).expect("JSON");
+        manifest["files"][0]["patch_sha256"].as_str().expect("a checksum of what it was made of").to_owned()
+    };
+    assert_ne!(made("a"), made("b"));
+    place.run("hitgap check mine.toml --boxes a.toml --plot").exits(0);
+    let picture = String::from_utf8(place.read("out/mine.gap-over-tempo.svg")).expect("text");
+    // From a fifth below the patch's 120 to a quarter above, as of any patch.
+    assert!(picture.contains(">96<") || picture.contains(">100<"), "{picture}");
+    assert!(picture.contains(">150<"), "{picture}");
+}

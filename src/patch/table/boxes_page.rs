@@ -34,8 +34,8 @@ steps = \"x.x.x.x.x.x.x.x.\"
 Does a MIDI cable bring its clock? Then it is a `serial-24`, or where a computer makes the sound a `serial-24-computer`. Has it no reset at
 all? Stop the clock for two seconds: a `waits-out-silence` begins at step 1, a `plays-on` goes on.
 
-Else set a slow clock, two pulses a second, each half of the time high, and a long pattern of which you know step 1 by its sound. Send it one
-reset by hand or from a second output, in four ways, and listen for when step 1 sounds:
+Else set a slow clock, two pulses a second, each half of the time high, and a long pattern of which you know step 1 by its sound. Send it a
+reset now and then, from a second output, in four ways, and listen for when step 1 sounds:
 
 | kind | reset with a pulse | 10 ms after a pulse began | 200 ms after, the pulse still high | held down from between two pulses on |
 |---|---|---|---|---|
