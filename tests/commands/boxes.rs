@@ -76,7 +76,7 @@ fn files_are_made_of_the_kinds_too() {
     assert_ne!(made("a"), made("b"));
     place.run("hitgap check mine.toml --boxes a.toml --plot").exits(0);
     let picture = String::from_utf8(place.read("out/mine.gap-over-tempo.svg")).expect("text");
-    // From a fifth below the patch's 120 to a quarter above, as of any patch.
-    assert!(picture.contains(">96<") || picture.contains(">100<"), "{picture}");
-    assert!(picture.contains(">150<"), "{picture}");
+    // From a fifth below the patch's 120 to a quarter above, as of any patch: 120 stands at 24/54 of the frame, 70 to 400.
+    let at_120 = 70.0 + 330.0 * (120.0 - 96.0) / (150.0 - 96.0);
+    assert!(picture.contains(&format!("x=\"{at_120:.2}\" y=\"365\"")), "{picture}");
 }
