@@ -2,7 +2,7 @@
 //! holds, against the check of the same patch at those tempos; nothing here passes or fails.
 
 use hitgap::judge::Target;
-use hitgap::judge::advise::{Aim, Question, Setting, advise};
+use hitgap::judge::advise::{Aim, DialSetting, Question, advise};
 use hitgap::judge::judge;
 use hitgap::patch::{Asked, Patch};
 use hitgap::rig::play;
@@ -46,7 +46,7 @@ fn main() {
         tempos: &patch.tempos,
         components: &patch.components,
         dial_steps: Some(100),
-        settings: &[Setting::Share(Ratio::new(1, 100)), Setting::Time(Span(40_000_000))],
+        settings: &[DialSetting::Share(Ratio::new(1, 100)), DialSetting::Time(Span(40_000_000))],
         between: (Tempo::whole(20), Tempo::whole(300)),
         rc: true,
     };

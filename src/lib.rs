@@ -66,7 +66,7 @@
 //! use hitgap::patch::{Asked, Patch};
 //! use hitgap::sound::render::{Bank, Channels, Format, Gain, LEAD_IN, Memory, Program, Spec, Watch};
 //! use hitgap::rig::play;
-//! use hitgap::sound::score::{Ensemble, Seating, Sheet};
+//! use hitgap::sound::score::{Ensemble, Seating, CueList};
 //! use hitgap::time::Tempo;
 //!
 //! let text = "bars = 1\n[clock.beats]\nrate = \"1 per beat\"\n[sequencer.ox]\nclock = \"beats\"\nsteps = \"Xx\"\nvoice = \"kick\"\n";
@@ -74,7 +74,7 @@
 //! let (rig, tempo, seed) = (&patch.original.rig, Tempo::whole(120), 1);
 //! let performance = play(rig, tempo)?;
 //! let ensemble = Ensemble::new(&[rig], Seating::Patch, seed)?;
-//! let mut sheet = Sheet::new(&ensemble);
+//! let mut sheet = CueList::new(&ensemble);
 //! in_order(rig, &performance).for_each(|hit| sheet.add(0, rig, &hit, hit.at, 1.0));
 //! let bank = Bank::new(48_000, ensemble.sounds())?;
 //! let end = rig.clockwork(tempo).instant(rig.end);

@@ -4,11 +4,11 @@ use super::interrupt;
 use super::load::{Loaded, load, read_text, refused as refused_file};
 use super::songs::songs;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::judge::Target;
 use crate::judge::advise::{
-    AdviseError, Aim, CARD_STEPS, Outlook, Question, Setting, Song, Watch, advise_watched, card, instead, outlook,
-    tempos_of, usual_range,
+    AdviseError, Aim, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card,
+    outlook, tempos_of, usual_range,
 };
 use crate::patch::{Component, FileKind, ORIGINAL};
 use crate::show::album::advise_picture;
@@ -44,7 +44,7 @@ pub(super) struct AdviseArgs {
     dial_steps: Option<u32>,
     /// A delay such as 40us, or a share of the period such as 1% or 1pct: over which tempos it passes; may be given again
     #[arg(long, value_name = "SETTING", value_parser = setting, allow_hyphen_values = true)]
-    setting: Vec<Setting>,
+    setting: Vec<DialSetting>,
     /// Between which tempos settings are followed, such as 20..300 (default: that, and wider if the tempos are)
     #[arg(long, value_name = "FROM..TO", value_parser = between)]
     between: Option<(Tempo, Tempo)>,
@@ -96,15 +96,16 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let ahead = outlook(&variant.rig, &question).map_err(refused)?;
     few_enough_tries(ahead)?;
     // What the search comes upon on its way is not known ahead.
-    let bar = talk::bar(u64::try_from(ahead.pulses).ok(), "{pos} of some {len} pulses {wide_bar} {elapsed}");
+    let bar = terminal::bar(u64::try_from(ahead.pulses).ok(), "{pos} of some {len} pulses {wide_bar} {elapsed}");
     if bar.is_hidden() && ahead.pulses > LONG {
         let Outlook { tries, pulses } = ahead;
-        talk::say(&format!("trying {tries} delays, components and tempos, {pulses} pulses in all"));
+        terminal::say(&format!("trying {tries} delays, components and tempos, {pulses} pulses in all"));
     }
     let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel };
     let advice = advise_watched(&variant.rig, &question, &watch).map_err(refused)?;
     let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
-    let instead = none.then(|| instead(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;
+    let instead =
+        none.then(|| alternative(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;
     bar.finish_and_clear();
     let advised = Advised {
         instead,
@@ -117,14 +118,14 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     };
     if args.card {
         let card = card(&advice, &of_file.unwrap_or_else(|| Song::untitled(&patch.tempos)));
-        talk::result(|out| out.write_all(advise_card(&advised, &card).as_bytes()))?;
+        terminal::result(|out| out.write_all(advise_card(&advised, &card).as_bytes()))?;
         return Ok(Outcome::Done);
     }
     let pictures = if args.plot { plot(args, &loaded, &advised)? } else { Vec::new() };
     tell(
         (args.format, &pictures),
         || advise_table(&advised),
-        |out| talk::json(out, &advise_json(&advised)),
+        |out| terminal::json(out, &advise_json(&advised)),
         |out| advise_csv(&advised, out),
     )?;
     Ok(Outcome::Done)
@@ -173,8 +174,8 @@ fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Fail
 ///
 /// # Errors
 /// A sentence.
-fn setting(text: &str) -> Result<Setting, String> {
-    Setting::share(text).unwrap_or_else(|| time_from_zero(text).map(Setting::Time))
+fn setting(text: &str) -> Result<DialSetting, String> {
+    DialSetting::share(text).unwrap_or_else(|| time_from_zero(text).map(DialSetting::Time))
 }
 
 /// Reads `20..300`.

@@ -1,7 +1,7 @@
 //! Writing pictures: the same folder, manifest and manners as renders. Every command that draws goes through here.
 
 use super::args::Format;
-use super::{Failure, interrupt, talk};
+use super::{Failure, interrupt, terminal};
 use crate::show::album::Picture;
 use crate::show::report::plain;
 use crate::store::{Facts, Kind};
@@ -60,7 +60,7 @@ pub(super) fn lines(pictures: &[String]) -> String {
 
 /// Says on stderr where pictures lie, beside what programs read: that stays whole.
 pub(super) fn beside(pictures: &[String]) {
-    pictures.iter().for_each(|path| talk::say(&format!("wrote {path}")));
+    pictures.iter().for_each(|path| terminal::say(&format!("wrote {path}")));
 }
 
 /// Prints a result in the format that was asked for, and where its pictures lie.
@@ -73,7 +73,7 @@ pub(super) fn tell(
     json: impl FnOnce(&mut dyn Write) -> io::Result<()>,
     csv: impl FnOnce(&mut dyn Write) -> io::Result<()>,
 ) -> Result<(), Failure> {
-    talk::result(|out| match format {
+    terminal::result(|out| match format {
         Format::Table => {
             out.write_all(table().as_bytes())?;
             out.write_all(lines(pictures).as_bytes())

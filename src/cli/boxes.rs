@@ -1,5 +1,5 @@
 use super::args::{BoxesArgs, TableOrJson};
-use super::{Failure, Outcome, load, talk};
+use super::{Failure, Outcome, load, terminal};
 use crate::patch::{BoxKind, box_kinds};
 use crate::show::report::{boxes_json, boxes_table};
 use clap::Args;
@@ -18,9 +18,9 @@ pub(super) fn run(args: &BoxesListArgs) -> Result<Outcome, Failure> {
     // The first of a name holds.
     let of_kit = box_kinds().iter().filter(|kind| of_files.list().iter().all(|other| other.name() != kind.name()));
     let kinds: Vec<&BoxKind> = of_files.list().iter().chain(of_kit).collect();
-    talk::result(|out| match args.format {
+    terminal::result(|out| match args.format {
         TableOrJson::Table => out.write_all(boxes_table(&kinds).as_bytes()),
-        TableOrJson::Json => talk::json(out, &boxes_json(&kinds)),
+        TableOrJson::Json => terminal::json(out, &boxes_json(&kinds)),
     })?;
     Ok(Outcome::Done)
 }

@@ -3,7 +3,7 @@ use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_ze
 use super::load::load;
 use super::plot::{PlotArgs, plot};
 use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::judge::runs::{Trials, chances};
 use crate::judge::{Bodies, Judged, breakdown};
 use crate::patch::{Patch, Variant};
@@ -104,7 +104,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
         results.extend(typical.collect::<Result<Vec<_>, Failure>>()?);
     }
     few_enough_gaps(results.iter().map(|j| &j.verdict), args.runs.unwrap_or(0))?;
-    let bar = trials.map(|t| talk::bar(Some(t.runs * cells.len() as u64), "{pos} of {len} runs {wide_bar} {eta} left"));
+    let bar =
+        trials.map(|t| terminal::bar(Some(t.runs * cells.len() as u64), "{pos} of {len} runs {wide_bar} {eta} left"));
     let results = results
         .into_par_iter()
         .map(|judged| {
@@ -128,8 +129,8 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
     };
     tell(
         (args.format, &pictures),
-        || check_table(&checked, args.detail.of(), talk::layout()),
-        |out| talk::json(out, &check_json(&checked)),
+        || check_table(&checked, args.detail.of(), terminal::layout()),
+        |out| terminal::json(out, &check_json(&checked)),
         |out| check_csv(&checked, out),
     )?;
     Ok(if checked.passes() { Outcome::Done } else { Outcome::Fails })

@@ -1,10 +1,10 @@
 use super::args::{DrawArgs, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::judged;
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits_frames, lasts, origin, spec};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits_frames, lasts, origin, spec};
 use super::takes::say_left_out;
 use super::work::Work;
-use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::judge::Bodies;
 use crate::patch::{Rig, Variant};
 use crate::rig::RigError;
@@ -55,7 +55,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let page_name = (!args.no_page).then(|| Ok::<_, Failure>(format!("{}{}.html", loaded.stem()?, args.draw.tail())));
     let page_name = page_name.transpose()?;
     let names: Vec<String> = files.iter().flat_map(Files::names).chain(page_name.clone()).collect();
-    let press = Press::open(&args.sound, &names)?;
+    let press = OutputFolder::open(&args.sound, &names)?;
     press.expect(programs.iter().flat_map(ComparisonPrograms::frames).map(|frames| 4 * frames).sum());
     let mut levels = Vec::new();
     for ((comparison, programs), files) in all.iter().zip(&programs).zip(&files) {
@@ -66,7 +66,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         let text = listening_page(&page(&loaded, &ensemble, &all, &levels, &compared)?);
         if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
         {
-            talk::say(&format!("note: {words}"));
+            terminal::say(&format!("note: {words}"));
         }
         press.paste(Kind::Page, name, text.as_bytes(), "compare", Some(origin(&loaded)), args.draw.run)?;
     }
@@ -74,7 +74,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     press.done();
     let quiet = levels.iter().flat_map(|l| &l.fixes).filter(|fix| fix.short_db().is_some()).count();
     let table = compare_table(&loaded.patch, &loaded.name, &compared);
-    talk::result(|out| {
+    terminal::result(|out| {
         out.write_all(table.as_bytes())?;
         match (&page_name, &first) {
             (Some(page), _) => writeln!(out, "\nOpen first {page}, in any browser: all versions side by side.")?,
@@ -180,9 +180,9 @@ fn programs<'a>(
 
 /// The files of one tempo.
 struct Files {
-    original: Sheet,
+    original: FileSpec,
     /// Of each fix, the one alone and the one by turns with the original.
-    fixes: Vec<[Sheet; 2]>,
+    fixes: Vec<[FileSpec; 2]>,
 }
 
 impl Files {
@@ -190,8 +190,8 @@ impl Files {
         let (stem, drawn, patch) = (loaded.stem()?, draw.tail(), origin(loaded));
         let sheet = |kind: Kind, variant: &str, tail: &str| {
             let name = format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav");
-            let sheet = Sheet::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
-            Sheet { run: draw.run, ..sheet }
+            let sheet = FileSpec::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
+            FileSpec { run: draw.run, ..sheet }
         };
         let of_fix = |fix: &Variant| {
             let both = format!("original+{}", fix.name);
@@ -208,7 +208,7 @@ impl Files {
     /// Matches each fix to the original in loudness and writes the files.
     fn print(
         &self,
-        press: &Press,
+        press: &OutputFolder,
         (bank, sound): (&Bank, &SoundArgs),
         comparison: &Comparison<'_>,
         programs: &ComparisonPrograms<'_>,
@@ -217,7 +217,9 @@ impl Files {
         for ([alone, turns], gain) in self.fixes.iter().zip(&levels.fixes) {
             if let Some(short) = gain.short_db() {
                 let (name, turns) = (&alone.name, &turns.name);
-                talk::say(&format!("note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"));
+                terminal::say(&format!(
+                    "note: {name} is {short:.1} dB too quiet, or it would clip; {turns} is matched"
+                ));
             }
         }
         // The original; then of each fix what it is alone, and what it is by turns.
@@ -265,7 +267,7 @@ pub(super) fn listening(
     loaded: &Loaded,
     fixes: &[Variant],
     (sound, draw): (&SoundArgs, &DrawArgs),
-    press: &Press,
+    press: &OutputFolder,
 ) -> Result<ListeningPage, Failure> {
     let variants = variants(loaded, fixes);
     let ensemble = ensemble(&variants, sound)?;

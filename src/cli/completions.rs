@@ -1,4 +1,4 @@
-use super::{Cli, Failure, Outcome, talk};
+use super::{Cli, Failure, Outcome, terminal};
 use clap::{Args, CommandFactory};
 use clap_complete::{Shell, generate};
 
@@ -11,6 +11,6 @@ pub(super) struct CompletionsArgs {
 pub(super) fn run(args: &CompletionsArgs) -> Result<Outcome, Failure> {
     let mut bytes = Vec::new();
     generate(args.shell, &mut Cli::command(), "hitgap", &mut bytes);
-    talk::result(|out| out.write_all(&bytes))?;
+    terminal::result(|out| out.write_all(&bytes))?;
     Ok(Outcome::Done)
 }

@@ -2,7 +2,7 @@
 
 use super::args::EarArgs;
 use super::load::{Loaded, read_text};
-use super::{Failure, talk};
+use super::{Failure, terminal};
 use crate::ear::{EarFile, EarFileError, MaxGap, Task};
 use crate::show::report::{max_gap_sentence, plain};
 use std::path::Path;
@@ -36,7 +36,7 @@ pub(super) fn listen(args: &EarArgs, loaded: &mut Loaded) -> Result<Option<Strin
     let ear = ear_file(file)?;
     let patch = &mut loaded.patch;
     if patch.max_gap_given {
-        talk::say(
+        terminal::say(
             "note: the max gap stays what the patch or --max-gap says, and the ear file is not used: leave both out to be judged by it",
         );
         return Ok(None);

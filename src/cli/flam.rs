@@ -1,14 +1,14 @@
 use super::args::{Format, SoundArgs, Tempos, tempos};
-use super::press::{Press, Sheet, bank, fits};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::sweep::few_enough;
 use super::work::Work;
-use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::patch::{Voice, quantity};
 use crate::show::page::{ListeningPage, listening_page};
 use crate::show::report::{FlamRow, exact_ms, flam_csv, flam_json, flam_table, plain};
 use crate::show::scene::{FLAM_MAX_GAP, FlamPage, flam_page};
 use crate::sound::comparison::LoudnessMatch;
-use crate::sound::flam::{BARS_APART, FlamBars, FlamLoops, Setting, body, pair, pair_rig, reference};
+use crate::sound::flam::{BARS_APART, FlamBars, FlamGap, FlamLoops, body, pair, pair_rig, reference};
 use crate::sound::render::{Channels, Gain, Program, RenderError};
 use crate::sound::score::{Ensemble, Seating};
 use crate::store::Kind;
@@ -57,7 +57,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         few_enough(count)?;
     }
     let (shares, list) = (args.delay.is_none(), args.delay.as_ref().or(args.phase.as_ref()));
-    let settings = Setting::parse_list(list.map_or("", String::as_str), shares, period, &args.tempo.0)
+    let settings = FlamGap::parse_list(list.map_or("", String::as_str), shares, period, &args.tempo.0)
         .map_err(|e| Failure::input(&e, e.help()))?;
     let voices = pair(&args.voices).map_err(|e| Failure::input(&e, e.help()))?;
     let rig = pair_rig(&voices);
@@ -82,7 +82,7 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         fits(&bars.program(&bank, args.sound.lead_in, 1.0)?, &args.sound, Channels::Mono)?;
     }
     let names = flams.iter().map(|(row, _)| row.file.clone()).chain(page_name.clone());
-    let press = Press::open(&args.sound, &names.collect::<Vec<_>>())?;
+    let press = OutputFolder::open(&args.sound, &names.collect::<Vec<_>>())?;
     for same in flams.chunk_by(|a, b| a.0.tempo == b.0.tempo) {
         // All of a tempo are as loud as the two voices at once in every bar, whatever else is asked for.
         let together = reference(&rig, &ensemble, same[0].0.tempo).program(&bank, args.sound.lead_in)?;
@@ -92,10 +92,10 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             Ok((LoudnessMatch::measure(&together, &programs, watch)?, programs))
         })?;
         for (((row, _), program), gain) in same.iter().zip(&programs).zip(levels.fixes) {
-            let sheet = Sheet::bare(row.file.clone(), Kind::Flam, "flam", Some(row.tempo), Channels::Mono);
+            let sheet = FileSpec::bare(row.file.clone(), Kind::Flam, "flam", Some(row.tempo), Channels::Mono);
             press.print(&sheet, program, Gain::Fixed(gain.alone))?;
             if let Some(db) = gain.short_db() {
-                talk::say(&format!("note: {} is {db:.1} dB quieter than the others, or it would clip", row.file));
+                terminal::say(&format!("note: {} is {db:.1} dB quieter than the others, or it would clip", row.file));
             }
         }
     }
@@ -123,7 +123,7 @@ pub(super) struct Asked<'a> {
     pub(super) title: &'a str,
     pub(super) source: &'a str,
     pub(super) voices: &'a [Voice; 2],
-    pub(super) settings: &'a [Setting],
+    pub(super) settings: &'a [FlamGap],
     /// The rate whose period counts, where settings are shares of it.
     pub(super) rate: Option<&'a str>,
     pub(super) tempos: &'a [Tempo],
@@ -133,7 +133,7 @@ pub(super) struct Asked<'a> {
 ///
 /// # Errors
 /// Exit status 2 for what cannot be rendered, 130 on Ctrl-C.
-pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, press: &Press) -> Result<ListeningPage, Failure> {
+pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, press: &OutputFolder) -> Result<ListeningPage, Failure> {
     let &Asked { title, source, voices, settings, rate, .. } = asked;
     let rig = pair_rig(voices);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
@@ -151,7 +151,7 @@ pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, press: &Press) -> Resul
 
 fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str>) -> Result<(), Failure> {
     let names = [voices[0].name.as_str(), voices[1].name.as_str()];
-    talk::result(|out| match args.format {
+    terminal::result(|out| match args.format {
         Format::Table => {
             out.write_all(flam_table(names, &args.rate, rows, FLAM_MAX_GAP).as_bytes())?;
             if let Some(page) = page {
@@ -167,7 +167,7 @@ fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str
             }
             writeln!(out, "{CARE_SHORT}")
         }
-        Format::Json => talk::json(out, &flam_json(names, &args.rate, rows, page)),
+        Format::Json => terminal::json(out, &flam_json(names, &args.rate, rows, page)),
         Format::Csv => flam_csv(rows, out),
     })
 }

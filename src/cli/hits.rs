@@ -3,7 +3,7 @@ use super::file::write;
 use super::load::{Loaded, load};
 use super::takes::say_left_out;
 use super::work::{HIT_BYTES, Work, hits};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
 use crate::patch::{Rig, shown};
 use crate::rig::play_run;
@@ -74,10 +74,10 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
         Format::Midi => midi(&loaded, &variant.rig, &hits, *first, &mut bytes)?,
     }
     match &args.out {
-        None => talk::result(|out| out.write_all(&bytes))?,
+        None => terminal::result(|out| out.write_all(&bytes))?,
         Some(path) => {
             write(path, &bytes, args.overwrite)?;
-            talk::result(|out| writeln!(out, "{}", shown(&path.display().to_string())))?;
+            terminal::result(|out| writeln!(out, "{}", shown(&path.display().to_string())))?;
         }
     }
     Ok(Outcome::Done)
@@ -99,7 +99,7 @@ fn midi(loaded: &Loaded, rig: &Rig, hits: &[Hit], tempo: Tempo, bytes: &mut Vec<
     write_midi(title, tempo, rig, hits, bytes)
         .map_err(|e| Failure::input(e, "write CSV, which holds every time: --format csv"))?;
     if let (Some(half), Some(micros)) = (half_tick(tempo), midi_tempo(tempo)) {
-        talk::say(&format!(
+        terminal::say(&format!(
             "times are rounded to ticks, {TICKS_PER_BEAT} a quarter note, by at most {} ms; the tempo is written as \
              {micros} us a quarter note",
             ms(half)

@@ -1,6 +1,6 @@
 use super::args::{BoxesArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
-use super::press::{Press, Sheet, bank, fits};
-use super::{CARE_SHORT, Failure, Outcome, WIRING, load, talk};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
 use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
 use crate::sound::render::{Channels, Gain, Program};
@@ -60,7 +60,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     let plan = Plan::new(rig, player, tempo).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
     if let Some(said) = &args.answers {
         let answers = plan.read_answers(said).map_err(|e| Failure::input(&e, e.help()))?;
-        talk::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
+        terminal::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
         return Ok(Outcome::Done);
     }
     let name = |step: usize, answer: usize| format!("identify.{}{}.{tempo}bpm.wav", step + 1, letter(answer));
@@ -72,7 +72,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         }
     };
     let dir = plain(&args.sound.out.display().to_string());
-    talk::result(|out| match args.format {
+    terminal::result(|out| match args.format {
         TableOrJson::Table => {
             out.write_all(identify_table(&plan, tempo, name).as_bytes())?;
             if let Some(sets) = &sets {
@@ -80,7 +80,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
-        TableOrJson::Json => talk::json(out, &identify_json(&plan, tempo, name)),
+        TableOrJson::Json => terminal::json(out, &identify_json(&plan, tempo, name)),
     })?;
     Ok(Outcome::Done)
 }
@@ -112,10 +112,10 @@ fn write(
         fits(&program, &args.sound, Channels::Mono)?;
         programs.push(program);
     }
-    let press = Press::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
+    let press = OutputFolder::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
     press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for ((name, ..), program) in scores.iter().zip(&programs) {
-        let sheet = Sheet::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
+        let sheet = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
         press.print(&sheet, program, Gain::Auto)?;
     }
     press.done();

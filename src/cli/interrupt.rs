@@ -4,7 +4,7 @@
 //! folder of renders is open, the run gets a moment to end by itself, which it does between two blocks of sound; else, and
 //! after that moment, what is unfinished is cleared away from outside.
 
-use super::{Failure, talk};
+use super::{Failure, terminal};
 use crate::store::{Leftovers, Store};
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
@@ -125,13 +125,13 @@ fn hear(again: &mut dyn FnMut() -> bool) {
 fn last_words() {
     let (said, over) = std::sync::mpsc::channel();
     let say = move || {
-        talk::say(&Failure::Interrupted.to_string());
+        terminal::say(&Failure::Interrupted.to_string());
         let _ = said.send(());
     };
     if Builder::new().spawn(say).is_ok() {
         let _ = over.recv_timeout(PATIENCE);
     } else {
-        talk::say(&Failure::Interrupted.to_string());
+        terminal::say(&Failure::Interrupted.to_string());
     }
 }
 

@@ -4,14 +4,15 @@ use super::args::{BoxesArgs, DrawArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam;
 use super::load::{load, read_text, refused};
-use super::press::Press;
+use super::output_folder::OutputFolder;
 use super::work::Work;
-use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::patch::{
-    Chapter, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Played, Spot, Variant, may_be_patch, quantity, shown,
+    Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Spot, Variant, may_be_patch,
+    quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
-use crate::sound::flam::{Setting, pair};
+use crate::sound::flam::{FlamGap, pair};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
@@ -36,7 +37,7 @@ pub(super) struct LessonArgs {
 pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
-    let color = talk::color();
+    let color = terminal::color();
     let lesson = Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, &name, &faults))?;
     let stem = stem(&args.lesson)?;
     let sound = SoundArgs {
@@ -54,12 +55,12 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         reader.named(chapter)?;
     }
     let file = format!("{stem}.html");
-    let press = Press::open(&sound, std::slice::from_ref(&file))?;
+    let press = OutputFolder::open(&sound, std::slice::from_ref(&file))?;
     let mut chapters = Vec::new();
     for chapter in &lesson.chapters {
         let player = match &chapter.played {
-            Played::Patch(patch) => reader.patch(chapter, patch, &sound, &press)?,
-            Played::Flam(flam) => reader.flam(chapter, flam, &sound, &press)?,
+            ChapterContent::Patch(patch) => reader.patch(chapter, patch, &sound, &press)?,
+            ChapterContent::Flam(flam) => reader.flam(chapter, flam, &sound, &press)?,
         };
         let player = reader.looped(chapter, player)?;
         chapters.push(PageChapter::new(chapter, player));
@@ -82,7 +83,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     press.paste(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
     let shown = press.shown(&file);
     press.done();
-    talk::result(|out| {
+    terminal::result(|out| {
         out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
         writeln!(out, "{CARE_SHORT}")
@@ -130,7 +131,7 @@ impl Reader<'_> {
     /// Whether the patch is there, and the voices.
     fn named(&self, chapter: &Chapter) -> Result<(), Failure> {
         match &chapter.played {
-            Played::Patch(PatchSetting { file, .. }) => {
+            ChapterContent::Patch(PatchSetting { file, .. }) => {
                 let path = self.file(file);
                 if path.is_file() {
                     return Ok(());
@@ -142,7 +143,7 @@ impl Reader<'_> {
                 );
                 Err(self.fault(file, &format!("there is no patch `{}`", shown(&file.text)), "no such file", &help))
             }
-            Played::Flam(flam) => self.settings(chapter, flam).map(|_| ()),
+            ChapterContent::Flam(flam) => self.settings(chapter, flam).map(|_| ()),
         }
     }
 
@@ -151,7 +152,7 @@ impl Reader<'_> {
         chapter: &Chapter,
         patch: &PatchSetting,
         sound: &SoundArgs,
-        press: &Press,
+        press: &OutputFolder,
     ) -> Result<ListeningPage, Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
         let tempo = (!chapter.tempos.is_empty()).then(|| Tempos(chapter.tempos.clone()));
@@ -184,7 +185,7 @@ impl Reader<'_> {
         Ok(player)
     }
 
-    fn settings(&self, chapter: &Chapter, flam: &FlamSetting) -> Result<(Pair, Vec<Setting>, Vec<Tempo>), Failure> {
+    fn settings(&self, chapter: &Chapter, flam: &FlamSetting) -> Result<(Pair, Vec<FlamGap>, Vec<Tempo>), Failure> {
         let told = |spot: &Spot, label: &str, (found, help): (String, String)| self.fault(spot, &found, label, &help);
         let tempos = if chapter.tempos.is_empty() { vec![Tempo::whole(120)] } else { chapter.tempos.clone() };
         let voices = pair(&flam.voices.text)
@@ -192,7 +193,7 @@ impl Reader<'_> {
         let period =
             quantity::rate(&flam.rate.text).map_err(|e| told(&flam.rate, "no rate", (e.to_string(), e.help())))?;
         let read = |spot: &Spot| {
-            Setting::parse(&spot.text, flam.shares, period, &tempos)
+            FlamGap::parse(&spot.text, flam.shares, period, &tempos)
                 .map_err(|e| told(spot, "expected at most 10 s", (e.to_string(), e.help())))
         };
         let settings = flam.apart.iter().map(read).collect::<Result<_, _>>()?;
@@ -204,7 +205,7 @@ impl Reader<'_> {
         chapter: &Chapter,
         flam: &FlamSetting,
         sound: &SoundArgs,
-        press: &Press,
+        press: &OutputFolder,
     ) -> Result<ListeningPage, Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
         let mut work = self.work.borrow_mut();

@@ -2,7 +2,7 @@
 
 use super::args::{BoxesArgs, PatchArgs};
 use super::takes::Reader;
-use super::{Failure, talk};
+use super::{Failure, terminal};
 use crate::hits::recorded;
 use crate::patch::{Asked, BoxKinds, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::{plain, take_notes};
@@ -82,13 +82,13 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
     }
     match Patch::parse(&source, &asked) {
         Ok(mut patch) => {
-            let warnings = patch.warnings.render(&name, &source, talk::color());
+            let warnings = patch.warnings.render(&name, &source, terminal::color());
             if !warnings.is_empty() {
-                talk::say(&warnings);
+                terminal::say(&warnings);
             }
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
             rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
-            take_notes(&patch, &asked.recorded).iter().for_each(|note| talk::say(note));
+            take_notes(&patch, &asked.recorded).iter().for_each(|note| terminal::say(note));
             Ok(Loaded { name, source, boxes: texts, patch, reader })
         }
         Err(faults) => Err(refused(&source, FileKind::Patch, &name, &faults)),
@@ -117,7 +117,7 @@ pub(super) fn refused(source: &str, wanted: FileKind, name: &str, faults: &Fault
             let name = plain(name);
             Failure::input(format!("`{name}` is {other}"), other.help(&name))
         }
-        None => Failure::Input(faults.render(name, source, talk::color())),
+        None => Failure::Input(faults.render(name, source, terminal::color())),
     }
 }
 
@@ -160,7 +160,7 @@ impl Loaded {
     pub(super) fn variant(&self, spec: &str) -> Result<Variant, Failure> {
         let mut variant = self.patch.variant(spec).map_err(|e| match e {
             VariantError::Together(faults) => {
-                let color = talk::color();
+                let color = terminal::color();
                 Failure::Input(faults.render(&self.name, &self.source, color))
             }
             other => Failure::input(&other, other.help()),

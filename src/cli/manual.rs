@@ -1,5 +1,5 @@
 use super::file::write;
-use super::{Cli, Failure, Outcome, talk};
+use super::{Cli, Failure, Outcome, terminal};
 use clap::{Args, Command, CommandFactory};
 use clap_mangen::Man;
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ pub(super) fn run(args: &ManualArgs) -> Result<Outcome, Failure> {
     whole.build();
     let Some(dir) = &args.out else {
         let page = page(whole)?;
-        talk::result(|out| out.write_all(&page))?;
+        terminal::result(|out| out.write_all(&page))?;
         return Ok(Outcome::Done);
     };
     let mut lines = Vec::new();
@@ -31,7 +31,7 @@ pub(super) fn run(args: &ManualArgs) -> Result<Outcome, Failure> {
         write(&path, &page(command)?, args.overwrite)?;
         lines.push(crate::show::report::plain(&path.display().to_string()));
     }
-    talk::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
+    terminal::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     Ok(Outcome::Done)
 }
 

@@ -18,9 +18,9 @@ mod lesson;
 mod load;
 mod manual;
 mod new;
+mod output_folder;
 mod pack;
 mod plot;
-mod press;
 mod render;
 mod results;
 mod results_blind;
@@ -31,7 +31,7 @@ mod schema;
 mod songs;
 mod sweep;
 mod takes;
-mod talk;
+mod terminal;
 mod threads;
 mod train;
 mod voices;
@@ -176,7 +176,7 @@ impl Cli {
             if hostile {
                 // A word may stand twice, in the fault and in the tip.
                 let lines: Vec<String> = error.render().to_string().lines().map(|line| within(line, USUAL)).collect();
-                talk::say(&lines.join("\n"));
+                terminal::say(&lines.join("\n"));
                 std::process::exit(error.exit_code());
             }
             error.exit()

@@ -1,5 +1,5 @@
 use super::file::write;
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::show::report::plain;
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -76,7 +76,7 @@ pub(super) struct NewArgs {
 
 pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     let Some(patch) = &args.patch else {
-        talk::result(|out| {
+        terminal::result(|out| {
             TEMPLATES.iter().try_for_each(|template| writeln!(out, "{:<17}  {}", template.name, template.about))?;
             writeln!(out, "\nhitgap new mine.toml --as {} writes the second, for example", TEMPLATES[1].name)
         })?;
@@ -88,7 +88,7 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     // What a shell would take for several words, or for more than a name.
     let plainly = |c: char| c.is_alphanumeric() || "._-/+:\\".contains(c);
     let word = if name.chars().all(plainly) { name.clone() } else { format!("\"{name}\"") };
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "{name}\n")?;
         for (n, line) in template.next.iter().enumerate() {
             writeln!(out, "{}{}", if n == 0 { "Next:  " } else { "       " }, line.replace("FILE", &word))?;

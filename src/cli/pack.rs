@@ -1,8 +1,8 @@
 //! A pack for a class: numbered files, a sheet to answer on, and a key.
 
 use super::args::SoundArgs;
-use super::press::{Press, Sheet, bank, fits};
-use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits};
+use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{Key, Task};
 use crate::patch::Voice;
 use crate::show::page::answer_sheet;
@@ -33,9 +33,9 @@ pub(super) fn pack(sound: &SoundArgs, count: u32, pair: &[Voice; 2], tempo: Temp
     }
     let mut all: Vec<String> = (0..programs.len()).map(wav).collect();
     all.extend([sheet.clone(), keyed.clone()]);
-    let press = Press::open(sound, &all)?;
+    let press = OutputFolder::open(sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
-        let sheet = Sheet::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
+        let sheet = FileSpec::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
         // Turned down only if a gap raised the peak by as much as the headroom: no pair of the kit comes near that.
         press.print(&sheet, program, Gain::Auto)?;
     }
@@ -43,7 +43,7 @@ pub(super) fn pack(sound: &SoundArgs, count: u32, pair: &[Voice; 2], tempo: Temp
     press.paste(Kind::Figures, &keyed, key.to_json().as_bytes(), "train", None, None)?;
     let shown = [press.shown(&wav(0)), press.shown(&sheet), press.shown(&keyed)];
     press.done();
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "{count} files to play, from {}; in each, one of three is two hits.", shown[0])?;
         writeln!(out, "The sheet to print: {}\nThe key, to keep closed until then: {}", shown[1], shown[2])?;
         writeln!(out, "Write the answers into a CSV file: a column `trial`, then a column a student.\n{CARE_SHORT}")

@@ -1,9 +1,9 @@
 use super::args::{DrawArgs, PatchArgs, SoundArgs};
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits, lasts, origin, spec};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits, lasts, origin, spec};
 use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::patch::{Rig, Variant};
 use crate::rig::Rehearsal;
 use crate::sound::render::{Channels, Gain, Program};
@@ -34,7 +34,7 @@ struct Group<'r> {
     /// The number of its rig in the ensemble.
     of: usize,
     /// Each file, and who alone is heard in it.
-    files: Vec<(Sheet, Option<usize>)>,
+    files: Vec<(FileSpec, Option<usize>)>,
 }
 
 pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
@@ -65,7 +65,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
         programs.push(of_group);
     }
     let names: Vec<String> = groups.iter().flat_map(|g| &g.files).map(|(sheet, _)| sheet.name.clone()).collect();
-    let press = Press::open(&args.sound, &names)?;
+    let press = OutputFolder::open(&args.sound, &names)?;
     press.expect(programs.iter().flatten().map(|p| 2 * p.frames()).sum());
     let mut lines = Vec::new();
     for (group, programs) in groups.iter().zip(&programs) {
@@ -77,7 +77,7 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
         }
     }
     press.done();
-    talk::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
+    terminal::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     Ok(Outcome::Done)
 }
 
@@ -126,8 +126,8 @@ fn group<'r>(
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let name = format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail());
         let kind = if whose.is_some() { Kind::Stem } else { Kind::Mix };
-        let sheet = Sheet::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
-        let sheet = Sheet { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..sheet };
+        let sheet = FileSpec::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
+        let sheet = FileSpec { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..sheet };
         Ok::<_, Failure>((sheet, only))
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };

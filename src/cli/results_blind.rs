@@ -1,7 +1,7 @@
 //! What blind tests come to.
 
 use super::args::TableOrJson;
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::ear::{AnswersError, BlindTest};
 use crate::show::report::{Blind, blind_json, blind_note, blind_table};
 use crate::text::shown;
@@ -15,12 +15,12 @@ pub(super) fn blind(files: &[(String, String)], format: TableOrJson) -> Result<O
     for (name, text) in files {
         let test = BlindTest::parse(text).map_err(|e| refused(name, &e))?;
         let blind = Blind { name: name.clone(), test };
-        blind_note(&blind).iter().for_each(|note| talk::say(note));
+        blind_note(&blind).iter().for_each(|note| terminal::say(note));
         all.push(blind);
     }
-    talk::result(|out| match format {
+    terminal::result(|out| match format {
         TableOrJson::Table => out.write_all(blind_table(&all).as_bytes()),
-        TableOrJson::Json => talk::json(out, &blind_json(&all)),
+        TableOrJson::Json => terminal::json(out, &blind_json(&all)),
     })?;
     Ok(Outcome::Done)
 }

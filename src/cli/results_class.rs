@@ -4,7 +4,7 @@ use super::album::{beside, lines};
 use super::args::TableOrJson;
 use super::file::stem;
 use super::results_plot::{ResultsPlotArgs, put};
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::ear::{Class, ClassResult, Key};
 use crate::show::album::class_curve;
 use crate::show::report::{class_json, class_table, plain};
@@ -34,12 +34,12 @@ pub(super) fn class(
         let picture = class_curve(&stem(Path::new(&key.0))?, &parsed, &result);
         pictures = put(plotted, (&key.0, &key.1), &[picture])?;
     }
-    talk::result(|out| match format {
+    terminal::result(|out| match format {
         TableOrJson::Table => {
             out.write_all(class_table(&result).as_bytes())?;
             out.write_all(lines(&pictures).as_bytes())
         }
-        TableOrJson::Json => talk::json(out, &class_json(&result)),
+        TableOrJson::Json => terminal::json(out, &class_json(&result)),
     })?;
     if format != TableOrJson::Table {
         // What programs read stays whole.

@@ -5,7 +5,7 @@ use super::args::TableOrJson;
 use super::ear::no_ear_file;
 use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
-use super::{Failure, Outcome, file, interrupt, talk};
+use super::{Failure, Outcome, file, interrupt, terminal};
 use crate::ear::{EarFile, Session, Threshold, estimate};
 use crate::show::report::{Trained, plain, training_json, training_table};
 use crate::store::{FileLock, StoreError, WriteError, resolved};
@@ -41,9 +41,9 @@ pub(super) fn training(
         .collect();
     let pictures = if plotted.plot { plot(plotted, texts, &trained, SEED)? } else { Vec::new() };
     let saved = save.map(|file| add(file, &trained)).transpose()?;
-    talk::result(|out| {
+    terminal::result(|out| {
         if format == TableOrJson::Json {
-            return talk::json(out, &training_json(&trained));
+            return terminal::json(out, &training_json(&trained));
         }
         out.write_all(training_table(&trained).as_bytes())?;
         out.write_all(lines(&pictures).as_bytes())
@@ -54,7 +54,7 @@ pub(super) fn training(
     }
     if let (Some(count), Some(file)) = (saved, save) {
         let name = plain(&file.display().to_string());
-        talk::say(&match count {
+        terminal::say(&match count {
             0 => format!("no threshold to save: `{name}` is as it was"),
             1 => format!("1 threshold saved to {name}"),
             n => format!("{n} thresholds saved to {name}"),

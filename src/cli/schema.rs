@@ -1,4 +1,4 @@
-use super::{Failure, Outcome, talk};
+use super::{Failure, Outcome, terminal};
 use crate::patch::SCHEMA;
 use clap::Args;
 
@@ -6,6 +6,6 @@ use clap::Args;
 pub(super) struct SchemaArgs {}
 
 pub(super) fn run(_: &SchemaArgs) -> Result<Outcome, Failure> {
-    talk::result(|out| out.write_all(SCHEMA.as_bytes()))?;
+    terminal::result(|out| out.write_all(SCHEMA.as_bytes()))?;
     Ok(Outcome::Done)
 }

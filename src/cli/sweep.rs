@@ -2,9 +2,9 @@ use super::args::{Format, JudgeArgs, PatchArgs, SoundArgs};
 use super::check::judged;
 use super::compare::source;
 use super::load::{Loaded, load};
-use super::press::{Press, Sheet, bank, fits, origin};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits, origin};
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
-use super::{CARE_SHORT, Failure, Outcome, talk};
+use super::{CARE_SHORT, Failure, Outcome, terminal};
 use crate::judge::Gap;
 use crate::judge::sweep::{ANNOUNCER, Knob, Value, values};
 use crate::judge::{Bodies, Judged};
@@ -61,7 +61,7 @@ pub(super) struct SweepArgs {
 }
 
 /// A grid, judged, and the numbers of the cells that are played.
-struct Played<'a> {
+struct ChosenCells<'a> {
     grid: &'a Grid,
     verdicts: &'a [Judged<'a>],
     kept: Vec<usize>,
@@ -92,11 +92,11 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
         few_enough(grid.rows(&kept).map(<[usize]>::len).max().unwrap_or(0))?;
     }
     let what = format!("{} of {}", if phase { "share of the period" } else { "delay" }, args.on.trim());
-    let played = Played { grid: &grid, verdicts: &verdicts, kept };
+    let played = ChosenCells { grid: &grid, verdicts: &verdicts, kept };
     let names = write(args, &loaded, &variant, (knob, &what), &played)?;
     let rows = played.rows(&names.cells);
     let title = loaded.patch.title.clone().unwrap_or_else(|| loaded.name.clone());
-    talk::result(|out| match args.format {
+    terminal::result(|out| match args.format {
         Format::Table => {
             let what = format!("{}{what}, {}", if phase { "a " } else { "" }, variant.name);
             out.write_all(sweep_table(&title, &what, &rows, loaded.patch.max_gap).as_bytes())?;
@@ -110,7 +110,7 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
         }
         Format::Json => {
             let of = (loaded.name.as_str(), variant.name.as_str(), args.on.trim());
-            talk::json(out, &sweep_json(of, &rows, names.page.as_deref()))
+            terminal::json(out, &sweep_json(of, &rows, names.page.as_deref()))
         }
         Format::Csv => sweep_csv(&rows, out),
     })?;
@@ -165,7 +165,7 @@ fn verdicts<'a>(loaded: &Loaded, grid: &'a Grid) -> Result<Vec<Judged<'a>>, Fail
     all.into_iter().map(|j| Ok(bodies.add(j)?)).collect()
 }
 
-impl<'a> Played<'a> {
+impl<'a> ChosenCells<'a> {
     /// The cells that are played, in their order.
     fn cells(&self) -> impl Iterator<Item = &'a GridCell> {
         self.kept.iter().map(|&at| &self.grid.cells[at])
@@ -196,7 +196,7 @@ fn write(
     loaded: &Loaded,
     variant: &Variant,
     (knob, what): (Knob, &str),
-    played: &Played<'_>,
+    played: &ChosenCells<'_>,
 ) -> Result<Names, Failure> {
     let announcer = Patch::parse(ANNOUNCER, &Asked::default()).map_err(|e| Failure::Input(format!("error: {e}")))?;
     let announcer = &announcer.original.rig;
@@ -214,7 +214,7 @@ fn write(
     let (all_cells, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
     let page = args.page.then(|| format!("{stem}.html"));
     let all = names.iter().chain([&all_cells, &figures]).chain(&page);
-    let press = Press::open(&args.sound, &all.cloned().collect::<Vec<_>>())?;
+    let press = OutputFolder::open(&args.sound, &all.cloned().collect::<Vec<_>>())?;
     // Each cell is as loud as the variant itself at its tempo, with nothing turned: so that nothing but time tells cells
     // apart, and a cell's file does not depend on which others are made.
     let mut programs: Vec<Program<'_>> = Vec::new();
@@ -231,7 +231,7 @@ fn write(
     let gains: Vec<MatchedGain> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
     for (name, gain) in names.iter().zip(&gains) {
         if let Some(db) = gain.short_db() {
-            talk::say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
+            terminal::say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
         }
     }
     let even: Vec<(&Passage, f64)> = passages.iter().zip(&gains).map(|(p, gain)| (p, gain.matched)).collect();
@@ -240,22 +240,22 @@ fn write(
     let patch = origin(loaded);
     let job = |n: usize| {
         let (name, of) = (names[n].clone(), (&patch, cells[n].variant.name.as_str()));
-        let sheet = Sheet::of_variant(name, Kind::Cell, "sweep", of, Some(cells[n].tempo));
+        let sheet = FileSpec::of_variant(name, Kind::Cell, "sweep", of, Some(cells[n].tempo));
         (sheet, &programs[n], Gain::Fixed(gains[n].alone))
     };
     let jobs: Vec<_> = (0..cells.len()).map(job).collect();
     let recipes: Vec<String> = cells.par_iter().map(|cell| recipe(cell, variant, meter, &args.sound)).collect();
     // The last core to be done with the cells goes on with the file that holds them all.
-    let all = Sheet::of_variant(all_cells.clone(), Kind::Parade, "sweep", (&patch, &variant.name), None);
+    let all = FileSpec::of_variant(all_cells.clone(), Kind::Parade, "sweep", (&patch, &variant.name), None);
     let (made, all_of_them) =
         rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || press.finish(&all, &whole, Gain::Auto, None));
     let made = made.inspect_err(|failure| {
         if matches!(failure, Failure::Interrupted) {
-            talk::say("Cells that are done are kept: the same command with --resume goes on from there.");
+            terminal::say("Cells that are done are kept: the same command with --resume goes on from there.");
         }
     })?;
     if made.len() < cells.len() {
-        talk::say(&format!("{} of {} cells were there already, whole", cells.len() - made.len(), cells.len()));
+        terminal::say(&format!("{} of {} cells were there already, whole", cells.len() - made.len(), cells.len()));
     }
     made.iter().for_each(|&n| press.wrote(&names[n]));
     press.place(all_of_them?.0, &all_cells)?;
@@ -283,7 +283,7 @@ fn page_of(
     args: &SweepArgs,
     loaded: &Loaded,
     of: (&Variant, &str),
-    played: &Played<'_>,
+    played: &ChosenCells<'_>,
     levels: &[LoudnessMatch],
 ) -> Result<String, Failure> {
     let unturned = loaded.patch.tempos.iter().map(|&t| judged(of.0, t, &loaded.patch, Run::Typical));
@@ -302,7 +302,7 @@ fn page_of(
     let text = listening_page(&page.map_err(|e| Failure::input(&e, e.help()))?);
     let leave_out = "tempos with `--tempo`, settings with a larger step, length with `--bars`";
     if let Some(words) = over_budget(text.len(), leave_out) {
-        talk::say(&format!("note: {words}"));
+        terminal::say(&format!("note: {words}"));
     }
     Ok(text)
 }

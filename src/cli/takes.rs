@@ -1,6 +1,6 @@
 //! The files of takes, read beside the patch.
 
-use super::{Failure, talk};
+use super::{Failure, terminal};
 use crate::hits::{MOST_BYTES, ReadError, read, too_large};
 use crate::patch::{Recording, Rig, Take, shown};
 use crate::show::report::left_out;
@@ -14,7 +14,7 @@ pub(super) fn say_left_out<'a>(played: impl IntoIterator<Item = (&'a Rig, Tempo)
     let mut said: Vec<String> = Vec::new();
     for note in played.into_iter().flat_map(|(rig, tempo)| left_out(rig, tempo)) {
         if !said.contains(&note) {
-            talk::say(&note);
+            terminal::say(&note);
             said.push(note);
         }
     }

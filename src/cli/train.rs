@@ -1,7 +1,7 @@
 use super::args::{BoxesArgs, PatchArgs, SoundArgs, Tempos, tempos};
 use super::load::load;
-use super::press::Press;
-use super::{CARE, CARE_SHORT, Failure, Outcome, talk};
+use super::output_folder::OutputFolder;
+use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{MOST_QUESTIONS, Rule, Session};
 use crate::patch::{Voice, quantity};
 use crate::show::page::training_page;
@@ -69,14 +69,14 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args.sound.seed)?, Kind::Figures));
     }
     let names: Vec<String> = files.iter().map(|f| f.0.clone()).collect();
-    let press = Press::open(&args.sound, &names)?;
+    let press = OutputFolder::open(&args.sound, &names)?;
     for (name, text, kind) in &files {
         press.paste(*kind, name, text.as_bytes(), "train", None, None)?;
     }
     let shown: Vec<String> = names.iter().map(|n| press.shown(n)).collect();
     press.done();
     let bar = training_bar(split, args.patch.is_some());
-    talk::result(|out| {
+    terminal::result(|out| {
         writeln!(out, "Open this file in a browser, train, and save the session; then `hitgap results` reads it:")?;
         shown.iter().try_for_each(|name| writeln!(out, "  {name}"))?;
         out.write_all(bar.as_bytes())?;

@@ -1,6 +1,6 @@
 use super::args::{Format, SoundArgs};
-use super::press::{Press, Sheet, bank, fits};
-use super::{CARE_SHORT, Failure, Outcome, talk};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits};
+use super::{CARE_SHORT, Failure, Outcome, terminal};
 use crate::patch::{Voice, kit};
 use crate::show::report::{voices_csv, voices_json, voices_table};
 use crate::sound::render::{Channels, Gain, Program};
@@ -29,7 +29,7 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
     }
     // Files first: a list on stdout says that all is done.
     let files = if args.render { render(args)? } else { Vec::new() };
-    talk::result(|out| match args.format {
+    terminal::result(|out| match args.format {
         Format::Table => {
             out.write_all(voices_table(&facts).as_bytes())?;
             for file in &files {
@@ -37,7 +37,7 @@ pub(super) fn run(args: &VoicesArgs) -> Result<Outcome, Failure> {
             }
             if files.is_empty() { Ok(()) } else { writeln!(out, "{CARE_SHORT}") }
         }
-        Format::Json => talk::json(out, &voices_json(&facts)),
+        Format::Json => terminal::json(out, &voices_json(&facts)),
         Format::Csv => voices_csv(&facts, out),
     })?;
     Ok(Outcome::Done)
@@ -56,10 +56,10 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
         programs.push(program);
     }
     let names: Vec<String> = kit().iter().map(|voice| format!("voice.{}.wav", voice.name)).collect();
-    let press = Press::open(&args.sound, &names)?;
+    let press = OutputFolder::open(&args.sound, &names)?;
     press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for (name, program) in names.iter().zip(&programs) {
-        let sheet = Sheet::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
+        let sheet = FileSpec::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
         press.print(&sheet, program, Gain::Auto)?;
     }
     let files = names.iter().map(|n| press.shown(n)).collect();

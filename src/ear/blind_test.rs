@@ -80,7 +80,7 @@ enum Letter {
 /// How often each was played before the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Deserialize)]
 #[serde(expecting = "an object with `a`, `b` and `x`")]
-struct Heard {
+struct PlayCounts {
     #[serde(rename = "a")]
     _a: u32,
     #[serde(rename = "b")]
@@ -91,13 +91,13 @@ struct Heard {
 /// A trial of a blind test: which version X was, and which was answered.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Deserialize)]
 #[serde(expecting = "an object with `x`, `answer` and `heard`")]
-pub struct Trial {
+pub struct BlindTrial {
     x: Letter,
     answer: Letter,
-    heard: Heard,
+    heard: PlayCounts,
 }
 
-impl Trial {
+impl BlindTrial {
     /// Whether the answer was right.
     #[must_use]
     pub fn right(&self) -> bool {
@@ -135,7 +135,7 @@ pub struct BlindTest {
     pub saved: String,
     /// Every answer; at least one.
     #[serde(deserialize_with = "trials")]
-    pub trials: Vec<Trial>,
+    pub trials: Vec<BlindTrial>,
     /// Which test of these two at this tempo it was on its page; what does not say so was the first.
     #[serde(default = "first", deserialize_with = "count")]
     pub tests: u32,
@@ -171,10 +171,10 @@ fn tempo<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
     }
 }
 
-fn trials<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Trial>, D::Error> {
+fn trials<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<BlindTrial>, D::Error> {
     struct Trials;
     impl<'de> Visitor<'de> for Trials {
-        type Value = Vec<Trial>;
+        type Value = Vec<BlindTrial>;
 
         fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
             write!(f, "a list of 1 to {MOST_TRIALS} trials")

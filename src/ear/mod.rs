@@ -29,7 +29,7 @@ mod task;
 mod uniform;
 mod update;
 
-pub use blind_test::{AnswersError, BlindTest, Kind, Side, Trial as BlindTrial, kind};
+pub use blind_test::{AnswersError, BlindTest, BlindTrial, Kind, Side, kind};
 pub use bootstrap::{Intervals, bootstrap};
 pub use calibration::{Calibration, Procedure};
 pub use class::{Class, ClassError};

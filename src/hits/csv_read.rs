@@ -1,4 +1,4 @@
-use super::error::{Place, quoted};
+use super::error::{FilePlace, quoted};
 use super::number::{LAST_BEAT, MOST_SECONDS, NotA, beat, count, time};
 use super::{MOST_BYTES, MOST_HITS, ReadError};
 use crate::patch::{Recording, Struck, Take, When};
@@ -30,7 +30,7 @@ pub fn read_csv(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     let mut record = csv::StringRecord::new();
     let mut next = |record: &mut csv::StringRecord| -> Result<Option<u64>, ReadError> {
         let more = reader.read_record(record).map_err(|e| {
-            let line = e.position().map_or(Place::Whole, |p| Place::Line(p.line()));
+            let line = e.position().map_or(FilePlace::Whole, |p| FilePlace::Line(p.line()));
             ReadError::new(line, e.to_string(), "rows of comma-separated values", "save the file as CSV again")
         })?;
         Ok(more.then(|| record.position().map_or(1, csv::Position::line)))
@@ -45,7 +45,7 @@ pub fn read_csv(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
         if record.len() > columns.count {
             let found = format!("{} cells", record.len());
             let help = "look for a comma too many; a decimal is written with a point";
-            return Err(ReadError::new(Place::Line(line), found, format!("at most {}", columns.count), help));
+            return Err(ReadError::new(FilePlace::Line(line), found, format!("at most {}", columns.count), help));
         }
         if let Some(only) = &take.only {
             let name = row.cell(SEQUENCER);
@@ -58,7 +58,7 @@ pub fn read_csv(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
         }
         heard = true;
         if hits.len() == MOST_HITS {
-            return Err(too_many(Place::Line(line)));
+            return Err(too_many(FilePlace::Line(line)));
         }
         let hit = row.hit(take)?;
         if take.velocities.contains(&hit.velocity) {
@@ -76,7 +76,7 @@ fn text(bytes: &[u8]) -> Result<&str, ReadError> {
     not_too_large(bytes)?;
     let text = std::str::from_utf8(bytes).map_err(|e| {
         let line = 1 + bytes[..e.valid_up_to()].iter().filter(|b| **b == b'\n').count();
-        let place = Place::Line(u64::try_from(line).unwrap_or(u64::MAX));
+        let place = FilePlace::Line(u64::try_from(line).unwrap_or(u64::MAX));
         let found = format!("bytes that are no UTF-8 text (after byte {})", e.valid_up_to());
         ReadError::new(place, found, "UTF-8 text", "save the file as UTF-8, or check that this is the right file")
     })?;
@@ -91,10 +91,10 @@ pub(super) fn not_too_large(bytes: &[u8]) -> Result<(), ReadError> {
 #[must_use]
 pub fn too_large(bytes: u64) -> ReadError {
     let (found, expected) = (format!("{bytes} bytes"), format!("at most {MOST_BYTES} (64 MiB)"));
-    ReadError::new(Place::Whole, found, expected, "cut the recording into shorter ones")
+    ReadError::new(FilePlace::Whole, found, expected, "cut the recording into shorter ones")
 }
 
-pub(super) fn too_many(place: Place) -> ReadError {
+pub(super) fn too_many(place: FilePlace) -> ReadError {
     let found = format!("hit {}", MOST_HITS + 1);
     ReadError::new(place, found, format!("at most {MOST_HITS} hits"), "cut the recording into shorter ones")
 }
@@ -106,7 +106,7 @@ pub(super) fn nobody(only: &str, what: &str, names: &BTreeSet<String>) -> ReadEr
     } else {
         format!("there is {}; or take `only` out", names.join(", "))
     };
-    ReadError::new(Place::Whole, format!("no {what} of {}", quoted(only)), "some, as `only` asks for them", help)
+    ReadError::new(FilePlace::Whole, format!("no {what} of {}", quoted(only)), "some, as `only` asks for them", help)
 }
 
 /// Where each known column stands.
@@ -119,9 +119,9 @@ impl Columns {
     fn new(line: Option<u64>, head: &csv::StringRecord) -> Result<Self, ReadError> {
         const HELP: &str =
             "write a first line such as time_s,beat,due_beat,sequencer,step,velocity: only `time_s` must be there";
-        let place = Place::Line(line.unwrap_or(1));
+        let place = FilePlace::Line(line.unwrap_or(1));
         if line.is_none() {
-            return Err(ReadError::new(Place::Whole, "an empty file", "a line of headings with `time_s`", HELP));
+            return Err(ReadError::new(FilePlace::Whole, "an empty file", "a line of headings with `time_s`", HELP));
         }
         let mut at = [None; 6];
         for (n, heading) in head.iter().enumerate() {
@@ -159,8 +159,8 @@ impl<'a> Row<'a> {
 
     fn fault(&self, column: usize, expected: &str, help: &str) -> ReadError {
         let place = match self.columns.at[column] {
-            Some(n) => Place::Cell { line: self.line, column: n + 1, heading: COLUMNS[column] },
-            None => Place::Line(self.line),
+            Some(n) => FilePlace::Cell { line: self.line, column: n + 1, heading: COLUMNS[column] },
+            None => FilePlace::Line(self.line),
         };
         ReadError::new(place, quoted(self.cell(column)), expected, help)
     }

@@ -5,7 +5,7 @@ use crate::patch::shown;
 #[error("{place}found {found}, expected {expected}")]
 pub struct ReadError {
     /// Where in the file; empty for the whole of it.
-    pub place: Place,
+    pub place: FilePlace,
     /// What stands there.
     pub found: String,
     /// What should stand there.
@@ -16,7 +16,7 @@ pub struct ReadError {
 
 /// A place in a file of hits.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Place {
+pub enum FilePlace {
     /// The file as such.
     Whole,
     /// A line of a text, from 1.
@@ -39,7 +39,7 @@ pub enum Place {
     },
 }
 
-impl std::fmt::Display for Place {
+impl std::fmt::Display for FilePlace {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Whole => Ok(()),
@@ -53,7 +53,7 @@ impl std::fmt::Display for Place {
 
 impl ReadError {
     pub(super) fn new(
-        place: Place,
+        place: FilePlace,
         found: impl Into<String>,
         expected: impl Into<String>,
         help: impl Into<String>,

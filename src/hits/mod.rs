@@ -13,7 +13,7 @@ mod taken;
 
 pub use csv::write_csv;
 pub use csv_read::{read_csv, too_large};
-pub use error::{Place, ReadError};
+pub use error::{FilePlace, ReadError};
 pub use json::write_json;
 pub use midi::{MidiError, TICKS_PER_BEAT, half_tick, may_mean, midi_tempo, read_midi, tempo_meant, write_midi};
 pub use order::{in_order, played_in_order};

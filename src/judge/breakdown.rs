@@ -24,7 +24,7 @@ pub enum Cause {
     /// The jitter of the clock itself.
     Clock,
     /// A point on the way to its clock input, by its place.
-    Way(usize, Place),
+    Way(usize, PathPoint),
     /// All the way, where pulses cannot be told apart on it.
     WholeWay,
     /// What it does with its inputs: a loop, a window, a filter, an edge that falls.
@@ -41,7 +41,7 @@ pub enum Cause {
 
 /// A point on the way to an input.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Place {
+pub enum PathPoint {
     /// A stage: an index into [`Rig::stages`].
     Stage(usize),
     /// A box that hands pulses on: an index into [`Rig::sequencers`].
@@ -256,12 +256,12 @@ impl<'a> Taker<'a> {
         for point in (1..self.points.len()).rev() {
             let off = self.off(point, number, at)?;
             let place = match self.points[point].0 {
-                Point::Stage(stage) => Some(Place::Stage(stage)),
-                Point::Sequencer(index) => Some(Place::Sequencer(index)),
+                Point::Stage(stage) => Some(PathPoint::Stage(stage)),
+                Point::Sequencer(index) => Some(PathPoint::Sequencer(index)),
                 Point::Wire(_) | Point::Output(_) => None,
             };
             let before = match place {
-                Some(Place::Stage(stage)) if matches!(self.rig.stages[stage].kind, StageKind::Multiply(_)) => {
+                Some(PathPoint::Stage(stage)) if matches!(self.rig.stages[stage].kind, StageKind::Multiply(_)) => {
                     number.div_euclid(i64::from(self.rig.parts(stage)))
                 }
                 _ => number,

@@ -20,7 +20,7 @@ mod verdict;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
 pub use body::{Body, Colour};
-pub use breakdown::{Breakdown, Cause, Contributions, Place, Reached, breakdown, contributions};
+pub use breakdown::{Breakdown, Cause, Contributions, PathPoint, Reached, breakdown, contributions};
 pub use brief::{Brief, brief};
 pub use gaps::Gaps;
 pub use judged::{Bodies, Judged, JudgedError};

@@ -1,4 +1,4 @@
-use crate::patch::{Delay, Path, ResetMode, Rig, Sequencer, Sheet, Source, Stage, StageKind, shown};
+use crate::patch::{Delay, Path, ResetMode, Rig, Sequencer, Source, Stage, StageKind, Tolerance, shown};
 use crate::time::Span;
 
 /// The place where the delay goes: the end of the way to one input of a sequencer.
@@ -209,8 +209,8 @@ fn path_hangs(rig: &Rig, path: &Path, hangs: &[bool], depth: usize) -> bool {
 /// A stage that delays rises and falls alike.
 pub(super) fn pure(delay: Span) -> StageKind {
     StageKind::Delay(Delay {
-        rise: Sheet::plain(delay),
-        fall: Sheet::plain(delay),
+        rise: Tolerance::plain(delay),
+        fall: Tolerance::plain(delay),
         swallows: Span::ZERO,
         one_shot: None,
     })

@@ -41,7 +41,7 @@ impl Chapter {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Asked, Lesson, Played};
+    use super::super::{Asked, ChapterContent, Lesson};
     use super::*;
 
     const PATCH: &str = "tempos = [60]\nbars = 1\n[clock.beats]\nrate = \"1 per beat\"\n[sequencer.ox]\nclock = \"beats\"\nsteps = \"x\"\n\
@@ -58,7 +58,7 @@ mod tests {
     fn fixes_are_looked_for_in_the_patch() {
         let patch = Patch::parse(PATCH, &Asked::default()).expect("a patch");
         let says = |fixes: &str| {
-            let Played::Patch(setting) = chapter(fixes).played else { unreachable!("it names a patch") };
+            let ChapterContent::Patch(setting) = chapter(fixes).played else { unreachable!("it names a patch") };
             setting.fixes.iter().try_for_each(|spot| spot.check_fix(&patch)).map_err(|faults| faults.to_string())
         };
         assert_eq!(says("[\"late\"]"), Ok(()));

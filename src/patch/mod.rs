@@ -23,7 +23,7 @@ pub use parse::{ORIGINAL, Patch};
 pub use read::box_kind::{BoxKind, BoxKinds};
 pub use read::file_kind::{FileKind, OtherKind, may_be_patch, other_kind};
 pub use read::kit::{kit, kit_about};
-pub use read::lesson::{Chapter, FlamSetting, Lesson, PatchSetting, Played, Spot};
+pub use read::lesson::{Chapter, ChapterContent, FlamSetting, Lesson, PatchSetting, Spot};
 pub use read::top::Asked;
 pub use read::{pattern, quantity};
 pub use table::{SCHEMA, keys, reference};

@@ -1,5 +1,5 @@
 use crate::dsp::{self, stream};
-use crate::patch::Sheet;
+use crate::patch::Tolerance;
 use crate::time::Span;
 use rand_chacha::ChaCha8Rng;
 
@@ -72,7 +72,7 @@ impl Chance {
     }
 
     /// A uniform draw from 0 up to, and not, 1; ½ without chance.
-    pub fn even(&mut self) -> f64 {
+    pub fn uniform(&mut self) -> f64 {
         self.bits.as_mut().map_or(0.5, dsp::uniform)
     }
 
@@ -85,7 +85,7 @@ impl Chance {
         }
         loop {
             // Box and Muller: one of their two draws, √(−2 ln u) · cos 2πv (rubydoc.info/gems/distrb, BoxMullerTransform).
-            let (u, v) = (1.0 - self.even(), self.even());
+            let (u, v) = (1.0 - self.uniform(), self.uniform());
             let z = (-2.0 * libm::log(u)).sqrt() * libm::cos(std::f64::consts::TAU * v);
             if z.abs() <= CUT {
                 return z;
@@ -94,12 +94,12 @@ impl Chance {
     }
 
     /// A value of a data sheet: half of all devices lie evenly between least and usual, half between usual and most.
-    pub fn sheet(&mut self, sheet: Sheet<f64>) -> f64 {
-        at_standing(sheet, self.even())
+    pub fn sheet(&mut self, sheet: Tolerance<f64>) -> f64 {
+        at_standing(sheet, self.uniform())
     }
 
     /// A time of a data sheet, drawn as [`Self::sheet`] draws, rounded to a picosecond.
-    pub fn sheet_time(&mut self, sheet: Sheet<Span>) -> Span {
+    pub fn sheet_time(&mut self, sheet: Tolerance<Span>) -> Span {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;
         }
@@ -108,13 +108,13 @@ impl Chance {
 
     /// A time of a data sheet for a device that may be set anew in the course of a run: it keeps its standing among all
     /// devices, drawn when it is first needed.
-    pub fn standing_time(&mut self, standing: &mut Option<f64>, sheet: Sheet<Span>) -> Span {
+    pub fn standing_time(&mut self, standing: &mut Option<f64>, sheet: Tolerance<Span>) -> Span {
         if sheet.is_plain() || self.bits.is_none() {
             return sheet.typ;
         }
-        let u = *standing.get_or_insert_with(|| self.even());
+        let u = *standing.get_or_insert_with(|| self.uniform());
         let ps = |s: Span| s.0 as f64;
-        let drawn = at_standing(Sheet { min: ps(sheet.min), typ: ps(sheet.typ), max: ps(sheet.max) }, u);
+        let drawn = at_standing(Tolerance { min: ps(sheet.min), typ: ps(sheet.typ), max: ps(sheet.max) }, u);
         Span((drawn.round() as i64).clamp(sheet.min.0, sheet.max.0))
     }
 
@@ -125,7 +125,7 @@ impl Chance {
 }
 
 /// The value of a device of which this share of all devices is below.
-fn at_standing(sheet: Sheet<f64>, u: f64) -> f64 {
+fn at_standing(sheet: Tolerance<f64>, u: f64) -> f64 {
     let t = 2.0 * u;
     if t < 1.0 { sheet.min + t * (sheet.typ - sheet.min) } else { sheet.typ + (t - 1.0) * (sheet.max - sheet.typ) }
 }
@@ -152,16 +152,16 @@ mod tests {
 
     #[test]
     fn runs_and_purposes_draw_apart_and_always_alike() {
-        let first = |number, purpose| Run::Drawn { seed: 1, number }.chance(purpose).even();
+        let first = |number, purpose| Run::Drawn { seed: 1, number }.chance(purpose).uniform();
         assert_eq!(first(1, "a"), first(1, "a"));
         assert_ne!(first(1, "a"), first(2, "a"));
         assert_ne!(first(1, "a"), first(1, "b"));
-        assert_eq!(Run::Typical.chance("a").even(), 0.5);
+        assert_eq!(Run::Typical.chance("a").uniform(), 0.5);
     }
 
     #[test]
     fn half_of_all_devices_lie_below_the_usual_value() {
-        let sheet = Sheet { min: 0.0, typ: 1.0, max: 5.0 };
+        let sheet = Tolerance { min: 0.0, typ: 1.0, max: 5.0 };
         let mut chance = Run::Drawn { seed: 2, number: 1 }.chance("test");
         let draws: Vec<f64> = (0..20_000).map(|_| chance.sheet(sheet)).collect();
         let below = draws.iter().filter(|x| **x < 1.0).count() as f64 / 20_000.0;

@@ -5,7 +5,7 @@ use crate::time::Instant;
 
 /// The pulses that came to the two inputs of a sequencer, each in order of time.
 #[derive(Clone, Debug, Default)]
-pub struct Heard {
+pub struct InputPulses {
     /// What came to its clock input.
     pub clock: Vec<Pulse>,
     /// What came to its reset input.
@@ -14,18 +14,18 @@ pub struct Heard {
 
 /// Keeps what comes to a sequencer's inputs.
 #[derive(Debug, Default)]
-pub(super) struct Ear {
+pub(super) struct InputRecorder {
     edges: [Vec<Edge>; 2],
 }
 
-impl Ear {
+impl InputRecorder {
     pub(super) fn hear(&mut self, port: usize, edge: Edge) {
         self.edges[port].push(edge);
     }
 
-    pub(super) fn close(self) -> Heard {
+    pub(super) fn close(self) -> InputPulses {
         let [clock, reset] = self.edges.map(|edges| pulses(&edges));
-        Heard { clock, reset }
+        InputPulses { clock, reset }
     }
 }
 

@@ -1,8 +1,8 @@
 //! A sequencer that hangs on the clock by plain delays, played between two streams of pulses.
 
-use super::book::Book;
 use super::chain::Chain;
-use super::swayed::Swayed;
+use super::jittered::Swayed;
+use super::recorder::Recorder;
 use super::{Counting, Machine, Pulse, Pulses, Run, Sound, Timeline, Track, Wire};
 use crate::patch::{Path, Rig, Sequencer};
 use std::cmp::Ordering;
@@ -67,7 +67,7 @@ impl<I: Iterator<Item = Pulse>> Iterator for Passed<I> {
 /// A sequencer between two streams of pulses, in order of time.
 struct Lane<'a> {
     machine: Machine<'a>,
-    book: Book<'a>,
+    book: Recorder<'a>,
     clock: &'a Timeline,
     rises: Arriving<'a>,
     /// The output from which resets stem, and what comes of it.
@@ -90,7 +90,7 @@ impl<'a> Lane<'a> {
         let (clock, rises) = arriving(&sequencer.clock);
         Self {
             machine: Machine::new(sequencer),
-            book: Book::new(rig, sequencer, timelines, counting),
+            book: Recorder::new(rig, sequencer, timelines, counting),
             clock,
             rises,
             resets: sequencer.reset.as_ref().map(|r| arriving(&r.path)),

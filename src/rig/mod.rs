@@ -5,7 +5,6 @@
 //! of its clock and of its reset one after the other and says what it plays. Nothing is kept but what sounded and where each
 //! sequencer's counting stood.
 
-mod book;
 mod chain;
 mod chance;
 mod circuit;
@@ -14,6 +13,7 @@ mod cycle;
 mod edge;
 mod era;
 mod inputs;
+mod jittered;
 mod lane;
 mod machine;
 mod margin;
@@ -21,12 +21,12 @@ mod one;
 mod output;
 mod player;
 mod pulse;
+mod recorder;
 mod rehearsal;
 mod repeat;
 mod resets;
 mod schedule;
 pub mod stage;
-mod swayed;
 mod track;
 mod way_to_ear;
 
@@ -35,7 +35,7 @@ pub use circuit::{Passage, Point, Probed};
 pub use counting::Counting;
 pub use edge::Edge;
 use era::Later;
-pub use inputs::Heard;
+pub use inputs::InputPulses;
 pub use machine::{Machine, Play};
 pub use margin::{Margin, Reach, latest_look, margins};
 pub use one::Ones;
@@ -138,7 +138,7 @@ pub fn play_by_edges(rig: &Rig, tempo: Tempo) -> Result<Performance, RigError> {
 
 /// What comes to the inputs of each sequencer in the typical run: for its margins.
 #[must_use]
-pub fn listen(rig: &Rig, performance: &Performance) -> Vec<Heard> {
+pub fn listen(rig: &Rig, performance: &Performance) -> Vec<InputPulses> {
     circuit::listen(rig, &Later::of(rig, performance.tempo), &performance.timelines, &performance.countings)
 }
 

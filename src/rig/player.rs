@@ -1,5 +1,5 @@
-use super::book::Book;
-use super::inputs::{Ear, Heard};
+use super::inputs::{InputPulses, InputRecorder};
+use super::recorder::Recorder;
 use super::stage::{Out, Stage, poll::Poll};
 use super::{Counting, Edge, Later, Machine, Play, Pulse, Resets, Timeline, Track};
 use crate::patch::{EdgeKind, Rig, Sequencer, StageKind, Tap};
@@ -31,7 +31,7 @@ pub(super) const fn channel(tap: Tap) -> usize {
 pub(super) struct Player<'a> {
     sequencer: &'a Sequencer,
     machine: Machine<'a>,
-    book: Book<'a>,
+    book: Recorder<'a>,
     clock: &'a Timeline,
     counting: &'a Counting,
     resets: Resets<'a>,
@@ -50,7 +50,7 @@ pub(super) struct Player<'a> {
     /// When taps fall that no clock pulse will end.
     release: Option<Edge>,
     /// What comes to its pins, where somebody wants to know.
-    ear: Option<Ear>,
+    ear: Option<InputRecorder>,
     /// Pulses that its inputs did not see.
     unseen: u64,
 }
@@ -78,7 +78,7 @@ impl<'a> Player<'a> {
             resets,
             sequencer,
             machine: Machine::new(sequencer),
-            book: Book::new(rig, sequencer, timelines, counting),
+            book: Recorder::new(rig, sequencer, timelines, counting),
             clock: &timelines[rig.origin(&sequencer.clock)],
             counting,
             polls: poll.map(|poll| [(poll.clone(), Out::new(&[false])), (poll, Out::new(&[false]))]),
@@ -96,12 +96,12 @@ impl<'a> Player<'a> {
 
     /// Lets it keep what comes to its pins.
     pub(super) fn listen(&mut self) {
-        self.ear = Some(Ear::default());
+        self.ear = Some(InputRecorder::default());
     }
 
     /// What came to its pins since it listens.
-    pub(super) fn heard(&mut self) -> Heard {
-        self.ear.take().map(Ear::close).unwrap_or_default()
+    pub(super) fn heard(&mut self) -> InputPulses {
+        self.ear.take().map(InputRecorder::close).unwrap_or_default()
     }
 
     pub(super) fn close(self) -> Track {

@@ -3,7 +3,7 @@
 use super::picture::{gap_over_tempo, psychometric, spread, timing, track, waveform, window};
 use super::report::{Advised, Checked, Trained};
 use super::scene::{
-    Played, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, spread_picture, tempo_range,
+    Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, spread_picture, tempo_range,
     timing_picture, track_picture, wave_picture, window_picture,
 };
 use crate::ear::{ClassResult, Key};
@@ -116,8 +116,8 @@ impl<'a> Subject<'a> {
         }
         let (before, after) = (play(&original.rig, tempo)?, play(&variant.rig, tempo)?);
         let played = [
-            Played { name: &original.name, rig: &original.rig, performance: &before },
-            Played { name: &variant.name, rig: &variant.rig, performance: &after },
+            Performed { name: &original.name, rig: &original.rig, performance: &before },
+            Performed { name: &variant.name, rig: &variant.rig, performance: &after },
         ];
         let bar = self.patch.meter.bar();
         let from = moment(&original.rig, &before, bar).map_or(bar, |m| m.beat);

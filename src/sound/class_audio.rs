@@ -1,7 +1,7 @@
 //! The sound of a class pack: trials of three intervals, in one of which two voices are a gap apart, and together in the others.
 
 use super::render::{Bank, Cue, Program, RenderError, Watch};
-use super::score::{Ensemble, Sheet, stroke};
+use super::score::{CueList, Ensemble, stroke};
 use crate::dsp::amplitude;
 use crate::patch::Rig;
 use crate::rig::Run;
@@ -52,7 +52,7 @@ struct Interval {
 }
 
 /// How a pair of hits stands at its own level.
-struct Heard {
+struct Strength {
     /// Its true peak, in dBTP.
     dbtp: f64,
     /// Its K-weighted energy, in decibels.
@@ -62,7 +62,7 @@ struct Heard {
 /// A draw from -1 to 1.
 fn rove((seed, number): (u64, u64), interval: u32, what: &str) -> f64 {
     let mut chance = Run::Drawn { seed, number }.chance(&format!("pack/{interval}/{what}"));
-    2.0 * chance.even() - 1.0
+    2.0 * chance.uniform() - 1.0
 }
 
 impl ClassTrial {
@@ -97,7 +97,7 @@ impl ClassTrial {
 
     /// The three intervals, at the levels of a pair together and of the pair apart, in decibels.
     fn cues(&self, of: Players<'_>, [together, apart]: [f64; 2]) -> Vec<Cue> {
-        let mut score = Sheet::new(of.ensemble);
+        let mut score = CueList::new(of.ensemble);
         for (n, interval) in (1..).zip(&self.intervals) {
             let level = interval.rove_db + if n == self.split { apart } else { together };
             self.pair(&mut score, of.rig, interval.place, interval.stands, amplitude(level));
@@ -105,16 +105,16 @@ impl ClassTrial {
         score.finish()
     }
 
-    fn heard(&self, of: Players<'_>, stands: [i32; 2]) -> Result<Heard, RenderError> {
-        let mut score = Sheet::new(of.ensemble);
+    fn heard(&self, of: Players<'_>, stands: [i32; 2]) -> Result<Strength, RenderError> {
+        let mut score = CueList::new(of.ensemble);
         self.pair(&mut score, of.rig, FIRST, stands, 1.0);
         let program = Program::new(of.bank, score.finish(), Span::ZERO, END)?;
         let dbtp = program.measure(Watch::nobody())?.dbtp();
-        Ok(Heard { dbtp, energy: program.loudness(Watch::nobody())?.energy.unwrap_or(0.0) })
+        Ok(Strength { dbtp, energy: program.loudness(Watch::nobody())?.energy.unwrap_or(0.0) })
     }
 
     /// Both voices, each so many halves of the gap from a place.
-    fn pair(&self, score: &mut Sheet<'_>, rig: &Rig, place: Span, stands: [i32; 2], level: f64) {
+    fn pair(&self, score: &mut CueList<'_>, rig: &Rig, place: Span, stands: [i32; 2], level: f64) {
         for (player, halves) in stands.into_iter().enumerate() {
             let at = Instant(place.0 + i64::from(halves) * self.half.0);
             score.add(0, rig, &stroke(rig, player, Beat::default(), at), at, level);

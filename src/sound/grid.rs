@@ -1,7 +1,7 @@
 //! A grid: the cells of a sweep in their order, the bars that each plays, and all of them one after the other.
 
 use super::render::Cue;
-use super::score::{Bars, Ensemble, Passage, Sheet, Version, excerpt};
+use super::score::{Bars, CueList, Ensemble, Passage, Version, excerpt};
 use crate::hits::{Hit, list};
 use crate::judge::sweep::{Knob, KnobError, LOW_TONE, Value, announce};
 use crate::patch::{Meter, Rig, Variant};
@@ -84,7 +84,7 @@ pub fn excerpt_of(rig: &Rig, tempo: Tempo, meter: Meter, ensemble: &Ensemble) ->
     let to = (from + excerpt(meter, tempo)).min(rig.end);
     let heard = || hits.iter().filter(|h| (from..to).contains(&bars.home(h)));
     let zero = heard().map(|h| h.at).min().map_or(clockwork.instant(from), |at| at.min(clockwork.instant(from)));
-    let mut sheet = Sheet::new(ensemble);
+    let mut sheet = CueList::new(ensemble);
     heard().for_each(|hit| sheet.add(0, rig, hit, Instant((hit.at - zero).0), 1.0));
     Ok(Passage { cues: sheet.finish(), end: Instant((clockwork.instant(to) - zero).0) })
 }
@@ -93,7 +93,7 @@ pub fn excerpt_of(rig: &Rig, tempo: Tempo, meter: Meter, ensemble: &Ensemble) ->
 /// second rig of the ensemble.
 #[must_use]
 pub fn parade(ensemble: &Ensemble, announcer: &Rig, cells: &[(&Passage, f64)]) -> Passage {
-    let mut sheet = Sheet::new(ensemble);
+    let mut sheet = CueList::new(ensemble);
     let mut cues: Vec<Cue> = Vec::new();
     let mut now = Instant::START;
     for (n, (cell, gain)) in cells.iter().enumerate() {

@@ -1,8 +1,8 @@
 //! The patch of the format's description gives exactly the rig that it describes.
 
 use hitgap::patch::{
-    Asked, Delay, Meter, Noise, OnTie, Output, Patch, Path, Reset, ResetMode, Sequencer, Sheet, Source, Stage,
-    StageKind, Step, Timing, VariantError, Width,
+    Asked, Delay, Meter, Noise, OnTie, Output, Patch, Path, Reset, ResetMode, Sequencer, Source, Stage, StageKind,
+    Step, Timing, Tolerance, VariantError, Width,
 };
 use hitgap::time::{Beat, ExactPs, Span, Tempo};
 use hitgap::voice::Model;
@@ -118,8 +118,8 @@ fn the_example_gives_the_rig_that_it_describes() {
     ];
     assert_eq!(rig.outputs, expected);
     let delay = Delay {
-        rise: Sheet::plain(Span(40_000_000)),
-        fall: Sheet::plain(Span(40_000_000)),
+        rise: Tolerance::plain(Span(40_000_000)),
+        fall: Tolerance::plain(Span(40_000_000)),
         swallows: Span::ZERO,
         one_shot: None,
     };

@@ -4,7 +4,7 @@
 
 use crate::diagnostics;
 
-use hitgap::patch::{Lesson, Played};
+use hitgap::patch::{ChapterContent, Lesson};
 
 #[test]
 fn every_faulty_lesson_gives_its_diagnostic() {
@@ -27,11 +27,11 @@ fn a_lesson_is_read_as_it_is_written() {
     assert_eq!(more, [Some("c"), Some("d"), Some("e")]);
     let tempos: Vec<String> = one.tempos.iter().map(ToString::to_string).collect();
     assert_eq!((tempos, one.looped.as_ref().map(|l| l.text.as_str())), (vec!["60".into(), "97.5".into()], Some("4")));
-    let Played::Patch(patch) = &one.played else { panic!("a patch") };
+    let ChapterContent::Patch(patch) = &one.played else { panic!("a patch") };
     let fixes: Vec<&str> = patch.fixes.iter().map(|f| f.text.as_str()).collect();
     assert_eq!((patch.file.text.as_str(), fixes), ("p/q.toml", vec!["x", "x+y"]));
     assert_eq!((patch.bars, patch.run), (Some(12), Some(20)));
-    let Played::Flam(flam) = &two.played else { panic!("a flam") };
+    let ChapterContent::Flam(flam) = &two.played else { panic!("a flam") };
     let apart: Vec<&str> = flam.apart.iter().map(|f| f.text.as_str()).collect();
     assert_eq!((apart, flam.shares), (vec!["1 %", "-2 %"], true));
     assert_eq!((flam.voices.text.as_str(), flam.rate.text.as_str()), ("kick,hat", "1 per 8 beats"));

@@ -6,9 +6,9 @@ use hitgap::judge::{first_notch_hz, judge};
 use hitgap::patch::{Asked, Patch, Variant};
 use hitgap::rig::{Performance, Point, listen, play, probe};
 use hitgap::show::picture::{Trace, gap_over_tempo, timing, waveform};
-use hitgap::show::scene::{self, Played};
+use hitgap::show::scene::{self, Performed};
 use hitgap::sound::render::{Bank, Channels, Format, Gain, Memory, Program, Spec, Watch};
-use hitgap::sound::score::{Ensemble, Seating, Sheet};
+use hitgap::sound::score::{CueList, Ensemble, Seating};
 use hitgap::time::{Beat, Instant, PS_PER_MS, Span, Tempo};
 use std::f64::consts::PI;
 
@@ -239,8 +239,8 @@ fn the_wave_begins_at_its_onsets() {
     let played: Vec<Performance> =
         [&patch.original, fix].iter().map(|v| play(&v.rig, tempo).expect("played")).collect();
     let both = [
-        Played { name: "original", rig: &patch.original.rig, performance: &played[0] },
-        Played { name: "phase", rig: &fix.rig, performance: &played[1] },
+        Performed { name: "original", rig: &patch.original.rig, performance: &played[0] },
+        Performed { name: "phase", rig: &fix.rig, performance: &played[1] },
     ];
     let meeting = scene::meeting(both[0], both[1], ["ox", "wren"], Beat::from_integer(16)).expect("they meet");
     assert_eq!(meeting.beat, Beat::from_integer(16));
@@ -256,7 +256,7 @@ fn the_wave_begins_at_its_onsets() {
     // every sample is where it is in the file. Both are sums of 32-bit samples, in the same order.
     let ensemble = Ensemble::new(&[&patch.original.rig, &fix.rig], Seating::Centre, 1).expect("voices");
     let bank = Bank::new(48_000, ensemble.masters()).expect("a bank");
-    let mut score = Sheet::new(&ensemble);
+    let mut score = CueList::new(&ensemble);
     list(&fix.rig, &played[1]).iter().for_each(|h| score.add(1, &fix.rig, h, h.at, 1.0));
     let cues = score.finish();
     let whole = floats(&Program::new(&bank, cues, Span::ZERO, Instant(0)).expect("a program"));
@@ -309,7 +309,7 @@ fn at_the_displayed_notch_the_rendered_pair_cancels() {
     let ensemble = Ensemble::new(&[rig], Seating::Centre, 1).expect("voices");
     let bank = Bank::new(48_000, ensemble.masters()).expect("a bank");
     let rendered = |hits: &[&hitgap::hits::Hit], start: Instant| -> Vec<f64> {
-        let mut score = Sheet::new(&ensemble);
+        let mut score = CueList::new(&ensemble);
         // Equal accents, so that what differs is time alone.
         hits.iter().for_each(|h| {
             score.add(

@@ -1,6 +1,6 @@
 //! Where the time goes: contributions by hand from the settings, and that they add up to every lateness.
 
-use hitgap::judge::{Cause, Place, breakdown, contributions, judge};
+use hitgap::judge::{Cause, PathPoint, breakdown, contributions, judge};
 use hitgap::patch::{Asked, Patch, Variant};
 use hitgap::rig::{Run, play_run};
 use hitgap::time::{Span, Tempo};
@@ -63,13 +63,13 @@ fn each_setting_adds_what_it_says() {
     assert_eq!((ox.total.least, ox.total.typical, ox.total.most), (us(2800), us(2800), us(2800)));
     let said: Vec<(Cause, Span)> = wren.parts.iter().map(|(cause, reached)| (*cause, reached.typical)).collect();
     assert_eq!(said[..2], [(Cause::Phase, us(2500)), (Cause::Shift, us(300))]);
-    assert_eq!(said[2..4], [(Cause::Way(1, Place::Stage(0)), us(40)), (Cause::Way(2, Place::Stage(1)), us(2))]);
+    assert_eq!(said[2..4], [(Cause::Way(1, PathPoint::Stage(0)), us(40)), (Cause::Way(2, PathPoint::Stage(1)), us(2))]);
     assert_eq!(said[4..6], [(Cause::Latency, us(700)), (Cause::Offset, us(-100))]);
     assert_eq!(said[6], (Cause::Out(0, 2), us(8000)));
     // 343.2 m/s is rounded in the table: within 0.02 %.
     assert!((said[7].1.0 - us(10_000).0).abs() < us(2).0 && said[7].0 == Cause::Out(1, 3), "{said:?}");
     // What is drawn stays within its sheet, and comes near both ends in 200 runs.
-    let (_, wire) = wren.parts.iter().find(|p| p.0 == Cause::Way(2, Place::Stage(1))).expect("the wire");
+    let (_, wire) = wren.parts.iter().find(|p| p.0 == Cause::Way(2, PathPoint::Stage(1))).expect("the wire");
     assert!(wire.least >= us(1) && wire.most <= us(5) && wire.most.0 - wire.least.0 > us(3).0, "{wire:?}");
 }
 
@@ -104,7 +104,7 @@ fn what_only_counts_adds_nothing() {
     for (sequencer, gates) in [(0, 1), (1, 2)] {
         let all = breakdown(&patch.original.rig, Tempo::whole(100), 1, 0).expect("it plays");
         let own = all[sequencer].as_ref().expect("it plays");
-        let gate = |p: &&(Cause, _)| matches!(p.0, Cause::Way(_, Place::Stage(2)));
+        let gate = |p: &&(Cause, _)| matches!(p.0, Cause::Way(_, PathPoint::Stage(2)));
         assert_eq!(own.parts.iter().filter(gate).count(), gates, "{own:?}");
         assert!(own.parts.iter().filter(gate).all(|(_, reached)| reached.typical == Span::from_ms(3)), "{own:?}");
         // The multiplier is silent before it knows a period, so the box may count off the one; nothing else adds.
@@ -157,7 +157,7 @@ fn a_way_that_stays_is_taken_apart_whatever_is_set_on_it() {
     };
     assert_eq!(ends(&said(0)), [(Cause::Latency, ms(2, 2))]);
     // 343.2 m/s at 20 °C: 10 and 20 ms.
-    assert_eq!(ends(&said(1)), [(Cause::Way(1, Place::Stage(0)), ms(1, 4)), (Cause::Out(0, 1), ms(10, 20))]);
+    assert_eq!(ends(&said(1)), [(Cause::Way(1, PathPoint::Stage(0)), ms(1, 4)), (Cause::Out(0, 1), ms(10, 20))]);
     let total = all[1].as_ref().expect("taken apart").total;
     assert_eq!((total.least, total.most), ms(11, 24));
     assert!(all[2].is_none(), "plugged anew");

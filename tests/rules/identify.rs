@@ -1,6 +1,6 @@
 //! Which habit has a box: the shortest experiment, and that answering it truthfully leads to the box.
 
-use hitgap::judge::identify::{BENCH, BOX, Group, Habit, Heard, Plan, Trial};
+use hitgap::judge::identify::{AudiblePattern, BENCH, BOX, ClockSetting, Group, Habit, Plan};
 use hitgap::patch::{Asked, EdgeKind, OnTie, Patch, ResetMode, Rig};
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
@@ -11,8 +11,8 @@ static RIG: LazyLock<Rig> =
 static PLAN: LazyLock<Plan> = LazyLock::new(|| Plan::new(&RIG, BOX, *SLOW).expect("it plays").expect("it has a reset"));
 static SLOW: LazyLock<Tempo> = LazyLock::new(|| Tempo::whole(60));
 
-fn heard(habit: &Habit, trial: &Trial) -> Heard {
-    Heard::of(&RIG, BOX, *SLOW, trial, habit).expect("it plays").expect("it has a reset")
+fn heard(habit: &Habit, trial: &ClockSetting) -> AudiblePattern {
+    AudiblePattern::of(&RIG, BOX, *SLOW, trial, habit).expect("it plays").expect("it has a reset")
 }
 
 /// What somebody answers who has this box and good ears; `None` for what is not among the answers.
@@ -67,7 +67,7 @@ fn the_plan_is_short_and_each_habit_is_where_it_belongs() {
     // What stands in one group sounds alike in every trial there is, not in the chosen ones alone.
     for group in &PLAN.groups {
         for habit in &group.habits {
-            assert!(Trial::all().iter().all(|t| heard(habit, t) == heard(&group.habits[0], t)), "{habit:?}");
+            assert!(ClockSetting::all().iter().all(|t| heard(habit, t) == heard(&group.habits[0], t)), "{habit:?}");
         }
     }
 }
@@ -75,8 +75,8 @@ fn the_plan_is_short_and_each_habit_is_where_it_belongs() {
 /// No two trials would do: each pair of them leaves some habits together that a third tells apart.
 #[test]
 fn no_shorter_plan_tells_as_much() {
-    let (trials, habits) = (Trial::all(), Habit::all());
-    let all: Vec<Vec<Heard>> = habits.iter().map(|h| trials.iter().map(|t| heard(h, t)).collect()).collect();
+    let (trials, habits) = (ClockSetting::all(), Habit::all());
+    let all: Vec<Vec<AudiblePattern>> = habits.iter().map(|h| trials.iter().map(|t| heard(h, t)).collect()).collect();
     for a in 0..trials.len() {
         for b in 0..trials.len() {
             let mut kinds: Vec<_> = all.iter().map(|h| (&h[a], &h[b])).collect();
@@ -125,7 +125,7 @@ proptest! {
     fn truthful_answers_lead_to_the_box(habit in a_box()) {
         let found = found(&habit);
         prop_assert_eq!(found.len(), 1);
-        for trial in Trial::all() {
+        for trial in ClockSetting::all() {
             prop_assert_eq!(heard(&habit, &trial), heard(&found[0].habits[0], &trial), "{:?}", trial);
         }
     }

@@ -3,7 +3,7 @@
 use hitgap::hits::list;
 use hitgap::patch::{Asked, Meter, Patch, Rig};
 use hitgap::rig::{play, play_by_edges};
-use hitgap::sound::score::{Bars, Version, turns};
+use hitgap::sound::score::{Bars, Version, segments};
 use hitgap::time::{Beat, Instant, Span, Tempo};
 
 /// A patch with one output, one sequencer that plays on every pulse, and some lines at the top and at the output.
@@ -133,7 +133,7 @@ fn turns_last_as_long_as_their_bars() {
     let clockwork = rig.clockwork(Tempo::whole(120));
     let hits = list(&rig, &performance);
     let version = Version { rig: &rig, performance: &performance, hits: &hits };
-    let plan = turns([version, version], &Bars::new(meter, &clockwork));
+    let plan = segments([version, version], &Bars::new(meter, &clockwork));
     let beats = |n| Beat::from_integer(n);
     // Bars of 2 s: two make 4 s, at least 3. Then bars of 1 s: three. A rest of two beats of 500 ms, since one is under
     // 0.6 s; half of it is not enough.

@@ -1,5 +1,5 @@
 use crate::hits::csv_read::{nobody, not_too_large, too_many};
-use crate::hits::error::Place;
+use crate::hits::error::FilePlace;
 use crate::hits::number::{LAST_BEAT, MOST_SECONDS, bounded};
 use crate::hits::{MOST_HITS, ReadError};
 use crate::patch::{MidiFacts, MidiTempo, Recording, Struck, Take, When};
@@ -31,18 +31,18 @@ pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     for track in tracks {
         let track = track.map_err(|_| {
             let help = "the file may be cut off: copy or export it again";
-            let place = Place::Byte { at: bytes.len(), track: Some(all.len() + 1) };
+            let place = FilePlace::Byte { at: bytes.len(), track: Some(all.len() + 1) };
             ReadError::new(place, "an end", "a whole track", help)
         })?;
         if all.len() == MOST_TRACKS {
             let (found, expected) = (format!("track {}", MOST_TRACKS + 1), format!("at most {MOST_TRACKS} tracks"));
-            return Err(ReadError::new(Place::Whole, found, expected, "export the file with fewer tracks"));
+            return Err(ReadError::new(FilePlace::Whole, found, expected, "export the file with fewer tracks"));
         }
         all.push(track);
     }
     if header.format == Format::Sequential {
         let help = "save it as type 0 or 1";
-        return Err(ReadError::new(Place::Whole, "a MIDI file of type 2", "one of type 0 or 1", help));
+        return Err(ReadError::new(FilePlace::Whole, "a MIDI file of type 2", "one of type 0 or 1", help));
     }
     let found = all.len();
     let clock = match header.timing {
@@ -55,7 +55,12 @@ pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     };
     if take.follow_tempo && clock.ticks_per_beat.is_none() {
         let help = "take `follow-tempo` out: the times of the file hold at every tempo";
-        return Err(ReadError::new(Place::Whole, "a file that counts frames (SMPTE)", "one that counts beats", help));
+        return Err(ReadError::new(
+            FilePlace::Whole,
+            "a file that counts frames (SMPTE)",
+            "one that counts beats",
+            help,
+        ));
     }
     let meters = meters(&file, &all)?;
     let hits = Hits { take, clock: &clock, file: &file }.read(all)?;
@@ -71,7 +76,7 @@ pub fn read_midi(bytes: &[u8], take: &Take) -> Result<Recording, ReadError> {
     Ok(Recording { hits: hits.into_iter().map(|(_, hit)| hit).collect(), midi: Some(midi) })
 }
 
-fn too_many_events(what: &str, place: Place) -> ReadError {
+fn too_many_events(what: &str, place: FilePlace) -> ReadError {
     let (found, expected) = (format!("{what} event {}", MOST_HITS + 1), format!("at most {MOST_HITS} {what} events"));
     ReadError::new(place, found, expected, format!("export the file with fewer changes of {what}"))
 }
@@ -110,7 +115,7 @@ fn holding<T: PartialEq>(all: &[(u64, T)], [first, last]: [u64; 2]) -> (Option<&
 
 fn no_head() -> ReadError {
     let help = "look whether this is a MIDI file; a .csv file must end in .csv";
-    ReadError::new(Place::Byte { at: 0, track: None }, "something else", "the head of a Standard MIDI File", help)
+    ReadError::new(FilePlace::Byte { at: 0, track: None }, "something else", "the head of a Standard MIDI File", help)
 }
 
 /// Looks at every head of the file, of which there should be one. Of −128 frames a second the library would find the
@@ -132,7 +137,7 @@ fn head(bytes: &[u8]) -> Result<(), ReadError> {
 }
 
 fn division(found: &str) -> ReadError {
-    let place = Place::Byte { at: 12, track: None };
+    let place = FilePlace::Byte { at: 12, track: None };
     ReadError::new(place, found, "1 or more", "export the file again")
 }
 
@@ -143,9 +148,9 @@ struct File<'a> {
 
 impl File<'_> {
     /// The byte at which a track's reader stands.
-    fn place(&self, track: usize, events: &EventIter<'_>) -> Place {
+    fn place(&self, track: usize, events: &EventIter<'_>) -> FilePlace {
         let at = (events.unread().as_ptr() as usize).wrapping_sub(self.bytes.as_ptr() as usize);
-        Place::Byte { at: at.min(self.bytes.len()), track: Some(track + 1) }
+        FilePlace::Byte { at: at.min(self.bytes.len()), track: Some(track + 1) }
     }
 
     /// The next event of a track.
@@ -308,7 +313,7 @@ impl Hits<'_> {
         Some((voice, vel.as_int()))
     }
 
-    fn hit(&self, tick: u64, voice: usize, velocity: u8, place: Place) -> Result<Struck, ReadError> {
+    fn hit(&self, tick: u64, voice: usize, velocity: u8, place: FilePlace) -> Result<Struck, ReadError> {
         if self.take.grid.is_none() {
             let help = "write grid = \"4 per beat\" into the [hits] table";
             return Err(ReadError::new(place, "a note without a due beat", "a grid to find it on", help));

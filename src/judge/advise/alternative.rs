@@ -1,6 +1,6 @@
 //! Where else a delay could go.
 
-use super::at_tempo::Ground;
+use super::ground::Ground;
 use super::{AdviseError, Question, Watch, in_all, outlook};
 use crate::judge::{Input, Target};
 use crate::patch::Rig;
@@ -11,7 +11,7 @@ const MOST: usize = 16;
 
 /// What another input would do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Instead {
+pub enum Alternative {
     /// Some one delay there is sure at every tempo.
     On(Target),
     /// No other input is like that.
@@ -25,7 +25,12 @@ pub enum Instead {
 ///
 /// # Errors
 /// As [`advise_watched`](super::advise_watched).
-pub fn instead(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>) -> Result<Instead, AdviseError> {
+pub fn alternative(
+    rig: &Rig,
+    question: &Question<'_>,
+    most: u128,
+    watch: &Watch<'_>,
+) -> Result<Alternative, AdviseError> {
     let asked = question.target;
     let inputs = (0..rig.sequencers.len()).flat_map(|sequencer| {
         let of = |input| Target { sequencer, input };
@@ -52,8 +57,8 @@ pub fn instead(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>
             return Err(AdviseError::Cancelled);
         }
         if !in_all(at.iter().map(|t| &t.sure)).is_empty() {
-            return Ok(Instead::On(target));
+            return Ok(Alternative::On(target));
         }
     }
-    Ok(if passed_over { Instead::Unknown } else { Instead::Nowhere })
+    Ok(if passed_over { Alternative::Unknown } else { Alternative::Nowhere })
 }

@@ -1,8 +1,8 @@
 use super::AdviseError;
-use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
+use super::ground::{AtTempo, Ground};
 use super::meetings::numbered;
-use super::stand::Care;
+use super::test_bench::Care;
 use super::window::Window;
 use crate::judge::sure;
 use crate::judge::target::{Input, Target, pure};

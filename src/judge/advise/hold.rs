@@ -5,17 +5,17 @@
 //! slowest and at the fastest tempo; between such tempos the worst gap is convex in the length of the beat. The simulator
 //! has the last word: whatever changes between two tempos is found by halving.
 
-use super::at_tempo::Ground;
 use super::effort::Outlook;
+use super::ground::Ground;
 use super::meetings::{Heeds, Listed, Moments, numbered};
 use super::outcome::{Care, NOTHING, Outcome};
 use super::share_of;
-use super::stand::judged;
+use super::test_bench::judged;
 use crate::hits::taken;
 use crate::judge::Input;
 use crate::judge::target::{pure, set};
 use crate::patch::{ResetMode, Rig, Sequencer, Share, quantity, shown};
-use crate::rig::{Heard, Pulse, Rehearsal, Run, listen, play, pulses};
+use crate::rig::{InputPulses, Pulse, Rehearsal, Run, listen, play, pulses};
 use crate::time::{Instant, Span, Tempo};
 use num_rational::Ratio;
 use rayon::prelude::*;
@@ -33,14 +33,14 @@ pub fn usual_range(tempos: &[Tempo]) -> (Tempo, Tempo) {
 
 /// What somebody sets: a time, or a share of the period.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Setting {
+pub enum DialSetting {
     /// One time at every tempo.
     Time(Span),
     /// A share of the period of the path's output, the same time never.
     Share(Share),
 }
 
-impl Setting {
+impl DialSetting {
     /// Reads a share of the period, `1%` or `1pct`, from 0 % to less than 100 %; `None` for a text that is none, such as a time.
     ///
     /// # Errors
@@ -61,7 +61,7 @@ impl Setting {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hold {
     /// What is set, as it was asked.
-    pub setting: Setting,
+    pub setting: DialSetting,
     /// The tempos that were looked at, both included.
     pub between: (Tempo, Tempo),
     /// Ranges of tempos, both ends included, in order.
@@ -80,7 +80,7 @@ const AT_ONCE: usize = 4;
 const BEAT_PS_MICRO: f64 = 60e18;
 
 /// Finds the range of tempos over which a setting holds.
-pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Hold {
+pub(super) fn hold(ground: &Ground<'_>, setting: DialSetting, between: (Tempo, Tempo), listed: &[Tempo]) -> Hold {
     let mut tried = Tried::new(ground, setting);
     let Places { tempos, all, .. } = tried.places(between, listed);
     let tries = tempos.par_iter().with_min_len(AT_ONCE);
@@ -106,7 +106,7 @@ pub(super) fn hold(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo
 }
 
 /// Estimates how much there is to try for a setting.
-pub(super) fn outlook(ground: &Ground<'_>, setting: Setting, between: (Tempo, Tempo), listed: &[Tempo]) -> Outlook {
+pub(super) fn outlook(ground: &Ground<'_>, setting: DialSetting, between: (Tempo, Tempo), listed: &[Tempo]) -> Outlook {
     let tried = Tried::new(ground, setting);
     let pulses = pulses(&tried.rig.0, between.0).unwrap_or(0);
     Outlook::of(tried.places(between, listed).tries, pulses)
@@ -123,21 +123,21 @@ struct Tried<'g, 'a> {
     ground: &'g Ground<'a>,
     /// The rig with a stage for the setting.
     rig: (Rig, usize),
-    setting: Setting,
+    setting: DialSetting,
     known: BTreeMap<u64, Outcome>,
     spent: bool,
 }
 
 impl<'g, 'a> Tried<'g, 'a> {
-    fn new(ground: &'g Ground<'a>, setting: Setting) -> Self {
+    fn new(ground: &'g Ground<'a>, setting: DialSetting) -> Self {
         let rig = ground.target.with(ground.rig, &pure(Span::ZERO));
         Self { ground, rig, setting, known: BTreeMap::new(), spent: false }
     }
 
     fn delay(&self, tempo: Tempo) -> Option<Span> {
         match self.setting {
-            Setting::Time(time) => Some(time),
-            Setting::Share(share) => share_of(self.ground.period(tempo)?, share),
+            DialSetting::Time(time) => Some(time),
+            DialSetting::Share(share) => share_of(self.ground.period(tempo)?, share),
         }
     }
 
@@ -219,7 +219,7 @@ impl<'g, 'a> Tried<'g, 'a> {
     /// The tempos at which edges meet at the inputs of some box, and their neighbours, if they are not too many; and how many
     /// there are, each as often as edges meet at it.
     fn meetings(&self, low: u64, high: u64) -> (Option<Vec<u64>>, u128) {
-        let at = |micro: u64| -> Option<(f64, Vec<Heard>, Moments)> {
+        let at = |micro: u64| -> Option<(f64, Vec<InputPulses>, Moments)> {
             let tempo = Tempo::from_micro(micro)?;
             let (rig, _) = self.ground.target.with(self.ground.rig, &pure(self.delay(tempo)?));
             let performance = play(&rig, tempo).ok()?;

@@ -2,7 +2,7 @@
 
 use crate::judge::target::Input;
 use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer};
-use crate::rig::{Heard, Pulse};
+use crate::rig::{InputPulses, Pulse};
 use crate::time::{Instant, Span, Tempo};
 use std::collections::BTreeMap;
 
@@ -141,7 +141,7 @@ impl Met {
     }
 
     /// Adds those of a box. `ever` is what the box is in the course of the piece.
-    pub(super) fn add(&mut self, ever: &[&Sequencer], heard: &Heard, input: Input, moments: &Moments) {
+    pub(super) fn add(&mut self, ever: &[&Sequencer], heard: &InputPulses, input: Input, moments: &Moments) {
         let heeds = Heeds::of(ever.iter().copied());
         let (mine, other) = match input {
             Input::Clock => (&heard.clock, heeds.edges(&heard.reset, Input::Reset)),

@@ -6,12 +6,12 @@
 //! picoseconds, so that windows have exact ends.
 
 mod alternative;
-mod at_tempo;
 mod base;
 mod card;
 mod component;
 mod effort;
 mod findings;
+mod ground;
 mod hold;
 mod meetings;
 mod outcome;
@@ -19,17 +19,17 @@ mod outlook;
 mod rc;
 mod series;
 mod songs;
-mod stand;
 mod sweep;
+mod test_bench;
 mod watch;
 mod window;
 
-pub use alternative::{Instead, instead};
+pub use alternative::{Alternative, alternative};
 pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use effort::Outlook;
 pub use findings::{AtTempo, Elsewhere};
-pub use hold::{Hold, Setting, usual_range};
+pub use hold::{DialSetting, Hold, usual_range};
 pub use outlook::outlook;
 pub use rc::RcPair;
 pub use series::{E12, E24, values};
@@ -41,7 +41,7 @@ use crate::judge::Target;
 use crate::patch::{Component, Rig};
 use crate::rig::RigError;
 use crate::time::{ExactPs, Span, Tempo, round_half_up};
-use at_tempo::Ground;
+use ground::Ground;
 use num_rational::Ratio;
 use rayon::prelude::*;
 
@@ -79,7 +79,7 @@ pub struct Question<'a> {
     /// How many steps a dial has for one period.
     pub dial_steps: Option<u32>,
     /// Settings whose range of tempos is wanted.
-    pub settings: &'a [Setting],
+    pub settings: &'a [DialSetting],
     /// The tempos between which a setting is followed.
     pub between: (Tempo, Tempo),
     /// Whether a resistor and a capacitor are to be proposed.
@@ -160,10 +160,10 @@ pub fn advise_watched(rig: &Rig, question: &Question<'_>, watch: &Watch<'_>) -> 
 }
 
 /// The setting of a dial that fits at the most tempos, the smallest of those alike.
-fn worth_following(tempos: &[AtTempo], steps: u32, all: &[u32]) -> Option<Setting> {
+fn worth_following(tempos: &[AtTempo], steps: u32, all: &[u32]) -> Option<DialSetting> {
     let of: Vec<Vec<u32>> = tempos.iter().map(|t| t.settings(steps).0).collect();
     let known = of.iter().flatten().copied();
     let count = |step: &u32| of.iter().filter(|fits| fits.contains(step)).count();
     let best = all.first().copied().or_else(|| known.min_by_key(|step| (std::cmp::Reverse(count(step)), *step)));
-    best.map(|step| Setting::Share(Ratio::new(i128::from(step), i128::from(steps.max(1)))))
+    best.map(|step| DialSetting::Share(Ratio::new(i128::from(step), i128::from(steps.max(1)))))
 }

@@ -1,9 +1,9 @@
 //! How much there is to work out, before it is begun.
 
-use super::at_tempo::Ground;
 use super::effort::Outlook;
+use super::ground::Ground;
 use super::watch::Watch;
-use super::{AdviseError, Question, Setting, component, hold, rc};
+use super::{AdviseError, DialSetting, Question, component, hold, rc};
 use crate::patch::{Rig, Share};
 use rayon::prelude::*;
 
@@ -21,7 +21,7 @@ pub fn outlook(rig: &Rig, question: &Question<'_>) -> Result<Outlook, AdviseErro
     let mut settings = question.settings.to_vec();
     if let (Some(steps), true) = (question.dial_steps, settings.is_empty()) {
         // Which step will be followed is not known yet: the first stands for it.
-        settings.push(Setting::Share(Share::new(1, i128::from(steps.max(2)))));
+        settings.push(DialSetting::Share(Share::new(1, i128::from(steps.max(2)))));
     }
     let tempos = settings.par_iter().map(|&s| hold::outlook(&ground, s, question.between, question.tempos));
     let tempos: Vec<Outlook> = tempos.collect();

@@ -1,12 +1,12 @@
 //! A resistor and a capacitor that land nearest the middle of the window.
 
 use super::AdviseError;
-use super::at_tempo::{AtTempo, Ground};
 use super::base::Base;
 use super::component::{self, Level, PartAt, part_at};
+use super::ground::{AtTempo, Ground};
 use super::series::{E12, E24, values};
 use super::window::Window;
-use crate::patch::{Rc, Sheet, StageKind};
+use crate::patch::{Rc, StageKind, Tolerance};
 use crate::time::{PS_PER_SECOND, Span};
 
 /// A pair, with what its parts and the next input do to it.
@@ -34,7 +34,7 @@ pub struct RcPair {
 const HIGH: f64 = 5.0;
 /// Where a 5 V logic input may switch: 30 to 70 % of its supply, as data sheets of 4000-series logic
 /// have it (CD4001B at 5 V: low up to 1.5 V, high from 3.5 V).
-pub(super) const THRESHOLD: Sheet<f64> = Sheet { min: 1.5, typ: 2.5, max: 3.5 };
+pub(super) const THRESHOLD: Tolerance<f64> = Tolerance { min: 1.5, typ: 2.5, max: 3.5 };
 /// Powers of ten between which parts are looked for: 1 kΩ to 1 MΩ, 100 pF to 10 µF (common practice, no source).
 const OHMS: (i32, i32) = (3, 6);
 const FARADS: (i32, i32) = (-10, -5);
@@ -43,7 +43,7 @@ const MOST_TRIED: usize = 6;
 
 /// A stage of a resistor and a capacitor.
 pub(super) fn stage(ohms: f64, farads: f64) -> StageKind {
-    let within = |value: f64, part: f64| Sheet { min: value * (1.0 - part), typ: value, max: value * (1.0 + part) };
+    let within = |value: f64, part: f64| Tolerance { min: value * (1.0 - part), typ: value, max: value * (1.0 + part) };
     StageKind::Rc(Rc {
         r: within(ohms, 0.05),
         c: within(farads, 0.10),

@@ -5,20 +5,20 @@
 //! experiment; habits that none of them tells apart sound alike, and it does not matter which of them a box has.
 
 mod answers;
+mod audible;
 mod bench;
+mod clock_setting;
 mod habit;
-mod heard;
 mod performed;
 mod plan;
-mod trial;
 
 pub use answers::{AnswerError, letter};
+pub use audible::AudiblePattern;
 pub use bench::{BenchError, TestBench};
+pub use clock_setting::{ClockSetting, PULSES, ResetPlace, STEPS};
 pub use habit::Habit;
-pub use heard::Heard;
 pub use performed::{Performed, perform};
 pub use plan::{Group, Plan, PlanStep, alike};
-pub use trial::{PULSES, Place, STEPS, Trial};
 
 /// The patch on which a box is tried that nothing else is known of.
 pub const BENCH: &str = include_str!("bench.toml");

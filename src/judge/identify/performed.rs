@@ -1,6 +1,6 @@
-use super::heard::frame;
-use super::trial::PULSES;
-use super::{Habit, Trial};
+use super::audible::frame;
+use super::clock_setting::PULSES;
+use super::{ClockSetting, Habit};
 use crate::hits::{Hit, list};
 use crate::patch::Rig;
 use crate::rig::{RigError, play};
@@ -25,7 +25,7 @@ pub fn perform(
     rig: &Rig,
     player: usize,
     tempo: Tempo,
-    trial: &Trial,
+    trial: &ClockSetting,
     habit: &Habit,
 ) -> Result<Option<Performed>, RigError> {
     let Some(rig) = trial.set_up(rig, player, habit) else { return Ok(None) };

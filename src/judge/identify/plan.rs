@@ -1,5 +1,5 @@
-use super::heard::Heard;
-use super::{Habit, Trial};
+use super::audible::AudiblePattern;
+use super::{ClockSetting, Habit};
 use crate::patch::Rig;
 use crate::rig::{RigError, Sound, play};
 use crate::time::Tempo;
@@ -17,9 +17,9 @@ pub struct Plan {
 #[derive(Clone, Debug)]
 pub struct PlanStep {
     /// How the clock is set.
-    pub trial: Trial,
+    pub trial: ClockSetting,
     /// What may be heard, and the first habit that sounds so; an answer is an index into these.
-    pub heard: Vec<(Heard, Habit)>,
+    pub heard: Vec<(AudiblePattern, Habit)>,
 }
 
 /// Habits that sound alike whatever is set.
@@ -40,12 +40,12 @@ impl Plan {
     /// # Errors
     /// As [`play`].
     pub fn new(rig: &Rig, player: usize, tempo: Tempo) -> Result<Option<Self>, RigError> {
-        let (trials, habits) = (Trial::all(), Habit::all());
-        let mut all: Vec<Vec<Heard>> = Vec::new();
+        let (trials, habits) = (ClockSetting::all(), Habit::all());
+        let mut all: Vec<Vec<AudiblePattern>> = Vec::new();
         for habit in &habits {
             let mut of_habit = Vec::new();
             for trial in &trials {
-                let Some(heard) = Heard::of(rig, player, tempo, trial, habit)? else { return Ok(None) };
+                let Some(heard) = AudiblePattern::of(rig, player, tempo, trial, habit)? else { return Ok(None) };
                 of_habit.push(heard);
             }
             all.push(of_habit);
@@ -54,7 +54,7 @@ impl Plan {
         let steps: Vec<PlanStep> = chosen
             .iter()
             .map(|&t| {
-                let mut heard: Vec<(Heard, Habit)> = Vec::new();
+                let mut heard: Vec<(AudiblePattern, Habit)> = Vec::new();
                 for (of_habit, habit) in all.iter().zip(&habits) {
                     if heard.iter().all(|(h, _)| *h != of_habit[t]) {
                         heard.push((of_habit[t].clone(), habit.clone()));
@@ -63,7 +63,7 @@ impl Plan {
                 PlanStep { trial: trials[t], heard }
             })
             .collect();
-        let mut groups: Vec<(Vec<Heard>, Group)> = Vec::new();
+        let mut groups: Vec<(Vec<AudiblePattern>, Group)> = Vec::new();
         for (habit, heard) in habits.into_iter().zip(all) {
             if let Some((_, group)) = groups.iter_mut().find(|(h, _)| *h == heard) {
                 group.habits.push(habit);
@@ -108,15 +108,15 @@ pub fn alike<'p>(plan: &'p Plan, rig: &Rig, player: usize, tempos: &[Tempo]) -> 
 }
 
 /// How many kinds of habit a choice of trials tells apart.
-fn kinds(chosen: &[usize], all: &[Vec<Heard>]) -> usize {
-    let mut seen: Vec<Vec<&Heard>> = all.iter().map(|h| chosen.iter().map(|&t| &h[t]).collect()).collect();
+fn kinds(chosen: &[usize], all: &[Vec<AudiblePattern>]) -> usize {
+    let mut seen: Vec<Vec<&AudiblePattern>> = all.iter().map(|h| chosen.iter().map(|&t| &h[t]).collect()).collect();
     seen.sort_unstable();
     seen.dedup();
     seen.len()
 }
 
 /// The fewest trials that tell apart what all of them do; of those the least burdensome, that which tells most first.
-fn shortest(trials: &[Trial], all: &[Vec<Heard>]) -> Vec<usize> {
+fn shortest(trials: &[ClockSetting], all: &[Vec<AudiblePattern>]) -> Vec<usize> {
     let goal = kinds(&(0..trials.len()).collect::<Vec<_>>(), all);
     let burden = |chosen: &[usize]| chosen.iter().map(|&t| trials[t].burden()).sum::<u32>();
     let mut chosen: Option<Vec<usize>> = None;

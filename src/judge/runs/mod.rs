@@ -6,12 +6,12 @@
 mod drawn;
 mod dues;
 mod histogram;
-mod odds;
+mod proportion;
 mod times;
 
 pub use drawn::left_to_chance;
 pub use histogram::Histogram;
-pub use odds::Odds;
+pub use proportion::Proportion;
 pub use times::{Figures, PERCENTILES, Times};
 
 use super::verdict::judge_pairs;
@@ -55,7 +55,7 @@ pub struct Chances {
     /// Which stages of the rig are left to chance, by name; without any, all runs are alike.
     pub drawn: Vec<String>,
     /// The share of runs that fail.
-    pub failing: Odds,
+    pub failing: Proportion,
     /// The number of the first run that fails, from 1.
     pub first_failing: Option<u64>,
     /// The worst run: first by how many sequencers never play or pair with nothing, then by the widest gap, then by how
@@ -77,9 +77,9 @@ pub struct Chances {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Missing {
     /// In how many runs it is not on the one throughout; a run in which it never plays is one of them.
-    pub runs: Odds,
+    pub runs: Proportion,
     /// After how many ones its counting settles off it: every stretch between two ones counts once.
-    pub resets: Odds,
+    pub resets: Proportion,
     /// The first run in which it is off.
     pub first: Option<u64>,
 }
@@ -111,7 +111,7 @@ type Badness = (usize, Span, u64, std::cmp::Reverse<u64>);
 /// What is kept of runs.
 #[derive(Clone, Debug)]
 struct Tally {
-    failing: Odds,
+    failing: Proportion,
     first_failing: Option<u64>,
     worst: Option<Badness>,
     sequencers: Vec<Missing>,
@@ -124,7 +124,7 @@ impl Tally {
         // Sequencers and takes: the gaps of all who play.
         let n = rig.players();
         Self {
-            failing: Odds::default(),
+            failing: Proportion::default(),
             first_failing: None,
             worst: None,
             sequencers: vec![Missing::default(); rig.sequencers.len()],

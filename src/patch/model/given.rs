@@ -1,6 +1,6 @@
 //! What the table of a stage gives, whatever it was read from.
 
-use super::{Path, Sheet};
+use super::{Path, Tolerance};
 use crate::time::Span;
 
 /// A fault has been told; there is no value.
@@ -21,13 +21,13 @@ pub(crate) trait Given {
     /// A time.
     fn time(&mut self, key: &'static str) -> Got<Span>;
     /// A time with its limits.
-    fn times(&mut self, key: &'static str) -> Got<Sheet<Span>>;
+    fn times(&mut self, key: &'static str) -> Got<Tolerance<Span>>;
     /// A time, or `None` for the one word that may stand there instead.
     fn time_or_word(&mut self, key: &'static str) -> Got<Option<Span>>;
     /// A quantity in the base of its dimension.
     fn number(&mut self, key: &'static str) -> Got<f64>;
     /// Such a quantity with its limits.
-    fn numbers(&mut self, key: &'static str) -> Got<Sheet<f64>>;
+    fn numbers(&mut self, key: &'static str) -> Got<Tolerance<f64>>;
     /// A whole number, at most `most` where that is less than the table of keys allows.
     fn whole_to(&mut self, key: &'static str, most: u32) -> Got<u32>;
     /// Whether or not.

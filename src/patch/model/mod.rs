@@ -11,9 +11,9 @@ pub(in crate::patch) mod measures;
 mod output;
 mod path;
 mod sequencer;
-mod sheet;
 mod stage;
 mod take;
+mod tolerance;
 mod voice;
 mod written;
 
@@ -23,9 +23,9 @@ pub use keys::*;
 pub use output::*;
 pub use path::*;
 pub use sequencer::*;
-pub use sheet::*;
 pub use stage::*;
 pub use take::*;
+pub use tolerance::*;
 pub use voice::*;
 pub(in crate::patch) use written::*;
 

@@ -39,7 +39,7 @@ pub struct Chapter {
     /// Its answer.
     pub answer: Option<String>,
     /// What is heard.
-    pub played: Played,
+    pub played: ChapterContent,
     /// Tempos, no two equal; without any, those of the patch, or 120.
     pub tempos: Vec<Tempo>,
     /// How many bars go round at first; `None` for as many as it takes until all repeats.
@@ -48,7 +48,7 @@ pub struct Chapter {
 
 /// What a chapter plays.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Played {
+pub enum ChapterContent {
     /// The original of a patch, and fixes.
     Patch(PatchSetting),
     /// Two voices a time apart.
@@ -192,7 +192,7 @@ fn needed_lines(fields: &mut Fields<'_, '_>) -> Result<String, Told> {
     words(fields, "text", true).ok_or(Told)
 }
 
-fn played(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
+fn played(fields: &mut Fields<'_, '_>) -> Result<ChapterContent, Told> {
     match (fields.get("patch"), fields.get("flam")) {
         (None, None) => {
             Err(fields.missing("patch", "write patch = \"late-bell.toml\", or flam = { delays = [\"22 ms\"] }"))
@@ -226,14 +226,14 @@ fn played(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
     }
 }
 
-fn patch(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
+fn patch(fields: &mut Fields<'_, '_>) -> Result<ChapterContent, Told> {
     let file = path(fields);
     let fixes = spots(fields, "fixes", "phase", crate::patch::check::view::MOST_OF_A_KIND);
     let bars = Values::new(fields, &CHAPTER, None).whole("bars");
     let run = Values::new(fields, &CHAPTER, None).whole("run");
     let number = |n: Option<i64>| n.and_then(|n| u64::try_from(n).ok());
     let (file, fixes) = (file?, fixes?.unwrap_or_default());
-    Ok(Played::Patch(PatchSetting { file, fixes, bars: number(bars?), run: number(run?) }))
+    Ok(ChapterContent::Patch(PatchSetting { file, fixes, bars: number(bars?), run: number(run?) }))
 }
 
 fn path(fields: &mut Fields<'_, '_>) -> Result<Spot, Told> {
@@ -249,7 +249,7 @@ fn path(fields: &mut Fields<'_, '_>) -> Result<Spot, Told> {
     Ok(Spot { text: text.to_owned(), at: node.at.clone() })
 }
 
-fn flam(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
+fn flam(fields: &mut Fields<'_, '_>) -> Result<ChapterContent, Told> {
     check(fields, &FLAM);
     let delays = spots(fields, "delays", "22 ms", MOST_SETTINGS);
     let phases = spots(fields, "phases", "1 %", MOST_SETTINGS);
@@ -294,7 +294,7 @@ fn flam(fields: &mut Fields<'_, '_>) -> Result<Played, Told> {
     held(fields, &rate, quantity::rate(&rate.text).err());
     match wrong {
         Some(told) => Err(told),
-        None => Ok(Played::Flam(FlamSetting { voices, apart, shares, rate })),
+        None => Ok(ChapterContent::Flam(FlamSetting { voices, apart, shares, rate })),
     }
 }
 

@@ -4,7 +4,7 @@
 use crate::patch::check::fault::Fault;
 use crate::patch::check::node::{Node, Value};
 use crate::patch::check::view::check_keys;
-use crate::patch::model::{Dimension, Measure, Nought, Share, Sheet, show_span_whole, show_value};
+use crate::patch::model::{Dimension, Measure, Nought, Share, Tolerance, show_span_whole, show_value};
 use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::quantity::{self, QuantityError};
 use crate::time::{Span, round_half_up};
@@ -109,16 +109,16 @@ pub(in crate::patch) fn sheet<T: Limits + PartialEq>(
     fields: &mut Fields<'_, '_>,
     key: &str,
     measure: &Measure,
-) -> Got<Sheet<T>> {
+) -> Got<Tolerance<T>> {
     match fields.get(key) {
         Some((name, Node { value: Value::Table(table), .. })) => {
             fields.within(name, table, |inner| limited(inner, measure)).map(Some)
         }
-        _ => Ok(plain(fields, key, measure)?.map(Sheet::plain)),
+        _ => Ok(plain(fields, key, measure)?.map(Tolerance::plain)),
     }
 }
 
-fn limited<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sheet<T>, Told> {
+fn limited<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Tolerance<T>, Told> {
     const SHEET: [&str; 3] = ["min", "typ", "max"];
     const AROUND: [&str; 2] = ["value", "tolerance"];
     let known = [&SHEET[..], &AROUND].concat();
@@ -155,7 +155,7 @@ fn help(measure: &Measure) -> String {
     }
 }
 
-fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sheet<T>, Told> {
+fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Tolerance<T>, Told> {
     let [min, typ, max] = ["min", "typ", "max"].map(|key| plain(inner, key, measure));
     let max = inner.needed("max", max, &help(measure));
     let min = match min? {
@@ -164,7 +164,7 @@ fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<
         None => return Err(inner.missing("min", &format!("write a `min` too: {}", measure.expected))),
     };
     let (typ, max) = (typ?, max?);
-    let sheet = Sheet { min, typ: typ.unwrap_or(min.middle(max)), max };
+    let sheet = Tolerance { min, typ: typ.unwrap_or(min.middle(max)), max };
     for (low, high, is_above) in [("min", "typ", sheet.min > sheet.typ), ("typ", "max", sheet.typ > sheet.max)] {
         // Without a usual value it is the other two that are the wrong way round.
         let (low, high) = if typ.is_none() { ("min", "max") } else { (low, high) };
@@ -180,7 +180,7 @@ fn of_sheet<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<
     Ok(sheet)
 }
 
-fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sheet<T>, Told> {
+fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Tolerance<T>, Told> {
     let value: Got<T> = plain(inner, "value", measure);
     let value = inner.needed("value", value, &help(measure));
     // A tolerance is a share, or a quantity of the same kind: then it ends in that one's unit.
@@ -201,7 +201,7 @@ fn around<T: Limits>(inner: &mut Fields<'_, '_>, measure: &Measure) -> Result<Sh
     if negative {
         return Err(inner.out_of_bounds("tolerance", &written, "a tolerance that is not negative"));
     }
-    let sheet = Sheet { min: value.minus(off), typ: value, max: value.plus(off) };
+    let sheet = Tolerance { min: value.minus(off), typ: value, max: value.plus(off) };
     for (limit, name) in [(sheet.min, "least"), (sheet.max, "most")] {
         if !fits(limit, measure) {
             let message =

@@ -5,7 +5,7 @@ use crate::patch::check::node::Value;
 use crate::patch::check::show::shown;
 use crate::patch::check::view::{Kind, View, check_keys, undefined};
 use crate::patch::model::given::{About, Conflict, Given};
-use crate::patch::model::{Absent, Keys, Measure, Path, Row, Sheet, Takes};
+use crate::patch::model::{Absent, Keys, Measure, Path, Row, Takes, Tolerance};
 use crate::patch::read::fields::{Fields, Got, Told};
 use crate::patch::read::path::path;
 use crate::patch::read::quantities::{Limits, fits, plain, sheet};
@@ -65,10 +65,10 @@ impl<'f, 'v, 'a> Values<'f, 'v, 'a> {
         self.or_else(key, got, |text| T::read(measure.dimension, text).ok())
     }
 
-    fn sheet<T: Limits + PartialEq>(&mut self, key: &str) -> Got<Sheet<T>> {
+    fn sheet<T: Limits + PartialEq>(&mut self, key: &str) -> Got<Tolerance<T>> {
         let measure = self.measure(key)?;
         let got = sheet(self.fields, key, measure);
-        self.or_else(key, got, |text| T::read(measure.dimension, text).ok().map(Sheet::plain))
+        self.or_else(key, got, |text| T::read(measure.dimension, text).ok().map(Tolerance::plain))
     }
 
     /// A whole number within the bounds of its row.
@@ -109,7 +109,7 @@ impl Given for Values<'_, '_, '_> {
         self.plain(key)
     }
 
-    fn times(&mut self, key: &'static str) -> Got<Sheet<Span>> {
+    fn times(&mut self, key: &'static str) -> Got<Tolerance<Span>> {
         self.sheet(key)
     }
 
@@ -136,7 +136,7 @@ impl Given for Values<'_, '_, '_> {
         self.plain(key)
     }
 
-    fn numbers(&mut self, key: &'static str) -> Got<Sheet<f64>> {
+    fn numbers(&mut self, key: &'static str) -> Got<Tolerance<f64>> {
         self.sheet(key)
     }
 

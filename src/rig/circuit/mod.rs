@@ -35,7 +35,7 @@ pub struct Passage {
 }
 
 /// The order of things to do: the instant, then what was under way before what acts, then the turn.
-type Turn = Reverse<(Instant, bool, usize, usize)>;
+type QueueKey = Reverse<(Instant, bool, usize, usize)>;
 
 struct Circuit<'a> {
     nodes: Vec<Node<'a>>,
@@ -45,7 +45,7 @@ struct Circuit<'a> {
     rig: &'a Rig,
     later: std::vec::IntoIter<(&'a Later, Vec<(Tip, Port)>)>,
     timelines: &'a [Timeline],
-    turns: BinaryHeap<Turn>,
+    turns: BinaryHeap<QueueKey>,
     /// What has just left a node, and to which ports; kept so that its room is used again.
     left: Vec<(usize, usize, Edge)>,
     /// How many turns are still allowed.
@@ -128,7 +128,7 @@ impl<'a> Circuit<'a> {
         }
         rank(&mut self.nodes);
         let turns = std::mem::take(&mut self.turns).into_vec();
-        let ranked = |Reverse((at, acts, _, n)): Turn| Reverse((at, acts, self.nodes[n].rank, n));
+        let ranked = |Reverse((at, acts, _, n)): QueueKey| Reverse((at, acts, self.nodes[n].rank, n));
         self.turns = turns.into_iter().map(ranked).collect();
     }
 

@@ -1,6 +1,6 @@
+use super::super::jittered::Swayed;
 use super::super::player::Player;
 use super::super::stage::{Out, Stage};
-use super::super::swayed::Swayed;
 use super::super::{Edge, Pulse, Pulses, Wire};
 use crate::time::Instant;
 use std::cmp::Reverse;

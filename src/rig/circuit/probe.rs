@@ -1,6 +1,6 @@
 //! Listening in: what comes to inputs, and what leaves every point.
 
-use super::super::inputs::Heard;
+use super::super::inputs::InputPulses;
 use super::super::player::CLOCK;
 use super::super::{Counting, Edge, Later, Run, Timeline};
 use super::node::{Body, Node};
@@ -48,7 +48,12 @@ impl Builder<'_> {
 }
 
 /// What comes to the inputs of each sequencer in the typical run.
-pub(in crate::rig) fn listen(rig: &Rig, later: &[Later], timelines: &[Timeline], countings: &[Counting]) -> Vec<Heard> {
+pub(in crate::rig) fn listen(
+    rig: &Rig,
+    later: &[Later],
+    timelines: &[Timeline],
+    countings: &[Counting],
+) -> Vec<InputPulses> {
     let listen = |builder: &mut Builder<'_>, _: &[(Tip, Port)]| {
         for node in &mut builder.nodes {
             if let Body::Player(player) = &mut node.body {

@@ -1,9 +1,9 @@
 //! From a rig to nodes that are wired: every device once, whatever it is plugged into in the course of the piece.
 
+use super::super::jittered::Swayed;
 use super::super::player::{CLOCK, RESET, channel};
 use super::super::stage::midi_cable::{Carries, MidiCable, Names};
 use super::super::stage::{self, Out, Stage};
-use super::super::swayed::Swayed;
 use super::super::{Run, Timeline};
 use super::node::{Body, Feed, Node};
 use crate::patch::{Path, Rig, Source, StageKind, Tap, Timing};

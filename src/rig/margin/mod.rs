@@ -9,7 +9,7 @@ mod reach;
 
 pub use reach::{Reach, latest_look};
 
-use super::{Counting, Heard, Later, Machine, Performance, Play, Resets, Timeline};
+use super::{Counting, InputPulses, Later, Machine, Performance, Play, Resets, Timeline};
 use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer, Timing};
 use crate::time::{Beat, Instant, Span};
 use std::collections::{BTreeMap, VecDeque};
@@ -39,7 +39,7 @@ const MOST: usize = 4096;
 /// `None` for a sequencer without a reset that it obeys, and for one whose inputs are polled, gathered or filtered: what
 /// its rules are handed is not what comes to it.
 #[must_use]
-pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard) -> Option<Vec<Margin>> {
+pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &InputPulses) -> Option<Vec<Margin>> {
     let timelines = &performance.timelines;
     let later = Later::of(rig, performance.tempo);
     let all: Vec<&Sequencer> =
@@ -82,15 +82,15 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
     past.push_back((0, 0, machine.clone()));
     while let Some(turn) = replay.next(&mut machine, c, r, None) {
         match turn {
-            Turn::Clock => {
+            Arrival::Clock => {
                 past.push_back((c, r, machine.clone()));
                 if past.len() > NEAR + 1 {
                     past.pop_front();
                 }
-                replay.step(&mut machine, Turn::Clock, c, r, heard.clock[c].rise);
+                replay.step(&mut machine, Arrival::Clock, c, r, heard.clock[c].rise);
                 c += 1;
             }
-            Turn::Reset => {
+            Arrival::Reset => {
                 if all.len() >= MOST {
                     break;
                 }
@@ -98,7 +98,7 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Heard
                     // A window begins after the last reset where that is near: only this one is moved.
                     all.push(replay.margin((*c0, (*r0).min(r), before), c, r, machine.sequencer));
                 }
-                replay.step(&mut machine, Turn::Reset, c, r, heard.reset[r].rise);
+                replay.step(&mut machine, Arrival::Reset, c, r, heard.reset[r].rise);
                 r += 1;
             }
         }
@@ -143,14 +143,14 @@ struct Worker<'a> {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Turn {
+enum Arrival {
     Clock,
     Reset,
 }
 
 /// Plays stretches again.
 struct Replay<'a> {
-    heard: &'a Heard,
+    heard: &'a InputPulses,
     first_pulse: &'a dyn Fn(i64, Instant) -> i64,
     one: &'a dyn Fn(i64, Instant) -> i64,
     /// When the sequencer is set anew, and to what.
@@ -161,7 +161,7 @@ struct Replay<'a> {
 
 impl<'a> Replay<'a> {
     /// Which of the two inputs rises next; `moved` is where one reset has been moved to. What is set anew by then is.
-    fn next(&self, worker: &mut Worker<'a>, c: usize, r: usize, moved: Option<(usize, Span)>) -> Option<Turn> {
+    fn next(&self, worker: &mut Worker<'a>, c: usize, r: usize, moved: Option<(usize, Span)>) -> Option<Arrival> {
         let shift = |n: usize| moved.filter(|m| m.0 == n).map_or(Span::ZERO, |m| m.1);
         let clock = self.heard.clock.get(c).map(|pulse| pulse.rise);
         let reset = self.heard.reset.get(r).map(|pulse| pulse.rise + shift(r));
@@ -176,12 +176,12 @@ impl<'a> Replay<'a> {
         }
         match (clock, reset) {
             (None, None) => None,
-            (Some(_), None) => Some(Turn::Clock),
-            (None, Some(_)) => Some(Turn::Reset),
+            (Some(_), None) => Some(Arrival::Clock),
+            (None, Some(_)) => Some(Arrival::Reset),
             (Some(clock), Some(reset)) => match reset.cmp(&clock) {
-                std::cmp::Ordering::Less => Some(Turn::Reset),
-                std::cmp::Ordering::Equal if worker.machine.reset_first() => Some(Turn::Reset),
-                _ => Some(Turn::Clock),
+                std::cmp::Ordering::Less => Some(Arrival::Reset),
+                std::cmp::Ordering::Equal if worker.machine.reset_first() => Some(Arrival::Reset),
+                _ => Some(Arrival::Clock),
             },
         }
     }
@@ -194,11 +194,11 @@ impl<'a> Replay<'a> {
     }
 
     /// Hands the machine one rise, of either input, and says what it plays.
-    fn step(&self, worker: &mut Worker<'_>, turn: Turn, c: usize, r: usize, at: Instant) -> Option<Play> {
+    fn step(&self, worker: &mut Worker<'_>, turn: Arrival, c: usize, r: usize, at: Instant) -> Option<Play> {
         let machine = &mut worker.machine;
         match turn {
-            Turn::Clock => machine.clock(self.heard.clock[c]),
-            Turn::Reset => machine.reset(at, || (self.first_pulse)(self.heard.reset[r].number, at)),
+            Arrival::Clock => machine.clock(self.heard.clock[c]),
+            Arrival::Reset => machine.reset(at, || (self.first_pulse)(self.heard.reset[r].number, at)),
         }
     }
 
@@ -219,11 +219,11 @@ impl<'a> Replay<'a> {
         let mut high: Option<Instant> = None;
         while let Some(turn) = self.next(&mut machine, c, r, moved) {
             let at = match turn {
-                Turn::Clock if c >= to => break,
-                Turn::Clock => self.heard.clock[c].rise,
+                Arrival::Clock if c >= to => break,
+                Arrival::Clock => self.heard.clock[c].rise,
                 // The next reset is another's matter.
-                Turn::Reset if r > n => break,
-                Turn::Reset => self.heard.reset[r].rise + shift(r),
+                Arrival::Reset if r > n => break,
+                Arrival::Reset => self.heard.reset[r].rise + shift(r),
             };
             if high.is_some_and(|fall| fall <= at) {
                 machine.machine.reset_falls();
@@ -232,8 +232,8 @@ impl<'a> Replay<'a> {
             let play = self.step(&mut machine, turn, c, r, at);
             played.extend(play.map(|p| (p.pulse, p.step)));
             match turn {
-                Turn::Clock => c += 1,
-                Turn::Reset => {
+                Arrival::Clock => c += 1,
+                Arrival::Reset => {
                     high = Some(self.heard.reset[r].fall + shift(r));
                     r += 1;
                 }

@@ -1,9 +1,9 @@
 use crate::patch::{
-    AudioBuffer, EventGrain, Jitter, Path, Poll, ResetMode, Rig, Scatter, Sheet, Source, StageKind, Timing,
+    AudioBuffer, EventGrain, Jitter, Path, Poll, ResetMode, Rig, Scatter, Source, StageKind, Timing, Tolerance,
 };
+use crate::rig::jittered::furthest;
 use crate::rig::stage::envelope::bound::{Shortest, apart};
 use crate::rig::stage::{rc, speed_of_sound};
-use crate::rig::swayed::furthest;
 use crate::rig::{CUT, Pulse, Timeline};
 use crate::time::{Instant, PS_PER_SECOND, Span};
 
@@ -20,11 +20,11 @@ impl Reach {
         let off = off_by_itself(rig);
         if off > Span::ZERO && !([clock, reset].into_iter().all(|path| only_moves(rig, path, 0))) {
             // What is off alike at the outputs does not stay so.
-            let rig = Played { rig, timelines };
+            let rig = TimedRig { rig, timelines };
             let of = |path: &Path| stages(rig, path, source(rig, path.source, 0)?);
             return Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)));
         }
-        let exact = Played { rig: &Rig { jitter: None, ..rig.clone() }, timelines };
+        let exact = TimedRig { rig: &Rig { jitter: None, ..rig.clone() }, timelines };
         let of = |path: &Path| {
             let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(exact, path.source, 0) };
             stages(exact, path, begun?)
@@ -48,7 +48,7 @@ impl Reach {
         let widest = |spans: Vec<Option<Span>>| {
             spans.into_iter().try_fold(Span::ZERO, |widest: Span, next| Some(widest.max(next?)))
         };
-        let played = Played { rig, timelines };
+        let played = TimedRig { rig, timelines };
         let alone = |path: &Path| stages(played, path, source(played, path.source, 0)?);
         let moved = match other {
             None => widest(inputs(one).map(alone).collect()),
@@ -69,7 +69,7 @@ impl Reach {
     /// pulses would have to be known.
     #[must_use]
     pub fn of_stage(rig: &Rig, kind: &StageKind) -> Self {
-        Self(kind_adds(Played { rig, timelines: &[] }, kind, None, Span::ZERO))
+        Self(kind_adds(TimedRig { rig, timelines: &[] }, kind, None, Span::ZERO))
     }
 
     /// How far what the clock sends at two instants can be off against each other by its own jitter, however close they are.
@@ -104,7 +104,7 @@ impl Reach {
     /// Whether nothing on the ways to a sequencer's inputs differs from run to run at all, shared or not.
     #[must_use]
     pub fn is_still(rig: &Rig, timelines: &[Timeline], index: usize) -> bool {
-        let rig = Played { rig, timelines };
+        let rig = TimedRig { rig, timelines };
         let sequencer = &rig.sequencers[index];
         let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
         let mut reaches = paths.map(|path| stages(rig, path, source(rig, path.source, 0)?));
@@ -161,12 +161,12 @@ fn only_moves(rig: &Rig, path: &Path, depth: usize) -> bool {
 
 /// A rig, and its outputs at a tempo.
 #[derive(Clone, Copy)]
-struct Played<'a> {
+struct TimedRig<'a> {
     rig: &'a Rig,
     timelines: &'a [Timeline],
 }
 
-impl std::ops::Deref for Played<'_> {
+impl std::ops::Deref for TimedRig<'_> {
     type Target = Rig;
 
     fn deref(&self) -> &Rig {
@@ -174,7 +174,7 @@ impl std::ops::Deref for Played<'_> {
     }
 }
 
-impl Played<'_> {
+impl TimedRig<'_> {
     /// The shortest pulses that come to a stage of a path, if it hangs on the clock by stages that keep their lengths.
     fn shortest(self, path: &Path, stage: usize) -> Option<Shortest> {
         let keeps = |stage: &usize| match &self.rig.stages[*stage].kind {
@@ -205,7 +205,7 @@ impl Played<'_> {
 }
 
 /// What a path begins with. `depth` ends one that runs in a circle.
-fn source(rig: Played<'_>, from: Source, depth: usize) -> Option<Span> {
+fn source(rig: TimedRig<'_>, from: Source, depth: usize) -> Option<Span> {
     if depth > rig.wires.len() + rig.sequencers.len() {
         return None;
     }
@@ -226,17 +226,17 @@ fn source(rig: Played<'_>, from: Source, depth: usize) -> Option<Span> {
     }
 }
 
-fn stages(rig: Played<'_>, path: &Path, begun: Span) -> Option<Span> {
+fn stages(rig: TimedRig<'_>, path: &Path, begun: Span) -> Option<Span> {
     (0..path.stages.len()).try_fold(begun, |so_far, n| stage_adds(rig, path, n, so_far))
 }
 
 /// The reach behind stage `n` of a path, from that before it.
-fn stage_adds(rig: Played<'_>, path: &Path, n: usize, before: Span) -> Option<Span> {
+fn stage_adds(rig: TimedRig<'_>, path: &Path, n: usize, before: Span) -> Option<Span> {
     kind_adds(rig, &rig.rig.stages[path.stages[n]].kind, Some((path, n)), before)
 }
 
 /// The same of a kind of stage, perhaps without a place on a path.
-fn kind_adds(rig: Played<'_>, kind: &StageKind, place: Option<(&Path, usize)>, before: Span) -> Option<Span> {
+fn kind_adds(rig: TimedRig<'_>, kind: &StageKind, place: Option<(&Path, usize)>, before: Span) -> Option<Span> {
     let plus = |own: Span| Some(Span(before.0 + own.0));
     // What looks at its input now and then moves an edge by less than its period, wherever its looks fall.
     let looks = |period: Span, still: bool| if still && before == Span::ZERO { Some(Span::ZERO) } else { plus(period) };
@@ -308,15 +308,15 @@ fn scatter(jitter: &Jitter) -> Span {
 }
 
 /// The furthest of least and most from the usual value.
-fn span(sheet: Sheet<Span>) -> Span {
+fn span(sheet: Tolerance<Span>) -> Span {
     Span((sheet.max.0 - sheet.typ.0).max(sheet.typ.0 - sheet.min.0))
 }
 
 /// An RC's delay grows with r, with c and with its threshold: its corners bound it, empty or with the charge of the pulse
 /// before left over. `None` if at some corner a pulse would not come through.
 fn rc_reach(settings: &crate::patch::Rc) -> Option<Span> {
-    let Sheet { min: r0, max: r1, .. } = settings.r;
-    let Sheet { min: c0, max: c1, .. } = settings.c;
+    let Tolerance { min: r0, max: r1, .. } = settings.r;
+    let Tolerance { min: c0, max: c1, .. } = settings.c;
     let plain = settings.r.is_plain()
         && settings.c.is_plain()
         && settings.threshold_rise.is_plain()
@@ -331,10 +331,10 @@ fn rc_reach(settings: &crate::patch::Rc) -> Option<Span> {
     let mut furthest = Span::ZERO;
     for (r, c) in [(r0, c0), (r0, c1), (r1, c0), (r1, c1)] {
         for end in [0, 1] {
-            let pick = |sheet: Sheet<f64>| Sheet::plain(if end == 0 { sheet.min } else { sheet.max });
+            let pick = |sheet: Tolerance<f64>| Tolerance::plain(if end == 0 { sheet.min } else { sheet.max });
             let corner = crate::patch::Rc {
-                r: Sheet::plain(r),
-                c: Sheet::plain(c),
+                r: Tolerance::plain(r),
+                c: Tolerance::plain(c),
                 threshold_rise: pick(settings.threshold_rise),
                 threshold_fall: pick(settings.threshold_fall),
                 ..settings.clone()

@@ -51,12 +51,12 @@ pub fn speed_of_sound(celsius: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::patch::Sheet;
+    use crate::patch::Tolerance;
     use crate::rig::Run;
     use crate::time::Instant;
 
     fn air(metres: f64, celsius: f64, level: bool) -> Air {
-        let settings = patch::Air { distance: Sheet::plain(metres), temperature: Sheet::plain(celsius), level };
+        let settings = patch::Air { distance: Tolerance::plain(metres), temperature: Tolerance::plain(celsius), level };
         Air::new(&settings, Chance::none())
     }
 
@@ -94,8 +94,8 @@ mod tests {
     #[test]
     fn a_distance_with_a_tolerance_is_drawn_once_a_run() {
         let settings = patch::Air {
-            distance: Sheet { min: 2.0, typ: 3.0, max: 4.0 },
-            temperature: Sheet::plain(20.0),
+            distance: Tolerance { min: 2.0, typ: 3.0, max: 4.0 },
+            temperature: Tolerance::plain(20.0),
             level: false,
         };
         let delay = |number| Air::new(&settings, Run::Drawn { seed: 1, number }.chance("stage/air")).delay;

@@ -26,9 +26,9 @@ use crate::time::{Instant, PS_PER_SECOND, Span};
 /// The stage at work.
 #[derive(Debug)]
 pub struct AudioBuffer {
-    now: Setting,
+    now: Blocks,
     /// What holds from the next block on, and when that begins.
-    next: Option<(Instant, Setting)>,
+    next: Option<(Instant, Blocks)>,
     /// How fast or slow this device is among all: from −1 to 1 of its drift.
     standing: f64,
     /// When the last rise was (or will be) heard.
@@ -39,7 +39,7 @@ pub struct AudioBuffer {
 
 /// What this device is set to.
 #[derive(Clone, Copy, Debug)]
-struct Setting {
+struct Blocks {
     frames: Grid,
     block: i64,
     /// From the frame of an event to the frame at which it is heard.
@@ -48,7 +48,7 @@ struct Setting {
     half_frame: Span,
 }
 
-impl Setting {
+impl Blocks {
     /// Blocks that begin at `first`.
     fn from(first: Instant, settings: &patch::AudioBuffer, standing: f64) -> Self {
         let rate = i64::from(settings.sample_rate.max(1));
@@ -72,10 +72,10 @@ impl AudioBuffer {
         let rate = i128::from(settings.sample_rate.max(1));
         let a_block = block as f64 * PS_PER_SECOND as f64 / rate as f64;
         // Both are drawn whether or not the phase is given, so that giving it leaves the drift as it was.
-        let drawn = Span((device.even() * a_block) as i64);
-        let standing = 2.0 * device.even() - 1.0;
+        let drawn = Span((device.uniform() * a_block) as i64);
+        let standing = 2.0 * device.uniform() - 1.0;
         let first = Instant::START + settings.phase.unwrap_or(drawn);
-        Self { now: Setting::from(first, settings, standing), next: None, standing, rose: None, number: 0 }
+        Self { now: Blocks::from(first, settings, standing), next: None, standing, rose: None, number: 0 }
     }
 
     /// Where what comes at a moment is heard.
@@ -83,7 +83,7 @@ impl AudioBuffer {
         if let Some((_, next)) = self.next.take_if(|(from, _)| *from <= at) {
             self.now = next;
         }
-        let Setting { frames, block, late, by_block, .. } = self.now;
+        let Blocks { frames, block, late, by_block, .. } = self.now;
         let frame = frames.at_or_before(at);
         let placed = if by_block { frame.div_euclid(block) * block } else { frame };
         frames.tick(placed + late)
@@ -95,9 +95,9 @@ impl AudioBuffer {
         if let Some((_, next)) = self.next.take_if(|(from, _)| *from <= now) {
             self.now = next;
         }
-        let Setting { frames, block, .. } = self.now;
+        let Blocks { frames, block, .. } = self.now;
         let from = frames.tick(-(-frames.at_or_after(now)).div_euclid(block) * block);
-        self.next = Some((from, Setting::from(from, settings, self.standing)));
+        self.next = Some((from, Blocks::from(from, settings, self.standing)));
     }
 }
 

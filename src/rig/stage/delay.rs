@@ -26,11 +26,11 @@ use crate::time::{Instant, Span};
 /// A delay line: every edge leaves it the same time after it came, within its scatter.
 #[derive(Debug)]
 pub struct Delay {
-    now: Setting,
+    now: DelayTimes,
     /// With what the pulse under way came in, if that has been set anew since: it is completed so.
-    under_way: Option<Setting>,
+    under_way: Option<DelayTimes>,
     /// An edge that has not yet kept its level for as long as `swallows`, and the setting with which it came.
-    waiting: Option<(Edge, Setting)>,
+    waiting: Option<(Edge, DelayTimes)>,
     /// Where what is set anew draws from, and how this device stands among all: rise, fall, width.
     device: Chance,
     standing: [Option<f64>; 3],
@@ -41,14 +41,14 @@ pub struct Delay {
 
 /// What this device is set to.
 #[derive(Clone, Copy, Debug)]
-struct Setting {
+struct DelayTimes {
     rise: Span,
     fall: Span,
     swallows: Span,
     one_shot: Option<(Span, WhileBusy)>,
 }
 
-impl Setting {
+impl DelayTimes {
     fn of(settings: &patch::Delay, device: &mut Chance, standing: &mut [Option<f64>; 3]) -> Self {
         let [of_rise, of_fall, of_width] = standing;
         let rise = device.standing_time(of_rise, settings.rise);
@@ -64,18 +64,18 @@ impl Delay {
     /// edge has a chance of its own.
     pub(crate) fn new(settings: &patch::Delay, mut device: Chance) -> Self {
         let mut standing = [None; 3];
-        let now = Setting::of(settings, &mut device, &mut standing);
+        let now = DelayTimes::of(settings, &mut device, &mut standing);
         Self { now, under_way: None, waiting: None, device, standing, high: false, busy_until: None }
     }
 
     fn set(&mut self, kind: &StageKind) {
         if let StageKind::Delay(settings) = kind {
-            self.now = Setting::of(settings, &mut self.device, &mut self.standing);
+            self.now = DelayTimes::of(settings, &mut self.device, &mut self.standing);
         }
     }
 
     /// An edge that is past the filter, and the setting with which it came.
-    fn take(&mut self, (edge, set): (Edge, Setting), out: &mut Out) {
+    fn take(&mut self, (edge, set): (Edge, DelayTimes), out: &mut Out) {
         match set.one_shot {
             None => {
                 let by = if edge.rise { set.rise } else { set.fall };
@@ -178,7 +178,7 @@ impl HitStage for Delay {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::patch::{OneShot, Sheet};
+    use crate::patch::{OneShot, Tolerance};
     use crate::rig::stage::out::alone;
     use crate::rig::stage::trial::any_pulses;
     use crate::rig::{Pulse, Run, Wire};
@@ -187,12 +187,12 @@ mod tests {
     const NS: i64 = 1000;
 
     fn settings(rise: i64, fall: i64, swallows: i64) -> patch::Delay {
-        let plain = |ps| Sheet::plain(Span(ps));
+        let plain = |ps| Tolerance::plain(Span(ps));
         patch::Delay { rise: plain(rise), fall: plain(fall), swallows: Span(swallows), one_shot: None }
     }
 
     fn one_shot(rise: i64, width: i64, while_busy: WhileBusy) -> patch::Delay {
-        let one_shot = Some(OneShot { width: Sheet::plain(Span(width)), while_busy });
+        let one_shot = Some(OneShot { width: Tolerance::plain(Span(width)), while_busy });
         patch::Delay { one_shot, ..settings(rise, rise, 0) }
     }
 
@@ -280,14 +280,14 @@ mod tests {
     #[test]
     fn tolerances_are_drawn_once_a_run() {
         // A 4000-series gate at 5 V: 120 ns typical, 250 ns most (buffered B series).
-        let sheet = Sheet { min: Span::ZERO, typ: Span(120 * NS), max: Span(250 * NS) };
+        let sheet = Tolerance { min: Span::ZERO, typ: Span(120 * NS), max: Span(250 * NS) };
         let gate = patch::Delay { rise: sheet, fall: sheet, ..settings(0, 0, 0) };
         let of = |run: Run| Delay::new(&gate, run.chance("stage/gate"));
         assert_eq!(of(Run::Typical).now.rise, Span(120 * NS));
         let drawn = of(Run::Drawn { seed: 1, number: 1 });
         assert_eq!(drawn.now.rise, drawn.now.fall);
         assert_ne!(drawn.now.rise, of(Run::Drawn { seed: 1, number: 2 }).now.rise);
-        let apart = patch::Delay { fall: Sheet { max: Span(251 * NS), ..sheet }, ..gate.clone() };
+        let apart = patch::Delay { fall: Tolerance { max: Span(251 * NS), ..sheet }, ..gate.clone() };
         let drawn = Delay::new(&apart, Run::Drawn { seed: 1, number: 1 }.chance("stage/gate"));
         assert_ne!(drawn.now.rise, drawn.now.fall);
     }

@@ -33,7 +33,7 @@ const E_MINUS_5: f64 = 0.006_737_946_999_085_467;
 /// The stage at work.
 #[derive(Debug)]
 pub struct Envelope {
-    set: Setting,
+    set: Slopes,
     phase: Phase,
     since: Instant,
     /// The voltage at `since`.
@@ -51,7 +51,7 @@ pub struct Envelope {
 
 /// What this device is set to.
 #[derive(Clone, Copy, Debug)]
-struct Setting {
+struct Slopes {
     rise: Course,
     fall: Course,
     /// Where a rise ends.
@@ -103,7 +103,7 @@ impl Course {
     }
 }
 
-impl Setting {
+impl Slopes {
     fn of(settings: &patch::Envelope, device: &mut Chance, standing: &mut [Option<f64>; 2]) -> Self {
         let peak = settings.peak;
         let [of_attack, of_decay] = standing;
@@ -138,7 +138,7 @@ impl Envelope {
     #[must_use]
     pub fn new(settings: &patch::Envelope, mut device: Chance) -> Self {
         let mut standing = [None; 2];
-        let set = Setting::of(settings, &mut device, &mut standing);
+        let set = Slopes::of(settings, &mut device, &mut standing);
         Self {
             set,
             phase: Phase::Down,
@@ -307,7 +307,7 @@ impl Stage for Envelope {
         while out.last(0).is_some_and(|e| e.at > now) {
             out.take_back(0);
         }
-        self.set = Setting::of(settings, &mut self.device, &mut self.standing);
+        self.set = Slopes::of(settings, &mut self.device, &mut self.standing);
         if follows == Follows::Trigger {
             self.ignoring = false;
         }

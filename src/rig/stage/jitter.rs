@@ -66,7 +66,7 @@ impl Sway {
         let each = match self.each {
             None => 0,
             Some(Scatter::Gaussian(sd)) => CUT as i64 * sd.0 + events.normal_time(sd).0,
-            Some(Scatter::Uniform(range)) => (events.even() * range.0 as f64).round() as i64,
+            Some(Scatter::Uniform(range)) => (events.uniform() * range.0 as f64).round() as i64,
         };
         Span(each + self.wander.as_ref().map_or(0, |w| w.late(at).0))
     }
@@ -95,9 +95,9 @@ impl Wander {
         let (most, period) = (settings.most.0 as f64, settings.period.0 as f64);
         let waves = device.is_drawn().then(|| {
             let waves = [0.0, 1.0, 2.0].map(|third| Wave {
-                frequency: (0.5 + (third + device.even()) / 3.0) / period,
-                phase: device.even(),
-                amplitude: 0.5 + 0.5 * device.even(),
+                frequency: (0.5 + (third + device.uniform()) / 3.0) / period,
+                phase: device.uniform(),
+                amplitude: 0.5 + 0.5 * device.uniform(),
             });
             let sum = waves[0].amplitude + waves[1].amplitude + waves[2].amplitude;
             waves.map(|w| Wave { amplitude: w.amplitude * most / sum, ..w })

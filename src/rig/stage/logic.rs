@@ -125,14 +125,14 @@ impl Stage for Logic {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::patch::Sheet;
+    use crate::patch::Tolerance;
     use crate::rig::Run;
     use crate::rig::stage::trial::any_pulses;
     use crate::rig::stage::{Tally, out::alone};
     use proptest::prelude::*;
 
     fn gate(does: Does, delay: i64, swallows: i64) -> Logic {
-        let delay = Sheet::plain(Span(delay));
+        let delay = Tolerance::plain(Span(delay));
         Logic::new(&patch::Logic { does, with: None, delay, swallows: Span(swallows) }, Chance::none())
     }
 
@@ -211,7 +211,7 @@ mod tests {
     #[test]
     fn a_thousand_gates_are_no_flam() {
         // 120 ns typical and 250 ns at most (4000 series, buffered, 5 V); a thousand in a row make 0.12 ms (closed form).
-        let sheet = Sheet { min: Span::ZERO, typ: Span(120_000), max: Span(250_000) };
+        let sheet = Tolerance { min: Span::ZERO, typ: Span(120_000), max: Span(250_000) };
         let settings = patch::Logic { does: Does::Not, with: None, delay: sheet, swallows: Span::ZERO };
         let sum = |run: Run| -> i64 {
             (0..1000).map(|i| Logic::new(&settings, run.chance(&format!("stage/{i}"))).delay.0).sum()

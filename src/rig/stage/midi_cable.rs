@@ -22,7 +22,7 @@
 //! leave the running status alone, which a common message such as a song position ends (MIDI 1.0 Detailed Specification 4.2,
 //! page A-2, as open parsers of MIDI quote it).
 
-use super::serial_line::{BYTE, Heard, Kind, Line, Message, Sent};
+use super::serial_line::{BYTE, Message, MessageKind, Received, Sent, SerialLine};
 use super::{Out, Stage};
 use crate::patch::{self, NoteOffs, StageKind};
 use crate::rig::Edge;
@@ -56,7 +56,7 @@ pub(in crate::rig) type Names = Vec<(Instant, String)>;
 /// The stage at work.
 #[derive(Debug)]
 pub struct MidiCable {
-    line: Line,
+    line: SerialLine,
     ports: Vec<Carries>,
     names: Vec<Names>,
     settings: patch::MidiCable,
@@ -76,7 +76,7 @@ impl MidiCable {
     pub fn new(settings: &patch::MidiCable, ports: &[Carries]) -> Self {
         Self {
             continues: Vec::new(),
-            line: Line::new(settings.running_status, settings.start_lead),
+            line: SerialLine::new(settings.running_status, settings.start_lead),
             ports: ports.to_vec(),
             names: vec![Names::new(); ports.len()],
             settings: settings.clone(),
@@ -108,19 +108,20 @@ impl MidiCable {
                 }
                 // A note ends as it was to end when it began.
                 let ends = self.ends[port];
-                let heard = if ends == NoteOffs::None { Heard::Pulse } else { Heard::Edge };
-                [status_of(rise, ends).and_then(|status| message(Kind::Note(status), heard)), None]
+                let heard = if ends == NoteOffs::None { Received::Pulse } else { Received::Edge };
+                [status_of(rise, ends).and_then(|status| message(MessageKind::Note(status), heard)), None]
             }
-            (Carries::Pulses, true) => [message(Kind::Clock, Heard::Pulse), None],
-            (Carries::Starts, true) => [message(Kind::Go, Heard::Pulse), None],
-            (Carries::Stops, true) => [message(Kind::Stop, Heard::Pulse), None],
+            (Carries::Pulses, true) => [message(MessageKind::Clock, Received::Pulse), None],
+            (Carries::Starts, true) => [message(MessageKind::Go, Received::Pulse), None],
+            (Carries::Stops, true) => [message(MessageKind::Stop, Received::Pulse), None],
             (Carries::Pulses | Carries::Starts | Carries::Stops, false) => [None, None],
             (Carries::Level, true) if self.continues.contains(&cause.number) => {
-                let position = message(Kind::Position, Heard::Nothing).filter(|_| self.settings.song_position);
-                [position, message(Kind::Go, Heard::Nothing)]
+                let position =
+                    message(MessageKind::Position, Received::Nothing).filter(|_| self.settings.song_position);
+                [position, message(MessageKind::Go, Received::Nothing)]
             }
-            (Carries::Level, true) => [message(Kind::Go, Heard::Edge), None],
-            (Carries::Level, false) => [message(Kind::Stop, Heard::Edge), None],
+            (Carries::Level, true) => [message(MessageKind::Go, Received::Edge), None],
+            (Carries::Level, false) => [message(MessageKind::Stop, Received::Edge), None],
         }
     }
 
@@ -162,9 +163,9 @@ impl Stage for MidiCable {
         if let Some(Sent { message, ends, last: true }) = self.line.attend(at) {
             let heard = Edge { at: ends, ..message.cause };
             match message.heard {
-                Heard::Nothing => {}
-                Heard::Edge => out.send(message.port, heard),
-                Heard::Pulse => {
+                Received::Nothing => {}
+                Received::Edge => out.send(message.port, heard),
+                Received::Pulse => {
                     out.send(message.port, heard);
                     out.send(message.port, Edge { at: ends + PULSE, rise: false, number: heard.number });
                 }
@@ -228,8 +229,8 @@ pub(in crate::rig) fn send_notes_through<'s>(settings: impl Fn(Instant) -> &'s p
         sent.extend(note.ends.map(|ends| (ends, note.port, false, n, status_of(false, offs))));
     }
     sent.sort_unstable();
-    let mut line = Line::new(false, Span::ZERO);
-    let mut attend = |line: &mut Line, at: Instant| {
+    let mut line = SerialLine::new(false, Span::ZERO);
+    let mut attend = |line: &mut SerialLine, at: Instant| {
         line.set(settings(at).running_status, Span::ZERO);
         let Some(Sent { message, ends, last: true }) = line.attend(at) else { return };
         let note = &mut notes[message.port];
@@ -245,7 +246,7 @@ pub(in crate::rig) fn send_notes_through<'s>(settings: impl Fn(Instant) -> &'s p
         }
         if let Some(status) = status {
             let cause = Edge { at, rise, number: 0 };
-            line.bring(at, Message { kind: Kind::Note(status), port: n, cause, heard: Heard::Edge });
+            line.bring(at, Message { kind: MessageKind::Note(status), port: n, cause, heard: Received::Edge });
         }
     }
     while let Some(due) = line.due() {

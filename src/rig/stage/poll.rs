@@ -37,8 +37,8 @@ impl Looks {
     pub fn new(settings: &patch::Poll, mut device: Chance) -> Self {
         let period = settings.period.0;
         // Both are drawn whether or not the phase is given, so that giving it leaves the drift as it was.
-        let drawn = Span((device.even() * period as f64) as i64);
-        let standing = 2.0 * device.even() - 1.0;
+        let drawn = Span((device.uniform() * period as f64) as i64);
+        let standing = 2.0 * device.uniform() - 1.0;
         let first = Instant::START + settings.phase.unwrap_or(drawn);
         Self::from(first, settings, standing)
     }

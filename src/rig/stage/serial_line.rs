@@ -9,7 +9,7 @@ pub(super) const BYTE: Span = Span(320_000_000);
 
 /// A serial line and the messages that wait for it.
 #[derive(Debug)]
-pub(super) struct Line {
+pub(super) struct SerialLine {
     running: bool,
     lead: Span,
     /// The last status byte that was sent, where the next note may do without it.
@@ -27,7 +27,7 @@ pub(super) struct Line {
 
 /// The kinds of message that a line carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum MessageKind {
     /// A start or a continue: the clock byte that belongs to it comes after a pause.
     Go,
     Stop,
@@ -41,18 +41,18 @@ pub(super) enum Kind {
 /// Something to send.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Message {
-    pub(super) kind: Kind,
+    pub(super) kind: MessageKind,
     /// Whose it is; means nothing to the line.
     pub(super) port: usize,
     /// Why it is sent.
     pub(super) cause: Edge,
     /// What is heard when its last byte has ended.
-    pub(super) heard: Heard,
+    pub(super) heard: Received,
 }
 
 /// What who listens makes of a message.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Heard {
+pub(super) enum Received {
     Nothing,
     /// The edge that it was sent for.
     Edge,
@@ -71,7 +71,7 @@ pub(super) struct Sent {
     pub(super) last: bool,
 }
 
-impl Line {
+impl SerialLine {
     /// An idle line that has sent nothing yet.
     pub(super) fn new(running: bool, lead: Span) -> Self {
         Self {
@@ -96,9 +96,9 @@ impl Line {
     pub(super) fn bring(&mut self, at: Instant, message: Message) {
         self.free = self.free.max(at);
         match message.kind {
-            Kind::Go | Kind::Stop | Kind::Position => &mut self.transport,
-            Kind::Clock => &mut self.clocks,
-            Kind::Note(_) => &mut self.notes,
+            MessageKind::Go | MessageKind::Stop | MessageKind::Position => &mut self.transport,
+            MessageKind::Clock => &mut self.clocks,
+            MessageKind::Note(_) => &mut self.notes,
         }
         .push_back(message);
     }
@@ -128,7 +128,7 @@ impl Line {
             }
         };
         self.free = ends;
-        if sent.message.kind == Kind::Go {
+        if sent.message.kind == MessageKind::Go {
             self.held = ends + self.lead;
         }
         Some(sent)
@@ -136,11 +136,11 @@ impl Line {
 
     /// A message of one byte that may go now, between the bytes of another if need be.
     fn between(&mut self, at: Instant) -> Option<Message> {
-        if self.under_way.is_some_and(|(message, _)| message.kind == Kind::Position) {
+        if self.under_way.is_some_and(|(message, _)| message.kind == MessageKind::Position) {
             return None;
         }
         match self.transport.front() {
-            Some(message) if message.kind == Kind::Position => None,
+            Some(message) if message.kind == MessageKind::Position => None,
             Some(_) => self.transport.pop_front(),
             None if self.held <= at => self.clocks.pop_front(),
             None => None,
@@ -157,7 +157,7 @@ impl Line {
             return Some((position, 3));
         }
         let note = self.notes.pop_front()?;
-        let Kind::Note(status) = note.kind else { return Some((note, 1)) };
+        let MessageKind::Note(status) = note.kind else { return Some((note, 1)) };
         let known = self.running && self.status == Some(status);
         self.status = Some(status);
         Some((note, if known { 2 } else { 3 }))

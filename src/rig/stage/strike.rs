@@ -79,14 +79,14 @@ impl HitStage for Strike {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::patch::Sheet;
+    use crate::patch::Tolerance;
     use crate::rig::Run;
 
     fn solenoid() -> patch::Strike {
         patch::Strike {
-            stroke: Sheet::plain(0.008),
-            speed: Sheet::plain(2.0),
-            rise: Sheet::plain(Span::ZERO),
+            stroke: Tolerance::plain(0.008),
+            speed: Tolerance::plain(2.0),
+            rise: Tolerance::plain(Span::ZERO),
             spread: Span::ZERO,
             recovery: Span::ZERO,
         }
@@ -106,7 +106,7 @@ mod tests {
         let mut strike = Strike::new(&solenoid(), Chance::none(), Chance::none());
         assert_eq!(takes(&mut strike, 127), Span::from_ms(8));
         assert_eq!(takes(&mut strike, 100), Span(10_160_000_000));
-        let late = patch::Strike { rise: Sheet::plain(Span::from_ms(3)), ..solenoid() };
+        let late = patch::Strike { rise: Tolerance::plain(Span::from_ms(3)), ..solenoid() };
         assert_eq!(takes(&mut Strike::new(&late, Chance::none(), Chance::none()), 127), Span::from_ms(11));
     }
 
@@ -157,7 +157,7 @@ mod tests {
 
     #[test]
     fn a_sheet_is_drawn_once_a_run() {
-        let settings = patch::Strike { speed: Sheet { min: 1.0, typ: 2.0, max: 4.0 }, ..solenoid() };
+        let settings = patch::Strike { speed: Tolerance { min: 1.0, typ: 2.0, max: 4.0 }, ..solenoid() };
         let of = |run: Run| {
             let mut strike = Strike::new(&settings, run.chance("d"), run.chance("e"));
             let first = takes(&mut strike, 127);

@@ -5,7 +5,7 @@ use super::{Align, Table, words};
 use crate::judge::Input;
 use crate::judge::Reason;
 use crate::judge::advise::{
-    Advice, AtTempo, Card, Fit, Hold, Instead, Level, Part, Pick, RcPair, Setting, ShareWindow, Window,
+    Advice, Alternative, AtTempo, Card, DialSetting, Fit, Hold, Level, Part, Pick, RcPair, ShareWindow, Window,
 };
 use crate::patch::{Rig, Share};
 use crate::time::{PS_PER_US, Span, Tempo};
@@ -28,7 +28,7 @@ pub struct Advised<'a> {
     /// The answer.
     pub advice: &'a Advice,
     /// Where no delay will do at some tempo: whether one will at another input.
-    pub instead: Option<Instead>,
+    pub instead: Option<Alternative>,
 }
 
 /// What a logic gate and its wires are taken to cost where chances are told (common practice, no source).
@@ -143,12 +143,12 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
         said.push(format!("At {} no delay will do: at best, {}.", at.tempo, tell(&at.below)));
     }
     match advised.instead {
-        Some(Instead::On(target)) => {
+        Some(Alternative::On(target)) => {
             let on = target.name(rig);
             said.push(format!("More delay on {on} will do: try `--on {on}`."));
         }
-        Some(Instead::Nowhere) => said.push("Nor is one delay at any other input sure at every tempo.".to_owned()),
-        Some(Instead::Unknown) | None => {}
+        Some(Alternative::Nowhere) => said.push("Nor is one delay at any other input sure at every tempo.".to_owned()),
+        Some(Alternative::Unknown) | None => {}
     }
     let risky = advice.tempos.iter().filter(|at| at.sure.is_empty() && !at.passes.is_empty());
     for at in risky {
@@ -218,8 +218,8 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
 /// `1 % passes from 75 up (looked at from 20 to 300).`
 fn hold_line(hold: &Hold) -> String {
     let what = match hold.setting {
-        Setting::Time(time) => format!("{} ms", words::exact_ms(time)),
-        Setting::Share(share) => format!("{} %", percent(share, Round::Near)),
+        DialSetting::Time(time) => format!("{} ms", words::exact_ms(time)),
+        DialSetting::Share(share) => format!("{} %", percent(share, Round::Near)),
     };
     let (low, high) = hold.between;
     let range = |&(from, to): &(Tempo, Tempo)| match (from == low, to == high) {

@@ -1,6 +1,6 @@
 use super::Advised;
 use super::advise_json::{fit_word, level_word};
-use crate::judge::advise::{Setting, Window};
+use crate::judge::advise::{DialSetting, Window};
 use crate::time::{PS_PER_US, Span};
 use std::io::{self, Write};
 
@@ -69,8 +69,8 @@ pub fn advise_csv(advised: &Advised<'_>, out: impl Write) -> io::Result<()> {
     }
     for hold in &advice.holds {
         let name = match hold.setting {
-            Setting::Time(time) => format!("{} ms", super::exact_ms(time)),
-            Setting::Share(share) => format!("{} %", crate::text::nine_places(share * 100)),
+            DialSetting::Time(time) => format!("{} ms", super::exact_ms(time)),
+            DialSetting::Share(share) => format!("{} %", crate::text::nine_places(share * 100)),
         };
         for (from, to) in &hold.ranges {
             let range = format!("{from}..{to}");

@@ -1,7 +1,7 @@
 use super::Advised;
 use super::words;
 use crate::judge::Reason;
-use crate::judge::advise::{AtTempo, Fit, Hold, Level, Part, PartAt, RcPair, Room, Setting, Window};
+use crate::judge::advise::{AtTempo, DialSetting, Fit, Hold, Level, Part, PartAt, RcPair, Room, Window};
 use crate::time::{PS_PER_US, Span};
 use serde::Serialize;
 
@@ -167,8 +167,8 @@ fn tempo_row(advised: &Advised<'_>, at: &AtTempo) -> TempoRow {
 
 fn hold_row(hold: &Hold) -> HoldRow {
     let (delay, share) = match hold.setting {
-        Setting::Time(time) => (Some(time.ms()), None),
-        Setting::Share(s) => (None, Some(*s.numer() as f64 / *s.denom() as f64 * 100.0)),
+        DialSetting::Time(time) => (Some(time.ms()), None),
+        DialSetting::Share(s) => (None, Some(*s.numer() as f64 / *s.denom() as f64 * 100.0)),
     };
     HoldRow {
         delay_ms: delay,

@@ -1,6 +1,6 @@
 use super::{Align, Table};
 use crate::judge::Judged;
-use crate::judge::{Breakdown, Cause, Place, Reached};
+use crate::judge::{Breakdown, Cause, PathPoint, Reached};
 use crate::patch::Rig;
 use crate::time::{PS_PER_SECOND, Span};
 use serde::Serialize;
@@ -17,8 +17,8 @@ pub(super) fn cause(rig: &Rig, sequencer: usize, cause: Cause) -> String {
         Cause::Shift => format!("shift of {output}"),
         Cause::Output => format!("phase and shift of {output}"),
         Cause::Clock => "jitter of the clock".to_owned(),
-        Cause::Way(_, Place::Stage(stage)) => rig.stages[stage].name.clone(),
-        Cause::Way(_, Place::Sequencer(other)) => format!("through {}", rig.sequencers[other].name),
+        Cause::Way(_, PathPoint::Stage(stage)) => rig.stages[stage].name.clone(),
+        Cause::Way(_, PathPoint::Sequencer(other)) => format!("through {}", rig.sequencers[other].name),
         Cause::WholeWay => "the way to its clock".to_owned(),
         Cause::Inputs => match it.poll {
             Some(stage) => format!("looks at its inputs ({})", rig.stages[stage].name),

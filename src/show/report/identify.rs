@@ -1,19 +1,19 @@
 use super::{Align, Table, plain};
-use crate::judge::identify::{Group, Habit, PULSES, Place, Plan, PlanStep, STEPS, Trial, letter};
+use crate::judge::identify::{ClockSetting, Group, Habit, PULSES, Plan, PlanStep, ResetPlace, STEPS, letter};
 use crate::time::Tempo;
 use std::fmt::Write;
 
 /// How a trial is set, in words, each knob a phrase.
-fn settings(trial: &Trial) -> [&'static str; 2] {
+fn settings(trial: &ClockSetting) -> [&'static str; 2] {
     let reset = match (trial.place, trial.long_reset) {
-        (Place::Same, false) => "reset output: phase 0 %, width 5 ms",
-        (Place::Same, true) => "reset output: phase 0 %, width 15 %",
-        (Place::JustAfter, false) => "reset output: phase 0 %, shift 8 ms, width 5 ms",
-        (Place::JustAfter, true) => "reset output: phase 0 %, shift 8 ms, width 15 %",
-        (Place::Quarter, false) => "reset output: phase 3 %, width 5 ms",
-        (Place::Quarter, true) => "reset output: phase 3 %, width 15 %",
-        (Place::ThreeQuarters, false) => "reset output: phase 9 %, width 5 ms",
-        (Place::ThreeQuarters, true) => "reset output: phase 9 %, width 15 %",
+        (ResetPlace::Same, false) => "reset output: phase 0 %, width 5 ms",
+        (ResetPlace::Same, true) => "reset output: phase 0 %, width 15 %",
+        (ResetPlace::JustAfter, false) => "reset output: phase 0 %, shift 8 ms, width 5 ms",
+        (ResetPlace::JustAfter, true) => "reset output: phase 0 %, shift 8 ms, width 15 %",
+        (ResetPlace::Quarter, false) => "reset output: phase 3 %, width 5 ms",
+        (ResetPlace::Quarter, true) => "reset output: phase 3 %, width 15 %",
+        (ResetPlace::ThreeQuarters, false) => "reset output: phase 9 %, width 5 ms",
+        (ResetPlace::ThreeQuarters, true) => "reset output: phase 9 %, width 15 %",
     };
     [reset, if trial.wide_clock { "clock output: width 50 %" } else { "clock output: width 5 ms" }]
 }
@@ -31,7 +31,7 @@ pub fn identify_table(plan: &Plan, tempo: Tempo, file: impl Fn(usize, usize) -> 
     for (n, step) in plan.steps.iter().enumerate() {
         let [reset, clock] = settings(&step.trial);
         let _ = writeln!(out, "\n{}. {reset}; {clock}. Stop, start, and listen from the third reset on.", n + 1);
-        if step.trial.place == Place::Same {
+        if step.trial.place == ResetPlace::Same {
             out.push_str("   Two edges meet here: a box that answers now so, now so, leaves it to chance.\n");
         }
         let mut table = Table::new(&[("", Align::Left), ("what you hear", Align::Left), ("compare with", Align::Left)]);

@@ -2,7 +2,7 @@
 
 use super::{Align, Checked, Table, words};
 use crate::judge::Judged;
-use crate::judge::runs::{Chances, Figures, Missing, Odds};
+use crate::judge::runs::{Chances, Figures, Missing, Proportion};
 use crate::patch::ResetMode;
 use crate::time::Span;
 use std::fmt::Write;
@@ -161,11 +161,11 @@ fn table(judged: &Judged<'_>, chances: &Chances) -> String {
 }
 
 /// ` (95 %: 7.6–8.7)`.
-fn interval(odds: &Odds) -> String {
+fn interval(odds: &Proportion) -> String {
     odds.interval().map_or_else(String::new, |[a, b]| format!(" (95 %: {}–{})", percent(a), percent(b)))
 }
 
-fn share(odds: &Odds) -> String {
+fn share(odds: &Proportion) -> String {
     format!("{} %", percent(odds.share().unwrap_or(0.0)))
 }
 

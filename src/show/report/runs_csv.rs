@@ -1,4 +1,4 @@
-use crate::judge::runs::{Chances, Figures, Missing, Odds};
+use crate::judge::runs::{Chances, Figures, Missing, Proportion};
 
 /// What a check with runs adds to its rows. Shares are of 1.
 pub(super) const COLUMNS: [&str; 21] = [
@@ -68,7 +68,7 @@ pub(super) fn figures(figures: &Figures) -> Cells {
     ]
 }
 
-fn of_runs(odds: &Odds, first: Option<u64>) -> Cells {
+fn of_runs(odds: &Proportion, first: Option<u64>) -> Cells {
     let [low, high] = interval(odds);
     vec![
         ("runs_off", odds.seen().to_string()),
@@ -79,6 +79,6 @@ fn of_runs(odds: &Odds, first: Option<u64>) -> Cells {
     ]
 }
 
-fn interval(odds: &Odds) -> [String; 2] {
+fn interval(odds: &Proportion) -> [String; 2] {
     odds.interval().map_or_else(Default::default, |ends| ends.map(|e| e.to_string()))
 }

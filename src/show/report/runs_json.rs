@@ -1,4 +1,4 @@
-use crate::judge::runs::{Chances, Figures, Odds};
+use crate::judge::runs::{Chances, Figures, Proportion};
 use crate::patch::Rig;
 use serde::Serialize;
 
@@ -55,8 +55,8 @@ struct FiguresRow {
     worst_run: u64,
 }
 
-impl From<Odds> for Share {
-    fn from(odds: Odds) -> Self {
+impl From<Proportion> for Share {
+    fn from(odds: Proportion) -> Self {
         let interval = odds.interval();
         Self {
             count: odds.seen(),

@@ -4,7 +4,7 @@ use crate::patch::{Rig, Voice};
 use crate::show::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant};
 use crate::show::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::show::report::gap_ms;
-use crate::sound::flam::{FlamLoops, Setting};
+use crate::sound::flam::{FlamGap, FlamLoops};
 use crate::sound::score::Ensemble;
 use crate::time::{Span, Tempo};
 
@@ -29,7 +29,7 @@ pub struct FlamPage<'a> {
     /// The spectrum of a voice that both are.
     pub body: Option<&'a Body>,
     /// How far apart, each a version beside that with both together.
-    pub settings: &'a [Setting],
+    pub settings: &'a [FlamGap],
     /// The rate whose period counts, where settings are shares of it.
     pub rate: Option<&'a str>,
 }
@@ -133,7 +133,7 @@ fn picture(page: &FlamPage<'_>, tempos: &[Tempo]) -> GapPicture {
     let low = (micro(tempos.iter().min()) / 5 * 4).max(1_000_000);
     let high = (micro(tempos.iter().max()) / 4 * 5).min(1_000_000_000);
     let points: Vec<Tempo> = (0..=POINTS).filter_map(|n| Tempo::from_micro(low + (high - low) * n / POINTS)).collect();
-    let line = |setting: &Setting| GapLine {
+    let line = |setting: &FlamGap| GapLine {
         name: setting.text.clone(),
         pieces: vec![points.iter().map(|t| (t.bpm(), setting.gap(*t).abs().ms())).collect()],
     };

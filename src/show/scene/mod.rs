@@ -22,5 +22,5 @@ pub use spread::spread_picture;
 pub use timing::timing_picture;
 pub use trainer::trainer;
 pub use training::{class_picture, curve_picture, track_picture};
-pub use wave::{Meeting, Played, WaveError, meeting, wave_picture};
+pub use wave::{Meeting, Performed, WaveError, meeting, wave_picture};
 pub use window::window_picture;

@@ -1,7 +1,7 @@
 use super::moment::Moment;
 use crate::hits::{Hit, list};
 use crate::patch::{Path, Rig, Source};
-use crate::rig::{Edge, Heard, Performance, Point, Probed, Pulse, listen, probe};
+use crate::rig::{Edge, InputPulses, Performance, Point, Probed, Pulse, listen, probe};
 use crate::show::picture::{Distance, Lane, TimingPicture, Trace, Wire};
 use crate::show::report::{gap_ms, ms};
 use crate::text::nine_places;
@@ -130,7 +130,7 @@ fn due_there<'h>(rig: &Rig, hits: &'h [Hit], moment: &Moment) -> Vec<&'h Hit> {
 }
 
 /// From the first to the last of what matters, and some room on both sides.
-fn stretch(heard: &[Heard], due: &[&Hit], moment: &Moment) -> (Instant, Instant) {
+fn stretch(heard: &[InputPulses], due: &[&Hit], moment: &Moment) -> (Instant, Instant) {
     let mut all: Vec<Instant> = due.iter().map(|h| h.at).chain([moment.at]).collect();
     let nearest = |pulses: &[Pulse], to: Instant| pulses.iter().map(|p| p.rise).min_by_key(|r| (*r - to).abs());
     let mut width: Option<Span> = None;

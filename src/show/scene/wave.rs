@@ -4,7 +4,7 @@ use crate::rig::Performance;
 use crate::show::picture::{WavePanel, WavePicture};
 use crate::show::report::gap_ms;
 use crate::sound::render::{Bank, Program, RenderError};
-use crate::sound::score::{Ensemble, Seating, Sheet};
+use crate::sound::score::{CueList, Ensemble, Seating};
 use crate::text::nine_places;
 use crate::time::{Beat, Instant, PS_PER_MS, Span};
 use crate::voice::VoiceError;
@@ -32,7 +32,7 @@ pub enum WaveError {
 
 /// A variant as it was played.
 #[derive(Clone, Copy, Debug)]
-pub struct Played<'a> {
+pub struct Performed<'a> {
     /// Its name.
     pub name: &'a str,
     /// The rig.
@@ -51,7 +51,7 @@ pub struct Meeting {
 }
 
 /// By due beat, when each of two players hits.
-fn meetings(of: Played<'_>, players: [&str; 2]) -> BTreeMap<Beat, [Vec<Instant>; 2]> {
+fn meetings(of: Performed<'_>, players: [&str; 2]) -> BTreeMap<Beat, [Vec<Instant>; 2]> {
     let mut all: BTreeMap<Beat, [Vec<Instant>; 2]> = BTreeMap::new();
     for hit in list(of.rig, of.performance) {
         if let Some(n) = players.iter().position(|p| *p == of.rig.player_name(hit.sequencer)) {
@@ -65,7 +65,7 @@ fn meetings(of: Played<'_>, players: [&str; 2]) -> BTreeMap<Beat, [Vec<Instant>;
 /// Where two players meet in both of two variants, from a beat on: with the widest gap that they have in the second, the
 /// first such beat; if they never meet from there on, anywhere. `None` if they never do.
 #[must_use]
-pub fn meeting(original: Played<'_>, fixed: Played<'_>, players: [&str; 2], from: Beat) -> Option<Meeting> {
+pub fn meeting(original: Performed<'_>, fixed: Performed<'_>, players: [&str; 2], from: Beat) -> Option<Meeting> {
     let before = meetings(original, players);
     let mut both = meetings(fixed, players);
     both.retain(|beat, _| before.contains_key(beat));
@@ -84,7 +84,7 @@ pub fn meeting(original: Played<'_>, fixed: Played<'_>, players: [&str; 2], from
 /// [`WaveError`]; a checked patch has none.
 pub fn wave_picture(
     about: (&str, &str, &str),
-    variants: [Played<'_>; 2],
+    variants: [Performed<'_>; 2],
     meeting: &Meeting,
     (max_gap, seed): (Span, u64),
 ) -> Result<WavePicture, WaveError> {
@@ -147,7 +147,7 @@ fn rendered(
     hits: &[&Hit],
     (from, to): (Instant, Instant),
 ) -> Result<Vec<f32>, WaveError> {
-    let mut score = Sheet::new(ensemble);
+    let mut score = CueList::new(ensemble);
     hits.iter().for_each(|h| score.add(of, rig, h, Instant((h.at - from).0), 1.0));
     let cues = score.finish();
     let end = Instant((to - from).0);

@@ -3,7 +3,7 @@ use super::played::PlayedVariant;
 use crate::dsp::amplitude;
 use crate::patch::Meter;
 use crate::sound::render::{Bank, Program, RenderError, Watch};
-use crate::sound::score::{Bars, Ensemble, Passage, turns};
+use crate::sound::score::{Bars, Ensemble, Passage, segments};
 use crate::time::{Clockwork, Instant, Span};
 
 /// An alternation: some bars of the original, a rest, the same bars of the fix, then the next ones.
@@ -19,7 +19,7 @@ impl Alternation {
     /// the lead-in before it.
     #[must_use]
     pub fn new(sides: [&PlayedVariant<'_>; 2], meter: Meter, clockwork: &Clockwork, ensemble: &Ensemble) -> Self {
-        let plan = turns(sides.map(PlayedVariant::version), &Bars::new(meter, clockwork));
+        let plan = segments(sides.map(PlayedVariant::version), &Bars::new(meter, clockwork));
         let (mut cues, mut owners) = (Vec::new(), Vec::new());
         let places = plan.iter().flat_map(|turn| {
             let hits = turn.hits.iter().map(|n| &sides[turn.side].hits[*n]);
@@ -46,7 +46,7 @@ impl Alternation {
     }
 
     /// The render with the original at `stand` and the fix as loud as it: what is heard by turns is matched by what is heard by
-    /// turns, since the first bars may differ from the rest.
+    /// segments, since the first bars may differ from the rest.
     ///
     /// # Errors
     /// As [`Program::new`], and if it is stopped.

@@ -1,7 +1,7 @@
 use crate::hits::{Hit, list};
 use crate::patch::Variant;
 use crate::rig::{Performance, RigError, Run, play_run};
-use crate::sound::score::{Ensemble, Passage, Sheet, Version};
+use crate::sound::score::{CueList, Ensemble, Passage, Version};
 use crate::time::{Instant, Tempo};
 
 /// A variant as it was played at a tempo, and all of its hits.
@@ -36,7 +36,7 @@ impl<'a> PlayedVariant<'a> {
 
     /// All of its hits as an ensemble plays them, in a file that lasts until `end`.
     pub(super) fn passage(&self, ensemble: &Ensemble, end: Instant) -> Passage {
-        let mut score = Sheet::new(ensemble);
+        let mut score = CueList::new(ensemble);
         self.hits.iter().for_each(|h| score.add(self.of, &self.variant.rig, h, h.at, 1.0));
         Passage { cues: score.finish(), end }
     }

@@ -2,7 +2,7 @@ use super::BEATS;
 use crate::dsp::amplitude;
 use crate::patch::Rig;
 use crate::sound::render::{Bank, Cue, Program, RenderError, Watch};
-use crate::sound::score::{Ensemble, Passage, Sheet, stroke};
+use crate::sound::score::{CueList, Ensemble, Passage, stroke};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// Bars of a file in which the voices are apart; one with them together follows.
@@ -18,7 +18,7 @@ pub struct FlamBars {
 
 /// Both voices on each beat of some bars, the second a gap after the first, all later by `start`.
 fn bars((rig, ensemble): (&Rig, &Ensemble), tempo: Tempo, (from, to): (i64, i64), gap: Span, start: Span) -> Vec<Cue> {
-    let mut score = Sheet::new(ensemble);
+    let mut score = CueList::new(ensemble);
     for n in from * BEATS..to * BEATS {
         let beat = Beat::from_integer(i128::from(n));
         let at = tempo.instant(beat) + start;

@@ -1,12 +1,12 @@
 use super::BEATS;
-use super::setting::Setting;
+use super::flam_gap::FlamGap;
 use crate::dsp::amplitude;
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::sound::comparison::STAND_DBTP;
 use crate::sound::loops::{LoopHit, LoopPair};
 use crate::sound::render::{Bank, Program, RenderError, Watch};
-use crate::sound::score::{Ensemble, Sheet, stroke};
+use crate::sound::score::{CueList, Ensemble, stroke};
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// What is measured goes round from so much before the first beat on.
@@ -26,7 +26,7 @@ impl FlamLoops {
 
     /// The versions of these settings, after the one with both voices together.
     #[must_use]
-    pub fn new(tempo: Tempo, settings: &[Setting]) -> Self {
+    pub fn new(tempo: Tempo, settings: &[FlamGap]) -> Self {
         Self { tempo, gaps: std::iter::once(Span::ZERO).chain(settings.iter().map(|s| s.gap(tempo))).collect() }
     }
 
@@ -75,7 +75,7 @@ impl FlamLoops {
         // What would sound before the loop or after it goes round, as the beats before and after would.
         let round = |at: Instant| Instant((at.0 + EARLY.0).rem_euclid(whole) - EARLY.0);
         let measured = self.gaps.iter().map(|&gap| {
-            let mut score = Sheet::new(ensemble);
+            let mut score = CueList::new(ensemble);
             for (n, player) in Self::beats() {
                 let hit = self.beat(rig, n, player);
                 let at = if player == 0 { hit.at } else { round(hit.at + gap) };
@@ -122,7 +122,7 @@ mod tests {
         let rig = pair_rig(&voices);
         let ensemble = Ensemble::new(&[&rig], Seating::Centre, 1).expect("voices");
         let tempos = [Tempo::whole(120)];
-        let settings = Setting::parse_list("-10ms,4ms", false, Beat::from_integer(1), &tempos).expect("times");
+        let settings = FlamGap::parse_list("-10ms,4ms", false, Beat::from_integer(1), &tempos).expect("times");
         let loops = FlamLoops::new(tempos[0], &settings);
         assert_eq!(loops.bar(), Span::from_ms(2_000));
         assert_eq!(loops.gaps, [0, -10, 4].map(Span::from_ms));

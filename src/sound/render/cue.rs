@@ -29,12 +29,12 @@ impl Cue {
 
 /// Where a hit falls among the samples, exactly: `frame + part / 10¹²`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Place {
+pub(super) struct SamplePosition {
     pub(super) frame: i64,
     pub(super) part: u64,
 }
 
-impl Place {
+impl SamplePosition {
     /// What `part` counts: a time is whole picoseconds and a rate whole hertz, so this is always exact.
     pub(super) const PARTS: u64 = PS_PER_SECOND as u64;
 
@@ -63,7 +63,7 @@ mod tests {
         /// The halves of 64 bits against 128 bits in one go.
         #[test]
         fn a_place_is_the_exact_quotient(ps in -1_000_000_000_000_000..LONGEST_PIECE_PS, rate in 8_000_u32..=384_000) {
-            let place = Place::new(Span(ps), rate);
+            let place = SamplePosition::new(Span(ps), rate);
             let exact = i128::from(ps) * i128::from(rate);
             prop_assert_eq!(i128::from(place.frame), exact.div_euclid(i128::from(PS_PER_SECOND)));
             prop_assert_eq!(i128::from(place.part), exact.rem_euclid(i128::from(PS_PER_SECOND)));
@@ -74,9 +74,9 @@ mod tests {
     fn a_midi_clock_pulse_is_918_and_three_quarter_samples() {
         // 500,000/24 µs at 44.1 kHz (MIDI 1.0 timing clock at 120; second-hand). After an hour of 172,800 pulses
         // nothing has come on top.
-        let three = Place::new(Span(62_500_000_000), 44_100);
-        assert_eq!(three, Place { frame: 2_756, part: 250_000_000_000 });
-        let hour = Place::new(Span(3_600_062_500_000_000), 44_100);
-        assert_eq!(hour, Place { frame: 3_600 * 44_100 + 2_756, part: 250_000_000_000 });
+        let three = SamplePosition::new(Span(62_500_000_000), 44_100);
+        assert_eq!(three, SamplePosition { frame: 2_756, part: 250_000_000_000 });
+        let hour = SamplePosition::new(Span(3_600_062_500_000_000), 44_100);
+        assert_eq!(hour, SamplePosition { frame: 3_600 * 44_100 + 2_756, part: 250_000_000_000 });
     }
 }

@@ -1,4 +1,4 @@
-use super::cue::{Cue, Place};
+use super::cue::{Cue, SamplePosition};
 use super::cues::Window;
 use super::program::Program;
 use std::ops::Range;
@@ -52,11 +52,11 @@ impl<'p> Mixer<'p> {
         }
     }
 
-    fn add(&mut self, cue: &Cue, place: Place, heard: Range<usize>, into: Range<usize>) {
+    fn add(&mut self, cue: &Cue, place: SamplePosition, heard: Range<usize>, into: Range<usize>) {
         let bank = self.program.bank;
         let voice = &bank.voices()[cue.voice as usize];
         let fine = place.part * bank.phases();
-        let (phase, rest) = ((fine / Place::PARTS) as i64, fine % Place::PARTS);
+        let (phase, rest) = ((fine / SamplePosition::PARTS) as i64, fine % SamplePosition::PARTS);
         let near = |phase: i64| &bank.delayed(voice, phase)[heard.clone()];
         if rest == 0 {
             // What the cubic would give, as its other weights are 0.
@@ -67,7 +67,7 @@ impl<'p> Mixer<'p> {
             }
             return;
         }
-        let weights = cubic(rest as f64 / Place::PARTS as f64);
+        let weights = cubic(rest as f64 / SamplePosition::PARTS as f64);
         let near = [near(phase - 1), near(phase), near(phase + 1), near(phase + 2)];
         let left = &mut self.left[into.clone()];
         if self.program.centred {

@@ -1,5 +1,5 @@
 use super::bank::Bank;
-use super::cue::{Cue, Place};
+use super::cue::{Cue, SamplePosition};
 use super::cues::Cues;
 use super::error::RenderError;
 use crate::time::{Instant, PS_PER_SECOND, Span};
@@ -78,7 +78,7 @@ impl<'a> Program<'a> {
     pub fn of(bank: &'a Bank, cues: Box<dyn Cues + 'a>, lead_in: Span, end: Instant) -> Result<Self, RenderError> {
         let rate = bank.sample_rate();
         let mut reach = (0, 0);
-        let mut last = Place::new(Span(lead_in.0 + end.0), rate).next_frame();
+        let mut last = SamplePosition::new(Span(lead_in.0 + end.0), rate).next_frame();
         let (mut centred, mut before) = (true, Instant(i64::MIN));
         for cue in cues.all() {
             if (lead_in.0 + cue.at.0) < 0 {
@@ -93,7 +93,7 @@ impl<'a> Program<'a> {
             let voice = bank.voices().get(cue.voice as usize);
             let own = voice.ok_or(RenderError::NoVoice { found: cue.voice, count: bank.voices().len() })?.reach;
             reach = (own.0.min(reach.0), own.1.max(reach.1));
-            last = last.max(Place::new(Span(lead_in.0 + cue.at.0), rate).frame + own.1);
+            last = last.max(SamplePosition::new(Span(lead_in.0 + cue.at.0), rate).frame + own.1);
             centred &= cue.left.to_bits() == cue.right.to_bits();
             before = cue.at;
         }
@@ -140,7 +140,7 @@ impl<'a> Program<'a> {
     }
 
     /// The place of a hit in the file.
-    pub(super) fn place(&self, cue: &Cue) -> Place {
-        Place::new(Span(self.lead_in.0 + cue.at.0), self.sample_rate())
+    pub(super) fn place(&self, cue: &Cue) -> SamplePosition {
+        SamplePosition::new(Span(self.lead_in.0 + cue.at.0), self.sample_rate())
     }
 }

@@ -1,4 +1,4 @@
-use super::sheet::velocity;
+use super::cue_list::velocity;
 use crate::dsp::{Master, amplitude};
 use crate::hits::Hit;
 use crate::patch::{Noise, Rig, Voice};
@@ -82,7 +82,7 @@ impl Ensemble {
         self.players.par_iter().map(|p| p.master(self.seed)).collect()
     }
 
-    /// All that the cues of a [`Sheet`](super::Sheet) name: the masters, then the pieces of those whose hits have each noise of
+    /// All that the cues of a [`CueList`](super::CueList) name: the masters, then the pieces of those whose hits have each noise of
     /// its own.
     #[must_use]
     pub fn sounds(&self) -> Vec<Master> {

@@ -2,22 +2,22 @@
 
 mod bar;
 mod bars;
+mod cue_list;
 mod duo;
 mod ensemble;
 mod passage;
 mod players;
 mod rendition;
-mod sheet;
+mod segments;
 mod trial;
-mod turns;
 
 pub use bar::{Bar, BarHit};
 pub use bars::{Bars, Version};
+pub use cue_list::CueList;
 pub use duo::Duo;
 pub use ensemble::{Ensemble, Seating};
 pub use passage::Passage;
 pub use players::{players, solos, stroke};
 pub use rendition::{MOST_KEPT, Part, Rendition};
-pub use sheet::Sheet;
+pub use segments::{Segment, excerpt, segments};
 pub use trial::trial;
-pub use turns::{Turn, excerpt, turns};

@@ -1,6 +1,6 @@
+use super::cue_list::CueList;
 use super::ensemble::Ensemble;
 use super::passage::Passage;
-use super::sheet::Sheet;
 use crate::hits::Hit;
 use crate::patch::{Course, Meter, Path, Rig, Sequencer, Source, Step, Voice};
 use crate::time::{Beat, Instant, Span};
@@ -41,7 +41,7 @@ const SOLO_END: Instant = Instant(Span::from_ms(3_000).0);
 #[must_use]
 pub fn solos(rig: &Rig, ensemble: &Ensemble) -> Vec<Passage> {
     let solo = |player: usize| {
-        let mut score = Sheet::new(ensemble);
+        let mut score = CueList::new(ensemble);
         score.add(0, rig, &stroke(rig, player, Beat::default(), Instant::START), Instant::START, 1.0);
         Passage { cues: score.finish(), end: SOLO_END }
     };

@@ -92,7 +92,7 @@ mod tests {
     use crate::hits::list;
     use crate::patch::{Asked, Patch};
     use crate::rig::play_run;
-    use crate::sound::score::{Seating, Sheet};
+    use crate::sound::score::{CueList, Seating};
 
     /// Few and many, plain and behind a stage that draws, all and one alone: the cues of the list of all hits.
     #[test]
@@ -114,7 +114,7 @@ mod tests {
             assert_eq!(rendition.performance.is_none(), stage.is_empty());
             let performance = play_run(rig, patch.tempos[0], run).expect("in bounds");
             for only in [None, Some(1)] {
-                let mut sheet = Sheet::new(&ensemble);
+                let mut sheet = CueList::new(&ensemble);
                 let heard = list(rig, &performance).into_iter().filter(|h| only.is_none_or(|only| h.sequencer == only));
                 heard.for_each(|h| sheet.add(0, rig, &h, h.at, 1.0));
                 let cues = Part { ensemble: &ensemble, of: 0, rendition: &rendition, only }.cues();

@@ -1,4 +1,4 @@
-use super::{Ensemble, Sheet};
+use super::{CueList, Ensemble};
 use crate::hits::Hit;
 use crate::judge::identify::{BOX, Performed};
 use crate::patch::Rig;
@@ -14,7 +14,7 @@ const TICK: usize = 2;
 /// `voices` is the rig of the test bench, the only one of the ensemble.
 #[must_use]
 pub fn trial(ensemble: &Ensemble, voices: &Rig, performed: &Performed) -> Vec<Cue> {
-    let mut sheet = Sheet::new(ensemble);
+    let mut sheet = CueList::new(ensemble);
     for hit in &performed.hits {
         let voice = if hit.step == 1 { LOW } else { HIGH };
         sheet.add(0, voices, &Hit { sequencer: BOX, voice, ..hit.clone() }, hit.at, 1.0);

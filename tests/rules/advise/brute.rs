@@ -5,10 +5,10 @@
 
 use crate::naive::{random::any_rig, rigs};
 use hitgap::hits::taken;
-use hitgap::judge::advise::{Advice, Aim, Hold, Question, Setting, advise};
+use hitgap::judge::advise::{Advice, Aim, DialSetting, Hold, Question, advise};
 use hitgap::judge::{Input, Target};
 use hitgap::judge::{brief, judge};
-use hitgap::patch::{Era, OnTie, Path, ResetMode, Rig, Sheet, Source, Stage, StageKind};
+use hitgap::patch::{Era, OnTie, Path, ResetMode, Rig, Source, Stage, StageKind, Tolerance};
 use hitgap::rig::{Repeat, Run, play_run};
 use hitgap::time::{Span, Tempo, round_half_up};
 use num_rational::Ratio;
@@ -36,7 +36,14 @@ fn fits(rig: &Rig, target: Target, tempo: Tempo, max_gap: Span, delay: i64, run:
     verdict.passes() && verdict.standings.iter().all(|s| s.right)
 }
 
-fn ask(rig: &Rig, target: Target, tempos: &[Tempo], aim: Aim, settings: &[Setting], between: (Tempo, Tempo)) -> Advice {
+fn ask(
+    rig: &Rig,
+    target: Target,
+    tempos: &[Tempo],
+    aim: Aim,
+    settings: &[DialSetting],
+    between: (Tempo, Tempo),
+) -> Advice {
     let question = Question { target, aim, tempos, components: &[], dial_steps: None, settings, between, rc: false };
     advise(rig, &question).expect("it can be played")
 }
@@ -139,7 +146,8 @@ fn likely(tolerances: bool) -> impl Strategy<Value = Likely> {
                     let stages = delay.map(|us| {
                         let mut stage = rigs::delay(&format!("s{}", stages.len()), rigs::us(us));
                         if let (true, StageKind::Delay(d)) = (tolerances, &mut stage.kind) {
-                            let sheet = |t: Span| Sheet { min: Span(t.0 * 9 / 10), typ: t, max: Span(t.0 * 12 / 10) };
+                            let sheet =
+                                |t: Span| Tolerance { min: Span(t.0 * 9 / 10), typ: t, max: Span(t.0 * 12 / 10) };
                             (d.rise, d.fall) = (sheet(d.rise.typ), sheet(d.fall.typ));
                         }
                         stages.push(stage);
@@ -340,8 +348,8 @@ fn a_setting_holds_where_it_is_said_to_through_changes() {
 /// How many ranges there are, and how many end between the tempos that are looked at.
 fn holds(cases: u32, seed: u64, rigs: impl Strategy<Value = Likely>) -> [usize; 2] {
     let setting = prop_oneof![
-        select(vec![1_i64, 40, 700, 2_500]).prop_map(|us| Setting::Time(rigs::us(us))),
-        select(vec![1_i128, 2, 5, 10]).prop_map(|n| Setting::Share(Ratio::new(n, 400))),
+        select(vec![1_i64, 40, 700, 2_500]).prop_map(|us| DialSetting::Time(rigs::us(us))),
+        select(vec![1_i128, 2, 5, 10]).prop_map(|n| DialSetting::Share(Ratio::new(n, 400))),
     ];
     let between = (Tempo::whole(40), Tempo::whole(240));
     let seen = std::cell::Cell::new([0_usize; 2]);
@@ -352,8 +360,8 @@ fn holds(cases: u32, seed: u64, rigs: impl Strategy<Value = Likely>) -> [usize; 
             prop_assert!(*exact);
             let passes = |tempo: Tempo| {
                 let delay = match setting {
-                    Setting::Time(time) => time.0,
-                    Setting::Share(share) => {
+                    DialSetting::Time(time) => time.0,
+                    DialSetting::Share(share) => {
                         let output = rig.origin(target.path(&rig).expect("a path"));
                         let hitgap::patch::Timing::Rate { period, .. } = rig.outputs[output].timing else {
                             unreachable!("all outputs have rates")

@@ -1,7 +1,7 @@
 //! Windows, tempos and components worked out by hand.
 
 use crate::naive::rigs;
-use hitgap::judge::advise::{Advice, Aim, Fit, Level, Question, Setting, Song, Window, advise, card};
+use hitgap::judge::advise::{Advice, Aim, DialSetting, Fit, Level, Question, Song, Window, advise, card};
 use hitgap::judge::runs::{Trials, chances};
 use hitgap::judge::{Input, Target, TargetError};
 use hitgap::patch::{Asked, EdgeKind, Patch, Path, ResetMode, Rig, Source, Stage};
@@ -124,7 +124,7 @@ fn example(name: &str) -> Patch {
     Patch::parse(&text, &Asked::default()).expect("a sound patch")
 }
 
-fn of_wren(patch: &Patch, settings: &[Setting], dial_steps: Option<u32>) -> Advice {
+fn of_wren(patch: &Patch, settings: &[DialSetting], dial_steps: Option<u32>) -> Advice {
     let rig = &patch.original.rig;
     let target = Target::parse(rig, "sequencer.wren.clock").expect("a path");
     let question = Question {
@@ -143,8 +143,8 @@ fn of_wren(patch: &Patch, settings: &[Setting], dial_steps: Option<u32>) -> Advi
 /// One per cent of a sixteenth is 150 ms/tempo: 2 ms at 75, and 2.00000003 ms a millionth below.
 #[test]
 fn one_per_cent_holds_from_75_up() {
-    let one = Setting::Share(Ratio::new(1, 100));
-    let advice = of_wren(&example("thin-ice"), &[one, Setting::Time(Span(40 * PS_PER_US))], Some(100));
+    let one = DialSetting::Share(Ratio::new(1, 100));
+    let advice = of_wren(&example("thin-ice"), &[one, DialSetting::Time(Span(40 * PS_PER_US))], Some(100));
     assert_eq!(advice.holds[0].ranges, [(tempo("75"), tempo("300"))]);
     assert_eq!(advice.holds[1].ranges, [(tempo("20"), tempo("300"))]);
     // 60, 75, 120, 160: 2 ms are 0.8, 1, 1.6 and 2.13 % of the period.

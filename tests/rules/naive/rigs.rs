@@ -1,8 +1,8 @@
 //! Short ways to write a rig down in a test.
 
 use hitgap::patch::{
-    Delay, Noise, OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Sheet, Source, Stage, StageKind, Step,
-    Timing, Voice, Width,
+    Delay, Noise, OnTie, Output, Path, Reset, ResetMode, Rig, Sequencer, Share, Source, Stage, StageKind, Step, Timing,
+    Tolerance, Voice, Width,
 };
 use hitgap::time::{Beat, ExactPs, PS_PER_MS, PS_PER_US, Span};
 use hitgap::voice::{Model, Settings};
@@ -54,7 +54,7 @@ pub(crate) fn delay(name: &str, delay: Span) -> Stage {
 
 /// What adds one time to rises and falls.
 pub(crate) fn both_edges(delay: Span) -> Delay {
-    Delay { rise: Sheet::plain(delay), fall: Sheet::plain(delay), swallows: Span::ZERO, one_shot: None }
+    Delay { rise: Tolerance::plain(delay), fall: Tolerance::plain(delay), swallows: Span::ZERO, one_shot: None }
 }
 
 /// A path without stages.

@@ -5,7 +5,7 @@ use super::random::any_rig;
 use super::{rigs, wires};
 use hitgap::patch::{
     Delay, Divide, Does, EdgeKind, FiresOn, Logic, MidiCable, Multiply, NoteOffs, OneShot, Path, Poll, Reads,
-    ResetMode, Rig, Sheet, Source, Stage, StageKind, Tap, Timing, WhileBusy, Width, Wire,
+    ResetMode, Rig, Source, Stage, StageKind, Tap, Timing, Tolerance, WhileBusy, Width, Wire,
 };
 use hitgap::time::{Span, Tempo};
 use proptest::prelude::*;
@@ -50,21 +50,26 @@ fn stage(knobs: &mut Knobs, outputs: usize) -> StageKind {
         0 => {
             let (rise, fall) = (knobs.time(), knobs.time());
             let swallows = Span(if knobs.once_in(2) { knobs.time().0.min(rise.0).min(fall.0) } else { 0 });
-            StageKind::Delay(Delay { rise: Sheet::plain(rise), fall: Sheet::plain(fall), swallows, one_shot: None })
+            StageKind::Delay(Delay {
+                rise: Tolerance::plain(rise),
+                fall: Tolerance::plain(fall),
+                swallows,
+                one_shot: None,
+            })
         }
         1 => {
             let rise = knobs.time();
             let swallows = Span(if knobs.once_in(2) { knobs.time().0.min(rise.0) } else { 0 });
             let while_busy = [WhileBusy::Ignores, WhileBusy::Passes, WhileBusy::Restarts][knobs.below(3)];
-            let one_shot = Some(OneShot { width: Sheet::plain(knobs.some_time()), while_busy });
-            StageKind::Delay(Delay { rise: Sheet::plain(rise), fall: Sheet::plain(rise), swallows, one_shot })
+            let one_shot = Some(OneShot { width: Tolerance::plain(knobs.some_time()), while_busy });
+            StageKind::Delay(Delay { rise: Tolerance::plain(rise), fall: Tolerance::plain(rise), swallows, one_shot })
         }
         2 | 3 => {
             let does = [Does::Or, Does::And, Does::Xor, Does::Not][knobs.below(4)];
             let with = (does != Does::Not).then(|| straight(knobs));
             let delay = knobs.time();
             let swallows = Span(if knobs.once_in(2) { delay.0 } else { 0 });
-            StageKind::Logic(Logic { does, with, delay: Sheet::plain(delay), swallows })
+            StageKind::Logic(Logic { does, with, delay: Tolerance::plain(delay), swallows })
         }
         4 | 5 => {
             let by = 1 + knobs.below(5) as u32;
@@ -184,7 +189,7 @@ fn change(rig: &mut Rig, tempo: Tempo, mut knobs: Knobs) {
                 let does = [Does::Or, Does::And, Does::Xor][knobs.below(3)];
                 let delay = knobs.time();
                 let swallows = Span(if knobs.once_in(2) { delay.0 } else { 0 });
-                StageKind::Logic(Logic { does, with: Some(second), delay: Sheet::plain(delay), swallows })
+                StageKind::Logic(Logic { does, with: Some(second), delay: Tolerance::plain(delay), swallows })
             };
             rig.stages.push(Stage { name: format!("gate-{index}"), kind });
             let gate = rig.stages.len() - 1;

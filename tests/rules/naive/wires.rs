@@ -8,7 +8,7 @@ use super::sequencer::{self, Played};
 use super::signal::{EVER, Pulse};
 use super::stages;
 use super::turning::Meant;
-use hitgap::patch::{Does, Logic, Path, Rig, Sheet, Source, StageKind, Tap, Timing};
+use hitgap::patch::{Does, Logic, Path, Rig, Source, StageKind, Tap, Timing, Tolerance};
 use hitgap::time::{Span, Tempo};
 use std::collections::BTreeMap;
 
@@ -209,7 +209,7 @@ impl<'a> Wires<'a> {
                 // pulses of an `or` overlap or touch, the second is merged".
                 StageKind::Logic(logic) if logic.does == Does::Or => rises(&wire) + rises(&self.second(*stage)),
                 StageKind::Logic(logic) => {
-                    let at_once = Logic { delay: Sheet::plain(Span::ZERO), swallows: Span::ZERO, ..logic.clone() };
+                    let at_once = Logic { delay: Tolerance::plain(Span::ZERO), swallows: Span::ZERO, ..logic.clone() };
                     rises(&stages::logic(&at_once, &wire, &self.second(*stage)))
                 }
                 // A line loses nothing: what is no byte, or says nothing to who listens, was not meant to come.

@@ -3,14 +3,14 @@
 use super::{MS, NS, S, US, stage, straight};
 use hitgap::patch::{
     Air, AttackMeans, AudioBuffer, Delay, Divide, Does, Envelope, EventGrain, FiresOn, Follows, Jitter, Logic,
-    MidiCable, Multiply, NoteOffs, OneShot, Poll, Rc, Reads, Retrigger, Scatter, Shape, Sheet, Source, StageKind,
-    Strike, Wander, WhileBusy,
+    MidiCable, Multiply, NoteOffs, OneShot, Poll, Rc, Reads, Retrigger, Scatter, Shape, Source, StageKind, Strike,
+    Tolerance, Wander, WhileBusy,
 };
 use hitgap::time::Span;
 use proptest::prelude::*;
 
-fn plain(ps: i64) -> Sheet<Span> {
-    Sheet::plain(Span(ps))
+fn plain(ps: i64) -> Tolerance<Span> {
+    Tolerance::plain(Span(ps))
 }
 
 #[test]
@@ -83,15 +83,15 @@ proptest! {
 fn slow_edges() {
     let lines = "kind = \"rc\"\nr = \"10 kohm\"\nc = \"100 nF\"\nthreshold-rise = \"2.5 V\"";
     let usual = Rc {
-        r: Sheet::plain(10_000.0),
-        c: Sheet::plain(100e-9),
+        r: Tolerance::plain(10_000.0),
+        c: Tolerance::plain(100e-9),
         high: 5.0,
         low: 0.0,
         source: 0.0,
         load: f64::INFINITY,
         discharge: f64::INFINITY,
-        threshold_rise: Sheet::plain(2.5),
-        threshold_fall: Sheet::plain(2.5),
+        threshold_rise: Tolerance::plain(2.5),
+        threshold_fall: Tolerance::plain(2.5),
     };
     assert_eq!(stage(lines), StageKind::Rc(usual.clone()));
     let all = "kind = \"rc\"\nr = { value = \"10 k\u{2126}\", tolerance = \"5 %\" }\n\
@@ -109,7 +109,7 @@ fn slow_edges() {
         source: 1000.0,
         load: 1e6,
         discharge: 470.0,
-        threshold_fall: Sheet::plain(1.5),
+        threshold_fall: Tolerance::plain(1.5),
         ..usual
     };
     assert_eq!(read, expected);
@@ -162,7 +162,7 @@ fn logic_and_counting() {
     assert_eq!(stage(quick), or(plain(120 * NS), 120 * NS), "it swallows what is shorter than its delay");
     assert_eq!(stage(&format!("{quick}\nswallows = \"0 s\"")), or(plain(120 * NS), 0));
     let sheet = "kind = \"logic\"\ndoes = \"not\"\ndelay = { min = \"50 ns\", typ = \"120 ns\", max = \"250 ns\" }";
-    let delay = Sheet { min: Span(50 * NS), typ: Span(120 * NS), max: Span(250 * NS) };
+    let delay = Tolerance { min: Span(50 * NS), typ: Span(120 * NS), max: Span(250 * NS) };
     let not = Logic { does: Does::Not, with: None, delay, swallows: Span(50 * NS) };
     assert_eq!(stage(sheet), StageKind::Logic(not), "at least what any device swallows");
     for (word, does) in [("and", Does::And), ("xor", Does::Xor)] {
@@ -237,16 +237,16 @@ fn loops_cables_and_buffers() {
 #[test]
 fn air_strikes_and_jitter() {
     let air = |distance, temperature, level| StageKind::Air(Air { distance, temperature, level });
-    assert_eq!(stage("kind = \"air\"\ndistance = \"3 m\""), air(Sheet::plain(3.0), Sheet::plain(20.0), true));
+    assert_eq!(stage("kind = \"air\"\ndistance = \"3 m\""), air(Tolerance::plain(3.0), Tolerance::plain(20.0), true));
     assert_eq!(
         stage(
             "kind = \"air\"\ndistance = { value = \"300 cm\", tolerance = \"50 cm\" }\ntemperature = { value = \"-5 \u{b0}C\", tolerance = \"5 C\" }\nlevel = false"
         ),
-        air(Sheet { min: 2.5, typ: 3.0, max: 3.5 }, Sheet { min: -10.0, typ: -5.0, max: 0.0 }, false)
+        air(Tolerance { min: 2.5, typ: 3.0, max: 3.5 }, Tolerance { min: -10.0, typ: -5.0, max: 0.0 }, false)
     );
     let arm = Strike {
-        stroke: Sheet::plain(0.008),
-        speed: Sheet::plain(2.0),
+        stroke: Tolerance::plain(0.008),
+        speed: Tolerance::plain(2.0),
         rise: plain(0),
         spread: Span::ZERO,
         recovery: Span::ZERO,

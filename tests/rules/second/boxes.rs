@@ -6,7 +6,7 @@ use crate::naive::rigs::{
 };
 use hitgap::patch::{
     Delay, Divide, Does, FiresOn, Logic, MidiCable, Multiply, NoteOffs, Output, Path, Poll, Reads, ResetMode, Rig,
-    Sequencer, Sheet, Source, Stage, StageKind, Tap, Timing, Width, Wire,
+    Sequencer, Source, Stage, StageKind, Tap, Timing, Tolerance, Width, Wire,
 };
 use hitgap::time::{PS_PER_MS, Span, Tempo};
 
@@ -34,7 +34,7 @@ fn stage(kind: StageKind) -> Stage {
 }
 
 fn not(delay: Span) -> StageKind {
-    StageKind::Logic(Logic { does: Does::Not, with: None, delay: Sheet::plain(delay), swallows: Span::ZERO })
+    StageKind::Logic(Logic { does: Does::Not, with: None, delay: Tolerance::plain(delay), swallows: Span::ZERO })
 }
 
 #[test]
@@ -80,7 +80,7 @@ fn levels_settle_through_a_wire_and_two_gates() {
 fn pulses_that_touch_behind_a_slow_fall_are_one() {
     let mut rig = one_box(None);
     let kind = |fall| {
-        let (rise, fall) = (Sheet::plain(Span::ZERO), Sheet::plain(Span(fall)));
+        let (rise, fall) = (Tolerance::plain(Span::ZERO), Tolerance::plain(Span(fall)));
         StageKind::Delay(Delay { rise, fall, swallows: Span::ZERO, one_shot: None })
     };
     rig.sequencers[0].clock.stages = vec![0];
@@ -156,7 +156,7 @@ fn a_filter_as_long_as_its_delay_lets_touching_pulses_touch() {
     // rise once and stay high; it would be wrong to see a fall and a rise at 1005 ms. A picosecond less is a gap.
     let mut rig = one_box(None);
     let kind = |fall| {
-        let (rise, fall) = (Sheet::plain(Span::from_ms(5)), Sheet::plain(Span(fall)));
+        let (rise, fall) = (Tolerance::plain(Span::from_ms(5)), Tolerance::plain(Span(fall)));
         StageKind::Delay(Delay { rise, fall, swallows: Span::from_ms(5), one_shot: None })
     };
     rig.sequencers[0].clock.stages = vec![0];
@@ -174,7 +174,7 @@ fn a_filter_as_long_as_its_delay_is_heard_with_all_else_of_its_instant() {
     let mut early = start("early");
     (early.shift, early.width) = (ms(995), Width::Time(ms(20)));
     rig.outputs[1] = early;
-    let five = Sheet::plain(Span::from_ms(5));
+    let five = Tolerance::plain(Span::from_ms(5));
     let filter = Delay { rise: five, fall: five, swallows: Span::from_ms(5), one_shot: None };
     rig.stages = vec![stage(StageKind::Delay(filter))];
     rig.sequencers[0].reset.as_mut().expect("one").path.stages = vec![0];

@@ -1,15 +1,15 @@
 use super::{Carries, Facts, KindOfStage, StageKind};
 use crate::patch::model::given::{Given, Told, there};
 use crate::patch::model::measures::{DISTANCE, TEMPERATURE};
-use crate::patch::model::{Keys, Limited, Row, Sheet, Takes};
+use crate::patch::model::{Keys, Limited, Row, Takes, Tolerance};
 
 /// See [`StageKind::Air`]: c = 343.2·√(T/293.15) m/s (ISO 9613-1).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Air {
     /// In metres.
-    pub distance: Sheet<f64>,
+    pub distance: Tolerance<f64>,
     /// In degrees Celsius.
-    pub temperature: Sheet<f64>,
+    pub temperature: Tolerance<f64>,
     /// Whether the level falls with the distance (6.02 dB a doubling, from 1 m on).
     pub level: bool,
 }

@@ -1,16 +1,16 @@
 use super::{Carries, Facts, KindOfStage, StageKind};
 use crate::patch::model::given::{About, Conflict, Given, Got, Told, needs};
 use crate::patch::model::measures::{TIME, WIDTH};
-use crate::patch::model::{Keys, Limited, Row, Rule, Sheet, Takes, show_span};
+use crate::patch::model::{Keys, Limited, Row, Rule, Takes, Tolerance, show_span};
 use crate::time::Span;
 
 /// See [`StageKind::Delay`].
 #[derive(Clone, Debug, PartialEq)]
 pub struct Delay {
     /// Added to rises; not negative.
-    pub rise: Sheet<Span>,
+    pub rise: Tolerance<Span>,
     /// Added to falls; not negative.
-    pub fall: Sheet<Span>,
+    pub fall: Tolerance<Span>,
     /// Pulses (and gaps) shorter than this vanish; at most the shorter delay. 0 for none.
     pub swallows: Span,
     /// Makes it a one-shot: every rise that is taken starts a pulse of this width, and falls do nothing.
@@ -21,7 +21,7 @@ pub struct Delay {
 #[derive(Clone, Debug, PartialEq)]
 pub struct OneShot {
     /// The width of what comes out.
-    pub width: Sheet<Span>,
+    pub width: Tolerance<Span>,
     /// What a rise does while the last pulse is still out.
     pub while_busy: WhileBusy,
 }
@@ -124,11 +124,11 @@ pub(super) fn swallows_too_much(swallows: Span, least: Span) -> Conflict {
 /// The delays of rises and of falls: one for both, or each its own.
 fn apart(
     given: &mut dyn Given,
-    both: Got<Sheet<Span>>,
-    rise: Got<Sheet<Span>>,
-    fall: Got<Sheet<Span>>,
-) -> Result<(Sheet<Span>, Sheet<Span>), Told> {
-    const NONE: Sheet<Span> = Sheet::plain(Span::ZERO);
+    both: Got<Tolerance<Span>>,
+    rise: Got<Tolerance<Span>>,
+    fall: Got<Tolerance<Span>>,
+) -> Result<(Tolerance<Span>, Tolerance<Span>), Told> {
+    const NONE: Tolerance<Span> = Tolerance::plain(Span::ZERO);
     if let (true, Some(own)) = (given.has("delay"), ["rise", "fall"].into_iter().find(|key| given.has(key))) {
         let help = "keep `delay` for both, or `rise` and `fall`, each its own";
         let message = format!("has both `delay` and `{own}`");

@@ -1,16 +1,16 @@
 use super::{Carries, Facts, KindOfStage, StageKind};
 use crate::patch::model::given::{Conflict, Given, Told, there};
 use crate::patch::model::measures::{CURVE, PEAK};
-use crate::patch::model::{Keys, Limited, Row, Sheet, Takes, show_voltage};
+use crate::patch::model::{Keys, Limited, Row, Takes, Tolerance, show_voltage};
 use crate::time::Span;
 
 /// See [`StageKind::Envelope`].
 #[derive(Clone, Debug, PartialEq)]
 pub struct Envelope {
     /// Time of the rise, as `attack_means` says, in picoseconds.
-    pub attack: Sheet<Span>,
+    pub attack: Tolerance<Span>,
     /// Time of the fall: to nothing if linear, a time constant if exponential.
-    pub decay: Sheet<Span>,
+    pub decay: Tolerance<Span>,
     /// The shape of both.
     pub shape: Shape,
     /// What the attack time measures. `TimeConstant` goes with an exponential rise.

@@ -1,7 +1,7 @@
 use super::{Carries, Facts, KindOfStage, StageKind};
 use crate::patch::model::given::{About, Conflict, Given, Told, there};
 use crate::patch::model::measures::TIME;
-use crate::patch::model::{Keys, Limited, Path, Row, Sheet, Takes};
+use crate::patch::model::{Keys, Limited, Path, Row, Takes, Tolerance};
 use crate::time::Span;
 
 /// See [`StageKind::Logic`].
@@ -12,7 +12,7 @@ pub struct Logic {
     /// The way to the second input; `None` for `not`.
     pub with: Option<Path>,
     /// From a change at an input to the change at the output.
-    pub delay: Sheet<Span>,
+    pub delay: Tolerance<Span>,
     /// Output pulses (and gaps) shorter than this vanish; at most the delay's least value.
     pub swallows: Span,
 }

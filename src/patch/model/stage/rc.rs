@@ -1,16 +1,16 @@
 use super::{Carries, Facts, KindOfStage, StageKind};
 use crate::patch::model::given::{About, Conflict, Given, Told, there};
 use crate::patch::model::measures::{CAPACITANCE, LONGEST_CURVE_S, RESISTANCE, SOURCE, THRESHOLD, VOLTAGE};
-use crate::patch::model::{Keys, Limited, Row, Sheet, Takes, show_span, show_voltage};
+use crate::patch::model::{Keys, Limited, Row, Takes, Tolerance, show_span, show_voltage};
 use crate::time::{PS_PER_SECOND, Span};
 
 /// See [`StageKind::Rc`]: v∞ = low + (high − low)·load/(r + source + load), τ = c·((r + source) ∥ load).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Rc {
     /// Series resistance in ohms.
-    pub r: Sheet<f64>,
+    pub r: Tolerance<f64>,
     /// Capacitance in farads.
-    pub c: Sheet<f64>,
+    pub c: Tolerance<f64>,
     /// Voltage of a high input.
     pub high: f64,
     /// Voltage of a low input.
@@ -22,9 +22,9 @@ pub struct Rc {
     /// Resistance of a discharge path that works while the input is low (in parallel), in ohms; infinite for none.
     pub discharge: f64,
     /// The next input reads high when the voltage rises through this.
-    pub threshold_rise: Sheet<f64>,
+    pub threshold_rise: Tolerance<f64>,
     /// The next input reads low when the voltage falls through this.
-    pub threshold_fall: Sheet<f64>,
+    pub threshold_fall: Tolerance<f64>,
 }
 
 pub(super) const KIND: KindOfStage = KindOfStage {
@@ -141,7 +141,7 @@ fn possible(given: &mut dyn Given, rc: &Rc) -> Result<(), Told> {
         let message = "has its `threshold-fall` above its `threshold-rise`";
         return Err(given.tell(Conflict::together("threshold-fall", message, &limits(fall), &expected, help)));
     }
-    let top = Sheet { min: highest(rc, rc.r.max), typ: highest(rc, rc.r.typ), max: highest(rc, rc.r.min) };
+    let top = Tolerance { min: highest(rc, rc.r.max), typ: highest(rc, rc.r.typ), max: highest(rc, rc.r.min) };
     if rise.typ >= top.typ {
         let expected = format!("less than {}, the highest voltage that it reaches", show_voltage(top.typ));
         let help = "lower `threshold-rise`, `r` or `source`, or raise `high` or `load`: \
@@ -180,7 +180,7 @@ fn possible(given: &mut dyn Given, rc: &Rc) -> Result<(), Told> {
     Ok(())
 }
 
-fn limits(sheet: Sheet<f64>) -> String {
+fn limits(sheet: Tolerance<f64>) -> String {
     if sheet.is_plain() {
         return show_voltage(sheet.typ);
     }
@@ -199,7 +199,7 @@ mod tests {
     /// Voltage divider and parallel resistance by hand: 10 V over 10 kΩ + 10 kΩ against 20 kΩ.
     #[test]
     fn a_load_divides_the_voltage_and_shortens_the_time() {
-        let plain = Sheet::plain;
+        let plain = Tolerance::plain;
         let loaded = Rc {
             r: plain(9000.0),
             c: plain(1e-6),

@@ -1,18 +1,18 @@
 use super::{Carries, Facts, KindOfStage, StageKind};
 use crate::patch::model::given::{Conflict, Given, Told, there};
 use crate::patch::model::measures::{LONGEST_TIME_S, SCATTER, SPEED, STROKE, TIME};
-use crate::patch::model::{Keys, Limited, Row, Sheet, Takes, show_span};
+use crate::patch::model::{Keys, Limited, Row, Takes, Tolerance, show_span};
 use crate::time::{PS_PER_SECOND, Span};
 
 /// See [`StageKind::Strike`]: t = rise + 2·stroke/v, with v = speed·velocity/127.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Strike {
     /// In metres.
-    pub stroke: Sheet<f64>,
+    pub stroke: Tolerance<f64>,
     /// At velocity 127, in metres a second.
-    pub speed: Sheet<f64>,
+    pub speed: Tolerance<f64>,
     /// From the trigger until it moves.
-    pub rise: Sheet<Span>,
+    pub rise: Tolerance<Span>,
     /// Standard deviation of each strike's own scatter, cut at 4; 0 for none.
     pub spread: Span,
     /// A strike that is asked for before this is lost.

@@ -8,7 +8,7 @@
 //! Source: monotonicity of the closed forms above.
 
 use super::{Course, Envelope, Follows, Retrigger, patch};
-use crate::patch::Sheet;
+use crate::patch::Tolerance;
 use crate::rig::Chance;
 use crate::time::Span;
 
@@ -31,7 +31,7 @@ const ROUNDED: f64 = 4.0;
 #[must_use]
 pub fn apart(settings: &patch::Envelope, shortest: Shortest) -> Option<Span> {
     let corner = |quick: bool| {
-        let pick = |sheet: Sheet<Span>| Sheet::plain(if quick { sheet.min } else { sheet.max });
+        let pick = |sheet: Tolerance<Span>| Tolerance::plain(if quick { sheet.min } else { sheet.max });
         let (attack, decay) = (pick(settings.attack), pick(settings.decay));
         Envelope::new(&patch::Envelope { attack, decay, ..settings.clone() }, Chance::none())
     };
@@ -91,7 +91,7 @@ mod tests {
     fn a_straight_attack_is_bounded_by_its_share_of_the_tolerance() {
         // 5 ms ± 10 % at 2 of 8 V: 1.125 to 1.375 ms; the fall is that of 5 ms from 8 to 2 V after 4.5 to 5.5 ms.
         let mut settings = plain(SHAPES[0], Follows::Trigger, Retrigger::FromZero);
-        settings.attack = Sheet { min: Span(4_500 * US), typ: Span(5_000 * US), max: Span(5_500 * US) };
+        settings.attack = Tolerance { min: Span(4_500 * US), typ: Span(5_000 * US), max: Span(5_500 * US) };
         let shortest = Shortest { high: Span(1_000 * US), low: Span(99_000 * US), apart: Span(100_000 * US) };
         assert_eq!(apart(&settings, shortest), Some(Span(1_000 * US + 4)));
         settings.follows = Follows::Gate;
@@ -117,7 +117,7 @@ mod tests {
             let mut settings = plain(SHAPES[shape], follows, retrigger);
             let sheet = |us: i64| {
                 let by = us * tolerance * 10_000;
-                Sheet { min: Span(us * US - by), typ: Span(us * US), max: Span(us * US + by) }
+                Tolerance { min: Span(us * US - by), typ: Span(us * US), max: Span(us * US + by) }
             };
             (settings.attack, settings.decay) = (sheet(attack), sheet(decay));
             (settings.threshold_rise, settings.threshold_fall) = (thresholds.0, thresholds.0 * thresholds.1);

@@ -1,5 +1,5 @@
 use super::*;
-use crate::patch::Sheet;
+use crate::patch::Tolerance;
 use crate::rig::stage::Tally;
 use crate::rig::stage::trial::{check_books, pulses, rises, through, train};
 use crate::time::Span;
@@ -19,8 +19,8 @@ pub(super) fn plain(
     retrigger: Retrigger,
 ) -> patch::Envelope {
     patch::Envelope {
-        attack: Sheet::plain(Span::from_ms(5)),
-        decay: Sheet::plain(Span::from_ms(5)),
+        attack: Tolerance::plain(Span::from_ms(5)),
+        decay: Tolerance::plain(Span::from_ms(5)),
         shape,
         attack_means,
         peak: 8.0,
@@ -118,7 +118,7 @@ fn a_second_start_begins_where_it_is_told_to() {
 fn a_rise_that_takes_no_time_is_still_one_each() {
     for shape in SHAPES {
         let mut settings = plain(shape, Follows::Trigger, Retrigger::FromZero);
-        settings.attack = Sheet::plain(Span::ZERO);
+        settings.attack = Tolerance::plain(Span::ZERO);
         let (left, tally) = run(&settings, &[(0, MS), (2 * MS, 3 * MS)]);
         assert_eq!(rises(&left), [1, 2 * MS + 1], "{shape:?}");
         assert_eq!((left[1].at.0, tally), (2 * MS, Tally::default()));
@@ -212,8 +212,8 @@ proptest! {
         let follows = if gate { Follows::Gate } else { Follows::Trigger };
         let retrigger = [Retrigger::FromHere, Retrigger::FromZero, Retrigger::Ignore][again];
         let mut settings = plain(SHAPES[shape], follows, retrigger);
-        settings.attack = Sheet::plain(Span(attack * 1_000_000 + 7));
-        settings.decay = Sheet::plain(Span(decay * 1_000_000 + 3));
+        settings.attack = Tolerance::plain(Span(attack * 1_000_000 + 7));
+        settings.decay = Tolerance::plain(Span(decay * 1_000_000 + 3));
         (settings.threshold_rise, settings.threshold_fall) = (3.1, 2.3);
         let list: Vec<_> = list.iter().map(|(gap, width)| (gap * 100_000_000, width * 100_000_000)).collect();
         let came = train(&list);

@@ -95,24 +95,24 @@ fn levels_before_the_start_are_known_where_the_line_tells_them() {
 
 /// The bytes that a line sends, each with the microsecond at which it begins. A message is an instant in microseconds, the
 /// port and what it is; all are in order of time.
-fn bytes(settings: &patch::MidiCable, messages: &[(i64, Kind)]) -> Vec<(i64, &'static str)> {
-    let mut line = Line::new(settings.running_status, settings.start_lead);
+fn bytes(settings: &patch::MidiCable, messages: &[(i64, MessageKind)]) -> Vec<(i64, &'static str)> {
+    let mut line = SerialLine::new(settings.running_status, settings.start_lead);
     let (mut log, mut part, mut now) = (Vec::new(), 0, 0);
     let mut messages = messages.iter().peekable();
     loop {
         while let Some((_, kind)) = messages.next_if(|m| m.0 <= now) {
-            line.bring(Instant(now * US), Message { kind: *kind, port: 0, cause: up(0, 0), heard: Heard::Nothing });
+            line.bring(Instant(now * US), Message { kind: *kind, port: 0, cause: up(0, 0), heard: Received::Nothing });
         }
         if let Some(sent) = line.attend(Instant(now * US)) {
             assert_eq!(sent.ends, Instant((now + 320) * US));
             let name = match sent.message.kind {
-                Kind::Go => "go",
-                Kind::Stop => "FC",
-                Kind::Clock => "F8",
-                Kind::Position => ["F2", "lsb", "msb"][part],
-                Kind::Note(_) => "note",
+                MessageKind::Go => "go",
+                MessageKind::Stop => "FC",
+                MessageKind::Clock => "F8",
+                MessageKind::Position => ["F2", "lsb", "msb"][part],
+                MessageKind::Note(_) => "note",
             };
-            part = if sent.last || !matches!(sent.message.kind, Kind::Position) { 0 } else { part + 1 };
+            part = if sent.last || !matches!(sent.message.kind, MessageKind::Position) { 0 } else { part + 1 };
             log.push((now, name));
         }
         let due = [messages.peek().map(|m| m.0), line.due().map(|due| due.0 / US)];
@@ -126,24 +126,24 @@ fn bytes(settings: &patch::MidiCable, messages: &[(i64, Kind)]) -> Vec<(i64, &'s
 /// (IEC 63035:2017 §4.1) and arithmetic.
 #[test]
 fn a_start_byte_by_byte() {
-    let clock = |at| (at, Kind::Clock);
-    let at_120 = [clock(0), (0, Kind::Go), clock(20_833), clock(41_667)];
+    let clock = |at| (at, MessageKind::Clock);
+    let at_120 = [clock(0), (0, MessageKind::Go), clock(20_833), clock(41_667)];
     let lead = |lead| patch::MidiCable { start_lead: lead, ..cable(false, NoOffs) };
-    let sent = |settings: &patch::MidiCable, messages: &[(i64, Kind)]| bytes(settings, messages);
+    let sent = |settings: &patch::MidiCable, messages: &[(i64, MessageKind)]| bytes(settings, messages);
     let by_default = cable(false, NoOffs);
     assert_eq!(sent(&by_default, &at_120), [(0, "go"), (1_320, "F8"), (20_833, "F8"), (41_667, "F8")]);
     assert_eq!(sent(&lead(Span::ZERO), &at_120)[..2], [(0, "go"), (320, "F8")]);
     assert_eq!(sent(&lead(Span(5_000 * US)), &at_120)[..2], [(0, "go"), (5_320, "F8")]);
     // What comes within the pause waits for its end, in its order; what comes after it does not.
-    let soon = [(0, Kind::Go), clock(500), clock(900), clock(2_000)];
+    let soon = [(0, MessageKind::Go), clock(500), clock(900), clock(2_000)];
     assert_eq!(sent(&by_default, &soon), [(0, "go"), (1_320, "F8"), (1_640, "F8"), (2_000, "F8")]);
     // Sent ahead by the start and the pause, it keeps nobody waiting.
-    assert_eq!(sent(&by_default, &[(0, Kind::Go), clock(1_320)]), [(0, "go"), (1_320, "F8")]);
+    assert_eq!(sent(&by_default, &[(0, MessageKind::Go), clock(1_320)]), [(0, "go"), (1_320, "F8")]);
     // A stop goes before the clock byte of its instant, too, and asks for no pause.
-    assert_eq!(sent(&by_default, &[clock(0), (0, Kind::Stop)]), [(0, "FC"), (320, "F8")]);
+    assert_eq!(sent(&by_default, &[clock(0), (0, MessageKind::Stop)]), [(0, "FC"), (320, "F8")]);
     // The pause is the clock's: notes go meanwhile, and a clock byte goes between their bytes.
-    let note = (0, Kind::Note(NOTE_ON));
-    let with_notes = [note, clock(0), (0, Kind::Go), note];
+    let note = (0, MessageKind::Note(NOTE_ON));
+    let with_notes = [note, clock(0), (0, MessageKind::Go), note];
     let log = sent(&by_default, &with_notes);
     let times: Vec<i64> = log.iter().map(|byte| byte.0).collect();
     assert_eq!(times, (0..8).map(|n| n * 320).collect::<Vec<_>>());
@@ -155,17 +155,17 @@ fn a_start_byte_by_byte() {
 /// A song position is three bytes before the continue, which is before the clock byte of its instant.
 #[test]
 fn a_continue_with_its_song_position_byte_by_byte() {
-    let go_on = [(0, Kind::Clock), (0, Kind::Position), (0, Kind::Go)];
+    let go_on = [(0, MessageKind::Clock), (0, MessageKind::Position), (0, MessageKind::Go)];
     let all = [(0, "F2"), (320, "lsb"), (640, "msb"), (960, "go"), (2_280, "F8")];
     assert_eq!(bytes(&cable(false, NoOffs), &go_on), all);
     // It waits for the note under way, and the note after it has its status byte again.
-    let note = |at| (at, Kind::Note(NOTE_ON));
-    let among = [note(0), note(0), (100, Kind::Position), (100, Kind::Go), (100, Kind::Clock)];
+    let note = |at| (at, MessageKind::Note(NOTE_ON));
+    let among = [note(0), note(0), (100, MessageKind::Position), (100, MessageKind::Go), (100, MessageKind::Clock)];
     let names: Vec<&str> = bytes(&cable(true, NoOffs), &among).iter().map(|byte| byte.1).collect();
     let (n, position) = (["note"; 3], ["F2", "lsb", "msb"]);
     assert_eq!(names, [&n[..], &position[..], &["go"], &n[..], &["F8"]].concat());
     // Nothing goes between its bytes.
-    let late = [(0, Kind::Position), (100, Kind::Stop), (200, Kind::Clock)];
+    let late = [(0, MessageKind::Position), (100, MessageKind::Stop), (200, MessageKind::Clock)];
     let names: Vec<&str> = bytes(&cable(true, NoOffs), &late).iter().map(|byte| byte.1).collect();
     assert_eq!(names, ["F2", "lsb", "msb", "FC", "F8"]);
 }

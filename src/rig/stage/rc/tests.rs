@@ -1,21 +1,21 @@
 use super::super::trial::{check_books, pulses, rises, through, train};
 use super::*;
-use crate::patch::Sheet;
+use crate::patch::Tolerance;
 use crate::rig::Run;
 use proptest::prelude::*;
 
 /// 5 V through `r` and `c`, nothing else in the way.
 fn plain(r: f64, c: f64, rise: f64, fall: f64) -> patch::Rc {
     patch::Rc {
-        r: Sheet::plain(r),
-        c: Sheet::plain(c),
+        r: Tolerance::plain(r),
+        c: Tolerance::plain(c),
         high: 5.0,
         low: 0.0,
         source: 0.0,
         load: f64::INFINITY,
         discharge: f64::INFINITY,
-        threshold_rise: Sheet::plain(rise),
-        threshold_fall: Sheet::plain(fall),
+        threshold_rise: Tolerance::plain(rise),
+        threshold_fall: Tolerance::plain(fall),
     }
 }
 
@@ -116,8 +116,8 @@ fn a_loop_may_be_closed_only_over_some_hysteresis() {
 #[test]
 fn tolerances_are_drawn_once_a_run_and_keep_their_bounds() {
     let mut settings = plain(10e3, 100e-9, 2.5, 2.5);
-    settings.r = Sheet { min: 9e3, typ: 10e3, max: 11e3 };
-    settings.threshold_rise = Sheet { min: 2.0, typ: 2.5, max: 3.0 };
+    settings.r = Tolerance { min: 9e3, typ: 10e3, max: 11e3 };
+    settings.threshold_rise = Tolerance { min: 2.0, typ: 2.5, max: 3.0 };
     settings.threshold_fall = settings.threshold_rise;
     let delays = |number| {
         let device = Run::Drawn { seed: 1, number }.chance("stage/slow");

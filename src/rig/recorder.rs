@@ -4,7 +4,7 @@ use crate::time::{Beat, Instant};
 
 /// Writes down what a machine plays.
 #[derive(Debug)]
-pub(super) struct Book<'a> {
+pub(super) struct Recorder<'a> {
     sequencer: &'a Sequencer,
     ones: Ones<'a>,
     track: Track,
@@ -25,7 +25,7 @@ fn instants(switches: &[Beat], end: Beat, clock: &Timeline) -> Vec<Instant> {
     before.chain(runs.then_some(end)).map(|beat| clock.ideal_of(beat)).collect()
 }
 
-impl<'a> Book<'a> {
+impl<'a> Recorder<'a> {
     pub(super) fn new(
         rig: &'a Rig,
         sequencer: &'a Sequencer,

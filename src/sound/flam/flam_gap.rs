@@ -4,7 +4,7 @@ use crate::time::{Beat, Span, Tempo, round_half_up};
 
 /// A gap as it was asked for: a time, or a share of a period.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Setting {
+pub struct FlamGap {
     /// What was written.
     pub text: String,
     size: Size,
@@ -46,7 +46,7 @@ impl SettingError {
     }
 }
 
-impl Setting {
+impl FlamGap {
     /// Reads a time or, with `shares`, a share of a period of so many beats.
     ///
     /// # Errors
@@ -95,13 +95,13 @@ mod tests {
     fn a_share_is_another_gap_at_every_tempo() {
         let tempos = [Tempo::whole(60), Tempo::whole(120)];
         let gaps = |text: &str, period: Beat| {
-            let setting = Setting::parse(text, true, period, &tempos).expect("a share");
+            let setting = FlamGap::parse(text, true, period, &tempos).expect("a share");
             tempos.map(|t| setting.gap(t).ms())
         };
         assert_eq!(gaps("1%", Beat::from_integer(1)), [10.0, 5.0]);
         assert_eq!(gaps("1 pct", Beat::new(1, 2)), [5.0, 2.5]);
         assert_eq!(gaps(" 99 % ", Beat::from_integer(1)), [-10.0, -5.0]);
-        let time = Setting::parse("-22ms", false, Beat::from_integer(1), &tempos).expect("a time");
+        let time = FlamGap::parse("-22ms", false, Beat::from_integer(1), &tempos).expect("a time");
         assert_eq!(tempos.map(|t| time.gap(t).ms()), [-22.0, -22.0]);
     }
 
@@ -109,12 +109,12 @@ mod tests {
     #[test]
     fn ten_seconds_are_the_longest() {
         let tempos = [Tempo::whole(120), Tempo::whole(6)];
-        let of = |text: &str, shares| Setting::parse(text, shares, Beat::from_integer(2), &tempos);
+        let of = |text: &str, shares| FlamGap::parse(text, shares, Beat::from_integer(2), &tempos);
         assert!(of("10s", false).is_ok() && of("-10s", false).is_ok() && of("50%", true).is_ok());
         assert_eq!(of("10000000000001ps", false), Err(SettingError::TooLong(Span(10_000_000_000_001))));
-        let two = Setting::parse("50%", true, Beat::from_integer(3), &tempos).expect_err("15 s");
+        let two = FlamGap::parse("50%", true, Beat::from_integer(3), &tempos).expect_err("15 s");
         assert_eq!(two.to_string(), "a gap of 15000 ms is longer than 10 s");
-        let comma = Setting::parse_list("1ms,2,5ms", false, Beat::from_integer(1), &tempos).expect_err("a comma");
+        let comma = FlamGap::parse_list("1ms,2,5ms", false, Beat::from_integer(1), &tempos).expect_err("a comma");
         assert_eq!(comma.help(), "write 2.5ms: a comma parts one setting from the next");
     }
 }

@@ -12,7 +12,7 @@ use std::io::{self, IsTerminal, Write};
 /// # Errors
 /// [`Failure::ClosedPipe`] where nobody reads any more.
 pub(super) fn result(write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<(), Failure> {
-    let mut out = io::BufWriter::new(Heard { out: io::stdout().lock(), closed: false });
+    let mut out = io::BufWriter::new(PipeWatch { out: io::stdout().lock(), closed: false });
     let done = write(&mut out).and_then(|()| out.flush());
     // What is left in the buffer must not be tried again.
     let (heard, _) = out.into_parts();
@@ -33,12 +33,12 @@ pub(super) fn json(out: &mut dyn Write, value: &impl serde::Serialize) -> io::Re
 }
 
 /// A writer that remembers that its reader went away: not every format hands the error on as it was.
-struct Heard<W> {
+struct PipeWatch<W> {
     out: W,
     closed: bool,
 }
 
-impl<W: Write> Heard<W> {
+impl<W: Write> PipeWatch<W> {
     fn noting<T>(&mut self, write: impl FnOnce(&mut W) -> io::Result<T>) -> io::Result<T> {
         let done = write(&mut self.out);
         self.closed |= matches!(&done, Err(e) if e.kind() == io::ErrorKind::BrokenPipe);
@@ -46,7 +46,7 @@ impl<W: Write> Heard<W> {
     }
 }
 
-impl<W: Write> Write for Heard<W> {
+impl<W: Write> Write for PipeWatch<W> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         self.noting(|out| out.write(bytes))
     }

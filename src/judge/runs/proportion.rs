@@ -4,7 +4,7 @@ use crate::stats::wilson;
 ///
 /// Only whole numbers are kept, so that the order in which runs are counted changes nothing.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Odds {
+pub struct Proportion {
     /// How many runs had a trial.
     runs: u64,
     trials: u64,
@@ -16,7 +16,7 @@ pub struct Odds {
     trials_squared: u128,
 }
 
-impl Odds {
+impl Proportion {
     /// Counts a run in which `seen` of `trials` were so.
     pub fn add(&mut self, seen: u64, trials: u64) {
         if trials == 0 {
@@ -96,7 +96,7 @@ mod tests {
 
     #[test]
     fn one_trial_a_run_is_wilson_as_it_stands() {
-        let mut odds = Odds::default();
+        let mut odds = Proportion::default();
         (0..16).for_each(|i| odds.add(u64::from(i < 12), 1));
         let [low, high] = odds.interval().expect("trials");
         // 12 of 16: see the table beside `wilson`.
@@ -106,7 +106,7 @@ mod tests {
     /// If all trials of a run go together, only the runs count: the variance of the mean of whole clusters.
     #[test]
     fn trials_that_go_together_count_as_one() {
-        let (mut together, mut runs) = (Odds::default(), Odds::default());
+        let (mut together, mut runs) = (Proportion::default(), Proportion::default());
         for i in 0..1000_u64 {
             let so = u64::from(i % 4 == 0);
             together.add(8 * so, 8);
@@ -120,7 +120,7 @@ mod tests {
     /// If they do not, all count: every pattern of two trials as often as chance has it.
     #[test]
     fn trials_that_are_independent_all_count() {
-        let (mut pairs, mut all) = (Odds::default(), Odds::default());
+        let (mut pairs, mut all) = (Proportion::default(), Proportion::default());
         for i in 0..1000_u64 {
             pairs.add((i & 1) + (i >> 1 & 1), 2);
             all.add(i & 1, 1);
@@ -132,10 +132,10 @@ mod tests {
 
     #[test]
     fn where_nothing_was_seen_a_run_is_one_trial() {
-        let mut odds = Odds::default();
+        let mut odds = Proportion::default();
         (0..10).for_each(|_| odds.add(0, 3));
         let [low, high] = odds.interval().expect("trials");
         assert!(low == 0.0 && (high - 0.277_533).abs() < 6e-7);
-        assert_eq!(Odds::default().interval(), None);
+        assert_eq!(Proportion::default().interval(), None);
     }
 }

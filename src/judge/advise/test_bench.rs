@@ -14,7 +14,7 @@ use crate::time::Span;
 ///
 /// Where nobody hangs on the box, the simulator plays the box alone, and the others are as they were.
 #[derive(Clone, Debug)]
-pub(super) struct Stand<'a> {
+pub(super) struct TestBench<'a> {
     /// The whole rig, and the box alone.
     whole: Repeat,
     alone: Option<Repeat>,
@@ -25,7 +25,7 @@ pub(super) struct Stand<'a> {
     watch: &'a Watch<'a>,
 }
 
-impl<'a> Stand<'a> {
+impl<'a> TestBench<'a> {
     /// Puts the rig up, with the stage at the end of the path to a target.
     ///
     /// # Errors

@@ -1,5 +1,5 @@
-use super::trial::PULSES;
-use super::{Habit, Trial};
+use super::clock_setting::PULSES;
+use super::{ClockSetting, Habit};
 use crate::patch::Rig;
 use crate::rig::{RigError, play};
 use crate::time::{Instant, Span, Tempo};
@@ -7,7 +7,7 @@ use crate::time::{Instant, Span, Tempo};
 /// What is heard of a box in the two stretches between three resets, when all has settled: where it plays, to an eighth of
 /// a pulse, and whether it is step 1. Two that are equal sound alike.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Heard {
+pub struct AudiblePattern {
     /// In eighths of a pulse from the pulse that the first of the resets is meant for; true for step 1.
     pub hits: Vec<(i64, bool)>,
 }
@@ -17,12 +17,18 @@ const PARTS: i64 = 8;
 /// The reset from which all has settled: the second and the third begin the stretches that are heard.
 const SETTLED: i64 = 2;
 
-impl Heard {
+impl AudiblePattern {
     /// What a box of a habit sounds like in a trial; `None` where the rig gives no trial.
     ///
     /// # Errors
     /// As [`play`].
-    pub fn of(rig: &Rig, player: usize, tempo: Tempo, trial: &Trial, habit: &Habit) -> Result<Option<Self>, RigError> {
+    pub fn of(
+        rig: &Rig,
+        player: usize,
+        tempo: Tempo,
+        trial: &ClockSetting,
+        habit: &Habit,
+    ) -> Result<Option<Self>, RigError> {
         let Some(rig) = &trial.set_up(rig, player, habit) else { return Ok(None) };
         let (from, pulse) = frame(rig, tempo);
         let performance = play(rig, tempo)?;

@@ -4,7 +4,7 @@ use crate::time::{Beat, Clockwork, Instant, PS_PER_MS, Span, Tempo, round_half_u
 
 /// One stretch of an alternation: some bars of a patch, played by one of the two variants.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Turn {
+pub struct Segment {
     /// 0 for the first variant (A), 1 for the second (B).
     pub side: usize,
     /// The beat with which the stretch begins.
@@ -32,7 +32,7 @@ const APART: Span = Span::from_ms(SHORTEST_REST_MS / 2);
 /// until what is late in the turn before it has sounded. Where the tempo changes, bars keep the tempos that they have in
 /// the piece, and rests that of its start.
 #[must_use]
-pub fn turns(versions: [Version<'_>; 2], bars: &Bars<'_>) -> Vec<Turn> {
+pub fn segments(versions: [Version<'_>; 2], bars: &Bars<'_>) -> Vec<Segment> {
     let clockwork = bars.clockwork();
     let tempo = clockwork.tempo();
     let stretches = stretches(bars, bars.begin(&versions), versions[0].rig.end);
@@ -66,13 +66,13 @@ pub fn turns(versions: [Version<'_>; 2], bars: &Bars<'_>) -> Vec<Turn> {
             sounded = sounded.max(times().max().map(|last| begins + last));
             now += to - from + rest;
             at = at + lasts(clockwork, from, to) + (tempo.instant(rest) - Instant::START);
-            all.push(Turn { side, from, to, at: begins, hits });
+            all.push(Segment { side, from, to, at: begins, hits });
         }
     }
     all
 }
 
-/// The bars of each pair of turns, from a bar line on to the end of the piece.
+/// The bars of each pair of segments, from a bar line on to the end of the piece.
 fn stretches(bars: &Bars<'_>, mut from: Beat, end: Beat) -> Vec<(Beat, Beat)> {
     let (clockwork, bar) = (bars.clockwork(), bars.length());
     let even = at_least(clockwork.tempo(), bar, SHORTEST_TURN_MS);
@@ -121,7 +121,7 @@ fn rest(tempo: Tempo) -> Beat {
     rest
 }
 
-impl Turn {
+impl Segment {
     /// Where in the alternation sounds what sounds at a time in the piece.
     #[must_use]
     pub fn place(&self, clockwork: &Clockwork, at: Instant) -> Instant {
@@ -144,7 +144,7 @@ mod tests {
     use proptest::prelude::*;
 
     /// Turns; when each hit sounds, of which side and in which turn; how many hits each turn is due.
-    type Planned = (Vec<Turn>, Vec<(i64, usize, usize)>, Vec<usize>);
+    type Planned = (Vec<Segment>, Vec<(i64, usize, usize)>, Vec<usize>);
 
     /// An alternation as times: where each of both sides' hits sounds, with its side and turn.
     fn planned(text: &str) -> Planned {
@@ -156,7 +156,7 @@ mod tests {
         let versions = [0, 1].map(|n| Version { rig: rigs[n], performance: &performances[n], hits: &hits[n] });
         let clockwork = rigs[0].clockwork(tempo);
         let bars = Bars::new(patch.meter, &clockwork);
-        let plan = turns(versions, &bars);
+        let plan = segments(versions, &bars);
         let places = plan.iter().enumerate().flat_map(|(n, turn)| {
             let at = |h: &usize| turn.place(&clockwork, hits[turn.side][*h].at).0;
             turn.hits.iter().map(move |h| (at(h), turn.side, n)).collect::<Vec<_>>()

@@ -4,7 +4,7 @@ use crate::time::Span;
 
 /// A value as a data sheet gives it: the least, the usual, the most. All three are equal for a plain value.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Sheet<T> {
+pub struct Tolerance<T> {
     /// The least. Where a sheet gives none it is 0.
     pub min: T,
     /// The usual one: what a run without chance takes.
@@ -13,7 +13,7 @@ pub struct Sheet<T> {
     pub max: T,
 }
 
-impl<T: Copy + PartialEq> Sheet<T> {
+impl<T: Copy + PartialEq> Tolerance<T> {
     /// A value without any tolerance.
     #[must_use]
     pub const fn plain(value: T) -> Self {
@@ -47,11 +47,11 @@ impl Corner {
 #[derive(Debug)]
 pub(crate) enum Limited<'a> {
     /// A time: the longer, the later.
-    Time(&'a mut Sheet<Span>),
+    Time(&'a mut Tolerance<Span>),
     /// The larger, the later.
-    Number(&'a mut Sheet<f64>),
+    Number(&'a mut Tolerance<f64>),
     /// The larger, the sooner.
-    Turned(&'a mut Sheet<f64>),
+    Turned(&'a mut Tolerance<f64>),
 }
 
 impl Limited<'_> {
@@ -65,8 +65,8 @@ impl Limited<'_> {
 
     /// Takes one of its values for good.
     pub(super) fn take(self, corner: Corner) {
-        fn plain<T: Copy + PartialEq>(sheet: &mut Sheet<T>, values: [T; 3], corner: Corner) {
-            *sheet = Sheet::plain(values[corner as usize]);
+        fn plain<T: Copy + PartialEq>(sheet: &mut Tolerance<T>, values: [T; 3], corner: Corner) {
+            *sheet = Tolerance::plain(values[corner as usize]);
         }
         match self {
             Self::Time(sheet) => plain(sheet, [sheet.min, sheet.typ, sheet.max], corner),

@@ -6,12 +6,12 @@ use crate::time::Instant;
 
 /// What an ensemble is to play.
 #[derive(Debug)]
-pub struct Sheet<'e> {
+pub struct CueList<'e> {
     ensemble: &'e Ensemble,
     cues: Vec<Cue>,
 }
 
-impl<'e> Sheet<'e> {
+impl<'e> CueList<'e> {
     /// An empty sheet.
     #[must_use]
     pub fn new(ensemble: &'e Ensemble) -> Self {

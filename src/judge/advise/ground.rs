@@ -3,15 +3,15 @@ use super::effort::Outlook;
 pub(super) use super::findings::{AtTempo, Elsewhere};
 use super::meetings::{Met, Moments};
 use super::outcome::{Care, Outcome};
-use super::stand::{Stand, allowances};
 use super::sweep::{End, Stretch, Sweep};
+use super::test_bench::{TestBench, allowances};
 use super::watch::Watch;
 use super::window::Window;
 use super::{AdviseError, Aim};
 use crate::judge::target::{Input, Target, pure};
 use crate::judge::{runs::left_to_chance, sure};
 use crate::patch::{ResetMode, Rig, Sequencer, StageKind, Timing};
-use crate::rig::{Heard, Reach, Run, latest_look, listen};
+use crate::rig::{InputPulses, Reach, Run, latest_look, listen};
 use crate::time::{ExactPs, Span, Tempo};
 use rayon::prelude::*;
 
@@ -41,7 +41,7 @@ struct Places {
     /// How many there would be.
     tries: u128,
     searched: Span,
-    mine: Heard,
+    mine: InputPulses,
     moments: Moments,
 }
 
@@ -92,12 +92,12 @@ impl<'a> Ground<'a> {
     ///
     /// # Errors
     /// If it cannot be played.
-    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Result<Stand<'s>, AdviseError> {
+    pub(super) fn stand<'s>(&'s self, base: &'s Base) -> Result<TestBench<'s>, AdviseError> {
         self.stand_of(self.rig, self.target, base)
     }
 
-    fn stand_of<'s>(&'s self, rig: &Rig, target: Target, base: &'s Base) -> Result<Stand<'s>, AdviseError> {
-        Ok(Stand::new(rig, target, base, (self.aim, &self.allowances, self.watch))?)
+    fn stand_of<'s>(&'s self, rig: &Rig, target: Target, base: &'s Base) -> Result<TestBench<'s>, AdviseError> {
+        Ok(TestBench::new(rig, target, base, (self.aim, &self.allowances, self.watch))?)
     }
 
     /// The period of the output from which the path stems.
@@ -199,7 +199,7 @@ impl<'a> Ground<'a> {
     }
 
     /// Up to which delay it makes sense to look: by then the next pulse of the box's own clock has come.
-    fn searched(&self, tempo: Tempo, mine: &Heard) -> Span {
+    fn searched(&self, tempo: Tempo, mine: &InputPulses) -> Span {
         let steps = mine.clock.windows(2).map(|two| (two[1].rise - two[0].rise).0).max();
         let period = self.period(tempo).map(|p| crate::time::round_half_up(p) as i64);
         // A clock that is started late has a longer gap; a period is a period.
@@ -213,7 +213,7 @@ impl<'a> Ground<'a> {
 
     /// Where, on the far side of no delay at all, the box would first play something that does not fit: delaying its other
     /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
-    fn before(&self, base: &Base, mine: &Heard, moments: &Moments) -> Result<Option<i64>, AdviseError> {
+    fn before(&self, base: &Base, mine: &InputPulses, moments: &Moments) -> Result<Option<i64>, AdviseError> {
         let other = self.target.other();
         let Some(kept) = self.kept.filter(|_| other.path(&self.open).is_some()) else { return Ok(None) };
         let ever: Vec<&Sequencer> = self.open.ever(self.target.sequencer).collect();

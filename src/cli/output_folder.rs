@@ -3,7 +3,7 @@
 use super::args::SoundArgs;
 use super::interrupt::{self, AtWork};
 use super::load::Loaded;
-use super::{Failure, talk};
+use super::{Failure, terminal};
 use crate::show::report::plain;
 use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
 use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
@@ -20,7 +20,7 @@ const BATCH: usize = 32;
 
 /// A folder that is open for renders, and how they are written.
 #[derive(Debug)]
-pub(super) struct Press {
+pub(super) struct OutputFolder {
     store: Store,
     /// How files of one channel are written.
     spec: Spec,
@@ -44,7 +44,7 @@ impl Sink for Rendered<'_> {
 
 /// A file to be made.
 #[derive(Clone, Debug)]
-pub(super) struct Sheet {
+pub(super) struct FileSpec {
     /// Its name in the folder.
     pub(super) name: String,
     /// What it holds.
@@ -65,7 +65,7 @@ pub(super) struct Sheet {
     pub(super) channels: Channels,
 }
 
-impl Sheet {
+impl FileSpec {
     /// A file that no patch stands behind.
     pub(super) fn bare(
         name: String,
@@ -91,7 +91,7 @@ impl Sheet {
     }
 }
 
-impl Press {
+impl OutputFolder {
     /// Opens the folder and makes sure that all of these names are free.
     ///
     /// # Errors
@@ -125,7 +125,7 @@ impl Press {
     ///
     /// # Errors
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
-    pub(super) fn print(&self, sheet: &Sheet, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+    pub(super) fn print(&self, sheet: &FileSpec, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
         let (ready, written) = self.finish(sheet, program, gain, None)?;
         self.place(ready, &sheet.name)?;
         Ok(written)
@@ -144,7 +144,7 @@ impl Press {
     /// Says that a file was written, where no bar shows it.
     pub(super) fn wrote(&self, name: &str) {
         if self.bar.is_none() {
-            talk::say(&format!("wrote {}", self.shown(name)));
+            terminal::say(&format!("wrote {}", self.shown(name)));
         }
     }
 
@@ -153,10 +153,10 @@ impl Press {
     /// kept as it is. Says which were made, by their numbers.
     ///
     /// # Errors
-    /// As [`Press::print`].
+    /// As [`OutputFolder::print`].
     pub(super) fn print_all(
         &self,
-        jobs: &[(Sheet, &Program<'_>, Gain)],
+        jobs: &[(FileSpec, &Program<'_>, Gain)],
         recipes: &[String],
         resume: bool,
     ) -> Result<Vec<usize>, Failure> {
@@ -223,10 +223,10 @@ impl Press {
     /// Renders a program into a file that has not its name yet: from any thread.
     ///
     /// # Errors
-    /// As [`Press::print`].
+    /// As [`OutputFolder::print`].
     pub(super) fn finish(
         &self,
-        sheet: &Sheet,
+        sheet: &FileSpec,
         program: &Program<'_>,
         gain: Gain,
         recipe: Option<String>,

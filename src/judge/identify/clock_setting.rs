@@ -10,7 +10,7 @@ pub const STEPS: usize = 16;
 
 /// The place of the reset against the clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Place {
+pub enum ResetPlace {
     /// At the very instant of a clock pulse.
     Same,
     /// A few milliseconds after one: by a shift of 8 ms.
@@ -23,16 +23,16 @@ pub enum Place {
 
 /// A setting of the clock for one trial.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Trial {
+pub struct ClockSetting {
     /// Where the reset comes.
-    pub place: Place,
+    pub place: ResetPlace,
     /// Whether the reset stays high past the next pulse (15 % of its own period) or for 5 ms.
     pub long_reset: bool,
     /// Whether clock pulses are half as long as their period, or 5 ms.
     pub wide_clock: bool,
 }
 
-impl Place {
+impl ResetPlace {
     /// The settings of the reset's output: phase, and shift.
     #[must_use]
     pub fn set(self) -> (Share, ExactPs) {
@@ -46,11 +46,11 @@ impl Place {
     }
 }
 
-impl Trial {
+impl ClockSetting {
     /// All settings that are tried.
     #[must_use]
     pub fn all() -> Vec<Self> {
-        let places = [Place::Quarter, Place::ThreeQuarters, Place::JustAfter, Place::Same];
+        let places = [ResetPlace::Quarter, ResetPlace::ThreeQuarters, ResetPlace::JustAfter, ResetPlace::Same];
         let widths = [(false, true), (false, false), (true, true), (true, false)];
         let with = |place| widths.map(|(long_reset, wide_clock)| Self { place, long_reset, wide_clock });
         places.into_iter().flat_map(with).collect()
@@ -60,9 +60,9 @@ impl Trial {
     /// more easily than a width.
     pub(super) fn burden(&self) -> u32 {
         let place = match self.place {
-            Place::Quarter | Place::ThreeQuarters => 0,
-            Place::JustAfter => 1,
-            Place::Same => 4,
+            ResetPlace::Quarter | ResetPlace::ThreeQuarters => 0,
+            ResetPlace::JustAfter => 1,
+            ResetPlace::Same => 4,
         };
         place + u32::from(self.long_reset) + u32::from(!self.wide_clock)
     }
