@@ -13,7 +13,6 @@ use crate::judge::advise::{
 use crate::patch::{Component, FileKind, ORIGINAL};
 use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
-use crate::store::sha256_hex;
 use crate::time::{self, Tempo};
 use clap::Args;
 use std::path::PathBuf;
@@ -164,7 +163,7 @@ fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec
     let stem = loaded.stem()?;
     let title = loaded.patch.title.as_deref().unwrap_or(&stem);
     let picture = advise_picture(&stem, title, advised);
-    let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
+    let patch = (loaded.name.clone(), loaded.checksum());
     hang((&args.out, args.overwrite), "advise", &patch, &[picture])
 }
 

@@ -18,6 +18,16 @@ pub(super) struct PatchArgs {
     /// How many bars to play (default: those of the patch)
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(super) bars: Option<u64>,
+    #[command(flatten)]
+    pub(super) boxes: BoxesArgs,
+}
+
+/// Kinds of boxes from files.
+#[derive(Args, Clone, Debug, Default)]
+pub(super) struct BoxesArgs {
+    /// A file of kinds of boxes for `like`, beside those of the kit; may be given again
+    #[arg(long, value_name = "FILE")]
+    pub(super) boxes: Vec<PathBuf>,
 }
 
 /// What is acceptable.

@@ -1,4 +1,4 @@
-use super::args::{OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
+use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::opener::Made;
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal, which};
@@ -49,7 +49,8 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         other => Failure::input(&other, other.help()),
     };
     let at_home = args.patch.as_ref().map(|patch| {
-        load::load(&PatchArgs { patch: patch.clone(), tempo: None, bars: None }, None).map(|loaded| loaded.patch)
+        let asked = PatchArgs { patch: patch.clone(), tempo: None, bars: None, boxes: BoxesArgs::default() };
+        load::load(&asked, None).map(|loaded| loaded.patch)
     });
     let at_home = at_home.transpose()?;
     let bench = match &at_home {

@@ -1,6 +1,6 @@
 //! From a lesson's file to its page.
 
-use super::args::{DrawArgs, OpenArgs, PatchArgs, SoundArgs, Tempos};
+use super::args::{BoxesArgs, DrawArgs, OpenArgs, PatchArgs, SoundArgs, Tempos};
 use super::compare::listening;
 use super::flam;
 use super::load::{load, read_text, refused};
@@ -169,7 +169,7 @@ impl Reader<'_> {
             let help = "name a file with [clock.NAME] and [sequencer.NAME] tables, such as `hitgap new` writes";
             return Err(self.fault(file, &message, "expected the path of a patch", help));
         }
-        let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars }, None)?;
+        let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars, boxes: BoxesArgs::default() }, None)?;
         let variant = |spot: &Spot| {
             spot.check_fix(&loaded.patch).map_err(|faults| self.refused(&faults))?;
             loaded.variant(&spot.text)

@@ -1,12 +1,12 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
-use super::args::{PatchArgs, comma_note};
+use super::args::{BoxesArgs, PatchArgs, comma_note};
 use super::takes::Reader;
 use super::{Failure, terminal, wrong_file};
 use crate::hits::recorded;
-use crate::patch::{Asked, Faults, FileKind, Patch, Variant, VariantError, other_kind};
+use crate::patch::{Asked, BoxKinds, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::{plain, take_notes};
-use crate::store::{Contents, contents};
+use crate::store::{Contents, contents, sha256_hex};
 use crate::time::Span;
 use std::path::Path;
 
@@ -17,6 +17,8 @@ pub(super) struct Loaded {
     pub(super) name: String,
     /// The text of the file.
     pub(super) source: String,
+    /// The texts of the files of kinds of boxes, one after the other.
+    boxes: String,
     /// What it says.
     pub(super) patch: Patch,
     /// The files of its takes.
@@ -81,7 +83,8 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
     args.tempo.as_ref().and_then(comma_note).iter().for_each(|note| terminal::say(note));
     let mut reader = Reader::new(&args.patch);
     let tempos = args.tempo.as_ref().map(|t| t.0.clone());
-    let mut asked = Asked { tempos, bars: args.bars, max_gap, ..Asked::default() };
+    let (boxes, texts) = boxes(&args.boxes)?;
+    let mut asked = Asked { tempos, bars: args.bars, max_gap, boxes, ..Asked::default() };
     if let Some(mut outline) = Patch::outline(&source, &asked) {
         // What cannot be read is told below, when the patch is known to be good.
         outline.variants.iter_mut().flatten().for_each(|take| drop(reader.fill(std::slice::from_mut(take))));
@@ -96,10 +99,25 @@ pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Fa
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
             rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
             take_notes(&patch, &asked.recorded).iter().for_each(|note| terminal::say(note));
-            Ok(Loaded { name, source, patch, reader })
+            Ok(Loaded { name, source, boxes: texts, patch, reader })
         }
         Err(faults) => Err(refused(&source, FileKind::Patch, &name, &faults)),
     }
+}
+
+/// Reads the files of kinds of boxes, and gives back their texts beside them.
+///
+/// # Errors
+/// Exit status 3 if one cannot be read, 2 if one is faulty.
+pub(super) fn boxes(args: &BoxesArgs) -> Result<(BoxKinds, String), Failure> {
+    let (mut all, mut texts) = (BoxKinds::default(), String::new());
+    for file in &args.boxes {
+        let name = file.display().to_string();
+        let source = read_text(file, "a list of kinds of boxes")?;
+        all.extend(Patch::read_boxes(&source).map_err(|faults| refused(&source, FileKind::Boxes, &name, &faults))?);
+        texts += &source;
+    }
+    Ok((all, texts))
 }
 
 /// What is said of a file that has faults as what it should be: of another kind, that it is one; else its faults.
@@ -114,6 +132,11 @@ pub(super) fn refused(source: &str, wanted: FileKind, name: &str, faults: &Fault
 }
 
 impl Loaded {
+    /// The checksum of all that the patch says, as manifests have it: of its text, and of the kinds of boxes that it was read with.
+    pub(super) fn checksum(&self) -> String {
+        sha256_hex(format!("{}{}", self.source, self.boxes).as_bytes())
+    }
+
     /// The patch's name in the names of its files: the file's own, without folder and ending.
     ///
     /// # Errors

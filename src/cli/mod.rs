@@ -4,6 +4,7 @@ mod advise;
 mod album;
 mod args;
 mod bare;
+mod boxes;
 mod check;
 mod compare;
 mod completions;
@@ -82,9 +83,10 @@ const CARE_SHORT: &str =
 
 #[derive(Subcommand, Debug)]
 enum Command {
-    /// Write a patch to start from: three robots on one clock, with every line explained
+    /// Write a patch to start from: three robots on one clock, a line each
     ///
-    /// It can be checked and heard as it is; change it line by line into your own rig. With --example, one of the examples
+    /// It can be checked and heard as it is; change it line by line into your own rig. With --list, what else it may write: other
+    /// rigs, a lesson (which a name that ends in .lesson.toml asks for too), a list of components. With --example, one of the examples
     /// that the program carries, to be tried at once: `hitgap new --example late-bell`.
     New(new::NewArgs),
     /// Say who misses the one and how far apart hits land, and pass or fail the patch
@@ -127,6 +129,10 @@ enum Command {
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
     /// heard as WAV files, to compare by ear. With --answers, the way that is left and the lines to put into the patch.
     Identify(identify::IdentifyArgs),
+    /// List the kinds of boxes that a patch may name, and how to tell which you own
+    ///
+    /// A line `like = "NAME"` in a sequencer's table brings what such a box does; what is written beside it holds instead.
+    Boxes(boxes::BoxesListArgs),
     /// Hear two voices a time apart, without any patch
     ///
     /// Writes a file for each gap and tempo: 3 bars with the voices apart, one with them together, equally loud. On stdout,
@@ -243,6 +249,7 @@ impl Command {
             Command::Hits(args) => hits::run(&args),
             Command::Advise(args) => advise::run(&args),
             Command::Identify(args) => identify::run(&args),
+            Command::Boxes(args) => boxes::run(&args),
             Command::Flam(args) => flam::run(&args),
             Command::Train(args) => train::run(&args),
             Command::Results(args) => results::run(&args),

@@ -6,14 +6,71 @@ use crate::show::report::plain;
 use clap::Args;
 use std::path::{Path, PathBuf};
 
-/// What is written: a patch that passes its own checks.
-const START: &str = include_str!("new.toml");
+/// A file to start from.
+struct Template {
+    name: &'static str,
+    /// What it is, in a line.
+    about: &'static str,
+    text: &'static str,
+    /// What to type next, with `FILE` for its name.
+    next: &'static [&'static str],
+}
+
+const PLAY: &[&str] = &["hitgap check FILE", "hitgap compare FILE"];
+
+/// The first is written where nothing else is asked for.
+const TEMPLATES: [Template; 6] = [
+    Template {
+        name: "rig",
+        about: "three boxes on one clock, two by pulses and one by a serial cable, and a fix",
+        text: include_str!("new/rig.toml"),
+        next: PLAY,
+    },
+    Template {
+        name: "two-boxes",
+        about: "two boxes that read one reset each in its own way",
+        text: include_str!("new/two-boxes.toml"),
+        next: PLAY,
+    },
+    Template {
+        name: "serial-and-pulses",
+        about: "a box on a serial cable beside one that takes pulses",
+        text: include_str!("new/serial-and-pulses.toml"),
+        next: PLAY,
+    },
+    Template {
+        name: "no-resets",
+        about: "boxes that have no reset",
+        text: include_str!("new/no-resets.toml"),
+        next: &["hitgap check FILE", "hitgap render FILE"],
+    },
+    Template {
+        name: LESSON,
+        about: "a lesson in chapters, for a class; also written where the name ends in .lesson.toml",
+        text: include_str!("new/lesson.toml"),
+        next: &["hitgap lesson FILE"],
+    },
+    Template {
+        name: "components",
+        about: "a shopping list: parts that `advise` tries in a patch",
+        text: include_str!("new/components.toml"),
+        next: &["hitgap advise patches/late-bell.toml --on sequencer.wren.clock --components FILE"],
+    },
+];
+
+const LESSON: &str = "lesson";
 
 #[derive(Args, Debug)]
 pub(super) struct NewArgs {
     /// The file to write, such as mine.toml; an example has a name of its own
-    #[arg(required_unless_present = "example")]
+    #[arg(required_unless_present_any = ["example", "list"])]
     patch: Option<PathBuf>,
+    /// What to write: one of those that --list names (default: rig)
+    #[arg(long = "as", value_name = "NAME", value_parser = TEMPLATES.map(|template| template.name), conflicts_with = "example")]
+    template: Option<String>,
+    /// List what may be written, and write nothing
+    #[arg(long, conflicts_with_all = ["patch", "template", "overwrite", "example"])]
+    list: bool,
     /// Write this example instead, into the current folder unless PATCH says where, and what it reads beside it
     #[arg(long, value_name = "NAME", value_parser = Names)]
     example: Option<String>,
@@ -26,13 +83,25 @@ pub(super) fn run(args: &NewArgs) -> Result<Outcome, Failure> {
     if let Some(name) = &args.example {
         return example(name, args.patch.as_deref(), args.overwrite);
     }
-    // Without an example there is a file, or the line would not have been read.
-    let patch = args.patch.as_deref().unwrap_or(Path::new("mine.toml"));
-    write(patch, START.as_bytes(), args.overwrite)?;
+    let Some(patch) = &args.patch else {
+        terminal::result(|out| {
+            TEMPLATES.iter().try_for_each(|template| writeln!(out, "{:<17}  {}", template.name, template.about))?;
+            writeln!(out, "\nhitgap new mine.toml --as {} writes the second, for example", TEMPLATES[1].name)
+        })?;
+        return Ok(Outcome::Done);
+    };
+    let template = template(args.template.as_deref(), patch);
+    write(patch, template.text.as_bytes(), args.overwrite)?;
     let (name, word) = (plain(&patch.display().to_string()), word(patch));
     terminal::result(|out| {
-        writeln!(out, "{name}\n\nNext:  hitgap check {word}\n       hitgap compare {word}")?;
-        writeln!(out, "Which way a box reads its reset, no manual says: hitgap identify")
+        writeln!(out, "{name}\n")?;
+        for (n, line) in template.next.iter().enumerate() {
+            writeln!(out, "{}{}", if n == 0 { "Next:  " } else { "       " }, line.replace("FILE", &word))?;
+        }
+        if template.text.contains("like = ") {
+            writeln!(out, "Which kinds of boxes there are, and which you own: hitgap boxes")?;
+        }
+        Ok(())
     })?;
     Ok(Outcome::Done)
 }
@@ -102,4 +171,12 @@ fn word(path: &Path) -> String {
     // What a shell would take for several words, or for more than a name.
     let plainly = |c: char| c.is_alphanumeric() || "._-/+:\\".contains(c);
     if name.chars().all(plainly) { name } else { format!("\"{name}\"") }
+}
+
+/// What is asked for: by its name, or by that of the file.
+fn template(name: Option<&str>, file: &Path) -> &'static Template {
+    static ALL: [Template; 6] = TEMPLATES;
+    let lesson = file.to_string_lossy().ends_with(".lesson.toml").then_some(LESSON);
+    let name = name.or(lesson);
+    ALL.iter().find(|template| Some(template.name) == name).unwrap_or(&ALL[0])
 }

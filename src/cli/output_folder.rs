@@ -6,7 +6,7 @@ use super::load::Loaded;
 use super::{Failure, terminal};
 use crate::show::report::plain;
 use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
-use crate::store::{Draft, Entry, Facts, Kind, Ready, SampleFormat, Store, sha256_hex};
+use crate::store::{Draft, Entry, Facts, Kind, Ready, SampleFormat, Store};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
@@ -391,7 +391,7 @@ pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Chan
 
 /// The path of a patch and the checksum of its text, as a manifest has them.
 pub(super) fn origin(loaded: &Loaded) -> (String, String) {
-    (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()))
+    (loaded.name.clone(), loaded.checksum())
 }
 
 /// The voices of a run at its sample rate.

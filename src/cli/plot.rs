@@ -7,7 +7,6 @@ use crate::patch::Variant;
 use crate::show::album::{AlbumError, Subject, check_pictures};
 use crate::show::report::Checked;
 use crate::show::scene::tempo_range;
-use crate::store::sha256_hex;
 use crate::time::Tempo;
 use clap::Args;
 
@@ -38,11 +37,11 @@ pub(super) fn plot(
         AlbumError::Rig(e) => Failure::input(&e, e.help()),
         AlbumError::Wave(e) => Failure::Input(format!("error: {e}")),
     })?;
-    let patch = (loaded.name.clone(), sha256_hex(loaded.source.as_bytes()));
+    let patch = (loaded.name.clone(), loaded.checksum());
     hang((&args.album.out, args.album.overwrite), "check", &patch, &pictures)
 }
 
 /// The tempos that pictures of a patch span.
 pub(super) fn range(loaded: &Loaded) -> (Tempo, Tempo) {
-    tempo_range(&loaded.source, &loaded.patch.tempos)
+    tempo_range(&loaded.source, &loaded.patch)
 }

@@ -1,4 +1,4 @@
-use super::args::{OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
+use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
 use super::load::load;
 use super::opener::Made;
 use super::output_folder::OutputFolder;
@@ -106,7 +106,7 @@ fn asked(args: &TrainArgs) -> Result<Training, Failure> {
         return Ok(Training { pair, tempo: args.tempo.unwrap_or(Tempo::whole(90)), bar: None });
     };
     let tempo = args.tempo.map(|t| Tempos(vec![t]));
-    let loaded = load(&PatchArgs { patch: patch.clone(), tempo, bars: None }, None)?;
+    let loaded = load(&PatchArgs { patch: patch.clone(), tempo, bars: None, boxes: BoxesArgs::default() }, None)?;
     let none = || Failure::input("the patch plays no voice", "name two voices with --voices");
     let duo = Duo::of(&loaded.patch).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(none)?;
     let stem = loaded.stem()?;

@@ -5,7 +5,9 @@ use crate::patch::check::view::{Section, View, check_keys};
 use crate::patch::fix::apply::{Clash, apply, clash};
 use crate::patch::fix::build::{build, default_bars};
 use crate::patch::fix::course::check_course;
+use crate::patch::like::{self, merged};
 use crate::patch::model::{Component, Meter, Outline, Rig, Take, Variant};
+use crate::patch::read::box_kind::BoxKinds;
 use crate::patch::read::component::{self, components};
 use crate::patch::read::meant::explain;
 use crate::patch::read::set::{Change, Fix, fixes};
@@ -26,6 +28,7 @@ struct Document {
     fixes: Vec<Fix>,
     top: Top,
     bars: u64,
+    boxes: BoxKinds,
 }
 
 /// A checked patch file.
@@ -67,6 +70,7 @@ impl Patch {
     pub fn parse(source: &str, asked: &Asked) -> Result<Self, Faults> {
         let table = node::read_file(source, "a patch is written by hand: is this another kind of file?")?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let table = merged(source, table, &asked.boxes, &mut faults);
         let top = top(source, &table, asked, &mut faults, &mut warnings);
         let fixes = fixes(source, &table, &mut faults, &mut warnings);
         let view = View::new(&table, &mut faults);
@@ -108,7 +112,7 @@ impl Patch {
             return Err(faults);
         }
         warnings.sort();
-        let document = Document { source: source.to_owned(), table, fixes, top, bars };
+        let document = Document { source: source.to_owned(), table, fixes, top, bars, boxes: asked.boxes.clone() };
         let variant = |(fix, rig): (&Fix, Rig)| Variant {
             name: fix.name.clone(),
             about: fix.about.clone(),
@@ -187,6 +191,7 @@ impl Patch {
     pub fn outline(source: &str, asked: &Asked) -> Option<Outline> {
         let table = node::read_file(source, "").ok()?;
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let table = merged(source, table, &asked.boxes, &mut faults);
         let top = top(source, &table, asked, &mut faults, &mut warnings);
         let fixes = fixes(source, &table, &mut faults, &mut warnings);
         let view = View::new(&table, &mut faults);
@@ -236,6 +241,20 @@ impl Patch {
         let all = components(source, &table, &self.document_view(), &mut faults, &mut warnings);
         faults.sort();
         if faults.is_empty() { Ok(all) } else { Err(faults) }
+    }
+
+    /// Reads a file of kinds of boxes, for [`Asked::boxes`].
+    ///
+    /// # Errors
+    /// All its faults at once, in its order; a fault of syntax alone.
+    pub fn read_boxes(source: &str) -> Result<BoxKinds, Faults> {
+        like::read(source)
+    }
+
+    /// The kinds of boxes from files that it was read with.
+    #[must_use]
+    pub fn boxes(&self) -> &BoxKinds {
+        &self.document.boxes
     }
 
     /// The tables of the file without any fix.

@@ -63,7 +63,7 @@ pub fn check_pictures(
 ) -> Result<Vec<Picture>, AlbumError> {
     let Subject { stem, patch, source, seed } = subject;
     let all: Vec<&Variant> = variants.iter().collect();
-    let range = tempo_range(source, &patch.tempos);
+    let range = tempo_range(source, patch);
     let gaps = gap_picture((stem, subject.title()), &all, &patch.tempos, range, patch.max_gap);
     let (name, svg) = (format!("{stem}.gap-over-tempo.svg"), gap_over_tempo(&gaps));
     let mut pictures = vec![Picture { name, variant: None, tempo_bpm: None, seed, svg }];

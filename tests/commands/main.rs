@@ -7,6 +7,7 @@
 mod absurd;
 mod advise;
 mod alone;
+mod boxes;
 mod check;
 mod compare;
 mod endings;
@@ -36,6 +37,7 @@ mod products;
 mod readme;
 mod render;
 mod results;
+mod rigs_in_words;
 mod runs;
 mod short;
 mod sides;

@@ -1,6 +1,6 @@
 //! The pages of reference are what the table of keys gives; `HITGAP_BLESS=1` writes them anew.
 
-use hitgap::patch::{KINDS, keys, reference};
+use hitgap::patch::{KINDS, box_kinds, keys, reference};
 use std::path::Path;
 
 fn is_page(file: &str, expected: &str) {
@@ -31,4 +31,16 @@ fn the_page_on_keys_is_that_of_the_table_of_keys() {
         assert!(page.contains(&format!("| `{}` |", row.key)) && page.contains(row.about), "{}", row.key);
     }
     is_page("keys.md", &page);
+}
+
+#[test]
+fn the_page_on_boxes_is_that_of_the_kit() {
+    let page = reference::boxes();
+    for kind in box_kinds() {
+        assert!(page.contains(&format!("\n### `{}`\n", kind.name())), "{}", kind.name());
+        for (key, value) in kind.keys() {
+            assert!(page.contains(&format!("\n| `{key}` | `{value}` |\n")), "{key} of {}", kind.name());
+        }
+    }
+    is_page("boxes.md", &page);
 }

@@ -1,6 +1,7 @@
 //! The rules of the rig and what is judged by them, held against a second implementation, closed forms and cases by hand.
 
 mod advise;
+mod boxes;
 mod breakdown;
 mod changes;
 mod clock_jitter;

@@ -1,4 +1,4 @@
-use crate::patch::{EdgeKind, OnTie, Reset, ResetMode, Sequencer};
+use crate::patch::{BoxKind, EdgeKind, OnTie, Reset, ResetMode, Sequencer, box_kinds};
 use crate::time::Span;
 
 /// One way in which a box may read its reset.
@@ -72,5 +72,20 @@ impl Habit {
             lines.push("reset-edge = \"fall\"".to_owned());
         }
         lines
+    }
+
+    /// The kind of box of the kit that says most of it, and the lines that must stand beside its `like`.
+    #[must_use]
+    pub fn kind(&self) -> Option<(&'static BoxKind, Vec<String>)> {
+        let lines = self.lines();
+        let said = |kind: &BoxKind| kind.keys().into_iter().map(|(k, v)| format!("{k} = {v}")).collect::<Vec<_>>();
+        let fits = |kind: &&BoxKind| {
+            let said = said(kind);
+            kind.brings().is_empty() && !said.is_empty() && said.iter().all(|line| lines.contains(line))
+        };
+        // Of several that say as much, the first.
+        let kind = box_kinds().iter().rev().filter(fits).max_by_key(|kind| said(kind).len())?;
+        let said = said(kind);
+        Some((kind, lines.into_iter().filter(|line| !said.contains(line)).collect()))
     }
 }

@@ -5,21 +5,21 @@ use crate::patch::check::mend::{Mended, mended};
 use toml::de::{DeTable, DeValue};
 
 /// The key of a table's entry.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(in crate::patch) struct Key {
     pub(in crate::patch) text: String,
     pub(in crate::patch) at: Place,
 }
 
 /// A value and where it stands.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(in crate::patch) struct Node {
     pub(in crate::patch) at: Place,
     pub(in crate::patch) value: Value,
 }
 
 /// What a value is.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(in crate::patch) enum Value {
     Text(String),
     /// As it was written, without `_`; `None` for one that is not decimal.
@@ -31,7 +31,7 @@ pub(in crate::patch) enum Value {
 }
 
 /// A table: its entries in the order of the file.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(in crate::patch) struct Table {
     pub(in crate::patch) entries: Vec<(Key, Node)>,
     /// Made by a dotted key (`a.b = 1` makes `a`), not by a heading or by braces.
@@ -70,6 +70,14 @@ impl Node {
 impl Table {
     pub(in crate::patch) fn get(&self, key: &str) -> Option<&Node> {
         self.entries.iter().find(|(k, _)| k.text == key).map(|(_, node)| node)
+    }
+
+    pub(in crate::patch) fn has(&self, key: &str) -> bool {
+        self.get(key).is_some()
+    }
+
+    pub(in crate::patch) fn get_mut(&mut self, key: &str) -> Option<&mut Node> {
+        self.entries.iter_mut().find(|(k, _)| k.text == key).map(|(_, node)| node)
     }
 
     fn new(table: &DeTable<'_>, dotted: bool) -> Self {

@@ -86,6 +86,10 @@ pub enum Takes {
     },
     /// Tables with names, each a voice of some model.
     Voices,
+    /// Tables with names, each a kind of box.
+    Boxes,
+    /// What a kind of box brings: quoted paths of two parts and whole tables.
+    Brings,
     /// What is set: quoted paths and values.
     Set,
 }
@@ -127,6 +131,8 @@ pub enum Rule {
     Needs(&'static str, &'static str),
     /// Without the first the others have no effect, and are not read.
     OnlyWith(&'static str, &'static [&'static str]),
+    /// With this key, what else must be written may be left out: it may come from elsewhere.
+    FilledBy(&'static str),
 }
 
 /// A quantity and its bounds.

@@ -240,9 +240,15 @@ impl<'a> Fields<'_, 'a> {
         Err(self.tell(fault.label(label).help(help)))
     }
 
-    /// Warns that a key has no effect.
+    /// Whether a key was filled in by a kind of box: then it stands where the kind is named.
+    pub(in crate::patch) fn is_filled_in(&self, key: &str) -> bool {
+        let like = self.get("like").map(|(_, node)| &node.at);
+        like.is_some() && self.get(key).map(|(key, _)| &key.at) == like
+    }
+
+    /// Warns that a key has no effect. What a kind of box says may have none: nobody wrote it here.
     pub(in crate::patch) fn without_effect(&mut self, key: &str, why: &str) {
-        if let Some((key, _)) = self.get(key) {
+        if let Some((key, _)) = self.get(key).filter(|_| !self.is_filled_in(key)) {
             let message = format!("`{}` has no effect in {}", shown(&key.text), self.what);
             let fault =
                 Fault::new(key.at.clone(), message).label(why).help("take it out, or leave it for a later change");

@@ -9,6 +9,8 @@ pub enum FileKind {
     Lesson,
     /// A list of components.
     Components,
+    /// A list of kinds of boxes.
+    Boxes,
 }
 
 impl fmt::Display for FileKind {
@@ -17,6 +19,7 @@ impl fmt::Display for FileKind {
             Self::Patch => "patch",
             Self::Lesson => "lesson",
             Self::Components => "list of components",
+            Self::Boxes => "list of kinds of boxes",
         })
     }
 }
@@ -41,12 +44,18 @@ impl OtherKind {
 /// Looks by its headings what a text is, where that is not what was wanted; `None` where nothing tells.
 #[must_use]
 pub fn other_kind(source: &str, wanted: FileKind) -> Option<OtherKind> {
-    use FileKind::{Components, Lesson, Patch};
+    use FileKind::{Boxes, Components, Lesson, Patch};
     let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
-    let patch = has("[sequencer.") || has("[clock.");
+    // A table of its own, or one in a line.
+    let in_line = |line: &str| line.starts_with("sequencer.") && line.contains('=');
+    let patch = has("[sequencer.") || has("[clock.") || source.lines().any(in_line);
     let (found, help) = match (patch, has("[[chapter]]"), has("[component."), wanted) {
-        (false, true, _, Patch | Components) => (Lesson, "hitgap lesson FILE makes a page of it"),
-        (false, false, true, Patch | Lesson) => {
+        (false, false, false, Patch | Lesson | Components) if has("[box.") => {
+            (Boxes, "hitgap check PATCH --boxes FILE reads its kinds for a patch; hitgap boxes --boxes FILE lists them")
+        }
+        (true, false, _, Boxes) => (Patch, "hitgap check FILE reads it, and the [box.NAME] tables that stand in it"),
+        (false, true, _, Patch | Components | Boxes) => (Lesson, "hitgap lesson FILE makes a page of it"),
+        (false, false, true, Patch | Lesson | Boxes) => {
             (Components, "hitgap advise PATCH --on PATH --components FILE tries them in a patch")
         }
         (true, false, _, Lesson) => {
@@ -70,7 +79,7 @@ pub fn may_be_patch(source: &str) -> bool {
     let begins = |line: &str| {
         let line = line.trim_start().trim_start_matches('[').trim_start();
         let end = line.find(|c: char| !c.is_ascii_alphanumeric() && c != '-').unwrap_or(line.len());
-        let known = ["clock", "sequencer", "hits", "stage", "voice", "fix", "wire", "chapter", "component"];
+        let known = ["clock", "sequencer", "hits", "stage", "voice", "fix", "wire", "chapter", "component", "box"];
         known.contains(&&line[..end]) && line[end..].trim_start().starts_with(['.', ']', '='])
     };
     source.lines().any(begins)
@@ -89,6 +98,9 @@ mod tests {
         assert_eq!(found(lesson), [Some(Lesson), None, Some(Lesson)]);
         assert_eq!(found(components), [Some(Components), Some(Components), None]);
         assert_eq!(found("RIFF"), [None; 3]);
+        assert_eq!(found("sequencer.ox = {}\n"), found(patch));
+        assert_eq!(found("[box.mine]\n"), [Some(FileKind::Boxes); 3]);
+        assert_eq!(other_kind(patch, FileKind::Boxes).map(|k| k.found), Some(Patch));
         // A patch with components of its own is no list of them; one that holds chapters too may be a lesson gone wrong.
         assert_eq!(found(&format!("{patch}{components}")), [None, Some(Patch), Some(Patch)]);
         assert_eq!(found(&format!("{patch}{lesson}")), [None, None, Some(Patch)]);

@@ -1,5 +1,6 @@
 //! From the tree of a file to the model: a file for each table and for each sort of value.
 
+pub(super) mod box_kind;
 pub(super) mod change;
 pub(super) mod component;
 pub(super) mod fields;

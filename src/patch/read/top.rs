@@ -6,6 +6,7 @@ use crate::patch::model::USUAL_MAX_GAP;
 use crate::patch::model::given::Given;
 use crate::patch::model::measures::TIME;
 use crate::patch::model::{Jitter, Meter, Noise, OF_CLOCK, Recorded, decimal, jitter as read_jitter, show_time};
+use crate::patch::read::box_kind::BoxKinds;
 use crate::patch::read::change::{Turning, changes};
 use crate::patch::read::fields::{Fields, Got};
 use crate::patch::read::quantities::plain;
@@ -31,6 +32,8 @@ pub struct Asked {
     pub max_gap: Option<Span>,
     /// What takes say of the piece; it holds where neither the patch nor the rest of this says anything.
     pub recorded: Recorded,
+    /// Kinds of boxes from files, which the patch may name beside its own and those of the kit.
+    pub boxes: BoxKinds,
 }
 
 /// What stands at the top of a patch, and what was asked for instead.

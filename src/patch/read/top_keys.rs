@@ -64,6 +64,7 @@ pub(in crate::patch) static KEYS: Keys = Keys {
         ),
         Row::free("wire", Takes::Named(&wire::KEYS), "none", "points that several paths share"),
         Row::free("sequencer", Takes::Named(&sequencer::KEYS), "`hits`", "the boxes"),
+        Row::free("box", Takes::Boxes, "those of the kit", "kinds of boxes for `like`, beside those of the kit"),
         Row::free("hits", Takes::Named(&take::KEYS), "`sequencer`", "hits from files"),
         Row::free("voice", Takes::Voices, "those of the kit", "drums of this patch, beside those of the kit"),
         Row::free("fix", Takes::Named(&set::KEYS), "none", "sets of changes, each held against the patch without any"),

@@ -1,5 +1,6 @@
 //! What is made of the table of keys: the JSON Schema, and the pages of reference.
 
+mod boxes_page;
 mod pattern;
 pub mod reference;
 mod schema;

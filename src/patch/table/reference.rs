@@ -1,8 +1,9 @@
 //! Pages of reference, made of the table of keys.
 
+pub use super::boxes_page::boxes;
 use crate::patch::check::view::Kind;
 use crate::patch::model::{Absent, Bound, Carries, KINDS, Keys, Measure, Row, Rule, Takes};
-use crate::patch::read::{component, lesson, voice};
+use crate::patch::read::{box_kind, component, lesson, voice};
 use crate::voice::Model;
 use std::fmt::Write as _;
 
@@ -49,6 +50,10 @@ pub fn keys() -> String {
             Takes::Tables(keys, ..) => section(&mut page, &format!("`[[{}]]`", row.key), keys),
             Takes::Table(keys) => section(&mut page, &format!("`[{}]`", row.key), keys),
             Takes::Voices => voices(&mut page),
+            Takes::Boxes => {
+                section(&mut page, "`[box.NAME]`", &box_kind::KEYS);
+                page += "\nAnd the keys of a sequencer but `like`, none of which must be written.\n";
+            }
             Takes::Stages { components: true } => {
                 section(&mut page, &format!("`[{}.NAME]`", row.key), &component::KEYS);
                 page += "\nAnd the `kind` and the keys of a stage through which pulses go.\n";
@@ -99,6 +104,7 @@ fn table(page: &mut String, keys: &Keys) {
             }
             Rule::NotBoth(one, other) => format!("`{one}` and `{other}` are not written together."),
             Rule::Needs(key, other) => format!("`{key}` needs `{other}`."),
+            Rule::FilledBy(key) => format!("With `{key}`, what its kind says need not be written."),
             Rule::OnlyWith(with, keys) => format!("Without `{with}`, {} have no effect.", ticked(keys, " and ")),
         };
         let _ = write!(page, "\n{said}\n");
@@ -149,7 +155,8 @@ fn takes(takes: Takes) -> String {
         Takes::Texts(most) => format!("a list of at most {most} texts"),
         Takes::Table(_) => "a table".to_owned(),
         Takes::Tables(_, _, most) => format!("a list of at most {most} tables"),
-        Takes::Named(_) | Takes::Stages { .. } | Takes::Voices => "tables with names".to_owned(),
+        Takes::Named(_) | Takes::Stages { .. } | Takes::Voices | Takes::Boxes => "tables with names".to_owned(),
+        Takes::Brings => "quoted paths of two parts and whole tables".to_owned(),
         Takes::Set => "quoted paths and values".to_owned(),
     }
 }

@@ -5,7 +5,7 @@ use super::shape::{NAME, bind, is, name, named, parameter, parameters, slug, tex
 use crate::patch::check::view::{Kind, MOST_OF_A_KIND};
 use crate::patch::model::{Absent, Carries, Dimension, KINDS, Keys, KindOfStage, Measure, Nought, Row, Rule, Takes};
 use crate::patch::read::words::LONGEST_LINE;
-use crate::patch::read::{component, output, sequencer, take, voice, wire};
+use crate::patch::read::{box_kind, component, output, sequencer, take, voice, wire};
 use crate::voice::Model;
 use serde_json::{Map, Value, json};
 use std::sync::LazyLock;
@@ -164,6 +164,11 @@ impl Schema {
                 let item = self.define("voice", |schema| schema.voice());
                 named(&item)
             }
+            Takes::Boxes => {
+                let item = self.define("kind-of-box", Self::kind_of_box);
+                named(&item)
+            }
+            Takes::Brings => self.define("brings", Self::brings),
             Takes::Set => self.define("set", Self::set),
         }
     }
@@ -262,6 +267,40 @@ impl Schema {
         Value::Object(any)
     }
 
+    /// A kind of box: what it says of itself, and the keys of a sequencer.
+    fn kind_of_box(&mut self) -> Value {
+        let mut table = self.entries(box_kind::KEYS.about, box_kind::KEYS.rows, &[]);
+        bind(&mut table, box_kind::KEYS.rows, box_kind::KEYS.rules);
+        let mut more = self.entries("", sequencer::KEYS.rows, &[]);
+        if let (Some(properties), Some(more)) = (
+            table.get_mut("properties").and_then(Value::as_object_mut),
+            more.get_mut("properties").and_then(Value::as_object_mut),
+        ) {
+            more.remove(box_kind::LIKE);
+            properties.append(more);
+        }
+        Value::Object(table)
+    }
+
+    /// What a kind of box brings: whole tables. A `*` in a name stands for that of the sequencer.
+    fn brings(&mut self) -> Value {
+        let mut patterns = Map::new();
+        for kind in box_kind::BRINGS {
+            let item = match kind {
+                Kind::Output => self.define(&slug(output::KEYS.what), |schema| schema.table(&output::KEYS)),
+                _ => self.stage(false),
+            };
+            patterns.insert(format!("^{}\\.[A-Za-z0-9*][A-Za-z0-9*_-]*$", kind.key()), item);
+        }
+        json!({
+            "description": "quoted paths of two parts, such as \"stage.cable\", each with a whole table",
+            "type": "object",
+            "maxProperties": MOST_OF_A_KIND,
+            "patternProperties": patterns,
+            "additionalProperties": false,
+        })
+    }
+
     /// What is set: paths of two parts lead to whole tables, which other paths may complete, those of three to one key.
     fn set(&mut self) -> Value {
         let mut patterns = Map::new();
@@ -279,6 +318,11 @@ impl Schema {
                 }
             };
             let mut whole = self.entries(keys.about, keys.rows, &[]);
+            // Kinds are filled in before anything is set.
+            whole
+                .get_mut("properties")
+                .and_then(Value::as_object_mut)
+                .map(|properties| properties.remove(box_kind::LIKE));
             if let (Kind::Voice, Some(properties)) = (kind, whole.get_mut("properties").and_then(Value::as_object_mut))
             {
                 for key in Model::ALL.iter().flat_map(|model| model.params()).map(|param| param.key) {

@@ -29,11 +29,19 @@ pub(super) fn bind(table: &mut Map<String, Value>, rows: &[Row], rules: &[Rule])
             }
             Rule::NotBoth(one, other) => all.push(json!({ "not": { "required": [one, other] } })),
             Rule::Needs(key, other) => all.push(json!({ "dependentRequired": { *key: [other] } })),
-            Rule::OnlyWith(..) => {}
+            Rule::OnlyWith(..) | Rule::FilledBy(_) => {}
         }
     }
     if !all.is_empty() {
         table.insert("allOf".to_owned(), Value::Array(all));
+    }
+    // What else it needs, it needs only where nothing fills it in.
+    if let Some(key) = rules.iter().find_map(|rule| if let Rule::FilledBy(key) = rule { Some(key) } else { None }) {
+        let bound =
+            ["required", "allOf"].into_iter().filter_map(|word| table.remove(word).map(|v| (word.to_owned(), v)));
+        let bound: Map<String, Value> = bound.collect();
+        table.insert("if".to_owned(), json!({ "required": [key] }));
+        table.insert("else".to_owned(), Value::Object(bound));
     }
 }
 

@@ -1,5 +1,5 @@
 use super::{Align, Table, plain};
-use crate::judge::identify::{ClockSetting, Group, PULSES, Plan, PlanStep, ResetPlace, STEPS, letter};
+use crate::judge::identify::{ClockSetting, Group, Habit, PULSES, Plan, PlanStep, ResetPlace, STEPS, letter};
 use crate::time::Tempo;
 use std::fmt::Write;
 
@@ -69,8 +69,9 @@ pub fn identify_json(plan: &Plan, tempo: Tempo, file: impl Fn(usize, usize) -> S
         serde_json::json!({ "set": [reset, clock], "answers": heard.collect::<Vec<_>>() })
     };
     let group = |group: &Group| {
-        let lines: Vec<_> = group.habits.iter().map(crate::judge::identify::Habit::lines).collect();
-        serde_json::json!({ "answers": answers(group), "lines": lines })
+        let lines: Vec<_> = group.habits.iter().map(Habit::lines).collect();
+        let kinds: Vec<_> = group.habits.iter().map(|habit| habit.kind().map(|(kind, _)| kind.name())).collect();
+        serde_json::json!({ "answers": answers(group), "lines": lines, "like": kinds })
     };
     serde_json::json!({
         "format": 1,
@@ -96,6 +97,13 @@ pub fn alike_table(name: &str, sets: &[Vec<&Group>]) -> String {
 
 fn answers(group: &Group) -> String {
     group.answers.iter().map(|&a| letter(a).to_string()).collect::<Vec<_>>().join(",")
+}
+
+/// The line that names its kind of box, and what must stand beside it.
+fn like(habit: &Habit) -> Option<String> {
+    let (kind, beside) = habit.kind()?;
+    let lines = std::iter::once(format!("like = \"{}\"", kind.name())).chain(beside);
+    Some(lines.collect::<Vec<_>>().join(", "))
 }
 
 /// What is left after some answers: the lines, or what to try next.
@@ -133,6 +141,9 @@ pub fn identified(plan: &Plan, answers: &[Option<usize>]) -> String {
                 habit.lines().iter().for_each(|line| {
                     let _ = writeln!(out, "  {line}");
                 });
+                if let Some(like) = like(habit) {
+                    let _ = writeln!(out, "or, shorter: {like}");
+                }
             }
         }
         _ => {

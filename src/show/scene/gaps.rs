@@ -26,14 +26,14 @@ struct Sample {
 type Steps = (Vec<Vec<i64>>, Vec<(usize, [usize; 2])>);
 
 /// The tempos that a picture of gaps spans: from a fifth below the slowest of a patch to a quarter above its fastest, as far as the
-/// patch, whose text this is, is right there. A pulse may be longer than a period further out.
+/// patch, of which this is the text, is right there. A pulse may be longer than a period further out.
 #[must_use]
-pub fn tempo_range(source: &str, tempos: &[Tempo]) -> (Tempo, Tempo) {
-    let ends = (tempos.iter().min(), tempos.iter().max());
+pub fn tempo_range(source: &str, patch: &Patch) -> (Tempo, Tempo) {
+    let ends = (patch.tempos.iter().min(), patch.tempos.iter().max());
     let (Some(&low), Some(&high)) = ends else { return (Tempo::whole(60), Tempo::whole(180)) };
     let wide = |micro: u64| Tempo::from_micro(micro.clamp(1_000_000, 1_000_000_000));
     let right = |tempo: Tempo| {
-        let asked = Asked { tempos: Some(vec![tempo]), ..Asked::default() };
+        let asked = Asked { tempos: Some(vec![tempo]), boxes: patch.boxes().clone(), ..Asked::default() };
         Patch::parse(source, &asked).is_ok()
     };
     let whole = |micro: u64| micro / 1_000_000 * 1_000_000;

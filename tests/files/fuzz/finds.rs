@@ -18,6 +18,7 @@ fn every_find_is_answered() {
         match ending {
             "patch.toml" => patches::read(&text),
             "components.toml" => patches::read_components(&text),
+            "boxes.toml" => patches::read_boxes(&text),
             "lesson.toml" => lessons::read(&text),
             "md" => lessons::read_markdown(&text),
             "csv" => takes::read(&bytes, "a.csv"),

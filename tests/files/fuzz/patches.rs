@@ -9,7 +9,7 @@ use hitgap::judge::Target;
 use hitgap::judge::advise::{Aim, Question, advise};
 use hitgap::judge::runs::{Trials, chances};
 use hitgap::judge::{Colour, breakdown, judge, sure};
-use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant};
+use hitgap::patch::{Asked, Faults, Patch, Rig, SCHEMA, StageKind, Timing, Variant, box_kinds};
 use hitgap::rig::{Run, play_run};
 use hitgap::show::report::{Checked, Detail, Layout, check_csv, check_json, check_table};
 use hitgap::time::{Span, Tempo};
@@ -146,9 +146,43 @@ pub(crate) fn read_components(source: &str) {
     }
 }
 
+/// Reads a list of kinds of boxes, and each of its kinds in a patch.
+pub(crate) fn read_boxes(source: &str) {
+    let boxes = match Patch::read_boxes(source) {
+        Ok(boxes) => boxes,
+        Err(faults) => return tell(&faults, source),
+    };
+    for kind in boxes.list() {
+        [kind.about(), kind.tell()].into_iter().flatten().for_each(is_plain);
+        kind.keys().iter().chain(&kind.brings()).for_each(|(key, value)| is_plain(&format!("{key} = {value}")));
+        let like = format!(
+            "[clock.c]\nrate = \"4 per beat\"\n[clock.h]\nrate = \"1 per 4 beats\"\n[sequencer.s]\nlike = \"{}\"\n\
+             clock = \"c\"\nreset = \"h\"\nreset-mode = \"ignored\"\nsteps = \"x...\"\n",
+            kind.name()
+        );
+        if let Err(faults) = Patch::parse(&like, &Asked { boxes: boxes.clone(), ..Asked::default() }) {
+            tell(&faults, &like);
+        }
+    }
+}
+
+/// A patch with kinds of its own, as many as the kit has, and a box that is like each.
+fn of_its_own_kinds() -> String {
+    let kit =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/src/patch/like/kit.toml")).expect("the kit");
+    let boxes = box_kinds().iter().map(|kind| {
+        let name = kind.name();
+        format!("[sequencer.a-{name}]\nlike = \"{name}\"\nclock = \"c\"\nreset = \"h\"\nsteps = \"x.x.\"\n")
+    });
+    let boxes: String = boxes.collect();
+    format!("{kit}\n[clock.c]\nrate = \"4 per beat\"\n[clock.h]\nrate = \"1 per 4 beats\"\n{boxes}")
+}
+
 fn patches() -> Vec<String> {
     let mut all = examples("patches", ".toml");
-    all.retain(|text| text.contains("[sequencer."));
+    all.extend(examples("src/cli/new", ".toml"));
+    all.retain(|text| text.contains("[sequencer.") || text.contains("\nsequencer."));
+    all.push(of_its_own_kinds());
     all.extend(examples("tests/bad", ".toml"));
     all.extend(examples("tests/finds", ".patch.toml"));
     all
@@ -166,6 +200,12 @@ proptest! {
     fn noise_is_no_patch(text in noise()) {
         read(&text);
         read_components(&text);
+        read_boxes(&text);
+    }
+
+    #[test]
+    fn edited_kinds_of_boxes_are_answered(text in edited(examples("src/patch/like", ".toml"))) {
+        read_boxes(&text);
     }
 
     #[test]

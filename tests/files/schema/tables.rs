@@ -147,6 +147,7 @@ impl Place {
             (None, Takes::Text { .. }, _) => "\"some words\"",
             (None, Takes::Name("poll stage"), _) => "\"look\"",
             (None, Takes::Name("output"), _) => "\"a\"",
+            (None, Takes::Name("kind of box"), _) => "\"plays-on\"",
             (None, Takes::Name(_), _) => "\"kick\"",
             (None, Takes::Path, _) => "[\"a\", \"gate\"]",
             (None, Takes::Out, _) => "[\"gate\"]",
@@ -172,7 +173,10 @@ impl Place {
     /// The rows whose values can be written in a line.
     pub(crate) fn rows(&self) -> impl Iterator<Item = &'static Row> {
         let plain = |row: &&Row| {
-            !matches!(row.takes, Takes::Named(_) | Takes::Stages { .. } | Takes::Voices | Takes::Tables(..))
+            !matches!(
+                row.takes,
+                Takes::Named(_) | Takes::Stages { .. } | Takes::Voices | Takes::Boxes | Takes::Tables(..)
+            )
         };
         self.keys.rows.iter().filter(plain)
     }

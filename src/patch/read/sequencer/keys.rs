@@ -9,6 +9,12 @@ pub(in crate::patch) static KEYS: Keys = Keys {
     what: "a sequencer",
     about: "a box that steps through a pattern on clock pulses",
     rows: &[
+        Row::free(
+            "like",
+            Takes::Name("kind of box"),
+            "no kind",
+            "what kind of box it is: what that says holds where no key beside it says otherwise",
+        ),
         Row::needed(
             "clock",
             Takes::Path,
@@ -103,6 +109,7 @@ pub(in crate::patch) static KEYS: Keys = Keys {
         Rule::OneOf(&["steps", "euclidean"]),
         Rule::Needs("reset", "reset-mode"),
         Rule::Needs("reset-mode", "reset"),
+        Rule::FilledBy("like"),
     ],
 };
 /// The keys of an `euclidean`.

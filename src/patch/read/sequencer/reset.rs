@@ -63,6 +63,7 @@ pub(super) fn reset(given: &mut Values<'_, '_, '_>) -> Result<ResetInput, Told> 
                 .help(MODES_EXPLAINED);
             return Err(fields.tell(fault));
         }
+        (None, Some(_)) if fields.is_filled_in("reset-mode") => None,
         (None, Some((key, _))) => {
             let fault = Fault::new(key.at.clone(), format!("{} has a `reset-mode` and no `reset`", fields.what))
                 .label("expected a `reset` beside it")
