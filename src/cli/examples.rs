@@ -54,6 +54,7 @@ pub(super) const EXAMPLES: &[Example] = &[
     example("The Lantern rests", embedded!("lantern-rests.toml")),
     example("The Lantern trembles", embedded!("lantern-trembles.toml")),
     example("Loose hands", embedded!("loose-hands.toml")),
+    example("Serial beside pulses", embedded!("serial-beside-pulses.toml")),
     example("A slow edge", embedded!("slow-edge.toml")),
     example("A soft attack", embedded!("soft-attack.toml")),
     Example { beside: &[embedded!("taken-by-hand.csv")], ..example("Taken by hand", embedded!("taken-by-hand.toml")) },

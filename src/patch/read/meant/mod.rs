@@ -113,7 +113,12 @@ impl Helps<'_, '_> {
 
     /// All keys and values of one table.
     fn table(&mut self, table: &Table, rows: &Rows, of: Option<(Kind, &Key)>) {
+        // What a kind of box brings stands where the kind is named, and nobody wrote it.
+        let brought = table.get("like").map(|like| like.at.clone());
         for (key, node) in &table.entries {
+            if key.text != "like" && brought.as_ref() == Some(&node.at) {
+                continue;
+            }
             match rows.row(&key.text) {
                 Some(row) => self.value(key, node, row, rows, of.map(|(kind, _)| kind)),
                 None if key.text == "kind" => {
