@@ -92,6 +92,11 @@ fn hits_that_share_a_due_beat_are_not_multiplied() {
         [&gap["min_ms"], &gap["median_ms"], &gap["max_ms"]].map(|v| v.as_f64()),
         [-59.998, -0.001, 59.996].map(Some)
     );
-    let runs = "hitgap check takes.toml --tempo 120 --runs 10000000";
-    refused(&place, runs, 2, &["8999700000000000 gaps", "at most 1000000000000"]);
+    // Where nothing is drawn all runs are one. With a box whose wire is drawn, which meets both rows on beat 0 (closed form):
+    // (30000·29999 + 30000 + 29999) gaps a run.
+    let drawn = "[clock.c]\nrate = \"1 per 4 beats\"\n[stage.wire]\nkind = \"delay\"\ndelay = { typ = \"1 us\", max = \"2 us\" }\n\
+                 [sequencer.z]\nclock = [\"c\", \"wire\"]\nsteps = \"x\"\nvoice = \"kick\"\n";
+    let place = place.with("drawn.toml", format!("bars = 1\n{takes}{drawn}"));
+    let runs = "hitgap check drawn.toml --tempo 120 --runs 10000000";
+    refused(&place, runs, 2, &["9000299990000000 gaps", "at most 1000000000000"]);
 }
