@@ -73,7 +73,7 @@ impl<'a> Judged<'a> {
     pub fn state(&self) -> State {
         let off = |runs: &Chances| runs.sequencers.iter().any(|missing| missing.runs.seen() > 0);
         match (self.verdict.state(), &self.runs) {
-            (State::Together, Some(runs)) if !runs.passes() && off(runs) => State::Off,
+            (_, Some(runs)) if off(runs) && !runs.passes() => State::Off,
             (State::Together, Some(runs)) if !runs.passes() => State::Apart,
             (state, _) => state,
         }

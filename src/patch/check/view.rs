@@ -224,7 +224,7 @@ fn bad_name(name: &str, noun: &str) -> Option<(String, String)> {
 }
 
 /// Words under which people look for a key, and the key, where that is one: the first that is known counts.
-const SYNONYMS: [(&str, &[&str]); 65] = [
+const SYNONYMS: [(&str, &[&str]); 67] = [
     ("bpm", &["tempos"]),
     ("tempo", &["tempos"]),
     ("time-signature", &["meter"]),
@@ -241,6 +241,8 @@ const SYNONYMS: [(&str, &[&str]); 65] = [
     ("duty", &["width"]),
     ("pulse-width", &["width"]),
     ("pattern", &["steps"]),
+    ("silence", &["idle-reset"]),
+    ("timeout", &["idle-reset"]),
     ("sequence", &["steps"]),
     ("sound", &["voice"]),
     ("drum", &["voice"]),

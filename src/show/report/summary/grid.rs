@@ -97,7 +97,7 @@ impl Cell {
                         format!("{} ms", words::gap_ms(size, checked.patch.max_gap))
                     };
                     lines.push(format!("{figure}{band}"));
-                    if state == State::Apart && rig.players() > 2 {
+                    if size != Span::ZERO && rig.players() > 2 {
                         lines.push(gap.between.map(|player| rig.player_name(player)).join(" and "));
                     }
                 }

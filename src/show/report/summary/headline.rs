@@ -44,7 +44,12 @@ fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
     let of = |state| version.iter().filter(|judged| judged.state() == state).collect::<Vec<_>>();
     let (off, apart, together) = (of(State::Off), of(State::Apart), of(State::Together));
     if together.len() == version.len() {
-        let runs = if version[0].runs.is_some() { ", in every run" } else { "" };
+        let chance = version.iter().any(|judged| !judged.drawn.is_empty());
+        let runs = match (version[0].runs.is_some(), chance) {
+            (true, _) => ", in every run",
+            (false, true) => " in the typical run",
+            (false, false) => "",
+        };
         return format!("{name} holds at {}{runs}", everywhere(version));
     }
     let alone = |list: &[&Judged<'_>]| list.len() == version.len();
@@ -54,7 +59,9 @@ fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
     let mut parts = Vec::new();
     if !off.is_empty() {
         let by = alike(off.iter().map(|judged| who_is_off(judged)));
+        let only_by_chance = off.iter().all(|judged| judged.verdict.state() != State::Off);
         parts.push(match by {
+            None if only_by_chance => format!("off the one in some runs{}", at(&off)),
             Some(by) => format!("off the one{}: {by}", at(&off)),
             None => format!("off the one{}", at(&off)),
         });

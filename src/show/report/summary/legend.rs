@@ -20,6 +20,13 @@ pub(in crate::show::report) fn legend(checked: &Checked<'_>, said: &str) -> Stri
         }
         None => String::new(),
     };
-    let _ = writeln!(out, "together: on the one, and no gap over {limit} ms.{from}");
+    // Whichever of the two words stands above; of boxes that are off the one no gap decides.
+    if said.contains("= together") {
+        let _ = writeln!(out, "together: on the one, and no gap over {limit} ms.{from}");
+    } else if said.contains("~ apart") {
+        let _ = writeln!(out, "apart:    on the one, and a gap over {limit} ms.{from}");
+    } else if let Some(from) = &checked.max_gap_from {
+        let _ = writeln!(out, "{from}");
+    }
     out
 }
