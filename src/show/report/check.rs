@@ -4,7 +4,7 @@ use super::{Align, Checked, Layout, Table, runs, summary, words};
 use crate::judge::Judged;
 use crate::judge::Reason::{NeverPlays, PairsWithNothing};
 use crate::judge::{Band, Colour, Gap, Sure};
-use crate::patch::USUAL_MAX_GAP;
+use crate::patch::{ResetMode, USUAL_MAX_GAP};
 use crate::rig::stage::Tally;
 use crate::time::{PS_PER_MS, Span};
 use std::collections::HashSet;
@@ -256,6 +256,13 @@ fn sureness(results: &[Judged<'_>], skew: Span) -> Vec<String> {
     let names = first.variant.rig.sequencers.iter().map(|s| &s.name);
     let said = names.enumerate().filter_map(|(i, name)| {
         let all: Vec<Sure> = results.iter().filter_map(|r| r.sure.get(i).copied().flatten()).collect();
+        let it = &first.variant.rig.sequencers[i];
+        let obeys = it.reset.as_ref().is_some_and(|reset| reset.mode != ResetMode::Ignored);
+        if all.is_empty() && obeys && it.poll.is_some() {
+            return Some(format!(
+                "mind: {name} looks at its inputs now and then, and how sure its resets are is not known: `--runs 10000` counts"
+            ));
+        }
         let risk: usize = all.iter().map(|s| s.at_risk).sum();
         let margin = all.iter().filter_map(|s| s.margin).min();
         if all.iter().any(|s| !s.bounded) {
