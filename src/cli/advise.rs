@@ -7,8 +7,8 @@ use super::survey::survey;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, terminal, which};
 use crate::judge::advise::{
-    AdviseError, Aim, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card,
-    outlook, tempos_of, usual_range,
+    AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
+    tempos_of, usual_range,
 };
 use crate::patch::{Component, FileKind, ORIGINAL};
 use crate::show::album::advise_picture;
@@ -103,14 +103,12 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
     few_enough(&variant.rig, &patch.tempos, "`advise`")?;
     let question = Question {
-        target,
-        aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
-        tempos: &patch.tempos,
         components: if args.card { &[] } else { &components },
         dial_steps: steps,
         settings: &args.setting,
         between: args.between.unwrap_or_else(|| usual_range(&patch.tempos)),
         rc: !args.card,
+        ..Question::plain(patch, target)
     };
     let cancel = interrupt::flag();
     let ahead = outlook(&variant.rig, &question).map_err(refused)?;

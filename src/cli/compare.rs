@@ -2,7 +2,8 @@ use super::args::{DrawArgs, JudgeArgs, OpenArgs, PatchArgs, SoundArgs, TidyArgs}
 use super::check::judged;
 use super::load::{Loaded, load};
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits_frames, is_of, lasts, origin, spec};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits_frames, lasts, origin, spec};
+use super::stale::is_of;
 use super::takes::say_left_out;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
@@ -60,31 +61,31 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
     let page_name = (!args.no_page).then(|| Ok::<_, Failure>(format!("{}{}.html", loaded.stem()?, args.draw.tail())));
     let page_name = page_name.transpose()?;
     let names: Vec<String> = files.iter().flat_map(Files::names).chain(page_name.clone()).collect();
-    let press = OutputFolder::open(&args.sound, &names)?;
-    press.expect(programs.iter().flat_map(ComparisonPrograms::frames).map(|frames| 4 * frames).sum());
+    let folder = OutputFolder::open(&args.sound, &names)?;
+    folder.expect(programs.iter().flat_map(ComparisonPrograms::frames).map(|frames| 4 * frames).sum());
     let mut levels = Vec::new();
     for ((comparison, programs), files) in all.iter().zip(&programs).zip(&files) {
-        levels.push(files.print(&press, (&bank, &args.sound), comparison, programs)?);
+        levels.push(files.render(&folder, (&bank, &args.sound), comparison, programs)?);
     }
     let first = files.first().and_then(|f| f.fixes.first()).map(|[_, turns]| turns.name.clone());
     let made = Made {
-        page: page_name.as_ref().map(|name| press.path(name)),
-        sound: first.as_ref().map(|name| press.path(name)),
+        page: page_name.as_ref().map(|name| folder.path(name)),
+        sound: first.as_ref().map(|name| folder.path(name)),
         for_a_page: "leave --no-page out",
         for_a_sound: "the patch has no fix",
     };
-    let first = first.map(|name| press.shown(&name));
+    let first = first.map(|name| folder.shown(&name));
     if let Some(name) = &page_name {
         let text = listening_page(&page(&loaded, &ensemble, &all, &levels, &compared)?);
         if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
         {
             terminal::say(&format!("note: {words}"));
         }
-        press.paste(Kind::Page, name, text.as_bytes(), "compare", Some(origin(&loaded)), args.draw.run)?;
+        folder.write_bytes(Kind::Page, name, text.as_bytes(), "compare", Some(origin(&loaded)), args.draw.run)?;
     }
-    let page_name = page_name.map(|name| press.shown(&name));
-    press.tidy(args.tidy, &names, |entry| is_of(entry, "compare", &loaded.name, args.draw.run))?;
-    press.done();
+    let page_name = page_name.map(|name| folder.shown(&name));
+    folder.tidy(args.tidy, &names, |entry| is_of(entry, "compare", &loaded.name, args.draw.run))?;
+    folder.done();
     let quiet = levels.iter().flat_map(|l| &l.fixes).filter(|fix| fix.short_db().is_some()).count();
     let table = compare_table(&loaded.patch, &loaded.name, &compared, terminal::width());
     terminal::result(|out| {
@@ -202,32 +203,32 @@ struct Files {
 impl Files {
     fn new(loaded: &Loaded, fixes: &[Variant], tempo: Tempo, draw: &DrawArgs) -> Result<Self, Failure> {
         let (stem, drawn, patch) = (loaded.stem()?, draw.tail(), origin(loaded));
-        let sheet = |kind: Kind, variant: &str, tail: &str| {
+        let file = |kind: Kind, variant: &str, tail: &str| {
             let name = format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav");
-            let sheet = FileSpec::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
-            FileSpec { run: draw.run, ..sheet }
+            let file = FileSpec::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
+            FileSpec { run: draw.run, ..file }
         };
         let of_fix = |fix: &Variant| {
             let both = format!("original+{}", fix.name);
-            [sheet(Kind::Matched, &fix.name, ".matched"), sheet(Kind::Alternation, &both, "")]
+            [file(Kind::Matched, &fix.name, ".matched"), file(Kind::Alternation, &both, "")]
         };
-        Ok(Self { original: sheet(Kind::Matched, "original", ".matched"), fixes: fixes.iter().map(of_fix).collect() })
+        Ok(Self { original: file(Kind::Matched, "original", ".matched"), fixes: fixes.iter().map(of_fix).collect() })
     }
 
     fn names(&self) -> Vec<String> {
         let all = std::iter::once(&self.original).chain(self.fixes.iter().flatten());
-        all.map(|sheet| sheet.name.clone()).collect()
+        all.map(|file| file.name.clone()).collect()
     }
 
     /// Matches each fix to the original in loudness and writes the files.
-    fn print(
+    fn render(
         &self,
-        press: &OutputFolder,
+        folder: &OutputFolder,
         (bank, sound): (&Bank, &SoundArgs),
         comparison: &Comparison<'_>,
         programs: &ComparisonPrograms<'_>,
     ) -> Result<LoudnessMatch, Failure> {
-        let levels = press.counted(|watch| programs.loudness_match(watch))?;
+        let levels = folder.counted(|watch| programs.loudness_match(watch))?;
         for ([alone, turns], gain) in self.fixes.iter().zip(&levels.fixes) {
             if let Some(short) = gain.short_db() {
                 let (name, turns) = (&alone.name, &turns.name);
@@ -239,19 +240,19 @@ impl Files {
         // The original; then of each fix what it is alone, and what it is by turns.
         let finish = |n: usize| {
             let Some(of) = n.checked_sub(1) else {
-                return press.finish(&self.original, &programs.original, Gain::Fixed(levels.stand), None);
+                return folder.finish(&self.original, &programs.original, Gain::Fixed(levels.stand), None);
             };
             let (fix, [alone, turns]) = (of / 2, &self.fixes[of / 2]);
             if of % 2 == 0 {
-                return press.finish(alone, &programs.fixes[fix], Gain::Fixed(levels.fixes[fix].alone), None);
+                return folder.finish(alone, &programs.fixes[fix], Gain::Fixed(levels.fixes[fix].alone), None);
             }
             let of = (bank, sound.lead_in);
-            let matched = press.counted(|watch| comparison.turns(fix, levels.stand, of, watch))?;
-            press.finish(turns, &matched, Gain::Auto, None)
+            let matched = folder.counted(|watch| comparison.turns(fix, levels.stand, of, watch))?;
+            folder.finish(turns, &matched, Gain::Auto, None)
         };
         let names = self.names();
         let done = (0..names.len()).into_par_iter().map(|n| Ok(finish(n)?.0)).collect();
-        press.place_all(done, &names)?;
+        folder.place_all(done, &names)?;
         Ok(levels)
     }
 }
@@ -281,7 +282,7 @@ pub(super) fn listening(
     loaded: &Loaded,
     fixes: &[Variant],
     (sound, draw): (&SoundArgs, &DrawArgs),
-    press: &OutputFolder,
+    folder: &OutputFolder,
 ) -> Result<ListeningPage, Failure> {
     let variants = variants(loaded, fixes);
     let ensemble = ensemble(&variants, sound)?;
@@ -289,7 +290,7 @@ pub(super) fn listening(
     let (compared, all) = compared(loaded, &variants, &ensemble, (sound, draw))?;
     let levels = all.iter().map(|comparison| {
         let programs = programs(comparison, &bank, sound)?;
-        press.counted(|watch| programs.loudness_match(watch))
+        folder.counted(|watch| programs.loudness_match(watch))
     });
     let levels = levels.collect::<Result<Vec<_>, Failure>>()?;
     page(loaded, &ensemble, &all, &levels, &compared)

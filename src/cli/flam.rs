@@ -86,18 +86,18 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
         fits(&bars.program(&bank, args.sound.lead_in, 1.0)?, &args.sound, Channels::Mono)?;
     }
     let names = flams.iter().map(|(row, _)| row.file.clone()).chain(page_name.clone());
-    let press = OutputFolder::open(&args.sound, &names.collect::<Vec<_>>())?;
+    let folder = OutputFolder::open(&args.sound, &names.collect::<Vec<_>>())?;
     for same in flams.chunk_by(|a, b| a.0.tempo == b.0.tempo) {
         // All of a tempo are as loud as the two voices at once in every bar, whatever else is asked for.
         let together = reference(&rig, &ensemble, same[0].0.tempo).program(&bank, args.sound.lead_in)?;
-        let (levels, programs) = press.counted(|watch| {
+        let (levels, programs) = folder.counted(|watch| {
             let programs = same.iter().map(|(_, bars)| bars.even(&bank, args.sound.lead_in, watch));
             let programs: Vec<Program<'_>> = programs.collect::<Result<_, RenderError>>()?;
             Ok((LoudnessMatch::measure(&together, &programs, watch)?, programs))
         })?;
         for (((row, _), program), gain) in same.iter().zip(&programs).zip(levels.fixes) {
-            let sheet = FileSpec::bare(row.file.clone(), Kind::Flam, "flam", Some(row.tempo), Channels::Mono);
-            press.print(&sheet, program, Gain::Fixed(gain.alone))?;
+            let file = FileSpec::bare(row.file.clone(), Kind::Flam, "flam", Some(row.tempo), Channels::Mono);
+            folder.render(&file, program, Gain::Fixed(gain.alone))?;
             if let Some(db) = gain.short_db() {
                 terminal::say(&format!("note: {} is {db:.1} dB quieter than the others, or it would clip", row.file));
             }
@@ -112,17 +112,17 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
             rate: args.delay.is_none().then_some(args.rate.as_str()),
             tempos: &args.tempo.0,
         };
-        let text = listening_page(&page(&asked, &args.sound, &press)?);
-        press.paste(Kind::Page, name, text.as_bytes(), "flam", None, None)?;
+        let text = listening_page(&page(&asked, &args.sound, &folder)?);
+        folder.write_bytes(Kind::Page, name, text.as_bytes(), "flam", None, None)?;
     }
     let made = Made {
-        page: page_name.as_ref().map(|name| press.path(name)),
-        sound: flams.first().map(|(row, _)| press.path(&row.file)),
+        page: page_name.as_ref().map(|name| folder.path(name)),
+        sound: flams.first().map(|(row, _)| folder.path(&row.file)),
         for_a_page: "--page makes one",
         for_a_sound: "there is no gap",
     };
-    let page = page_name.map(|name| press.shown(&name));
-    press.done();
+    let page = page_name.map(|name| folder.shown(&name));
+    folder.done();
     let rows: Vec<FlamRow> = flams.into_iter().map(|f| f.0).collect();
     say(args, &voices, &rows, page.as_deref())?;
     made.open(&args.open);
@@ -144,7 +144,7 @@ pub(super) struct Asked<'a> {
 ///
 /// # Errors
 /// Exit status 2 for what cannot be rendered, 130 on Ctrl-C.
-pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, press: &OutputFolder) -> Result<ListeningPage, Failure> {
+pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, folder: &OutputFolder) -> Result<ListeningPage, Failure> {
     let &Asked { title, source, voices, settings, rate, .. } = asked;
     let rig = pair_rig(voices);
     let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
@@ -152,7 +152,7 @@ pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, press: &OutputFolder) -
     let body = body(voices, sound.seed)?;
     let tempos = asked.tempos.iter().map(|&tempo| {
         let loops = FlamLoops::new(tempo, settings);
-        let gains = press.counted(|watch| loops.gains(&rig, &ensemble, (&bank, sound.lead_in), watch))?;
+        let gains = folder.counted(|watch| loops.gains(&rig, &ensemble, (&bank, sound.lead_in), watch))?;
         Ok((tempo, loops, gains))
     });
     let tempos = tempos.collect::<Result<Vec<_>, Failure>>()?;

@@ -119,13 +119,13 @@ fn write(
         fits(&program, &args.sound, Channels::Mono)?;
         programs.push(program);
     }
-    let press = OutputFolder::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
-    press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
+    let folder = OutputFolder::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
+    folder.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for ((name, ..), program) in scores.iter().zip(&programs) {
-        let sheet = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
-        press.print(&sheet, program, Gain::Auto)?;
+        let file = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
+        folder.render(&file, program, Gain::Auto)?;
     }
-    let first = scores.first().map(|(name, ..)| press.path(name));
-    press.done();
+    let first = scores.first().map(|(name, ..)| folder.path(name));
+    folder.done();
     Ok(first)
 }

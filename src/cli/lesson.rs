@@ -59,12 +59,12 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         reader.named(chapter)?;
     }
     let file = format!("{stem}.html");
-    let press = OutputFolder::open(&sound, std::slice::from_ref(&file))?;
+    let folder = OutputFolder::open(&sound, std::slice::from_ref(&file))?;
     let mut chapters = Vec::new();
     for chapter in &lesson.chapters {
         let player = match &chapter.played {
-            ChapterContent::Patch(patch) => reader.patch(chapter, patch, &sound, &press)?,
-            ChapterContent::Flam(flam) => reader.flam(chapter, flam, &sound, &press)?,
+            ChapterContent::Patch(patch) => reader.patch(chapter, patch, &sound, &folder)?,
+            ChapterContent::Flam(flam) => reader.flam(chapter, flam, &sound, &folder)?,
         };
         let player = reader.looped(chapter, player)?;
         chapters.push(PageChapter::new(chapter, player));
@@ -84,10 +84,10 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         ));
     }
     let made_from = Some((name.clone(), sha256_hex(source.as_bytes())));
-    press.paste(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
-    let shown = press.shown(&file);
-    let made = Made { page: Some(press.path(&file)), ..Made::default() };
-    press.done();
+    folder.write_bytes(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
+    let shown = folder.shown(&file);
+    let made = Made { page: Some(folder.path(&file)), ..Made::default() };
+    folder.done();
     terminal::result(|out| {
         out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
@@ -158,7 +158,7 @@ impl Reader<'_> {
         chapter: &Chapter,
         patch: &PatchSetting,
         sound: &SoundArgs,
-        press: &OutputFolder,
+        folder: &OutputFolder,
     ) -> Result<ListeningPage, Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
         let tempo = (!chapter.tempos.is_empty()).then(|| Tempos(chapter.tempos.clone()));
@@ -179,7 +179,7 @@ impl Reader<'_> {
             fixes => fixes.iter().map(variant).collect::<Result<_, _>>()?,
         };
         self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
-        listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), press)
+        listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), folder)
     }
 
     /// The loop that is asked for instead of the shortest that repeats.
@@ -211,7 +211,7 @@ impl Reader<'_> {
         chapter: &Chapter,
         flam: &FlamSetting,
         sound: &SoundArgs,
-        press: &OutputFolder,
+        folder: &OutputFolder,
     ) -> Result<ListeningPage, Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
         let mut work = self.work.borrow_mut();
@@ -225,6 +225,6 @@ impl Reader<'_> {
             rate: flam.shares.then_some(flam.rate.text.as_str()),
             tempos: &tempos,
         };
-        flam::page(&asked, sound, press)
+        flam::page(&asked, sound, folder)
     }
 }

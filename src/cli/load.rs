@@ -42,7 +42,7 @@ pub(super) fn read_text(file: &Path, what: &str) -> Result<String, Failure> {
             std::io::ErrorKind::NotFound if meant.is_some() => format!("write {}", meant.unwrap_or_default()),
             std::io::ErrorKind::IsADirectory if what == "a patch" => wrong_file::in_folder(file),
             std::io::ErrorKind::NotFound if what.ends_with(" file") => "look at the spelling of its name".to_owned(),
-            std::io::ErrorKind::NotFound => "look at the spelling, or list the examples in `patches/`".to_owned(),
+            std::io::ErrorKind::NotFound => "look at the spelling; hitgap new --help lists the examples".to_owned(),
             std::io::ErrorKind::InvalidInput => {
                 "write what comes out of it into a file first, and name that".to_owned()
             }

@@ -33,6 +33,7 @@ mod results_plot;
 mod results_training;
 mod schema;
 mod songs;
+mod stale;
 mod survey;
 mod sweep;
 mod takes;

@@ -1,12 +1,12 @@
 //! Writing renders: the folder, the names, progress. Every command that makes sound goes through here.
 
-use super::args::{SoundArgs, TidyArgs};
+use super::args::SoundArgs;
 use super::interrupt::{self, AtWork};
 use super::load::Loaded;
 use super::{Failure, terminal};
 use crate::show::report::plain;
 use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
-use crate::store::{Draft, Entry, Facts, Kind, Ready, SampleFormat, Store};
+use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
 use crate::time::Tempo;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
@@ -125,9 +125,9 @@ impl OutputFolder {
     ///
     /// # Errors
     /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
-    pub(super) fn print(&self, sheet: &FileSpec, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
-        let (ready, written) = self.finish(sheet, program, gain, None)?;
-        self.place(ready, &sheet.name)?;
+    pub(super) fn render(&self, file: &FileSpec, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+        let (ready, written) = self.finish(file, program, gain, None)?;
+        self.place(ready, &file.name)?;
         Ok(written)
     }
 
@@ -153,8 +153,8 @@ impl OutputFolder {
     /// kept as it is. Says which were made, by their numbers.
     ///
     /// # Errors
-    /// As [`OutputFolder::print`].
-    pub(super) fn print_all(
+    /// As [`OutputFolder::render`].
+    pub(super) fn render_all(
         &self,
         jobs: &[(FileSpec, &Program<'_>, Gain)],
         recipes: &[String],
@@ -174,8 +174,8 @@ impl OutputFolder {
         let mut ready: Vec<Ready> = Vec::new();
         for batch in missing.chunks(BATCH) {
             let finish = |&n: &usize| {
-                let (sheet, program, gain) = &jobs[n];
-                self.finish(sheet, program, *gain, Some(recipes[n].clone()))
+                let (file, program, gain) = &jobs[n];
+                self.finish(file, program, *gain, Some(recipes[n].clone()))
             };
             // One batch gets its names while the next is rendered: by a thread of its own, since it mostly waits for the disk.
             let before = Mutex::new(std::mem::take(&mut ready));
@@ -223,19 +223,19 @@ impl OutputFolder {
     /// Renders a program into a file that has not its name yet: from any thread.
     ///
     /// # Errors
-    /// As [`OutputFolder::print`].
+    /// As [`OutputFolder::render`].
     pub(super) fn finish(
         &self,
-        sheet: &FileSpec,
+        file: &FileSpec,
         program: &Program<'_>,
         gain: Gain,
         recipe: Option<String>,
     ) -> Result<(Ready, Written), Failure> {
-        let spec = Spec { channels: sheet.channels, ..self.spec };
+        let spec = Spec { channels: file.channels, ..self.spec };
         if let Some(bar) = &self.bar {
-            bar.set_message(sheet.name.clone());
+            bar.set_message(file.name.clone());
         }
-        let draft = self.store.begin(&sheet.name)?;
+        let draft = self.store.begin(&file.name)?;
         let written =
             self.counted(|watch| program.write(&spec, gain, &Rendered(&draft), watch)).map_err(|f| match f {
                 Failure::Sink(cause) => draft.error(cause).into(),
@@ -245,23 +245,23 @@ impl OutputFolder {
         let dbtp = written.levels.dbtp();
         let gain_db = 20.0 * libm::log10(written.gain);
         let ready = draft.finish(Facts {
-            kind: sheet.kind,
-            command: sheet.command.to_owned(),
-            patch: sheet.patch.as_ref().map(|p| p.0.clone()),
-            patch_sha256: sheet.patch.as_ref().map(|p| p.1.clone()),
+            kind: file.kind,
+            command: file.command.to_owned(),
+            patch: file.patch.as_ref().map(|p| p.0.clone()),
+            patch_sha256: file.patch.as_ref().map(|p| p.1.clone()),
             recipe,
-            variant: sheet.variant.clone(),
-            sequencer: sheet.sequencer.clone(),
-            tempo_bpm: sheet.tempo_bpm,
+            variant: file.variant.clone(),
+            sequencer: file.sequencer.clone(),
+            tempo_bpm: file.tempo_bpm,
             seed: spec.seed,
-            run: sheet.run,
+            run: file.run,
             sample_rate: Some(program.sample_rate()),
             sample_format: Some(match spec.format {
                 Format::Pcm16 => SampleFormat::Int16,
                 Format::Pcm24 => SampleFormat::Int24,
                 Format::Float32 => SampleFormat::Float32,
             }),
-            channels: Some(sheet.channels.count()),
+            channels: Some(file.channels.count()),
             frames: Some(written.frames),
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
@@ -273,7 +273,7 @@ impl OutputFolder {
     ///
     /// # Errors
     /// Exit status 3 where the disk refuses.
-    pub(super) fn paste(
+    pub(super) fn write_bytes(
         &self,
         kind: Kind,
         name: &str,
@@ -301,33 +301,9 @@ impl OutputFolder {
         plain(&self.path(name).display().to_string())
     }
 
-    /// Looks for files of earlier runs that this one does not make any more, and says or, where that is asked for, removes them.
-    /// `made` are the files of this run; `is_of` says of which entries it would be.
-    ///
-    /// # Errors
-    /// Exit status 3 where the folder cannot be read, or a file not be removed.
-    pub(super) fn tidy(&self, args: TidyArgs, made: &[String], is_of: impl Fn(&Entry) -> bool) -> Result<(), Failure> {
-        let left = self.store.left_over(made, is_of)?;
-        if left.is_empty() {
-            return Ok(());
-        }
-        let dir = plain(&self.store.dir().display().to_string());
-        if !args.tidy {
-            let (files, they) = if left.len() == 1 { ("a file", "it") } else { ("files", "them") };
-            terminal::say(&format!(
-                "note: {dir} has {files} of earlier runs that this one does not make: {}; --tidy removes {they}",
-                few(&left)
-            ));
-            return Ok(());
-        }
-        let tidied = self.store.tidy(&left)?;
-        if !tidied.removed.is_empty() {
-            terminal::say(&format!("removed from {dir}, left by earlier runs: {}", few(&tidied.removed)));
-        }
-        if !tidied.changed.is_empty() {
-            terminal::say(&format!("note: changed since it was made, and left as it is: {}", few(&tidied.changed)));
-        }
-        Ok(())
+    /// The folder itself.
+    pub(super) const fn store(&self) -> &Store {
+        &self.store
     }
 
     /// Takes the progress bar away.
@@ -336,20 +312,6 @@ impl OutputFolder {
             bar.finish_and_clear();
         }
     }
-}
-
-/// Names for a sentence; past some, the rest is counted.
-fn few(names: &[String]) -> String {
-    const MOST: usize = 6;
-    let said = names.iter().take(MOST).map(|name| plain(name)).collect::<Vec<_>>().join(", ");
-    if names.len() > MOST { format!("{said} and {} more", names.len() - MOST) } else { said }
-}
-
-/// Whether a file is one of a command's own of a patch: of this run of chance, or of the typical one.
-pub(super) fn is_of(entry: &Entry, command: &str, patch: &str, run: Option<u64>) -> bool {
-    let bare = |path: &str| path.strip_prefix("./").unwrap_or(path).to_owned();
-    let of_patch = entry.facts.patch.as_deref().is_some_and(|made_from| bare(made_from) == bare(patch));
-    entry.facts.command == command && of_patch && entry.facts.run == run
 }
 
 /// How a file of so many channels is written.

@@ -39,17 +39,17 @@ pub(super) fn pack(
     }
     let mut all: Vec<String> = (0..programs.len()).map(wav).collect();
     all.extend([sheet.clone(), keyed.clone()]);
-    let press = OutputFolder::open(sound, &all)?;
+    let folder = OutputFolder::open(sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
         let sheet = FileSpec::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
         // Turned down only if a gap raised the peak by as much as the headroom: no pair of the kit comes near that.
-        press.print(&sheet, program, Gain::Auto)?;
+        folder.render(&sheet, program, Gain::Auto)?;
     }
-    press.paste(Kind::Page, &sheet, answer_sheet(&names, tempo, count, CARE).as_bytes(), "train", None, None)?;
-    press.paste(Kind::Figures, &keyed, key.to_json().as_bytes(), "train", None, None)?;
-    let made = Made { page: Some(press.path(&sheet)), sound: Some(press.path(&wav(0))), ..Made::default() };
-    let shown = [press.shown(&wav(0)), press.shown(&sheet), press.shown(&keyed)];
-    press.done();
+    folder.write_bytes(Kind::Page, &sheet, answer_sheet(&names, tempo, count, CARE).as_bytes(), "train", None, None)?;
+    folder.write_bytes(Kind::Figures, &keyed, key.to_json().as_bytes(), "train", None, None)?;
+    let made = Made { page: Some(folder.path(&sheet)), sound: Some(folder.path(&wav(0))), ..Made::default() };
+    let shown = [folder.shown(&wav(0)), folder.shown(&sheet), folder.shown(&keyed)];
+    folder.done();
     terminal::result(|out| {
         writeln!(out, "{count} files to play, from {}; in each, one of three is two hits.", shown[0])?;
         writeln!(out, "The sheet to print: {}\nThe key, to keep closed until then: {}", shown[1], shown[2])?;

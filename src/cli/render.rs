@@ -1,7 +1,8 @@
 use super::args::{DrawArgs, OpenArgs, PatchArgs, SoundArgs, TidyArgs};
 use super::load::{Loaded, load};
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits, is_of, lasts, origin, spec};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits, lasts, origin, spec};
+use super::stale::is_of;
 use super::takes::say_left_out;
 use super::work::{CUE_BYTES, PLAYED_BYTES, Work, hits};
 use super::{Failure, Outcome, terminal};
@@ -60,26 +61,26 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
     for group in &groups {
         let mut of_group: Vec<Program<'_>> = Vec::new();
-        for (sheet, only) in &group.files {
+        for (file, only) in &group.files {
             let part = Part { ensemble: &ensemble, of: group.of, rendition: &group.rendition, only: *only };
             let program = Program::of(&bank, part.cues(), args.sound.lead_in, group.rendition.end())?;
-            fits(&program, &args.sound, sheet.channels)?;
+            fits(&program, &args.sound, file.channels)?;
             // A stem lasts as long as its mix, so that the two can be laid side by side.
             let mix = of_group.first().map_or(0, Program::frames);
             of_group.push(program.lasting(mix));
         }
         programs.push(of_group);
     }
-    let names: Vec<String> = groups.iter().flat_map(|g| &g.files).map(|(sheet, _)| sheet.name.clone()).collect();
-    let press = OutputFolder::open(&args.sound, &names)?;
-    press.expect(programs.iter().flatten().map(|p| 2 * p.frames()).sum());
+    let names: Vec<String> = groups.iter().flat_map(|g| &g.files).map(|(file, _)| file.name.clone()).collect();
+    let folder = OutputFolder::open(&args.sound, &names)?;
+    folder.expect(programs.iter().flatten().map(|p| 2 * p.frames()).sum());
     let mut lines = Vec::new();
     for (group, programs) in groups.iter().zip(&programs) {
         let mut gain = Gain::Auto;
-        for ((sheet, _), program) in group.files.iter().zip(programs) {
-            let written = press.print(sheet, program, gain)?;
+        for ((file, _), program) in group.files.iter().zip(programs) {
+            let written = folder.render(file, program, gain)?;
             gain = Gain::Fixed(written.gain);
-            lines.push(press.shown(&sheet.name));
+            lines.push(folder.shown(&file.name));
         }
     }
     // What other options made of the same text is as good as ever.
@@ -87,9 +88,9 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let is_old = |entry: &Entry| {
         is_of(entry, "render", &name, args.draw.run) && entry.facts.patch_sha256.as_ref() != Some(&text)
     };
-    press.tidy(args.tidy, &names, is_old)?;
-    let made = Made { sound: names.first().map(|name| press.path(name)), ..Made::default() };
-    press.done();
+    folder.tidy(args.tidy, &names, is_old)?;
+    let made = Made { sound: names.first().map(|name| folder.path(name)), ..Made::default() };
+    folder.done();
     terminal::result(|out| lines.iter().try_for_each(|line| writeln!(out, "{line}")))?;
     made.open(&OpenArgs { open: false, play: args.play });
     Ok(Outcome::Done)
@@ -140,9 +141,9 @@ fn group<'r>(
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let name = format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail());
         let kind = if whose.is_some() { Kind::Stem } else { Kind::Mix };
-        let sheet = FileSpec::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
-        let sheet = FileSpec { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..sheet };
-        Ok::<_, Failure>((sheet, only))
+        let file = FileSpec::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
+        let file = FileSpec { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..file };
+        Ok::<_, Failure>((file, only))
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };
     let files = std::iter::once(None).chain(stems.map(Some)).map(file).collect::<Result<_, _>>()?;

@@ -5,6 +5,7 @@ use super::results_class::class;
 use super::results_plot::ResultsPlotArgs;
 use super::results_training::training;
 use super::{Failure, Outcome};
+use crate::ear::{Kind, kind};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -33,11 +34,8 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
         texts.push((file.display().to_string(), text));
     }
     // Which kind it is the file says itself; what says nothing is told as a session would be.
-    let kind = |text: &str| {
-        let value: Option<serde_json::Value> = serde_json::from_str(text).ok();
-        value.and_then(|v| v.get("hitgap")?.as_str().map(str::to_owned))
-    };
-    if kind(&texts[0].1).as_deref() == Some("class-key") {
+    let is = |text: &str, wanted: Kind| kind(text).is_ok_and(|found| found == wanted);
+    if is(&texts[0].1, Kind::ClassKey) {
         let [key, answers] = &texts[..] else {
             let found = "a class is marked from two files, the key and the answers";
             return Err(Failure::input(found, "write hitgap results KEY.json ANSWERS.csv"));
@@ -48,7 +46,7 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
         }
         return class(key, answers, args.format, &args.plot);
     }
-    let blinds = texts.iter().filter(|(_, text)| kind(text).as_deref() == Some("blind-test")).count();
+    let blinds = texts.iter().filter(|(_, text)| is(text, Kind::BlindTest)).count();
     if blinds > 0 && blinds < texts.len() {
         let found = format!("{blinds} of {} files are blind tests, and the others are not", texts.len());
         return Err(Failure::input(found, "give blind tests and training sessions in two runs"));

@@ -7,7 +7,7 @@ use super::paste::commands;
 use super::work::{MOST_TRIED, few_enough};
 use super::{Failure, Outcome, interrupt, terminal};
 use crate::judge::Target;
-use crate::judge::advise::{Aim, Found, Question, Standing, Survey, Watch, plan, survey as look, usual_range};
+use crate::judge::advise::{Found, Question, Standing, Survey, Watch, plan, survey as look};
 use crate::patch::Variant;
 use crate::show::report::{Surveyed, survey_csv, survey_json, survey_table};
 
@@ -30,16 +30,7 @@ pub(super) fn survey(
             "name another patch",
         ));
     };
-    let question = Question {
-        target: first,
-        aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
-        tempos: &patch.tempos,
-        components: &[],
-        dial_steps: None,
-        settings: &[],
-        between: usual_range(&patch.tempos),
-        rc: false,
-    };
+    let question = Question::plain(patch, first);
     let planned = plan(rig, &question, MOST_TRIED).map_err(super::advise::refused)?;
     let pulses = planned.iter().filter_map(|p| p.outlook).map(|outlook| outlook.pulses).sum::<u128>();
     // What the search comes upon on its way is not known ahead.

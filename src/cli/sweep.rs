@@ -3,7 +3,8 @@ use super::check::judged;
 use super::compare::source;
 use super::load::{Loaded, load};
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits, is_of, origin};
+use super::output_folder::{FileSpec, OutputFolder, bank, fits, origin};
+use super::stale::is_of;
 use super::work::{CUE_BYTES, HIT_BYTES, Work, hits};
 use super::{CARE_SHORT, Failure, Outcome, terminal, which};
 use crate::judge::Gap;
@@ -223,7 +224,7 @@ fn write(
     let (all_cells, figures) = (format!("{stem}.parade.wav"), format!("{stem}.sweep.csv"));
     let page = args.page.then(|| format!("{stem}.html"));
     let all = names.iter().chain([&all_cells, &figures]).chain(&page);
-    let press = OutputFolder::open(&args.sound, &all.cloned().collect::<Vec<_>>())?;
+    let folder = OutputFolder::open(&args.sound, &all.cloned().collect::<Vec<_>>())?;
     // Each cell is as loud as the variant itself at its tempo, with nothing turned: so that nothing but time tells cells
     // apart, and a cell's file does not depend on which others are made.
     let mut programs: Vec<Program<'_>> = Vec::new();
@@ -234,7 +235,7 @@ fn write(
         let of_tempo = passages[programs.len()..][..row.len()].iter().map(|p| sized(p, &bank, &args.sound));
         let of_tempo: Vec<Program<'_>> = of_tempo.collect::<Result<_, _>>()?;
         let unturned = sized(&unturned, &bank, &args.sound)?;
-        levels.push(press.counted(|watch| LoudnessMatch::measure(&unturned, &of_tempo, watch))?);
+        levels.push(folder.counted(|watch| LoudnessMatch::measure(&unturned, &of_tempo, watch))?);
         programs.extend(of_tempo);
     }
     let gains: Vec<MatchedGain> = levels.iter().flat_map(|l| l.fixes.iter().copied()).collect();
@@ -245,19 +246,21 @@ fn write(
     }
     let even: Vec<(&Passage, f64)> = passages.iter().zip(&gains).map(|(p, gain)| (p, gain.matched)).collect();
     let whole = sized(&parade(&ensemble, announcer, &even), &bank, &args.sound)?;
-    press.expect(programs.iter().map(|p| 4 * p.frames()).sum::<u64>() + 2 * whole.frames());
+    folder.expect(programs.iter().map(|p| 4 * p.frames()).sum::<u64>() + 2 * whole.frames());
     let patch = origin(loaded);
     let job = |n: usize| {
         let (name, of) = (names[n].clone(), (&patch, cells[n].variant.name.as_str()));
-        let sheet = FileSpec::of_variant(name, Kind::Cell, "sweep", of, Some(cells[n].tempo));
-        (sheet, &programs[n], Gain::Fixed(gains[n].alone))
+        let file = FileSpec::of_variant(name, Kind::Cell, "sweep", of, Some(cells[n].tempo));
+        (file, &programs[n], Gain::Fixed(gains[n].alone))
     };
     let jobs: Vec<_> = (0..cells.len()).map(job).collect();
     let recipes: Vec<String> = cells.par_iter().map(|cell| recipe(cell, variant, meter, &args.sound)).collect();
     // The last core to be done with the cells goes on with the file that holds them all.
     let all = FileSpec::of_variant(all_cells.clone(), Kind::Parade, "sweep", (&patch, &variant.name), None);
-    let (made, all_of_them) =
-        rayon::join(|| press.print_all(&jobs, &recipes, args.resume), || press.finish(&all, &whole, Gain::Auto, None));
+    let (made, all_of_them) = rayon::join(
+        || folder.render_all(&jobs, &recipes, args.resume),
+        || folder.finish(&all, &whole, Gain::Auto, None),
+    );
     let made = made.inspect_err(|failure| {
         if matches!(failure, Failure::Interrupted) {
             terminal::say("Cells that are done are kept: the same command with --resume goes on from there.");
@@ -266,28 +269,28 @@ fn write(
     if made.len() < cells.len() {
         terminal::say(&format!("{} of {} cells were there already, whole", cells.len() - made.len(), cells.len()));
     }
-    made.iter().for_each(|&n| press.wrote(&names[n]));
-    press.place(all_of_them?.0, &all_cells)?;
+    made.iter().for_each(|&n| folder.wrote(&names[n]));
+    folder.place(all_of_them?.0, &all_cells)?;
     let mut table = Vec::new();
     sweep_csv(&played.rows(&names), &mut table)?;
-    press.paste(Kind::Figures, &figures, &table, "sweep", Some(patch.clone()), None)?;
+    folder.write_bytes(Kind::Figures, &figures, &table, "sweep", Some(patch.clone()), None)?;
     if let Some(page) = &page {
         let text = page_of(args, loaded, (variant, what), played, &levels)?;
-        press.paste(Kind::Page, page, text.as_bytes(), "sweep", Some(patch.clone()), None)?;
+        folder.write_bytes(Kind::Page, page, text.as_bytes(), "sweep", Some(patch.clone()), None)?;
     }
     let made = Made {
-        page: page.as_ref().map(|name| press.path(name)),
-        sound: Some(press.path(&all_cells)),
+        page: page.as_ref().map(|name| folder.path(name)),
+        sound: Some(folder.path(&all_cells)),
         for_a_page: "--page makes one",
         for_a_sound: "there is no cell",
     };
     let all: Vec<String> = names.iter().chain([&all_cells, &figures]).chain(&page).cloned().collect();
     // Another knob, or another variant, is another grid.
     let same = |name: &str| name.strip_prefix(&stem).is_some_and(|rest| rest.starts_with(['+', '.']));
-    press.tidy(args.tidy, &all, |entry| is_of(entry, "sweep", &loaded.name, None) && same(&entry.file))?;
-    let page = page.map(|page| press.shown(&page));
-    let shown = Names { parade: press.shown(&all_cells), figures: press.shown(&figures), page, made, cells: names };
-    press.done();
+    folder.tidy(args.tidy, &all, |entry| is_of(entry, "sweep", &loaded.name, None) && same(&entry.file))?;
+    let page = page.map(|page| folder.shown(&page));
+    let shown = Names { parade: folder.shown(&all_cells), figures: folder.shown(&figures), page, made, cells: names };
+    folder.done();
     Ok(shown)
 }
 

@@ -72,14 +72,14 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args.sound.seed)?, Kind::Figures));
     }
     let names: Vec<String> = files.iter().map(|f| f.0.clone()).collect();
-    let press = OutputFolder::open(&args.sound, &names)?;
+    let folder = OutputFolder::open(&args.sound, &names)?;
     for (name, text, kind) in &files {
-        press.paste(*kind, name, text.as_bytes(), "train", None, None)?;
+        folder.write_bytes(*kind, name, text.as_bytes(), "train", None, None)?;
     }
-    let shown: Vec<String> = names.iter().map(|n| press.shown(n)).collect();
-    let page = names.first().map(|name| press.path(name));
+    let shown: Vec<String> = names.iter().map(|n| folder.shown(n)).collect();
+    let page = names.first().map(|name| folder.path(name));
     let made = Made { page, for_a_sound: "--pack makes some", ..Made::default() };
-    press.done();
+    folder.done();
     let bar = training_bar(split, args.patch.is_some());
     terminal::result(|out| {
         writeln!(out, "Open this file in a browser, train, and save the session; then `hitgap results` reads it:")?;

@@ -56,13 +56,13 @@ fn render(args: &VoicesArgs) -> Result<Vec<String>, Failure> {
         programs.push(program);
     }
     let names: Vec<String> = kit().iter().map(|voice| format!("voice.{}.wav", voice.name)).collect();
-    let press = OutputFolder::open(&args.sound, &names)?;
-    press.expect(programs.iter().map(|p| 2 * p.frames()).sum());
+    let folder = OutputFolder::open(&args.sound, &names)?;
+    folder.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for (name, program) in names.iter().zip(&programs) {
-        let sheet = FileSpec::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
-        press.print(&sheet, program, Gain::Auto)?;
+        let file = FileSpec::bare(name.clone(), Kind::Voice, "voices", None, Channels::Stereo);
+        folder.render(&file, program, Gain::Auto)?;
     }
-    let files = names.iter().map(|n| press.shown(n)).collect();
-    press.done();
+    let files = names.iter().map(|n| folder.shown(n)).collect();
+    folder.done();
     Ok(files)
 }

@@ -1,6 +1,8 @@
 //! Files that are not what was wanted, and which ones were most likely meant.
 
 use super::Failure;
+use super::paste::quoted;
+use crate::patch::nearest;
 use crate::show::report::plain;
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
@@ -14,19 +16,15 @@ pub(super) fn meant(file: &Path) -> Option<PathBuf> {
     let example = |path: &Path| path.file_name().map(|name| Path::new("patches").join(name));
     let mut all = vec![forward.clone(), more(&forward), toml(&forward)];
     all.extend(example(&forward).into_iter().flat_map(|path| [more(&path), toml(&path), path]));
-    all.into_iter().find(|path| path != file && path.is_file()).or_else(|| nearest(&forward))
+    all.into_iter().find(|path| path != file && path.is_file()).or_else(|| nearest_file(&forward))
 }
 
-/// The file of a folder whose name is nearest, at most a third of its letters apart.
-fn nearest(file: &Path) -> Option<PathBuf> {
-    let name = file.file_name()?.to_str()?.to_lowercase();
+/// The file of a folder whose name is nearest to that of a file, if one is near enough to be meant.
+fn nearest_file(file: &Path) -> Option<PathBuf> {
     let all = texts(file.parent()?);
-    let known = all.iter().filter_map(|path| Some((path.file_name()?.to_str()?.to_lowercase(), path)));
-    let apart = known.map(|(known, path)| (strsim::osa_distance(&name, &known), known.len(), path));
-    apart
-        .filter(|(apart, length, _)| apart * 3 <= *length)
-        .min_by_key(|(apart, ..)| *apart)
-        .map(|(.., path)| path.clone())
+    let names = all.iter().filter_map(|path| path.file_name()?.to_str());
+    let found = nearest(file.file_name()?.to_str()?, names)?;
+    all.iter().find(|path| path.file_name().is_some_and(|name| name == found)).cloned()
 }
 
 /// The files of a folder that may be patches, in the order of their names.
@@ -51,6 +49,7 @@ pub(super) fn in_folder(folder: &Path) -> String {
 /// What is said of bytes that are no patch at all.
 pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<Failure> {
     const NEW: &str = "hitgap new mine.toml writes a patch to start from";
+    let word = quoted(shown);
     let take = |what: &str| {
         let help = format!("a patch names it, with file = \"{shown}\" below a heading [hits.take]; {NEW}");
         Failure::input(format!("`{shown}` is {what}, and no patch"), help)
@@ -59,14 +58,14 @@ pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<Failure> {
     if begins(&[0xff, 0xfe]) || begins(&[0xfe, 0xff]) {
         let found = format!("`{shown}` is UTF-16 text, and patches are UTF-8");
         let help = format!(
-            "save it again with the encoding UTF-8 in your editor, or write iconv -f UTF-16 -t UTF-8 {shown} > utf8.toml"
+            "save it again with the encoding UTF-8 in your editor, or write iconv -f UTF-16 -t UTF-8 {word} > utf8.toml"
         );
         return Some(Failure::input(found, help));
     }
     // A device that gives nothing is not to be written over.
     if bytes.iter().all(u8::is_ascii_whitespace) && file.is_file() {
         let found = format!("`{shown}` is empty");
-        return Some(Failure::input(found, format!("hitgap new {shown} --overwrite writes a patch to start from")));
+        return Some(Failure::input(found, format!("hitgap new {word} --overwrite writes a patch to start from")));
     }
     match bytes {
         [b'R', b'I', b'F', b'F', ..] => {
@@ -77,7 +76,7 @@ pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<Failure> {
         _ if begins(b"time_s,") => Some(take("a list of hits")),
         [b'{', ..] => {
             let found = format!("`{shown}` is a JSON file, and no patch");
-            Some(Failure::input(found, format!("hitgap results {shown} reads what a page saved; {NEW}")))
+            Some(Failure::input(found, format!("hitgap results {word} reads what a page saved; {NEW}")))
         }
         _ => None,
     }

@@ -36,6 +36,9 @@ pub enum Kind {
     /// A blind test of a listening page.
     #[serde(rename = "blind-test")]
     BlindTest,
+    /// The key of a class.
+    #[serde(rename = "class-key")]
+    ClassKey,
 }
 
 /// Reads what kind of file a text is, and nothing else of it.

@@ -16,7 +16,7 @@ mod ways;
 
 pub use check::fault::{Fault, Faults, VariantError};
 pub use check::node::LARGEST_FILE;
-pub use check::show::{is_unsafe, shown, tamed_json};
+pub use check::show::{is_unsafe, nearest, shown, tamed_json};
 pub use like::box_kinds;
 pub use model::*;
 pub use parse::{ORIGINAL, Patch};

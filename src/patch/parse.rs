@@ -1,6 +1,7 @@
 use crate::patch::check::fault::{Fault, Faults, MOST_TOLD, VariantError};
 use crate::patch::check::node::{self, Key, Table};
 use crate::patch::check::show::{by_nearness, shown};
+use crate::patch::check::unused::warn_of_unused;
 use crate::patch::check::view::{Section, View, check_keys};
 use crate::patch::fix::apply::{Clash, apply, clash};
 use crate::patch::fix::build::{build, default_bars};
@@ -91,6 +92,7 @@ impl Patch {
                 }
             }
         }
+        warn_of_unused(&table, &mut warnings);
         explain(source, &table, top.meter, &mut faults);
         faults.sort();
         warnings.sort();

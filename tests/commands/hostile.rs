@@ -6,7 +6,6 @@ use super::place::{Place, Ran};
 use hitgap::text::is_unsafe;
 use std::ffi::OsString;
 use std::os::unix::ffi::OsStringExt;
-use std::process::{Command, Stdio};
 
 /// One of each kind: an escape, an override, an invisible blank, a filler, a tag, a soft hyphen, an annotation.
 const HOSTILE: &str =
@@ -183,28 +182,4 @@ fn a_name_that_is_no_text_names_no_other_file() {
         let line = "hitgap check --tempo 160 --fix or-gate";
         Ran::new(line, place.command(line).arg(named(bytes))).exits(0);
     }
-}
-
-/// On a terminal of its own, which `script` makes.
-#[cfg(target_os = "linux")]
-#[test]
-fn faults_have_colors_only_for_who_wants_them() {
-    let place = Place::new().with("bad.toml", "[clock.a]\nrata = 1\n");
-    let on_terminal = |env: &[(&str, &str)]| {
-        let mut script = Command::new("script");
-        script.args(["-qec", &format!("{} check bad.toml", env!("CARGO_BIN_EXE_hitgap")), "/dev/null"]);
-        script.current_dir(place.path("")).stdin(Stdio::null()).env("TERM", "xterm").env_remove("NO_COLOR");
-        script.envs(env.iter().copied());
-        script.output().ok().map(|output| String::from_utf8_lossy(&output.stdout).into_owned())
-    };
-    let Some(usual) = on_terminal(&[]) else {
-        println!("skipped: there is no `script` here");
-        return;
-    };
-    assert!(usual.contains("\u{1b}[") && usual.contains("rata"), "{usual:?}");
-    for env in [("NO_COLOR", "1"), ("TERM", "dumb")] {
-        let said = on_terminal(&[env]).expect("it ran before");
-        assert!(!said.contains('\u{1b}') && said.contains("rata"), "{env:?}: {said:?}");
-    }
-    assert!(on_terminal(&[("NO_COLOR", "")]).is_some_and(|said| said.contains("\u{1b}[")));
 }

@@ -48,6 +48,8 @@ mod survey;
 mod sweep;
 mod tidy;
 mod training;
+#[cfg(target_os = "linux")]
+mod tty;
 mod usage;
 mod voices;
 mod wav;

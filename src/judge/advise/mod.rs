@@ -40,7 +40,7 @@ pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 
 use crate::judge::Target;
-use crate::patch::{Component, Rig};
+use crate::patch::{Component, Patch, Rig};
 use crate::rig::RigError;
 use crate::time::{ExactPs, Span, Tempo, round_half_up};
 use ground::Ground;
@@ -86,6 +86,23 @@ pub struct Question<'a> {
     pub between: (Tempo, Tempo),
     /// Whether a resistor and a capacitor are to be proposed.
     pub rc: bool,
+}
+
+impl<'a> Question<'a> {
+    /// What a delay does at an input of a patch, by its own tempos, max gap and skew; nothing besides is tried.
+    #[must_use]
+    pub fn plain(patch: &'a Patch, target: Target) -> Self {
+        Self {
+            target,
+            aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
+            tempos: &patch.tempos,
+            components: &[],
+            dial_steps: None,
+            settings: &[],
+            between: usual_range(&patch.tempos),
+            rc: false,
+        }
+    }
 }
 
 /// The answer to a [`Question`]: which delays do, tempo by tempo and at all of them, and what gives them.

@@ -180,25 +180,12 @@ fn found(rig: &Rig, target: Target, question: &Question<'_>, watch: &Watch<'_>) 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::judge::advise::{Aim, advise, usual_range};
+    use crate::judge::advise::advise;
     use crate::patch::{Asked, Patch};
 
     fn patch(name: &str) -> Patch {
         let file = format!("{}/patches/{name}.toml", env!("CARGO_MANIFEST_DIR"));
         Patch::parse(&std::fs::read_to_string(file).expect("an example"), &Asked::default()).expect("a patch")
-    }
-
-    fn question(patch: &Patch, target: Target) -> Question<'_> {
-        Question {
-            target,
-            aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
-            tempos: &patch.tempos,
-            components: &[],
-            dial_steps: None,
-            settings: &[],
-            between: usual_range(&patch.tempos),
-            rc: false,
-        }
     }
 
     /// What is said of an input is what is said of it when it alone is asked for.
@@ -208,7 +195,7 @@ mod tests {
             let patch = patch(name);
             let rig = &patch.original.rig;
             let all = Target::all(rig);
-            let question = |target| question(&patch, target);
+            let question = |target| Question::plain(&patch, target);
             let planned = plan(rig, &question(all[0]), u128::MAX).expect("a plan");
             let survey = survey(rig, &question(all[0]), &planned, &Watch::nobody()).expect("a survey");
             assert_eq!(survey.inputs.iter().map(|i| i.target).collect::<Vec<_>>(), all);
@@ -229,7 +216,7 @@ mod tests {
     fn no_more_is_planned_than_is_allowed() {
         let patch = patch("late-bell");
         let rig = &patch.original.rig;
-        let question = question(&patch, Target::all(rig)[0]);
+        let question = Question::plain(&patch, Target::all(rig)[0]);
         let piece: u128 = patch.tempos.iter().map(|&t| pulses(rig, t).expect("pulses")).sum();
         let cost = |planned: &Planned| planned.outlook.map_or(0, |o| o.pulses + BESIDES * piece);
         let whole = plan(rig, &question, u128::MAX).expect("a plan");

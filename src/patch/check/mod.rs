@@ -6,4 +6,5 @@ mod mend;
 mod mend_value;
 pub(super) mod node;
 pub(super) mod show;
+pub(super) mod unused;
 pub(super) mod view;

@@ -4,7 +4,8 @@ pub(in crate::patch) use crate::text::tamed;
 pub use crate::text::{is_unsafe, shown, tamed_json};
 
 /// The known name nearest to what was written, if one is near enough to be meant: at most a third of its letters apart.
-pub(in crate::patch) fn nearest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+#[must_use]
+pub fn nearest<'a>(found: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     by_nearness(found, known)
         .into_iter()
         .next()

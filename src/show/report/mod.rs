@@ -1,6 +1,7 @@
 //! What people and programs are shown: words, tables, JSON, CSV. Nothing here computes; it only says.
 
 mod advise;
+mod advise_card;
 mod advise_csv;
 mod advise_figures;
 mod advise_json;
@@ -18,6 +19,7 @@ mod flam;
 mod identify;
 mod legend;
 mod ms;
+mod offset;
 mod runs;
 mod runs_csv;
 mod runs_json;
@@ -30,7 +32,8 @@ mod training;
 mod voices;
 mod words;
 
-pub use advise::{Advised, advise_card, advise_table};
+pub use advise::{Advised, advise_table};
+pub use advise_card::advise_card;
 pub use advise_csv::advise_csv;
 pub use advise_json::{AdviseReport, advise_json};
 pub use blind::{Blind, blind_json, blind_note, blind_table};

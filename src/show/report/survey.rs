@@ -241,7 +241,7 @@ pub fn survey_csv(surveyed: &Surveyed<'_>, out: impl io::Write) -> io::Result<()
 mod tests {
     use super::*;
     use crate::judge::Target;
-    use crate::judge::advise::{Aim, Question, Watch, plan, survey, usual_range};
+    use crate::judge::advise::{Question, Watch, plan, survey};
     use crate::patch::{Asked, Patch};
     use unicode_width::UnicodeWidthStr;
 
@@ -250,16 +250,7 @@ mod tests {
         let patch =
             Patch::parse(&std::fs::read_to_string(file).expect("an example"), &Asked::default()).expect("a patch");
         let rig = &patch.original.rig;
-        let question = Question {
-            target: Target::all(rig)[0],
-            aim: Aim { max_gap: patch.max_gap, skew: patch.skew },
-            tempos: &patch.tempos,
-            components: &[],
-            dial_steps: None,
-            settings: &[],
-            between: usual_range(&patch.tempos),
-            rc: false,
-        };
+        let question = Question::plain(&patch, Target::all(rig)[0]);
         let planned = plan(rig, &question, most).expect("a plan");
         let survey = survey(rig, &question, &planned, &Watch::nobody()).expect("a survey");
         let surveyed = Surveyed {

@@ -3,11 +3,11 @@
 pub(super) use super::ms::{Bound, exact_ms, gap_ms, ms, ms_by};
 pub use crate::text::plain;
 
+use super::offset;
 use crate::judge::{Gap, Reason, Standing, Warning};
-use crate::patch::{ResetMode, Rig, Timing};
+use crate::patch::{ResetMode, Rig};
 use crate::rig::{Passage, stage::Tally};
 use crate::time::Span;
-use num_rational::Ratio;
 
 /// A figure with at most so many decimals, for programs: 185 and not 185.00000000000003.
 #[must_use]
@@ -37,26 +37,13 @@ pub fn beats_and_time(rig: &Rig, sequencer: usize, (late, scale): (i64, i64), of
 }
 
 fn pulses(late: i64, scale: i64) -> String {
-    let n = Ratio::new(i128::from(late.unsigned_abs()), i128::from(scale));
-    let unit = if n <= Ratio::from_integer(1) { "pulse" } else { "pulses" };
-    format!("{} {unit}", crate::text::nine_places(n))
+    offset::pulses(late, scale, "pulse")
 }
 
 /// An offset in beats, or in pulses where a clock has no period: `2 beats late`.
-fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
-    let side = if late < 0 { "early" } else { "late" };
-    let output = rig.origin(&rig.sequencers[sequencer].clock);
-    let turned = rig.course.turns.iter().any(|turn| turn.output == output);
-    let Timing::Rate { period, .. } = &rig.outputs[output].timing else {
-        return format!("{} {side}", pulses(late, scale));
-    };
-    if turned {
-        // Its pulses are not all equally far apart.
-        return format!("{} {side}", pulses(late, scale));
-    }
-    let beats = *period * i128::from(late.unsigned_abs()) / i128::from(scale);
-    let unit = if beats <= Ratio::from_integer(1) { "beat" } else { "beats" };
-    format!("{} {unit} {side}", crate::text::nine_places(beats))
+pub(super) fn beats(rig: &Rig, sequencer: usize, late: i64, scale: i64) -> String {
+    offset::beats(rig, sequencer, late, scale)
+        .unwrap_or_else(|| format!("{} {}", pulses(late, scale), offset::side(late)))
 }
 
 /// Who misses the one and by how much: `wren 2 beats late (1 pulse, 2400 ms)`, or `nobody`.
@@ -89,7 +76,7 @@ pub(super) fn off_and_back(rig: &Rig, sequencer: usize, standing: &Standing) -> 
     let Some(it) = rig.sequencers.get(sequencer) else { return Vec::new() };
     let mut all: Vec<String> = Vec::new();
     for off in standing.off.iter().take(MOST) {
-        let side = if off.pulses_late < 0 { "early" } else { "late" };
+        let side = offset::side(off.pulses_late);
         let by = format!(
             "{} is off from beat {} on, {} {side}",
             it.name,

@@ -2,3 +2,4 @@
 
 mod brute;
 mod by_hand;
+mod likely;

@@ -1,9 +1,8 @@
 use super::headline::everywhere;
-use super::offset::counted_off;
 use crate::judge::Reason::{GapTooLarge, MissesTheOne, NeverPlays, PairsWithNothing};
 use crate::judge::{Band, Judged, Reason};
 use crate::patch::Rig;
-use crate::show::report::{Checked, words};
+use crate::show::report::{Checked, offset, words};
 use crate::time::Span;
 use std::collections::BTreeSet;
 
@@ -58,9 +57,11 @@ impl Line {
 fn told(checked: &Checked<'_>, rig: &Rig, reason: &Reason) -> (String, Option<String>, Option<Band>) {
     match *reason {
         MissesTheOne { sequencer, pulses_late, scale, off_by } => {
-            let (pulses, beats) = counted_off(rig, sequencer, pulses_late, scale);
-            let side = if pulses_late < 0 { "early" } else { "late" };
-            let by = beats.map_or_else(|| format!("{pulses} {side}"), |beats| format!("{beats}, {pulses}"));
+            let pulses = offset::pulses(pulses_late, scale, "clock pulse");
+            let by = match offset::beats(rig, sequencer, pulses_late, scale) {
+                Some(beats) => format!("{beats}, {pulses}"),
+                None => format!("{pulses} {}", offset::side(pulses_late)),
+            };
             let time = off_by.map(|time| words::ms(time.abs()));
             (format!("{} is off the one, {by}", rig.player_name(sequencer)), time, None)
         }

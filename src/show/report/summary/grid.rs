@@ -1,8 +1,7 @@
-use super::offset::counted_off;
 use crate::judge::Reason::{GapTooLarge, MissesTheOne, NeverPlays, PairsWithNothing};
 use crate::judge::{Band, Judged, Reason, State};
 use crate::patch::Rig;
-use crate::show::report::{Checked, words};
+use crate::show::report::{Checked, offset, words};
 use crate::time::Span;
 use std::fmt::Write;
 use unicode_width::UnicodeWidthStr;
@@ -147,17 +146,15 @@ fn off_lines(rig: &Rig, judged: &Judged<'_>) -> Vec<String> {
     };
     let mut lines = match wrong.clone().max_by_key(|reason| size(reason)) {
         Some(&MissesTheOne { sequencer, pulses_late, scale, off_by }) => {
-            let (pulses, beats) = counted_off(rig, sequencer, pulses_late, scale);
-            let side = if pulses_late < 0 { "early" } else { "late" };
-            let (first, second) = match beats {
-                Some(beats) => (beats, pulses),
-                None => (format!("{pulses} {side}"), String::new()),
-            };
-            let time = off_by.map(|time| format!("{} ms", words::ms(time.abs())));
             // The grid has little room; the lines below it say which pulses.
-            let second = second.replace("clock ", "");
-            let second: Vec<String> = [Some(second).filter(|s| !s.is_empty()), time].into_iter().flatten().collect();
-            vec![format!("{} {first}", rig.player_name(sequencer)), second.join(", ")]
+            let pulses = offset::pulses(pulses_late, scale, "pulse");
+            let time = off_by.map(|time| format!("{} ms", words::ms(time.abs())));
+            let (by, more) = match offset::beats(rig, sequencer, pulses_late, scale) {
+                Some(beats) => (beats, Some(pulses)),
+                None => (format!("{pulses} {}", offset::side(pulses_late)), None),
+            };
+            let more: Vec<String> = more.into_iter().chain(time).collect();
+            vec![format!("{} {by}", rig.player_name(sequencer)), more.join(", ")]
         }
         Some(&NeverPlays { sequencer }) => vec![format!("{} never plays", rig.player_name(sequencer))],
         Some(&PairsWithNothing { sequencer }) => vec![format!("{} meets nobody", rig.player_name(sequencer))],

@@ -1,5 +1,4 @@
-use super::offset::counted_off;
-use crate::judge::Reason::{MissesTheOne, NeverPlays};
+use crate::judge::Reason::{GapTooLarge, MissesTheOne, NeverPlays, PairsWithNothing};
 use crate::judge::{Judged, State};
 use crate::show::report::{Checked, words};
 
@@ -22,7 +21,10 @@ pub(in crate::show::report) fn headline(checked: &Checked<'_>) -> String {
         let names = same[..MOST].iter().map(|version| called(version)).collect::<Vec<_>>().join(", ");
         let more = same.len() - MOST;
         said.push(match worst(same[0]) {
-            State::Together => format!("{names} and {more} more hold at every tempo"),
+            State::Together => {
+                let runs = same.iter().map(|version| in_which_runs(version)).max().unwrap_or_default();
+                format!("{names} and {more} more hold at {}{runs}", everywhere(same[0]))
+            }
             State::Apart => format!("{names} and {more} more are on the one, but fall apart somewhere"),
             State::Off => format!("{names} and {more} more are off the one somewhere"),
         });
@@ -44,13 +46,7 @@ fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
     let of = |state| version.iter().filter(|judged| judged.state() == state).collect::<Vec<_>>();
     let (off, apart, together) = (of(State::Off), of(State::Apart), of(State::Together));
     if together.len() == version.len() {
-        let chance = version.iter().any(|judged| !judged.drawn.is_empty());
-        let runs = match (version[0].runs.is_some(), chance) {
-            (true, _) => ", in every run",
-            (false, true) => " in the typical run",
-            (false, false) => "",
-        };
-        return format!("{name} holds at {}{runs}", everywhere(version));
+        return format!("{name} holds at {}{}", everywhere(version), in_which_runs(version));
     }
     let alone = |list: &[&Judged<'_>]| list.len() == version.len();
     let at = |list: &[&Judged<'_>]| {
@@ -74,6 +70,16 @@ fn sentence(checked: &Checked<'_>, version: &[Judged<'_>]) -> String {
     }
     let but = if off.is_empty() { "on the one, but " } else { "" };
     format!("{name} is {but}{}", parts.join(", "))
+}
+
+/// Of which runs a version that holds does so; of more than one version, whatever says more is said.
+fn in_which_runs(version: &[Judged<'_>]) -> &'static str {
+    let chance = version.iter().any(|judged| !judged.drawn.is_empty());
+    match (version[0].runs.is_some(), chance) {
+        (true, _) => ", in every run",
+        (false, true) => " in the typical run",
+        (false, false) => "",
+    }
 }
 
 /// What all are, where all are one.
@@ -105,23 +111,20 @@ fn apart_by(checked: &Checked<'_>, cells: &[&Judged<'_>]) -> String {
     if least == most { format!("by {most} ms") } else { format!("by {least} to {most} ms") }
 }
 
-/// Who is off, and by how many beats: `wren by 2 beats`.
+/// Who is off, and by how many beats: `wren is 2 beats late`; `None` where that is so in some runs only.
 fn who_is_off(judged: &Judged<'_>) -> Option<String> {
     let rig = &judged.variant.rig;
-    let first = judged.verdict.reasons.iter().find_map(|reason| match *reason {
+    let each = judged.verdict.reasons.iter().filter_map(|reason| match *reason {
         MissesTheOne { sequencer, pulses_late, scale, .. } => {
-            let (pulses, beats) = counted_off(rig, sequencer, pulses_late, scale);
-            Some(format!("{} is {}", rig.player_name(sequencer), beats.unwrap_or(pulses)))
+            Some(format!("{} is {}", rig.player_name(sequencer), words::beats(rig, sequencer, pulses_late, scale)))
         }
         NeverPlays { sequencer } => Some(format!("{} never plays", rig.player_name(sequencer))),
-        _ => None,
-    })?;
-    let more = judged
-        .verdict
-        .reasons
-        .iter()
-        .filter(|reason| matches!(reason, MissesTheOne { .. } | NeverPlays { .. }))
-        .count()
-        - 1;
-    Some(if more > 0 { format!("{first}, and {more} more") } else { first })
+        PairsWithNothing { sequencer } => Some(format!("{} meets nobody", rig.player_name(sequencer))),
+        GapTooLarge { .. } => None,
+    });
+    let all: Vec<String> = each.collect();
+    match all.split_first()? {
+        (only, []) => Some(only.clone()),
+        (first, more) => Some(format!("{first}, and {} more", more.len())),
+    }
 }

@@ -4,7 +4,6 @@ mod against;
 mod grid;
 mod headline;
 mod legend;
-mod offset;
 
 pub(super) use against::against;
 pub use grid::Layout;
@@ -14,13 +13,11 @@ pub(super) use legend::legend;
 
 #[cfg(test)]
 mod tests {
-    use super::offset::fraction;
     use super::*;
     use crate::judge::{Judged, judge};
     use crate::patch::{Asked, Patch};
     use crate::rig::play;
     use crate::show::report::Checked;
-    use num_rational::Ratio;
     use unicode_width::UnicodeWidthStr;
 
     fn patch(name: &str) -> Patch {
@@ -39,12 +36,6 @@ mod tests {
             Judged { variant, tempo, verdict, colours, sure, drawn, breakdown, runs: None }
         });
         Checked { name: "x.toml".into(), patch, bars: None, max_gap_from: None, results: results.collect() }
-    }
-
-    #[test]
-    fn parts_of_beats_are_fractions_as_people_write_them() {
-        let shown = |n, d| fraction(Ratio::new(n, d));
-        assert_eq!([shown(2, 1), shown(1, 24), shown(3, 2), shown(0, 1)], ["2", "1/24", "1 1/2", "0"]);
     }
 
     #[test]
