@@ -1,5 +1,5 @@
 use super::frame::escape;
-use super::listen::{Frame, ListeningPage, STYLE, frame, pictures, template, work};
+use super::listen::{Drawings, Frame, ListeningPage, STYLE, frame, template, work};
 use super::markdown::markdown;
 use crate::patch::Chapter;
 use crate::text::{counted, plain};
@@ -84,12 +84,12 @@ const OWN_STYLE: &str = include_str!("parts/lesson.css");
 pub fn lesson_page(page: &LessonPage) -> String {
     let style = format!("{STYLE}{OWN_STYLE}");
     let note = page.note.as_ref().map_or_else(String::new, |n| format!("<div class=\"text\">\n{}</div>", markdown(n)));
-    let pictured: Vec<String> =
-        page.chapters.iter().enumerate().map(|(n, c)| pictures(&c.player, &prefix(n))).collect();
+    let drawn: Vec<Drawings> =
+        page.chapters.iter().enumerate().map(|(n, c)| Drawings::new(&c.player, &prefix(n))).collect();
     let mut main = String::from("<main>\n");
     main.push_str(&index(page));
-    for (n, pictures) in pictured.iter().enumerate() {
-        chapter(&mut main, page, n, pictures);
+    for (n, drawn) in drawn.iter().enumerate() {
+        chapter(&mut main, page, n, drawn);
     }
     main.push_str("</main>\n");
     let count = page.chapters.len();
@@ -104,7 +104,7 @@ pub fn lesson_page(page: &LessonPage) -> String {
         main: &main,
         footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
         style: &style,
-        pictures: &pictured.iter().map(String::as_str).collect::<Vec<_>>(),
+        pictures: &drawn.iter().flat_map(|d| [d.pictures.as_str(), d.wires.as_str()]).collect::<Vec<_>>(),
     })
 }
 
@@ -128,7 +128,7 @@ fn index(page: &LessonPage) -> String {
     out
 }
 
-fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
+fn chapter(out: &mut String, page: &LessonPage, n: usize, drawn: &Drawings) {
     let (chapter, number) = (&page.chapters[n], n + 1);
     let _ = write!(
         out,
@@ -146,7 +146,7 @@ fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
     let [_, player, _] = template();
     // A heading of the player stands a step lower under a chapter's.
     let player = player.replace("<h2", "<h3").replace("</h2>", "</h3>");
-    out.push_str(&work(&chapter.player, &player, &prefix(n), pictures));
+    out.push_str(&work(&chapter.player, &player, &prefix(n), drawn));
     if let Some(words) = &chapter.question {
         let _ = write!(out, "<section class=\"text\">\n<h3>A question</h3>\n{}", markdown(words));
         if let Some(words) = &chapter.answer {

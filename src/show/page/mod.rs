@@ -19,7 +19,7 @@ pub use answer_sheet::answer_sheet;
 pub use frame::escape;
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
-    BUDGET, Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, Pair, listening_page, over_budget,
+    BUDGET, Cell, Drawn, ListeningPage, PageHit, PagePlayer, PageTempo, PageVariant, Pair, listening_page, over_budget,
 };
 pub use markdown::markdown;
 pub use sounds::PageVoice;

@@ -47,7 +47,7 @@ pub use ear::max_gap_sentence;
 pub use flam::{FlamRow, flam_csv, flam_json, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table};
 pub use ms::{exact_ms, gap_ms, ms};
-pub use summary::Layout;
+pub use summary::{Layout, cell_lines, state_word, verdict_sentence};
 pub use survey::{Surveyed, survey_csv, survey_json, survey_table};
 pub use sweep::{SweepCell, sweep_csv, sweep_json, sweep_table};
 pub use table::{Align, Table};

@@ -1,21 +1,22 @@
 // One graph for all versions of a tempo: they start together once and loop together, and choosing is a change of levels.
+import { level } from './level.mjs';
+
 export const sound = (() => {
   const FADE = 0.008;
   let context = null, master = null, running = null;
-  const level = { gain: 0.1 };
 
   const open = (rate) => {
     if (!context) {
       context = new AudioContext({ sampleRate: rate });
       master = context.createGain();
-      master.gain.value = level.gain;
+      master.gain.value = level.gain();
       master.connect(context.destination);
     }
     return context;
   };
 
   /** The graph of a set of loops on any context: a source and a level for each, all started at one time. */
-  const wire = (on, to, loops, rate, chosen, at, offset) =>
+  const wire = (on, to, loops, rate, chosen, at, offset, factor = 1) =>
     loops.map((samples, n) => {
       const buffer = on.createBuffer(1, samples.length, rate);
       buffer.copyToChannel(samples, 0);
@@ -23,7 +24,7 @@ export const sound = (() => {
       source.buffer = buffer;
       source.loop = true;
       const gain = on.createGain();
-      gain.gain.setValueAtTime(n === chosen ? 1 : 0, at);
+      gain.gain.setValueAtTime(n === chosen ? factor : 0, at);
       source.connect(gain).connect(to);
       source.start(at, offset % (samples.length / rate));
       return { source, gain };
@@ -46,17 +47,34 @@ export const sound = (() => {
     hush();
   };
 
-  /** Plays loops, the chosen one to be heard, from `offset` seconds on. Whether it does: not if something else was asked for. */
+  const begin = (loops, rate, chosen, offset, factor) => {
+    hush();
+    const at = context.currentTime + 0.05;
+    const seconds = loops[0].length / rate;
+    running = { voices: wire(context, master, loops, rate, chosen, at, offset, factor), at, offset, seconds, chosen, factor };
+  };
+
+  /** Plays loops, the chosen one to be heard, from `offset` seconds on; before the first sound of all, the listener finds the level
+   * by the one that peaks highest. Whether it plays: not if something else was asked for. */
   const play = async (loops, rate, chosen, offset = 0) => {
     const on = open(rate);
     asked += 1;
-    const mine = asked;
+    let mine = asked;
     if (on.state === 'suspended') await on.resume();
     if (mine !== asked) return false;
-    hush();
-    const at = on.currentTime + 0.05;
-    const seconds = loops[0].length / rate;
-    running = { voices: wire(on, master, loops, rate, chosen, at, offset), at, offset, seconds, chosen };
+    const factor = level.stand(loops, rate);
+    if (!level.checked()) {
+      const loudest = level.loudest(loops, rate);
+      begin([loops[loudest]], rate, 0, 0, factor);
+      if (!(await level.ask())) {
+        if (mine === asked) stop();
+        return false;
+      }
+      level.confirm(loops[loudest], rate, factor);
+      if (mine !== asked) return false;
+      mine = asked;
+    }
+    begin(loops, rate, chosen, offset, factor);
     return true;
   };
 
@@ -67,22 +85,44 @@ export const sound = (() => {
     running.voices.forEach((voice, n) => {
       const gain = voice.gain.gain;
       gain.cancelScheduledValues(now);
-      gain.setTargetAtTime(n === chosen ? 1 : 0, now, FADE / 3);
+      gain.setTargetAtTime(n === chosen ? running.factor : 0, now, FADE / 3);
     });
     running.chosen = chosen;
   };
 
-  /** Seconds from the loop's beginning, or null where nothing plays. */
-  const position = () => {
-    if (!running) return null;
-    const since = context.currentTime - running.at + running.offset;
+  /** The time of the graph that leaves the loudspeaker now: what the graph does now is heard later. */
+  const outgoing = () => {
+    const stamp = context.getOutputTimestamp ? context.getOutputTimestamp() : null;
+    if (stamp && stamp.performanceTime > 0) {
+      const time = stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
+      if (Math.abs(time - context.currentTime) < 1) return time;
+    }
+    return context.currentTime - (context.outputLatency || context.baseLatency || 0);
+  };
+  const within = (time) => {
+    const since = time - running.at + running.offset;
     return since < 0 ? 0 : since % running.seconds;
   };
+  /** Seconds from the loop's beginning that are being mixed, or null where nothing plays. */
+  const position = () => (running ? within(context.currentTime) : null);
+  /** Seconds from the loop's beginning that are being heard, or null. */
+  const heard = () => (running ? within(outgoing()) : null);
 
-  const setLevel = (gain) => {
-    level.gain = gain;
-    if (master) master.gain.setTargetAtTime(gain, context.currentTime, 0.02);
+  level.onChange(() => {
+    if (!master) return;
+    const to = level.gain(), gain = master.gain, now = context.currentTime;
+    const from = Math.max(gain.value, level.floor);
+    gain.cancelScheduledValues(now);
+    if (to > from) {
+      gain.setValueAtTime(from, now);
+      gain.exponentialRampToValueAtTime(to, now + level.seconds(from, to));
+    } else {
+      gain.setTargetAtTime(to, now, 0.02);
+    }
+  });
+
+  return {
+    play, stop, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
+    factor: () => running && running.factor, master: () => master, context: () => context,
   };
-
-  return { play, stop, choose, position, setLevel, wire, playing: () => running !== null, chosen: () => running && running.chosen, context: () => context };
 })();
