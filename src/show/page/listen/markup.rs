@@ -124,7 +124,7 @@ pub(super) fn table(page: &ListeningPage) -> String {
     }
     let misses = if one { "<th scope=\"col\">misses the one</th>" } else { "" };
     format!(
-        "<details><summary>Every figure as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
+        "<details class=\"table\"><summary>Every figure as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
          <table><thead><tr><th scope=\"col\" class=\"number\">tempo</th><th scope=\"col\">version</th>{misses}\
          <th scope=\"col\">gap</th><th scope=\"col\">heard as</th></tr></thead><tbody>{rows}</tbody></table></div></details>"
     )

@@ -17,7 +17,6 @@ export const makeBar = ({ root, $, data, state, cell, text, changed }) => {
   const close = (found) => {
     if (!answer) return;
     $('check').hidden = true;
-    $('transport').inert = false;
     const tell = answer;
     answer = null;
     tell(found);

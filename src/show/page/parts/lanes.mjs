@@ -88,8 +88,9 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       draw('rect', { x: x(first.place) - 8, y: top, width: wide + 16, height: bottom - top, class: 'touch' }, group);
       const words = `${inMs(own.gap, Number(data.maxGap))} ms`;
       if (x(first.place) > free) {
-        draw('text', { x: x(first.place) + wide + 5, y: top + 9, class: 'figure' }, group, words);
-        free = x(first.place) + wide + 9 + words.length * 7;
+        const at = x(first.place) + wide + (own.hits.some((h) => h.first) ? 12 : 5);
+        draw('text', { x: at, y: top + 9, class: 'figure' }, group, words);
+        free = at + 4 + words.length * 7;
       }
       group.addEventListener('click', () => zoom.choose(own));
     }

@@ -4,11 +4,12 @@ import { chapters } from './chapters.mjs';
 import { engine } from './engine.mjs';
 import { keys } from './keys.mjs';
 import { level } from './level.mjs';
+import { loudnessOf, truePeakOf } from './loudness.mjs';
 import { sound } from './sound.mjs';
 
 for (const page of chapters.pages) {
   page.tell();
   page.say('ready');
 }
-globalThis.hitgap = { engine, chance, level, sound, chapters, keys, ...chapters.pages[0] };
+globalThis.hitgap = { engine, chance, level, loudness: { loudnessOf, truePeakOf }, sound, chapters, keys, ...chapters.pages[0] };
 document.documentElement.dataset.ready = 'true';
