@@ -13,6 +13,8 @@ fn from_train_to_check_by_ear() {
             "hitgap check patches/late-bell.toml --ear ear.toml --fix or-gate",
             "hitgap check patches/late-bell.toml --ear ear.toml --fix or-gate --max-gap 1ms",
             "hitgap advise patches/late-bell.toml --on sequencer.wren.clock --tempo 60 --ear ear.toml",
+            "hitgap results out/train.kick+snare.90bpm.json --verbose",
+            "hitgap results out/train.kick+snare.90bpm.json --quiet",
             "hitgap train --patch patches/thin-ice.toml --simulate 3ms --seed 4",
             "hitgap results out/train.kick+snare.90bpm.json out/train.thin-ice.floor-drum+floor-drum.60bpm.json --save ear.toml",
         ],
@@ -183,6 +185,8 @@ fn a_class_is_played_to_and_marked() {
     let lines = [
         "hitgap train --pack 20 --seed 7 --bits 16".to_owned(),
         format!("{results} answers.csv"),
+        format!("{results} answers.csv --verbose"),
+        format!("{results} answers.csv --quiet"),
         format!("{results} answers.csv --format json --plot"),
         format!("{results} twice.csv"),
         format!("{results} four.csv"),
