@@ -49,7 +49,7 @@ fn the_page_holds_the_patchs_own_bar() {
         assert!((0.0..4.0).contains(&beat) && accent > 0.0 && accent <= 1.0, "{hit}");
     }
     assert!(hits.iter().any(|h| hits.iter().filter(|other| other[0] == h[0]).count() == 2));
-    assert!(page.contains("which of two bars of thin-ice was loose"));
+    assert!(page.contains("Which of two bars of thin-ice was loose?"));
     // Without a patch there is no bar.
     place.run("hitgap train").exits(0);
     let page = String::from_utf8(place.read("out/train.kick+snare.90bpm.html")).expect("text");
