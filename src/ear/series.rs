@@ -97,7 +97,11 @@ mod tests {
         let five = Series { first: 3, at_hand: 1, known: 5, right: 1, trials: 1 };
         assert_eq!(Series::of(&all), [two, two, one, five, two]);
         // Two listeners are two series, and together one; a name is no part of what was asked.
-        let named = |test: &BlindTest, name: &str| BlindTest { listener: Some(name.to_owned()), ..test.clone() };
+        let named = |test: &BlindTest, name: &str| {
+            let mut test = test.clone();
+            test.listener = Some(name.to_owned());
+            test
+        };
         let class = [named(&all[0], "ox"), named(&all[0], "wren"), named(&all[1], "ox")];
         let of = |series: Vec<Series>| series.iter().map(|s| (s.first, s.at_hand, s.right)).collect::<Vec<_>>();
         assert_eq!(of(Series::of(&class)), [(0, 2, 6), (1, 1, 2), (0, 2, 6)]);

@@ -181,13 +181,18 @@ fn whole_sessions_of_every_task_are_walked_as_the_program_walks_them() {
         // The page says the same of it, in the same words, and with the same ends: figures in a sentence have a place or two.
         let told = hitgap(folder.path(), &["results", &file, "--quiet"]);
         let figures = |text: &str| -> Vec<f64> {
-            text.split(|c: char| !c.is_ascii_digit() && c != '.').filter_map(|n| n.trim_end_matches('.').parse().ok()).collect()
+            text.split(|c: char| !c.is_ascii_digit() && c != '.')
+                .filter_map(|n| n.trim_end_matches('.').parse().ok())
+                .collect()
         };
         let words = |text: &str| text.trim_end().replace(|c: char| c.is_ascii_digit() || c == '.', "");
         assert_eq!(words(&said), words(&told));
         let (page, program) = (figures(&said), figures(&told));
         assert!(page.len() == 4 && (page[0] - threshold).abs() < 0.06, "{said} {threshold}");
-        assert!(page.iter().zip(&program).all(|(a, b)| (a - b).abs() <= if *b < 2.9 { 0.11 } else { 1.01 }), "{said} {told}");
+        assert!(
+            page.iter().zip(&program).all(|(a, b)| (a - b).abs() <= if *b < 2.9 { 0.11 } else { 1.01 }),
+            "{said} {told}"
+        );
         assert_eq!(browser.console(), Vec::<String>::new());
     }
     // The newcomer's last steps: the threshold is kept, and a check judges by it.

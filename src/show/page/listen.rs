@@ -124,8 +124,20 @@ pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
 /// In this order: each uses those before it.
-pub(super) const MODULES: &[Module] =
-    modules!["engine", "chance", "sound", "state", "wave", "player", "blind", "chapters", "keys", "listening",];
+pub(super) const MODULES: &[Module] = modules![
+    "engine",
+    "chance",
+    "sound",
+    "state",
+    "wave",
+    "player",
+    "blind-file",
+    "blind",
+    "chapters",
+    "keys",
+    "class",
+    "listening"
+];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// How many bytes a page should have at most: it is mailed, and opened on phones.

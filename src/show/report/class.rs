@@ -32,10 +32,7 @@ pub fn class_table(result: &ClassResult, detail: Detail) -> String {
     } else {
         "--verbose prints the share of right answers at each gap.\n".to_owned()
     };
-    format!(
-        "{said} {better}\n\n{}\n{behind}This is not a hearing test in the medical sense.\n",
-        table.render()
-    )
+    format!("{said} {better}\n\n{}\n{behind}This is not a hearing test in the medical sense.\n", table.render())
 }
 
 /// The result of a class as programs read it. Fields may be added; none changes its meaning without a new `format`.

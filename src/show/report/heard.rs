@@ -55,9 +55,12 @@ fn meaning(task: Task, about: &str) -> String {
             "For a patch that is `max-gap = \"{about} ms\"`: write it at the top, or `--save ear.toml` here and then `hitgap check PATCH\n\
              --ear ear.toml`. Larger gaps you mostly hear; two like drums change their colour at smaller ones too."
         ),
-        Task::WhichFirst => "This sets no max gap: a split is heard before its order is. Train `two or one` for that.".to_owned(),
+        Task::WhichFirst => {
+            "This sets no max gap: a split is heard before its order is. Train `two or one` for that.".to_owned()
+        }
         Task::TightOrLoose => {
-            "This sets no max gap, but says from where on a groove suffers. Train `two or one` for the max gap.".to_owned()
+            "This sets no max gap, but says from where on a groove suffers. Train `two or one` for the max gap."
+                .to_owned()
         }
     }
 }
@@ -66,7 +69,9 @@ fn meaning(task: Task, about: &str) -> String {
 fn after(why: &NoThreshold) -> &'static str {
     match why {
         NoThreshold::TooShort { .. } => "Go on with the session on its page, and save it again.",
-        NoThreshold::AtFloor { .. } => "Leave the max gap of your patch at its usual 2 ms or below: your ears are better than that.",
+        NoThreshold::AtFloor { .. } => {
+            "Leave the max gap of your patch at its usual 2 ms or below: your ears are better than that."
+        }
         NoThreshold::AtCeiling { .. } | NoThreshold::LikeGuessing => {
             "Rest, take headphones, and train once more. Until then the usual max gap of 2 ms is a fair one."
         }
