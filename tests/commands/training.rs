@@ -169,9 +169,31 @@ fn a_class_is_played_to_and_marked() {
     lengths.dedup();
     assert_eq!(lengths.len(), 1, "{lengths:?}");
     let sheet = String::from_utf8(place.read("out/train.kick+snare.90bpm.sheet.html")).expect("text");
-    assert!(sheet.contains("<th>20</th>") && !sheet.contains("<script"));
+    assert!(sheet.contains("<th scope=\"row\">20</th>") && !sheet.contains("<script"));
+    for head in [
+        "Name: ",
+        "Date: ",
+        "<th scope=\"col\">First</th>",
+        "<th scope=\"col\">Second</th>",
+        "<th scope=\"col\">Third</th>",
+    ] {
+        assert!(sheet.contains(head), "{head}");
+    }
     let key = String::from_utf8(place.read("out/train.kick+snare.90bpm.key.json")).expect("text");
     let key = hitgap::ear::Key::parse(&key).expect("a key");
+    // The key as a sheet says of each file what the key says, and the sheet to answer on says nothing of it.
+    let answers = String::from_utf8(place.read("out/train.kick+snare.90bpm.key.html")).expect("text");
+    for (n, q) in key.questions.iter().enumerate() {
+        let ordinal = ["first", "second", "third"][q.asked as usize - 1];
+        let row = format!(
+            "<th scope=\"row\">{}</th><td>{}</td><td>{ordinal}</td><td>{:.0} ms</td>",
+            n + 1,
+            q.asked,
+            q.level.ms()
+        );
+        assert!(answers.contains(&row), "{row}");
+    }
+    assert!(!sheet.contains(" ms</td>"));
     // Ox hears everything from 8 ms on and guesses the rest as 1; Wren says 2 throughout; Moth left early.
     let mut csv = String::from("trial,ox,wren,moth\n");
     for (n, q) in key.questions.iter().enumerate() {

@@ -19,16 +19,19 @@ pub struct Blind {
 /// difference is heard, a row a test, and what all of them come to together.
 #[must_use]
 pub fn blind_table(all: &[Blind], detail: Detail) -> String {
-    let (tests, series) = of(all);
+    // What was given twice is one.
+    let again = |n: usize| all[..n].iter().any(|other| other.test == all[n].test);
+    let all: Vec<Blind> = all.iter().enumerate().filter(|(n, _)| !again(*n)).map(|(_, one)| one.clone()).collect();
+    let (tests, series) = of(&all);
     let each = tests.iter().zip(&series);
     match (detail, all.len()) {
         (Detail::Quiet, 1) => each.map(|(test, series)| test.guessing().sentence(series.known) + "\n").collect(),
         (Detail::Quiet, _) => how_many(&tests, &series),
         (_, 1) => each.map(|(test, series)| one(test, series, detail)).collect(),
-        (Detail::Usual, _) => how_many(&tests, &series) + "\n" + &rows(all, &series) + &over_all(&tests),
+        (Detail::Usual, _) => how_many(&tests, &series) + "\n" + &rows(&all, &series) + &over_all(&tests),
         (Detail::Full, _) => {
             let each: Vec<String> = each.map(|(test, series)| one(test, series, detail)).collect();
-            how_many(&tests, &series) + "\n" + &rows(all, &series) + "\n" + &each.join("\n") + &over_all(&tests)
+            how_many(&tests, &series) + "\n" + &rows(&all, &series) + "\n" + &each.join("\n") + &over_all(&tests)
         }
     }
 }
