@@ -6,7 +6,7 @@ use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{Key, Task};
 use crate::patch::Voice;
-use crate::show::page::answer_sheet;
+use crate::show::page::{answer_sheet, key_sheet};
 use crate::sound::class_audio::{ClassTrial, Players};
 use crate::sound::flam::pair_rig;
 use crate::sound::render::{Channels, Gain, Program};
@@ -28,6 +28,7 @@ pub(super) fn pack(
     let stem = format!("train.{}+{}.{tempo}bpm", names[0], names[1]);
     let wav = |n: usize| format!("{stem}.{:02}.wav", n + 1);
     let (sheet, keyed) = (format!("{stem}.sheet.html"), format!("{stem}.key.json"));
+    let key_page = format!("{stem}.key.html");
     let players = Players { rig: &rig, ensemble: &ensemble, bank: &bank };
     let mut programs: Vec<Program<'_>> = Vec::new();
     for (n, question) in (0..).zip(&key.questions) {
@@ -38,7 +39,7 @@ pub(super) fn pack(
         programs.push(program);
     }
     let mut all: Vec<String> = (0..programs.len()).map(wav).collect();
-    all.extend([sheet.clone(), keyed.clone()]);
+    all.extend([sheet.clone(), key_page.clone(), keyed.clone()]);
     let folder = OutputFolder::open(sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
         let sheet = FileSpec::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
@@ -46,13 +47,15 @@ pub(super) fn pack(
         folder.render(&sheet, program, Gain::Auto)?;
     }
     folder.write_bytes(Kind::Page, &sheet, answer_sheet(&names, tempo, count, CARE).as_bytes(), "train", None, None)?;
+    folder.write_bytes(Kind::Page, &key_page, key_sheet(&names, tempo, &key).as_bytes(), "train", None, None)?;
     folder.write_bytes(Kind::Figures, &keyed, key.to_json().as_bytes(), "train", None, None)?;
     let made = Made { page: Some(folder.path(&sheet)), sound: Some(folder.path(&wav(0))), ..Made::default() };
-    let shown = [folder.shown(&wav(0)), folder.shown(&sheet), folder.shown(&keyed)];
+    let shown = [folder.shown(&wav(0)), folder.shown(&sheet), folder.shown(&keyed), folder.shown(&key_page)];
     folder.done();
     terminal::result(|out| {
         writeln!(out, "{count} files to play, from {}; in each, one of three is two hits.", shown[0])?;
         writeln!(out, "The sheet to print: {}\nThe key, to keep closed until then: {}", shown[1], shown[2])?;
+        writeln!(out, "The key as a sheet, to mark by hand: {}", shown[3])?;
         writeln!(out, "Write the answers into a CSV file: a column `trial`, then a column a student.\n{CARE_SHORT}")
     })?;
     made.open(open);

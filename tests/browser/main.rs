@@ -6,6 +6,7 @@
 
 mod access;
 mod blind;
+mod class;
 mod driver;
 mod flam;
 mod hostile;

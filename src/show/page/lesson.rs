@@ -77,7 +77,9 @@ impl LessonPage {
 }
 
 /// What a lesson has beyond a listening page.
-const OWN_STYLE: &str = include_str!("parts/lesson.css");
+const OWN_STYLE: &str = concat!(include_str!("parts/lesson.css"), include_str!("parts/class.css"));
+/// Where a class hands in its blind tests, behind the chapters.
+const CLASS: &str = include_str!("parts/class.html");
 
 /// The page, whole.
 #[must_use]
@@ -91,6 +93,7 @@ pub fn lesson_page(page: &LessonPage) -> String {
     for (n, drawn) in drawn.iter().enumerate() {
         chapter(&mut main, page, n, drawn);
     }
+    main.push_str(CLASS);
     main.push_str("</main>\n");
     let count = page.chapters.len();
     frame(&Frame {

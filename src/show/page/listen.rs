@@ -151,8 +151,8 @@ pub(super) const STYLE: &str = include_str!("parts/page.css");
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
 /// In this order: each uses those before it.
 pub(super) const MODULES: &[Module] = modules![
-    "engine", "chance", "loudness", "level", "sound", "state", "hits", "zoom", "lanes", "bar", "player", "answers", "blind",
-    "chapters", "keys", "listening",
+    "engine", "chance", "loudness", "level", "sound", "state", "hits", "zoom", "lanes", "bar", "player", "answers", "blind-file",
+    "blind", "chapters", "keys", "class", "listening",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 

@@ -15,7 +15,7 @@ mod modules;
 mod sounds;
 mod train;
 
-pub use answer_sheet::answer_sheet;
+pub use answer_sheet::{answer_sheet, key_sheet};
 pub use frame::escape;
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{

@@ -57,9 +57,21 @@ impl TrainingBar {
 }
 
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/train.html"));
-const STYLE: &str = include_str!("parts/page.css");
+const STYLE: &str = concat!(include_str!("parts/page.css"), include_str!("parts/train.css"));
 /// In this order: each uses those before it.
-pub(super) const MODULES: &[Module] = modules!["engine", "chance", "staircase", "trial", "train"];
+pub(super) const MODULES: &[Module] = modules![
+    "engine",
+    "chance",
+    "staircase",
+    "curve",
+    "trace",
+    "trial",
+    "train-kept",
+    "train-level",
+    "train-output",
+    "train-words",
+    "train",
+];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// The page, whole.
@@ -67,10 +79,10 @@ static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 pub fn training_page(page: &TrainingPage) -> String {
     let title = format!("Train your ear: {} and {} at {}", page.names[0], page.names[1], page.tempo);
     let about = |task: Task| match (task, &page.bar) {
-        (Task::TwoOrOne, _) => "which of three was two hits".to_owned(),
-        (Task::WhichFirst, _) => "which voice came first".to_owned(),
-        (Task::TightOrLoose, None) => "which of two bars was loose".to_owned(),
-        (Task::TightOrLoose, Some(bar)) => format!("which of two bars of {} was loose", bar.name),
+        (Task::TwoOrOne, _) => "Which of three hits was two?".to_owned(),
+        (Task::WhichFirst, _) => format!("Which came first, {} or {}?", page.names[0], page.names[1]),
+        (Task::TightOrLoose, None) => "Which of two bars was loose?".to_owned(),
+        (Task::TightOrLoose, Some(bar)) => format!("Which of two bars of {} was loose?", bar.name),
     };
     // Of one voice alone nobody can say which came first.
     let asked = |task: &&Task| **task != Task::WhichFirst || page.names[0] != page.names[1];
@@ -80,7 +92,7 @@ pub fn training_page(page: &TrainingPage) -> String {
         .map(|task| {
             let checked = if *task == Task::TwoOrOne { " checked" } else { "" };
             format!(
-                "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span>{} <span class=\"about\">{}</span></span></label>",
+                "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span><strong>{}</strong> <span class=\"about\">{}</span></span></label>",
                 task.name(),
                 task.title(),
                 escape(&about(*task))

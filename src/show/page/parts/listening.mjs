@@ -1,6 +1,7 @@
 // A listening page, begun.
 import { chance } from './chance.mjs';
 import { chapters } from './chapters.mjs';
+import { classSheet } from './class.mjs';
 import { engine } from './engine.mjs';
 import { keys } from './keys.mjs';
 import { level } from './level.mjs';
@@ -11,5 +12,5 @@ for (const page of chapters.pages) {
   page.tell();
   page.say('ready');
 }
-globalThis.hitgap = { engine, chance, level, loudness: { loudnessOf, truePeakOf }, sound, chapters, keys, ...chapters.pages[0] };
+globalThis.hitgap = { engine, chance, level, loudness: { loudnessOf, truePeakOf }, sound, chapters, classSheet, keys, ...chapters.pages[0] };
 document.documentElement.dataset.ready = 'true';

@@ -1,71 +1,39 @@
-// A session: what is asked next, what was answered, and a copy of it kept in the browser until it is saved.
+// A session: what is asked next, what was answered, and how it is going.
 import { chance } from './chance.mjs';
+import { curve } from './curve.mjs';
 import { engine } from './engine.mjs';
 import { staircase } from './staircase.mjs';
+import { trace } from './trace.mjs';
+import { makeKept } from './train-kept.mjs';
+import { level } from './train-level.mjs';
+import { makeOutput } from './train-output.mjs';
+import { words } from './train-words.mjs';
 import { makeTrial } from './trial.mjs';
 
 const data = JSON.parse(document.getElementById('data').textContent);
 const voices = data.masters.map(engine.decode);
 const trial = makeTrial(data, voices);
+const output = makeOutput(data.rate);
+const kept = makeKept(data);
 const $ = (id) => document.getElementById(id);
-const text = (id, words) => { $(id).textContent = words; };
-const say = (words) => text('said', words);
-const show = (...ids) => ['setup', 'trial', 'rest', 'done'].forEach((id) => { $(id).hidden = !ids.includes(id); });
-
-const output = (() => {
-  let context = null, gain = null, level = 0.1, source = null;
-  const open = () => {
-    if (!context) {
-      context = new AudioContext({ sampleRate: data.rate });
-      gain = context.createGain();
-      gain.gain.value = level;
-      gain.connect(context.destination);
-    }
-    return context;
-  };
-  const stop = () => { if (source) { source.onended = null; source.stop(); source = null; } };
-  /** Plays samples once; `ended` is called when they are over. */
-  const play = async (samples, ended) => {
-    const on = open();
-    if (on.state === 'suspended') await on.resume();
-    stop();
-    const buffer = on.createBuffer(1, samples.length, data.rate);
-    buffer.copyToChannel(samples, 0);
-    source = on.createBufferSource();
-    source.buffer = buffer;
-    source.connect(gain);
-    source.onended = () => { source = null; ended(); };
-    source.start(on.currentTime + 0.03);
-  };
-  const setLevel = (to) => { level = to; if (gain) gain.gain.setTargetAtTime(to, context.currentTime, 0.02); };
-  return { play, stop, setLevel };
-})();
-
-const kept = (() => {
-  // Opened from disk a page may have no store; then a session lasts as long as its tab.
-  const key = `hitgap-training-1/${data.voices.map((v) => v.name).join('+')}/${data.tempo_bpm}${data.bar ? `/${data.bar.name}` : ''}`;
-  const attempt = (act) => { try { return act(); } catch { return null; } };
-  return {
-    put: (session) => attempt(() => { localStorage.setItem(key, JSON.stringify(session)); return true; }) === true,
-    get: () => attempt(() => JSON.parse(localStorage.getItem(key))),
-    drop: () => attempt(() => localStorage.removeItem(key)),
-  };
-})();
+const text = (id, said) => { $(id).textContent = said; };
+const say = (said) => text('said', said);
 
 const training = (() => {
   const FORMAT = 2, PRACTICE = 4, REST_EVERY = 20, CATCH_EVERY = 10;
-  const QUESTIONS = {
-    'two-or-one': ['Which of the three was two hits?', ['First', 'Second', 'Third']],
-    'which-first': ['Which came first?', data.voices.map((v) => v.name)],
-    'tight-or-loose': ['Which bar was loose?', ['First bar', 'Second bar']],
-  };
-  let session = null, tracks = [], now = null, practice = 0, since = 0, heard = false;
+  // Until a session has its own figures: answers for a turn, and seconds for an answer. A pause is no answer.
+  const ANSWERS_A_TURN = 5, SECONDS_AN_ANSWER = 7, PAUSE = 45;
+  const names = data.voices.map((v) => v.name);
+  const QUESTIONS = words.questions(names);
+  let session = null, tracks = [], now = null, practice = 0, since = 0, heard = false, last = null;
+  let clock = { seconds: 0, answers: 0, at: null };
 
   const settings = () => session.staircase;
   const answers = () => QUESTIONS[session.task][1].length;
   const live = () => tracks.map((t, n) => [t, n]).filter(([t]) => !staircase.done(settings(), t));
   const rules = (down) => ({ down, ratio: data.ratios[down - 1], ...data.staircase });
   const whole = (x, low, high) => Number.isInteger(x) && x >= low && x <= high;
+  const ms = (of) => Math.pow(2, of / 1000000);
 
   /** The staircases of a session after its answers; null where a level is not what they ask for. */
   const replay = (of) => {
@@ -93,13 +61,52 @@ const training = (() => {
     return sound && replay(old) ? old : null;
   };
 
-  const progress = () => {
-    if (practice > 0) { text('progress', `Practice, ${practice} to go: after each answer you are told. Nothing of it counts.`); return; }
-    const turns = tracks.reduce((sum, t) => sum + t.turns.length, 0);
-    const of = session.tracks * (settings().large_turns + settings().turns);
-    text('progress', `Trial ${session.trials.length + 1}. The gap has turned ${turns} times of ${of}.`);
-    $('bar').max = of;
-    $('bar').value = turns;
+  /** What belongs to the view that is open. */
+  const show = (open) => {
+    for (const view of ['setup', 'trial', 'rest', 'done']) $(view).hidden = view !== open;
+    $('going').hidden = open === 'setup';
+    $('leave').hidden = open !== 'trial';
+    $('skip').hidden = practice === 0;
+    $('options').hidden = $('target').hidden = open !== 'setup';
+    $('behind').hidden = open === 'setup';
+    $('trace').closest('figure').hidden = practice > 0;
+    if (open !== 'setup') going(open);
+  };
+
+  /** Seconds to the end, by this session's own pace. */
+  const left = () => {
+    const own = session.trials.filter((t) => !t.catch).length, turned = tracks.reduce((sum, t) => sum + t.turns.length, 0);
+    const each = turned > 3 ? own / turned : ANSWERS_A_TURN, of = settings().large_turns + settings().turns;
+    const open = live().reduce((sum, [t]) => sum + Math.min(settings().most_trials - t.trials, (of - t.turns.length) * each), 0);
+    return open * (clock.answers > 3 ? clock.seconds / clock.answers : SECONDS_AN_ANSWER);
+  };
+
+  const right = () => session.trials.filter((t) => t.asked === t.answered).length;
+  const what = () => {
+    const bar = data.bar && session.task === 'tight-or-loose' ? `, in the bar of ${data.bar.name}` : '';
+    return `${names.join(' and ')} at ${data.tempo_bpm}${bar}`;
+  };
+
+  /** How it is going, and what is behind it. */
+  const going = (open) => {
+    if (practice > 0) {
+      text('progress', `Practice, ${practice} to go. Nothing of it counts.`);
+      text('behind', '');
+      return;
+    }
+    const of = trace.answers(session.trials), best = trace.best(of, settings().down);
+    const so = best === null ? '' : ` Best so far: ${words.about(ms(best))} ms.`;
+    text('progress', open === 'done' ? '' : `${of.length ? `Your gap is now ${words.about(ms(tracks[of[of.length - 1].track].level))} ms.` : 'Your gap begins wide.'}${so} It takes ${words.more(left())}.`);
+    trace.draw($('trace'), of, settings().down, words.about);
+    const late = tracks.flatMap((t) => t.turns.slice(settings().large_turns));
+    const mean = late.length ? `; the mean of the last ${late.length} turns is ${words.about(ms(late.reduce((a, b) => a + b, 0) / late.length))} ms` : '';
+    const plain = session.trials.filter((t) => t.catch), missed = plain.filter((t) => t.asked !== t.answered).length;
+    text('behind', [
+      `${session.trials.length} answers, ${right()} right.`,
+      `The gap shrinks after ${settings().down} right in a row, by ${settings().ratio / 10000} of the step by which it grows after a wrong one; that settles where ${(100 * staircase.target(settings())).toFixed(1)} % are right.`,
+      `It has turned ${tracks.reduce((sum, t) => sum + t.turns.length, 0)} times of ${session.tracks * (settings().large_turns + settings().turns)}${mean}.`,
+      plain.length ? `Of ${plain.length} plain ones slipped in, ${missed} ${missed === 1 ? 'was' : 'were'} answered wrong.` : '',
+    ].join(' '));
   };
 
   const next = () => {
@@ -116,20 +123,22 @@ const training = (() => {
       now = catches ? { track: 0, level: settings().ceiling, asked, catch: true } : { track: n, level: track.level, asked, catch: false };
     }
     show('trial');
-    $('skip').hidden = practice === 0;
     buttons(false);
     text('question', QUESTIONS[session.task][0]);
-    progress();
+    text('hear', last ? 'Hear the next one' : 'Hear it');
     $('hear').focus();
   };
 
+  /** The buttons for answers; the one that was pressed last says how it was, until the next is heard. */
   const buttons = (on) => {
-    const names = QUESTIONS[session.task][1];
+    const said = QUESTIONS[session.task][1];
     [1, 2, 3].forEach((n) => {
-      const button = $(`answer-${n}`);
-      button.hidden = n > names.length;
+      const button = $(`answer-${n}`), told = last && last.answered === n;
+      button.hidden = n > said.length;
       button.disabled = !on;
-      button.textContent = `${n}: ${names[n - 1] || ''}`;
+      button.querySelector('.name').textContent = `${n}: ${said[n - 1] || ''}`;
+      button.querySelector('.told').textContent = told ? last.told : '';
+      if (told) button.dataset.right = String(last.right); else delete button.dataset.right;
     });
     $('hear').disabled = on;
   };
@@ -137,9 +146,11 @@ const training = (() => {
   const hear = async () => {
     if (!now || heard || $('trial').hidden) return;
     heard = true;
+    last = null;
+    buttons(false);
     $('hear').disabled = true;
     say('listen');
-    const samples = trial.samples(session.task, Math.pow(2, now.level / 1000000) / 1000, now.asked);
+    const samples = trial.samples(session.task, ms(now.level) / 1000, now.asked);
     // On no button: a Space too many must not answer.
     const over = () => { buttons(true); say(answers() === 3 ? 'answer: 1, 2 or 3' : 'answer: 1 or 2'); $('question').focus(); };
     try {
@@ -151,71 +162,77 @@ const training = (() => {
     }
   };
 
+  /** Takes the time of an answer, but for pauses. */
+  const tick = () => {
+    const at = performance.now() / 1000;
+    const seconds = clock.at === null ? Infinity : at - clock.at;
+    clock = { at, ...(seconds < PAUSE ? { seconds: clock.seconds + seconds, answers: clock.answers + 1 } : { seconds: clock.seconds, answers: clock.answers }) };
+  };
+
   const answer = (answered) => {
     if (!now || !heard || $('trial').hidden || $('answer-1').disabled || answered > answers()) return;
-    const right = answered === now.asked;
+    const { asked, level: was, track } = now, told = words.feedback(session.task, names, { asked, answered, ms: ms(was) });
+    last = { answered, told, right: asked === answered };
+    tick();
     if (practice > 0) {
       practice -= 1;
-      say(right ? 'right' : `it was ${now.asked}`);
+      say(practice > 0 ? told : `${told}; now it counts`);
       next();
       return;
     }
-    session.trials.push({ track: now.track, level: now.level, asked: now.asked, answered, catch: now.catch });
-    if (!now.catch) staircase.answer(settings(), tracks[now.track], right);
+    session.trials.push({ track, level: was, asked, answered, catch: now.catch });
+    if (!now.catch) staircase.answer(settings(), tracks[track], last.right);
     since += 1;
     text('kept', kept.put(session) ? '' : 'This browser keeps no copy: save before you close the page.');
-    say('answered');
-    if (live().length && since >= REST_EVERY) { since = 0; now = null; show('rest'); $('go-on').focus(); return; }
+    const then = now.catch ? 'that was a plain one' : words.next(was, tracks[track].level);
+    if (live().length && since >= REST_EVERY) { since = 0; now = null; last = null; show('rest'); say(`${told}; ${then}`); $('go-on').focus(); return; }
     next();
+    if (now) say(`${told}; ${then}`);
   };
 
   const finish = () => {
     now = null;
     output.stop();
     say('');
-    show('done');
-    const right = session.trials.filter((t) => t.asked === t.answered).length;
-    const late = tracks.flatMap((t) => t.turns.slice(settings().large_turns));
-    const percent = (100 * staircase.target(settings())).toFixed(1);
-    const mean = Math.pow(2, late.reduce((sum, x) => sum + x, 0) / Math.max(1, late.length) / 1000000);
-    const top = late.filter((x) => settings().ceiling - x <= 500000).length > late.length / 5;
-    text('outcome', late.length >= 8 && !top
-      ? `Your gap turned around ${mean.toFixed(mean < 10 ? 2 : 1)} ms, near where ${percent} % are right; ${right} of ${session.trials.length} answers were. Save it: hitgap results fits a curve and says how sure that is.`
-      : `No threshold yet: ${right} of ${session.trials.length} answers were right. Save it all the same, or go on.`);
+    const [said, meaning] = words.heard(session.task, what(), curve.estimate(session, tracks, 1 / answers(), staircase.target(settings())));
+    text('outcome', said);
+    text('meaning', meaning);
+    text('paste', `hitgap results ${file()} --save ear.toml`);
     $('more').hidden = live().length === 0;
+    show('done');
     $('outcome').focus();
   };
 
-  const begin = () => {
-    const task = document.querySelector('input[name="task"]:checked').value;
-    session = { format: FORMAT, task, tracks: Number($('tracks').value), catches: $('catches').checked, staircase: rules(Number($('rule').value)), trials: [] };
+  const start = (of, practised) => {
+    session = of;
     tracks = replay(session);
-    practice = PRACTICE;
+    practice = practised;
     since = 0;
+    last = null;
+    clock = { seconds: 0, answers: 0, at: null };
     next();
   };
-
+  const begin = () => {
+    const task = document.querySelector('input[name="task"]:checked').value;
+    start({ format: FORMAT, task, tracks: Number($('tracks').value), catches: $('catches').checked, staircase: rules(Number($('rule').value)), trials: [] }, PRACTICE);
+  };
   const resume = () => {
     const old = waiting();
-    if (!old) { text('problem', 'There is no session to go on with.'); return; }
-    session = old;
-    tracks = replay(session);
-    practice = 0;
-    since = 0;
-    next();
+    if (old) start(old, 0); else text('problem', 'There is no session to go on with.');
   };
 
   /** What `hitgap results` reads. */
   const record = () => ({
-    hitgap: 'training', format: FORMAT, task: session.task, voices: data.voices.map((v) => v.name), tempo_bpm: data.tempo_bpm,
+    hitgap: 'training', format: FORMAT, task: session.task, voices: names, tempo_bpm: data.tempo_bpm,
     ...(data.bar && session.task === 'tight-or-loose' ? { pattern: data.bar.name } : {}),
     saved: new Date().toISOString(), staircase: session.staircase, trials: session.trials,
   });
+  const file = () => `hitgap-training.${session.task}.json`;
 
   const save = () => {
     const link = document.createElement('a');
     link.href = URL.createObjectURL(new Blob([`${JSON.stringify(record(), null, 2)}\n`], { type: 'application/json' }));
-    link.download = `hitgap-training.${session.task}.json`;
+    link.download = file();
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
     if (!live().length) kept.drop();
@@ -228,8 +245,8 @@ const training = (() => {
     $('resume').hidden = $('waiting').hidden = !old;
     if (old) $('resume').textContent = `Go on: ${old.task.replaceAll('-', ' ')}, ${old.trials.length} answers`;
   };
-  const home = () => { output.stop(); now = null; show('setup'); offer(); $('begin').focus(); };
-  const skip = () => { practice = 0; next(); };
+  const home = () => { output.stop(); now = null; show('setup'); say(''); offer(); $('begin').focus(); };
+  const skip = () => { practice = 0; last = null; next(); };
 
   $('begin').addEventListener('click', begin);
   $('resume').addEventListener('click', resume);
@@ -242,12 +259,6 @@ const training = (() => {
   $('more').addEventListener('click', next);
   $('save').addEventListener('click', save);
   $('again').addEventListener('click', home);
-  const level = () => {
-    const db = Number($('level').value);
-    output.setLevel(db <= -60 ? 0 : Math.pow(10, db / 20));
-    text('level-says', db <= -60 ? 'silent' : `${db < 0 ? '−' : ''}${Math.abs(db)} dB`);
-  };
-  $('level').addEventListener('input', level);
   const rule = () => {
     const down = Number($('rule').value);
     text('target', `Settles where ${(100 * staircase.target({ down, ratio: data.ratios[down - 1] })).toFixed(1)} % of the answers are right.`);
@@ -258,13 +269,13 @@ const training = (() => {
     const on = (what) => event.target.matches && event.target.matches(what);
     if (event.ctrlKey || event.metaKey || event.altKey || on('select')) return;
     if (/^[123]$/.test(event.key)) { answer(Number(event.key)); event.preventDefault(); }
-    if (event.key.toLowerCase() === 'p' || (event.key === ' ' && !on('button, input'))) { hear(); event.preventDefault(); }
+    if (event.key.toLowerCase() === 'p' || (event.key === ' ' && !on('button, input, summary'))) { hear(); event.preventDefault(); }
   });
-  level();
+  level($, output.setLevel);
   rule();
+  show('setup');
   offer();
   return { begin, resume, hear, answer, record, skip, now: () => now, session: () => session, tracks: () => tracks };
 })();
-say('ready');
 globalThis.hitgap = { engine, chance, staircase, trial, output, kept, training, data, voices };
 document.documentElement.dataset.ready = 'true';
