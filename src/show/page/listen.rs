@@ -1,8 +1,10 @@
 use super::frame::{escape, fill, json, policy, scoped, styles};
+use super::modules::{Module, joined, modules};
 use super::sounds::{PageVoice, RATE};
 use crate::show::report::{exact_ms, gap_ms, plain};
 use crate::time::{Instant, Span, Tempo};
 use std::fmt::Write;
+use std::sync::LazyLock;
 
 /// All that a listening page says and plays.
 #[derive(Clone, Debug)]
@@ -121,22 +123,10 @@ const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("pa
 pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
-/// In this order: each part uses those before it.
-pub(super) const SCRIPT: &str = concat!(
-    "'use strict';\n",
-    include_str!("parts/engine.js"),
-    include_str!("parts/chance.js"),
-    include_str!("parts/sound.js"),
-    "/** A player: all that is below `root`, whose ids begin with `prefix`. */\n\
-     const mount = (root, prefix) => {\n",
-    include_str!("parts/state.js"),
-    include_str!("parts/wave.js"),
-    include_str!("parts/player.js"),
-    include_str!("parts/blind.js"),
-    "return { root, $, data, voices, state, played, loop, tell, say, player, blind };\n};\n",
-    include_str!("parts/chapters.js"),
-    include_str!("parts/keys.js"),
-);
+/// In this order: each uses those before it.
+pub(super) const MODULES: &[Module] =
+    modules!["engine", "chance", "sound", "state", "wave", "player", "blind", "chapters", "keys", "listening",];
+static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// How many bytes a page should have at most: it is mailed, and opened on phones.
 pub const BUDGET: usize = 8_000_000;
@@ -201,7 +191,7 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
     let [before, _, after] = template();
     let mut sheets: Vec<&str> = frame.pictures.iter().flat_map(|p| styles(p)).collect();
     sheets.push(frame.style);
-    let csp = policy(SCRIPT, &sheets);
+    let csp = policy(&SCRIPT, &sheets);
     let head = fill(
         before,
         &[
@@ -213,7 +203,7 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
             ("care", &escape(frame.care)),
         ],
     );
-    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT)]);
+    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT.as_str())]);
     format!("{head}{}{foot}", frame.main)
 }
 

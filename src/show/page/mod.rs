@@ -11,6 +11,7 @@ mod frame;
 mod lesson;
 mod listen;
 mod markdown;
+mod modules;
 mod sounds;
 mod train;
 

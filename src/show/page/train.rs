@@ -1,10 +1,12 @@
 use super::frame::{escape, fill, json, policy};
+use super::modules::{Module, joined, modules};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
 use crate::sound::class_audio::HEADROOM_DB;
 use crate::text::plain;
 use crate::time::{Beat, Tempo};
 use crate::voice::KFilter;
+use std::sync::LazyLock;
 
 /// All that a training page says and plays.
 #[derive(Clone, Debug)]
@@ -56,17 +58,10 @@ impl TrainingBar {
 
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/train.html"));
 const STYLE: &str = include_str!("parts/page.css");
-/// In this order: each part uses those before it.
-const SCRIPT: &str = concat!(
-    "'use strict';\n",
-    include_str!("parts/engine.js"),
-    include_str!("parts/chance.js"),
-    include_str!("parts/staircase.js"),
-    "const data = JSON.parse(document.getElementById('data').textContent);\n",
-    "const voices = data.masters.map(engine.decode);\n",
-    include_str!("parts/trial.js"),
-    include_str!("parts/train.js"),
-);
+/// In this order: each uses those before it.
+pub(super) const MODULES: &[Module] = modules!["engine", "chance", "staircase", "trial", "train"];
+static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
+
 /// The page, whole.
 #[must_use]
 pub fn training_page(page: &TrainingPage) -> String {
@@ -95,14 +90,14 @@ pub fn training_page(page: &TrainingPage) -> String {
     fill(
         TEMPLATE,
         &[
-            ("csp", &escape(&policy(SCRIPT, &[STYLE]))),
+            ("csp", &escape(&policy(&SCRIPT, &[STYLE]))),
             ("title", &escape(&title)),
             ("style", STYLE),
             ("care", &escape(&page.care)),
             ("tasks", &tasks),
             ("footer", "Made by hitgap. Nothing here is sent anywhere."),
             ("data", &json(&data(page))),
-            ("script", SCRIPT),
+            ("script", SCRIPT.as_str()),
         ],
     )
 }

@@ -1,5 +1,7 @@
 // The player: tempo, version, loop, level.
-const player = (() => {
+import { sound } from './sound.mjs';
+
+export const makePlayer = ({ root, prefix, $, data, state, cell, allLoops, text, say, changed, tell }) => {
   const radios = (name) => [...root.querySelectorAll(`input[name="${prefix}${name}"]`)];
   /** Whether what sounds is the player's, and not the blind test's. */
   let on = false;
@@ -109,4 +111,4 @@ const player = (() => {
   addEventListener('beforeprint', () => { open = table.open; table.open = true; });
   addEventListener('afterprint', () => { table.open = open; });
   return { start, stop, toggle, version, beside, tempo, level, louder, longer };
-})();
+};

@@ -1,5 +1,5 @@
 // One graph for all versions of a tempo: they start together once and loop together, and choosing is a change of levels.
-const sound = (() => {
+export const sound = (() => {
   const FADE = 0.008;
   let context = null, master = null, running = null;
   const level = { gain: 0.1 };

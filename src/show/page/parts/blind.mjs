@@ -1,5 +1,8 @@
 // The blind test: X is A or B, drawn anew for each trial.
-const blind = (() => {
+import { chance } from './chance.mjs';
+import { sound } from './sound.mjs';
+
+export const makeBlind = ({ $, data, state, cell, loop, text, say }, player) => {
   let test = null;
   // How many tests of each two at each tempo are over since the page was opened.
   const taken = new Map();
@@ -112,4 +115,4 @@ const blind = (() => {
   $('blind-cancel').addEventListener('click', again);
   $('blind-save').addEventListener('click', save);
   return { begin, hear, answer, again, record, running: () => test !== null && !$('blind-trial').hidden, drawn: () => test && test.x };
-})();
+};

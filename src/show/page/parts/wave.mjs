@@ -1,5 +1,7 @@
 // The waveform around the coincident hit that was heard last, with both onsets.
-const wave = (() => {
+import { sound } from './sound.mjs';
+
+export const makeWave = ({ root, $, data, state, cell, loopSeconds, loop, text, changed }) => {
   const canvas = $('wave');
   /** What is drawn; undefined is nothing yet. */
   let shown;
@@ -84,4 +86,4 @@ const wave = (() => {
   changed.push(() => { shown = undefined; });
   requestAnimationFrame(follow);
   return { pair };
-})();
+};

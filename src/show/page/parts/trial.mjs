@@ -1,5 +1,8 @@
 // What is heard in a trial. All of a trial is one buffer, so that nothing but the mixer decides where hits lie.
-const trial = (() => {
+import { chance } from './chance.mjs';
+import { engine } from './engine.mjs';
+
+export const makeTrial = (data, voices) => {
   const LEAD = 0.25, TAIL = 0.7;
   // Intervals are equally loud (K-weighted energy), and then levels by chance: loudness must not give the answer away.
   const ROVE_DB = 3, ROVE_S = 0.04;
@@ -104,4 +107,4 @@ const trial = (() => {
   };
 
   return { stands, hits, samples };
-})();
+};

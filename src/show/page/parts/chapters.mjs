@@ -1,5 +1,18 @@
 // The players of the page: one, or one a chapter. One chapter is open at a time, and only it sounds.
-const chapters = (() => {
+import { makeBlind } from './blind.mjs';
+import { makePlayer } from './player.mjs';
+import { makeState } from './state.mjs';
+import { makeWave } from './wave.mjs';
+
+/** A player: all that is below `root`, whose ids begin with `prefix`. */
+const mount = (root, prefix) => {
+  const page = makeState(root, prefix);
+  makeWave(page);
+  const player = makePlayer(page);
+  return { ...page, player, blind: makeBlind(page, player) };
+};
+
+export const chapters = (() => {
   const pages = [...document.querySelectorAll('[data-player]')].map((root) => mount(root, root.dataset.player));
   const folds = [...document.querySelectorAll('[data-chapter]')];
   let open = 0;

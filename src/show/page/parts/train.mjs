@@ -1,4 +1,12 @@
 // A session: what is asked next, what was answered, and a copy of it kept in the browser until it is saved.
+import { chance } from './chance.mjs';
+import { engine } from './engine.mjs';
+import { staircase } from './staircase.mjs';
+import { makeTrial } from './trial.mjs';
+
+const data = JSON.parse(document.getElementById('data').textContent);
+const voices = data.masters.map(engine.decode);
+const trial = makeTrial(data, voices);
 const $ = (id) => document.getElementById(id);
 const text = (id, words) => { $(id).textContent = words; };
 const say = (words) => text('said', words);

@@ -1,0 +1,13 @@
+// A listening page, begun.
+import { chance } from './chance.mjs';
+import { chapters } from './chapters.mjs';
+import { engine } from './engine.mjs';
+import { keys } from './keys.mjs';
+import { sound } from './sound.mjs';
+
+for (const page of chapters.pages) {
+  page.tell();
+  page.say('ready');
+}
+globalThis.hitgap = { engine, chance, sound, chapters, keys, ...chapters.pages[0] };
+document.documentElement.dataset.ready = 'true';
