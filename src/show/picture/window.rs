@@ -280,7 +280,8 @@ mod tests {
     #[test]
     fn a_components_stroke_is_its_range() {
         let text = window(&sample());
-        let y = read::svg(&text).axis(|x| x < 74.0, &["1", "10", "0.1"]);
+        let seen = read::svg(&text);
+        let y = seen.axis(|x| x < 74.0, &["1", "10", "0.1"]);
         let document = roxmltree::Document::parse(&text).expect("XML");
         let number =
             |n: &roxmltree::Node<'_, '_>, key: &str| n.attribute(key).expect("one").parse::<f64>().expect("a number");
