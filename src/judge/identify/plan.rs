@@ -202,5 +202,12 @@ mod tests {
         assert_ne!(this, next);
         assert_eq!(this, answer(&["reset-mode = \"next-clock\"", "on-tie = \"reset-first\""]));
         assert!(none.steps[0].heard.len() < none.groups.len());
+        // What sounds otherwise is said otherwise: nobody could answer else.
+        for step in all.steps.iter().chain(&none.steps) {
+            let mut words: Vec<String> = step.heard.iter().map(|(heard, _)| heard.words()).collect();
+            words.sort_unstable();
+            words.dedup();
+            assert_eq!(words.len(), step.heard.len(), "{words:?}");
+        }
     }
 }
