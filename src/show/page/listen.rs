@@ -33,6 +33,8 @@ pub struct ListeningPage {
     pub tempos: Vec<PageTempo>,
     /// Pictures that are always shown.
     pub pictures: Vec<Drawn>,
+    /// A section of its own after the player: markup.
+    pub extra: Option<String>,
 }
 
 /// A picture as SVG, drawn for a page's column and for a phone's: its text is not scaled.
@@ -152,7 +154,7 @@ const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
 /// In this order: each uses those before it.
 pub(super) const MODULES: &[Module] = modules![
     "engine", "chance", "loudness", "level", "sound", "state", "hits", "zoom", "lanes", "bar", "player", "answers", "blind-file",
-    "blind", "chapters", "keys", "class", "listening",
+    "blind", "chapters", "keys", "class", "identify", "listening",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
@@ -268,7 +270,8 @@ pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, drawn: &Dra
             ("table", &table(page)),
             ("pictures", &drawn.pictures),
             ("wires", &drawn.wires),
-            ("extra", &about),
+            ("extra", page.extra.as_deref().unwrap_or_default()),
+            ("about", &about),
             ("sides_a", &versions(0)),
             ("sides_b", &versions(1.min(page.variants.len() - 1))),
             ("data", &json(&data(page))),

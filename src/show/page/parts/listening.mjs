@@ -3,12 +3,14 @@ import { chance } from './chance.mjs';
 import { chapters } from './chapters.mjs';
 import { classSheet } from './class.mjs';
 import { engine } from './engine.mjs';
+import { mountIdentify } from './identify.mjs';
 import { keys } from './keys.mjs';
 import { level } from './level.mjs';
 import { loudnessOf, truePeakOf } from './loudness.mjs';
 import { sound } from './sound.mjs';
 
 for (const page of chapters.pages) {
+  mountIdentify(page);
   page.tell();
   page.say('ready');
 }
