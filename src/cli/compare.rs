@@ -2,7 +2,7 @@ use super::args::{DrawArgs, JudgeArgs, OpenArgs, PatchArgs, SoundArgs, TidyArgs}
 use super::check::judged;
 use super::load::{Loaded, load};
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits_frames, lasts, origin, spec};
+use super::output_folder::{FileSpec, OutputFolder, bank, lasts, origin, spec};
 use super::stale::is_of;
 use super::takes::say_left_out;
 use super::work::Work;
@@ -188,9 +188,7 @@ fn programs<'a>(
     bank: &'a Bank,
     sound: &SoundArgs,
 ) -> Result<ComparisonPrograms<'a>, Failure> {
-    let programs = comparison.programs(bank, sound.lead_in)?;
-    programs.frames().try_for_each(|frames| fits_frames(frames, sound, Channels::Mono))?;
-    Ok(programs)
+    Ok(comparison.programs(bank, sound.lead_in, &spec(sound, Channels::Mono))?)
 }
 
 /// The files of one tempo.
@@ -206,7 +204,7 @@ impl Files {
         let file = |kind: Kind, variant: &str, tail: &str| {
             let name = format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav");
             let file = FileSpec::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
-            FileSpec { run: draw.run, ..file }
+            FileSpec { run: draw.run, title: loaded.patch.title.clone(), ..file }
         };
         let of_fix = |fix: &Variant| {
             let both = format!("original+{}", fix.name);

@@ -5,15 +5,17 @@ use super::compare::listening;
 use super::flam;
 use super::load::{load, read_text, refused};
 use super::opener::Made;
-use super::output_folder::OutputFolder;
-use super::work::Work;
+use super::output_folder::{OutputFolder, spec};
+use super::work::{CUE_BYTES, Work, hits};
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::patch::{
-    Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Spot, Variant, may_be_patch,
+    Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Rig, Spot, Variant, may_be_patch,
     quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
-use crate::sound::flam::{FlamGap, pair};
+use crate::sound::flam::{FlamGap, pair, pair_rig};
+use crate::sound::render::{Channels, Master};
+use crate::sound::score::{Ensemble, Seating};
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
@@ -33,6 +35,9 @@ pub(super) struct LessonArgs {
     /// Write over files that are not this program's, or were changed since it made them
     #[arg(long)]
     overwrite: bool,
+    /// Also write all that it plays into one sound file, each chapter after as many clicks as its number
+    #[arg(long)]
+    reel: bool,
     /// Open the page with the system's own program, or the one that HITGAP_OPENER names
     #[arg(long)]
     open: bool,
@@ -53,21 +58,24 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         overwrite: args.overwrite,
     };
     let folder = args.lesson.parent().unwrap_or(Path::new(""));
-    let reader = Reader { folder, name: &name, source: &source, color, work: RefCell::default() };
+    let reader = Reader { folder, name: &name, source: &source, color, reel: args.reel, work: RefCell::default() };
     // All that is named is looked for before anything is played.
     for chapter in &lesson.chapters {
         reader.named(chapter)?;
     }
     let file = format!("{stem}.html");
-    let folder = OutputFolder::open(&sound, std::slice::from_ref(&file))?;
-    let mut chapters = Vec::new();
+    let reel_file = args.reel.then(|| format!("{stem}.reel.wav"));
+    let names: Vec<String> = std::iter::once(&file).chain(&reel_file).cloned().collect();
+    let folder = OutputFolder::open(&sound, &names)?;
+    let (mut chapters, mut voices) = (Vec::new(), Vec::new());
     for chapter in &lesson.chapters {
-        let player = match &chapter.played {
+        let (player, masters) = match &chapter.played {
             ChapterContent::Patch(patch) => reader.patch(chapter, patch, &sound, &folder)?,
             ChapterContent::Flam(flam) => reader.flam(chapter, flam, &sound, &folder)?,
         };
         let player = reader.looped(chapter, player)?;
         chapters.push(PageChapter::new(chapter, player));
+        voices.push(masters);
     }
     let page = LessonPage {
         title: lesson.title.clone(),
@@ -83,14 +91,19 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
             "name fewer tempos, fixes or bars in its chapters, or make two lessons of it",
         ));
     }
-    let made_from = Some((name.clone(), sha256_hex(source.as_bytes())));
-    folder.write_bytes(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
+    let made_from = (name.clone(), sha256_hex(source.as_bytes()));
+    let reel = reel_file.map(|name| super::reel::write((&folder, &sound), &name, (&page, voices), (&stem, &made_from)));
+    let reel = reel.transpose()?;
+    folder.write_bytes(Kind::Page, &file, text.as_bytes(), "lesson", Some(made_from), None)?;
     let shown = folder.shown(&file);
     let made = Made { page: Some(folder.path(&file)), ..Made::default() };
     folder.done();
     terminal::result(|out| {
         out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
+        if let Some(reel) = &reel {
+            writeln!(out, "Or play {reel}: each chapter after as many clicks as its number.")?;
+        }
         writeln!(out, "{CARE_SHORT}")
     })?;
     made.open(&OpenArgs { open: args.open, play: false });
@@ -117,6 +130,8 @@ struct Reader<'a> {
     name: &'a str,
     source: &'a str,
     color: bool,
+    /// Whether a reel is made too.
+    reel: bool,
     /// What all chapters so far make.
     work: RefCell<Work>,
 }
@@ -159,7 +174,7 @@ impl Reader<'_> {
         patch: &PatchSetting,
         sound: &SoundArgs,
         folder: &OutputFolder,
-    ) -> Result<ListeningPage, Failure> {
+    ) -> Result<(ListeningPage, Vec<Master>), Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
         let tempo = (!chapter.tempos.is_empty()).then(|| Tempos(chapter.tempos.clone()));
         let path = self.file(file);
@@ -179,7 +194,35 @@ impl Reader<'_> {
             fixes => fixes.iter().map(variant).collect::<Result<_, _>>()?,
         };
         self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
-        listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), folder)
+        let rigs: Vec<&Rig> = std::iter::once(&loaded.patch.original).chain(&chosen).map(|v| &v.rig).collect();
+        self.reel_work(&loaded.patch.tempos, &rigs, sound)?;
+        let page = listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), folder)?;
+        Ok((page, self.masters(&rigs, sound)?))
+    }
+
+    /// Refuses a reel that is too much for the disk or the memory: each version at each tempo lasts as long as its piece at most.
+    fn reel_work(&self, tempos: &[Tempo], rigs: &[&Rig], sound: &SoundArgs) -> Result<(), Failure> {
+        if !self.reel {
+            return Ok(());
+        }
+        let mut work = self.work.borrow_mut();
+        for &tempo in tempos {
+            for rig in rigs {
+                let end = rig.clockwork(tempo).instant(rig.end);
+                work.sound(Span::ZERO, end, 1, (sound.sample_rate, &spec(sound, Channels::Mono)));
+                // As they stand on the page, in their part and in the whole.
+                work.kept(hits(rig, tempo)?, 3 * CUE_BYTES);
+            }
+        }
+        Ok(work.fits("`lesson`")?)
+    }
+
+    /// The sounds of the voices as a page numbers them, if a reel needs them.
+    fn masters(&self, rigs: &[&Rig], sound: &SoundArgs) -> Result<Vec<Master>, Failure> {
+        if !self.reel {
+            return Ok(Vec::new());
+        }
+        Ok(Ensemble::new(rigs, Seating::Centre, sound.seed)?.masters())
     }
 
     /// The loop that is asked for instead of the shortest that repeats.
@@ -212,7 +255,7 @@ impl Reader<'_> {
         flam: &FlamSetting,
         sound: &SoundArgs,
         folder: &OutputFolder,
-    ) -> Result<ListeningPage, Failure> {
+    ) -> Result<(ListeningPage, Vec<Master>), Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
         let mut work = self.work.borrow_mut();
         work.versions(tempos.len() * (1 + settings.len()));
@@ -225,6 +268,7 @@ impl Reader<'_> {
             rate: flam.shares.then_some(flam.rate.text.as_str()),
             tempos: &tempos,
         };
-        flam::page(&asked, sound, folder)
+        let page = flam::page(&asked, sound, folder)?;
+        Ok((page, self.masters(&[&pair_rig(&voices)], sound)?))
     }
 }

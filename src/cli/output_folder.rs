@@ -63,6 +63,10 @@ pub(super) struct FileSpec {
     pub(super) run: Option<u64>,
     /// Mono from the centre, or stereo.
     pub(super) channels: Channels,
+    /// What it is called, for people: the patch's title.
+    pub(super) title: Option<String>,
+    /// What it holds where no patch stands behind it.
+    pub(super) about: Option<String>,
 }
 
 impl FileSpec {
@@ -75,7 +79,19 @@ impl FileSpec {
         channels: Channels,
     ) -> Self {
         let tempo_bpm = tempo.map(Tempo::bpm);
-        Self { name, kind, command, patch: None, variant: None, sequencer: None, tempo_bpm, run: None, channels }
+        Self {
+            name,
+            kind,
+            command,
+            patch: None,
+            variant: None,
+            sequencer: None,
+            tempo_bpm,
+            run: None,
+            channels,
+            title: None,
+            about: None,
+        }
     }
 
     /// A file of a variant, from the centre. The patch is given as [`origin`] tells it.
@@ -236,8 +252,9 @@ impl OutputFolder {
             bar.set_message(file.name.clone());
         }
         let draft = self.store.begin(&file.name)?;
-        let written =
-            self.counted(|watch| program.write(&spec, gain, &Rendered(&draft), watch)).map_err(|f| match f {
+        let written = self
+            .counted(|watch| program.write_with(&file.info(spec.seed), (&spec, gain), &Rendered(&draft), watch))
+            .map_err(|f| match f {
                 Failure::Sink(cause) => draft.error(cause).into(),
                 other => other,
             })?;
@@ -263,6 +280,7 @@ impl OutputFolder {
             }),
             channels: Some(file.channels.count()),
             frames: Some(written.frames),
+            marks: (written.marks > 0).then_some(written.marks as u64),
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;
@@ -329,7 +347,8 @@ pub(super) fn spec(sound: &SoundArgs, channels: Channels) -> Spec {
 /// # Errors
 /// Exit status 2, with the size and the bound.
 pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    fits_frames(program.frames(), sound, channels)
+    program.size(&spec(sound, channels))?;
+    Ok(())
 }
 
 /// Refuses so many frames if a WAV file cannot hold them.

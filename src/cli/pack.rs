@@ -42,7 +42,9 @@ pub(super) fn pack(
     all.extend([sheet.clone(), key_page.clone(), keyed.clone()]);
     let folder = OutputFolder::open(sound, &all)?;
     for (n, program) in programs.iter().enumerate() {
+        let about = Some(format!("{} and {}, trial {} of {count}", names[0], names[1], n + 1));
         let sheet = FileSpec::bare(wav(n), Kind::Flam, "train", Some(tempo), Channels::Mono);
+        let sheet = FileSpec { about, ..sheet };
         // Turned down only if a gap raised the peak by as much as the headroom: no pair of the kit comes near that.
         folder.render(&sheet, program, Gain::Auto)?;
     }

@@ -9,9 +9,9 @@ use super::{Failure, Outcome, terminal};
 use crate::patch::{Rig, Variant};
 use crate::rig::Rehearsal;
 use crate::sound::render::{Channels, Gain, Program};
-use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating};
+use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating, Signpost};
 use crate::store::{Entry, Kind};
-use crate::time::Tempo;
+use crate::time::{Beat, Tempo};
 use clap::Args;
 
 #[derive(Args, Debug)]
@@ -38,6 +38,7 @@ pub(super) struct RenderArgs {
 /// A variant at a tempo: a mix and, after it, its stems.
 struct Group<'r> {
     rendition: Rendition<'r>,
+    tempo: Tempo,
     /// The number of its rig in the ensemble.
     of: usize,
     /// Each file, and who alone is heard in it.
@@ -47,7 +48,7 @@ struct Group<'r> {
 pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let loaded = load(&args.patch, None)?;
     let variants = loaded.variants(&args.fix)?;
-    work(args, &loaded.patch.tempos, &variants)?;
+    work(args, &loaded, &variants)?;
     let rigs: Vec<&Rig> = variants.iter().map(|v| &v.rig).collect();
     let ensemble = Ensemble::new(&rigs, Seating::Patch, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
@@ -61,13 +62,16 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
     let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
     for group in &groups {
         let mut of_group: Vec<Program<'_>> = Vec::new();
+        let rig = group.rendition.rig();
+        let bars = Signpost::bars(loaded.patch.meter, &rig.clockwork(group.tempo), (Beat::default(), rig.end));
         for (file, only) in &group.files {
             let part = Part { ensemble: &ensemble, of: group.of, rendition: &group.rendition, only: *only };
             let program = Program::of(&bank, part.cues(), args.sound.lead_in, group.rendition.end())?;
-            fits(&program, &args.sound, file.channels)?;
             // A stem lasts as long as its mix, so that the two can be laid side by side.
             let mix = of_group.first().map_or(0, Program::frames);
-            of_group.push(program.lasting(mix));
+            let program = Signpost::mark(program.lasting(mix), &bars);
+            fits(&program, &args.sound, file.channels)?;
+            of_group.push(program);
         }
         programs.push(of_group);
     }
@@ -100,7 +104,8 @@ pub(super) fn run(args: &RenderArgs) -> Result<Outcome, Failure> {
 ///
 /// # Errors
 /// Exit status 2, with the figure and the bound.
-fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(), Failure> {
+fn work(args: &RenderArgs, loaded: &Loaded, variants: &[Variant]) -> Result<(), Failure> {
+    let tempos = &loaded.patch.tempos;
     let mut work = Work::default();
     let files = |rig: &Rig| 1 + if args.stems { rig.players() } else { 0 };
     variants.iter().for_each(|v| work.files(tempos.len() * files(&v.rig)));
@@ -111,6 +116,7 @@ fn work(args: &RenderArgs, tempos: &[Tempo], variants: &[Variant]) -> Result<(),
             let end = rig.clockwork(tempo).instant(rig.end);
             lasts(end, &args.sound, Channels::Stereo)?;
             work.sound(args.sound.lead_in, end, files, (args.sound.sample_rate, &spec(&args.sound, Channels::Stereo)));
+            work.marks(Signpost::count(loaded.patch.meter, rig.end) * files);
             let found = hits(rig, tempo)?;
             // Long pieces are played anew each time, but for those that have to be played as a whole.
             let rehearsal = Rehearsal::new(rig, tempo).map_err(|e| Failure::input(&e, e.help()))?;
@@ -135,17 +141,18 @@ fn group<'r>(
     let rig = &variant.rig;
     let run = args.draw.of(args.sound.seed);
     let rendition = Rendition::play(rig, tempo, run).map_err(|e| Failure::input(&e, e.help()))?;
-    let patch = origin(loaded);
+    let (patch, title) = (origin(loaded), loaded.patch.title.clone());
     let file = |only: Option<usize>| {
         let whose = only.map(|player| rig.player_name(player).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let name = format!("{}.{}.{tempo}bpm{}{stem}.wav", loaded.stem()?, variant.name, args.draw.tail());
         let kind = if whose.is_some() { Kind::Stem } else { Kind::Mix };
         let file = FileSpec::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
-        let file = FileSpec { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, ..file };
+        let file =
+            FileSpec { sequencer: whose, run: args.draw.run, channels: Channels::Stereo, title: title.clone(), ..file };
         Ok::<_, Failure>((file, only))
     };
     let stems = if args.stems { 0..rig.players() } else { 0..0 };
     let files = std::iter::once(None).chain(stems.map(Some)).map(file).collect::<Result<_, _>>()?;
-    Ok(Group { rendition, of, files })
+    Ok(Group { rendition, tempo, of, files })
 }
