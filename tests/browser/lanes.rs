@@ -63,7 +63,11 @@ fn the_playhead_is_where_the_sound_is() {
          return off;",
     );
     let off: Vec<f64> = off.as_array().expect("a list").iter().map(number).collect();
-    let middle = { let mut s = off.clone(); s.sort_by(f64::total_cmp); s[s.len() / 2] };
+    let middle = {
+        let mut s = off.clone();
+        s.sort_by(f64::total_cmp);
+        s[s.len() / 2]
+    };
     assert!(off.len() > 10 && middle.abs() < 20.0, "{middle}: {off:?}");
     browser.click("play");
     browser.until("return document.querySelector('.playhead.moving') === null");

@@ -59,13 +59,19 @@ fn who_stops_at_the_question_hears_nothing() {
     browser.until("return !document.getElementById('check').hidden");
     browser.click("check-stop");
     browser.until("return !hitgap.sound.playing()");
-    assert_eq!(browser.js("return [hitgap.level.checked(), document.getElementById('play').textContent]"), json!([false, "Play"]));
+    assert_eq!(
+        browser.js("return [hitgap.level.checked(), document.getElementById('play').textContent]"),
+        json!([false, "Play"])
+    );
     // A cell asks again.
     browser.click_on("[data-cell=\"1/2\"]");
     browser.until("return !document.getElementById('check').hidden && hitgap.sound.playing()");
     browser.click("check-ok");
     browser.until("return document.getElementById('play').textContent === 'Stop'");
-    assert_eq!(browser.js("return [hitgap.state.tempo, hitgap.state.version, hitgap.sound.chosen()]"), json!([1, 2, 2]));
+    assert_eq!(
+        browser.js("return [hitgap.state.tempo, hitgap.state.version, hitgap.sound.chosen()]"),
+        json!([1, 2, 2])
+    );
 }
 
 /// Every cell of some examples against the level that was found by one: neither louder by more than what rounding does, nor peaking higher.

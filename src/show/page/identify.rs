@@ -1,6 +1,6 @@
 use super::frame::{escape, json};
-use super::listen::PageHit;
 use crate::show::report::plain;
+use crate::sound::loops::LoopHit;
 use crate::time::{Span, Tempo};
 use std::fmt::Write;
 
@@ -31,7 +31,7 @@ pub struct IdentifyTest {
     /// What is to be known of it; may be empty.
     pub note: String,
     /// What may be heard: in words, and as it sounds.
-    pub answers: Vec<(String, Vec<PageHit>)>,
+    pub answers: Vec<(String, Vec<LoopHit>)>,
 }
 
 /// One way of reading.
@@ -102,7 +102,7 @@ fn letter(answer: usize) -> char {
 
 fn data(of: &IdentifySection) -> serde_json::Value {
     let ms = |ps: i64| ps as f64 / 1e9;
-    let hits = |hits: &Vec<PageHit>| -> Vec<_> {
+    let hits = |hits: &Vec<LoopHit>| -> Vec<_> {
         hits.iter().map(|h| serde_json::json!([ms(h.at.0), h.voice, h.gain])).collect()
     };
     let test = |test: &IdentifyTest| serde_json::json!({ "answers": test.answers.iter().map(|(_, h)| hits(h)).collect::<Vec<_>>() });

@@ -7,6 +7,7 @@ use super::frame::{escape, fill, json, policy, scoped, styles};
 use super::modules::{Module, joined, modules};
 use super::sounds::PageVoice;
 use crate::judge::State;
+use crate::sound::loops::LoopHit;
 use crate::time::{Instant, Span, Tempo};
 use std::sync::LazyLock;
 
@@ -89,8 +90,9 @@ pub struct PageTempo {
 /// One version at one tempo.
 #[derive(Clone, Debug)]
 pub struct Cell {
-    /// Its hits that are due from the loop's beginning on.
-    pub hits: Vec<PageHit>,
+    /// Its hits that are due from the loop's beginning on: their voices are places among [`ListeningPage::voices`], their players among
+    /// [`PageVariant::players`].
+    pub hits: Vec<LoopHit>,
     /// A factor on all of it, with which it is as loud as the others.
     pub gain: f64,
     /// Whether it passes.
@@ -111,25 +113,6 @@ pub struct Cell {
     pub pairs: Vec<Pair>,
     /// The timing diagram.
     pub timing: Option<Drawn>,
-}
-
-/// A hit of a version.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PageHit {
-    /// When it sounds, from the loop's beginning: before it where it is early, and goes round.
-    pub at: Instant,
-    /// Which of the page's voices.
-    pub voice: usize,
-    /// How strong.
-    pub gain: f64,
-    /// The bar in which it is due, from 0 on: a loop has what is due in its bars.
-    pub bar: u32,
-    /// Who plays it: a place among [`PageVariant::players`].
-    pub player: usize,
-    /// When its beat is, from the loop's beginning.
-    pub due: Instant,
-    /// Whether it is the first step of its pattern.
-    pub first: bool,
 }
 
 /// Two hits that are meant to be one.
@@ -153,8 +136,25 @@ pub(super) const STYLE: &str = include_str!("parts/page.css");
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
 /// In this order: each uses those before it.
 pub(super) const MODULES: &[Module] = modules![
-    "engine", "chance", "loudness", "level", "sound", "state", "hits", "zoom", "lanes", "bar", "player", "answers", "blind-file",
-    "blind", "chapters", "keys", "class", "identify", "listening",
+    "engine",
+    "chance",
+    "loudness",
+    "level",
+    "sound",
+    "state",
+    "hits",
+    "zoom",
+    "lanes",
+    "bar",
+    "player",
+    "answers",
+    "blind-file",
+    "blind",
+    "chapters",
+    "keys",
+    "class",
+    "identify",
+    "listening",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
@@ -257,9 +257,10 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
 pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, drawn: &Drawings) -> String {
     let tempos: Vec<String> = page.tempos.iter().map(|t| t.tempo.to_string()).collect();
     let versions = |chosen| options(page.variants.iter().map(|v| v.name.as_str()), chosen);
-    let about = page.note.as_ref().map_or_else(String::new, |n| {
-        format!("<section>\n<h2>About this rig</h2>\n{}</section>", note(n))
-    });
+    let about = page
+        .note
+        .as_ref()
+        .map_or_else(String::new, |n| format!("<section>\n<h2>About this rig</h2>\n{}</section>", note(n)));
     fill(
         &scoped(player, prefix),
         &[

@@ -21,7 +21,7 @@ pub use frame::escape;
 pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
-    BUDGET, Cell, Drawn, ListeningPage, PageHit, PagePlayer, PageTempo, PageVariant, Pair, listening_page, over_budget,
+    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, Pair, listening_page, over_budget,
 };
 pub use markdown::markdown;
 pub use sounds::PageVoice;

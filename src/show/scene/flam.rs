@@ -1,4 +1,4 @@
-use super::listening::{in_time, over_tempo, page_hits, page_pairs, page_voices};
+use super::listening::{in_time, over_tempo, page_pairs, page_voices};
 use crate::judge::{Band, Body, State};
 use crate::patch::{Rig, Voice};
 use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant};
@@ -99,7 +99,7 @@ fn cell(page: &FlamPage<'_>, (version, tempo): (&str, Tempo), loops: &FlamLoops,
     };
     let (rig, ensemble) = page.players;
     Cell {
-        hits: page_hits(&loops.hits(rig, ensemble, gap)),
+        hits: loops.hits(rig, ensemble, gap),
         gain,
         passes: gap.abs() <= FLAM_MAX_GAP,
         state: if gap.abs() <= FLAM_MAX_GAP { State::Together } else { State::Apart },

@@ -1,6 +1,6 @@
 use super::listening::{PageSource, Versions, bare, gaps_over_tempo, page_tempo, version};
-use crate::judge::{Judged, State};
 use crate::judge::sweep::Value;
+use crate::judge::{Judged, State};
 use crate::patch::{ORIGINAL, Rig, Variant};
 use crate::rig::{RigError, Run};
 use crate::show::page::{Drawn, ListeningPage};
@@ -95,7 +95,9 @@ fn which_hold(names: &[String], rows: &[GridRow<'_>]) -> String {
         [] => format!("none holds {everywhere}"),
         [n] => format!("{} holds {everywhere}", name(&n)),
         _ if held.len() == names.len() => format!("all hold {everywhere}"),
-        _ if held.len() <= MOST => format!("{} hold {everywhere}", held.iter().map(name).collect::<Vec<_>>().join(", ")),
+        _ if held.len() <= MOST => {
+            format!("{} hold {everywhere}", held.iter().map(name).collect::<Vec<_>>().join(", "))
+        }
         [first, .., last] if last - first + 1 == held.len() => {
             format!("{} to {} hold {everywhere}", name(&first), name(&last))
         }

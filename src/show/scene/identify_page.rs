@@ -1,9 +1,8 @@
 use crate::judge::identify::{Dials, Group, PULSES, Performed, Plan, STEPS, reading};
 use crate::patch::{Rig, Variant};
-use crate::show::page::{
-    IdentifySection, IdentifyTest, IdentifyWay, ListeningPage, PageHit, PageVoice, identify_section,
-};
+use crate::show::page::{IdentifySection, IdentifyTest, IdentifyWay, ListeningPage, PageVoice, identify_section};
 use crate::show::report::trial_settings;
+use crate::sound::loops::LoopHit;
 use crate::sound::score::{Ensemble, trial_hits};
 use crate::time::{Instant, Tempo};
 
@@ -50,10 +49,18 @@ pub fn identify_page(mut page: ListeningPage, tried: &Tried<'_>) -> ListeningPag
     // The bench's voices come after those of the patch.
     let first = page.voices.len();
     page.voices.extend(bench.masters().into_iter().map(PageVoice::new));
-    let sounds = |performed: &Performed| -> Vec<PageHit> {
+    let sounds = |performed: &Performed| -> Vec<LoopHit> {
         let hit = |hit: crate::hits::Hit| {
             let (voice, gain) = bench.part(0, &hit);
-            PageHit { at: hit.at, voice: first + voice, gain, bar: 0, player: hit.sequencer, due: hit.at, first: hit.step == 1 }
+            LoopHit {
+                at: hit.at,
+                voice: first + voice,
+                gain,
+                bar: 0,
+                player: hit.sequencer,
+                due: hit.at,
+                first: hit.step == 1,
+            }
         };
         trial_hits(performed).into_iter().map(hit).collect()
     };

@@ -2,11 +2,11 @@ use super::{gap_picture, moment, timing_picture};
 use crate::judge::Gap;
 use crate::judge::Judged;
 use crate::patch::{Patch, Step, Variant};
-use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PagePlayer, PageTempo, PageVariant, PageVoice, Pair};
+use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, PageVoice, Pair};
 use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
 use crate::show::report::{Compared, cell_lines, gap_phrase, one_phrase, verdict_sentence};
 use crate::sound::comparison::PlayedVariant;
-use crate::sound::loops::{LoopHit, LoopPair, Loops};
+use crate::sound::loops::{LoopPair, Loops};
 use crate::sound::score::Ensemble;
 use crate::text::nine_places;
 use crate::time::Tempo;
@@ -137,7 +137,7 @@ fn cell(
     let name = |player: usize| rig.player_name(player).to_owned();
     let pairs = |g: &Gap| page_pairs(&loops.pairs(played, g.between), name);
     Cell {
-        hits: page_hits(&loops.hits(ensemble, played)),
+        hits: loops.hits(ensemble, played),
         gain,
         passes: judged.passes(),
         state: judged.state(),
@@ -149,12 +149,6 @@ fn cell(
         pairs: worst.map_or_else(Vec::new, pairs),
         timing: diagram(patch, played),
     }
-}
-
-/// The hits of loops as a page has them.
-pub(super) fn page_hits(hits: &[LoopHit]) -> Vec<PageHit> {
-    let hit = |&LoopHit { at, voice, gain, bar, player, due, first }: &LoopHit| PageHit { at, voice, gain, bar, player, due, first };
-    hits.iter().map(hit).collect()
 }
 
 /// The pairs of loops as a page has them, by the names of the players.

@@ -1,5 +1,4 @@
-use crate::show::page::{PageChapter, PageHit};
-use crate::sound::loops::LoopHit;
+use crate::show::page::PageChapter;
 use crate::sound::reel::{ReelPart, ReelPiece};
 use crate::sound::render::Master;
 
@@ -12,10 +11,8 @@ pub fn reel_part(number: usize, chapter: &PageChapter, masters: Vec<Master>) -> 
         let versions = player.variants.iter().zip(&at.cells);
         versions.filter_map(move |(variant, cell)| {
             let cell = cell.as_ref()?;
-            let hit = |&PageHit { at, voice, gain, bar }: &PageHit| LoopHit { at, voice, gain, bar };
-            let hits: Vec<LoopHit> = cell.hits.iter().map(hit).collect();
             let label = format!("{} at {}", variant.name, at.tempo);
-            Some(ReelPiece::new(label, &hits, cell.gain, (at.bars, at.bar)))
+            Some(ReelPiece::new(label, &cell.hits, cell.gain, (at.bars, at.bar)))
         })
     });
     ReelPart { title: format!("{number}. {}", chapter.heading), pieces: pieces.collect(), masters }

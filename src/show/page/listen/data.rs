@@ -50,4 +50,3 @@ pub(super) fn data(page: &ListeningPage) -> serde_json::Value {
         "tempos": page.tempos.iter().map(tempo).collect::<Vec<_>>(),
     })
 }
-

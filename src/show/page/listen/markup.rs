@@ -142,7 +142,11 @@ pub(in crate::show::page) fn wires(page: &ListeningPage, prefix: &str) -> String
         for (v, cell) in tempo.cells.iter().enumerate() {
             let Some(picture) = cell.as_ref().and_then(|c| c.timing.as_ref()) else { continue };
             let hidden = if t + v == 0 { "" } else { " hidden" };
-            let _ = write!(out, "<figure class=\"drawn\" data-timing=\"{t}/{v}\"{hidden}>{}</figure>", both(picture, prefix));
+            let _ = write!(
+                out,
+                "<figure class=\"drawn\" data-timing=\"{t}/{v}\"{hidden}>{}</figure>",
+                both(picture, prefix)
+            );
         }
     }
     if out.is_empty() {

@@ -112,8 +112,7 @@ pub fn cell_lines(judged: &Judged<'_>, max_gap: Span) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some((gap, size)) = judged.verdict.worst_gap().and_then(|gap| Some((gap, gap.worst()?))) {
         let band = if state == State::Apart { format!(", {}", Band::of(size)) } else { String::new() };
-        let figure =
-            if size == Span::ZERO { "exactly".into() } else { format!("{} ms", words::gap_ms(size, max_gap)) };
+        let figure = if size == Span::ZERO { "exactly".into() } else { format!("{} ms", words::gap_ms(size, max_gap)) };
         lines.push(format!("{figure}{band}"));
         if size != Span::ZERO && rig.players() > 2 {
             lines.push(gap.between.map(|player| rig.player_name(player)).join(" and "));
