@@ -94,6 +94,7 @@ pub fn lesson_page(page: &LessonPage) -> String {
         chapter(&mut main, page, n, drawn);
     }
     main.push_str(CLASS);
+    main.push_str(&sheet(page));
     main.push_str("</main>\n");
     let count = page.chapters.len();
     frame(&Frame {
@@ -109,6 +110,34 @@ pub fn lesson_page(page: &LessonPage) -> String {
         style: &style,
         pictures: &drawn.iter().flat_map(|d| [d.pictures.as_str(), d.wires.as_str()]).collect::<Vec<_>>(),
     })
+}
+
+/// A sheet to hand out, which only a print has: each chapter's verdict, its question, and room to write.
+fn sheet(page: &LessonPage) -> String {
+    let mut out = format!(
+        "<section class=\"sheet\" aria-hidden=\"true\">\n<h2>{}: the class's sheet</h2>\n<p>Name: <span class=\"fill\"></span> Date: <span class=\"fill\"></span></p>\n",
+        escape(&page.title)
+    );
+    for (n, chapter) in page.chapters.iter().enumerate() {
+        let versions: Vec<String> = chapter.player.variants.iter().map(|v| escape(&v.name)).collect();
+        let _ = write!(
+            out,
+            "<div class=\"part\"><h3>{}. {}</h3>\n<p>Versions: {}. Which works for you, at which tempo? <span class=\"fill\"></span></p>\n",
+            n + 1,
+            escape(&chapter.heading),
+            versions.join(", ")
+        );
+        if let Some(question) = &chapter.question {
+            let _ = write!(
+                out,
+                "{}<p><span class=\"fill long\"></span></p>\n<p><span class=\"fill long\"></span></p>\n",
+                markdown(question)
+            );
+        }
+        out.push_str("</div>\n");
+    }
+    out.push_str("</section>\n");
+    out
 }
 
 /// What the ids of a chapter's player begin with.

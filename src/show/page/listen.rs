@@ -140,6 +140,8 @@ pub(super) const MODULES: &[Module] = modules![
     "chance",
     "loudness",
     "level",
+    "master",
+    "check",
     "sound",
     "state",
     "hits",

@@ -48,7 +48,7 @@ pub(super) fn answers(page: &ListeningPage) -> String {
         .map(|t| format!("<span role=\"columnheader\">{}</span>", escape(&t.tempo.to_string())))
         .collect();
     let mut out = format!(
-        "<div class=\"answers{}\" id=\"answers\" role=\"grid\" aria-label=\"Versions by tempos: a cell plays\">\n\
+        "<div class=\"outcomes{}\" id=\"answers\" role=\"grid\" aria-label=\"Versions by tempos: a cell plays\">\n\
          <div class=\"line heads\" role=\"row\"><span role=\"columnheader\" class=\"corner\">tempo</span>\
          <span class=\"cells\" role=\"presentation\">{heads}</span></div>\n",
         if page.tempos.len() > MANY_TEMPOS { " many" } else { "" }

@@ -1,5 +1,6 @@
 // One graph for all versions of a tempo: they start together once and loop together, and choosing is a change of levels.
 import { level } from './level.mjs';
+import { makeMaster } from './master.mjs';
 
 export const sound = (() => {
   const FADE = 0.008;
@@ -8,9 +9,7 @@ export const sound = (() => {
   const open = (rate) => {
     if (!context) {
       context = new AudioContext({ sampleRate: rate });
-      master = context.createGain();
-      master.gain.value = level.gain();
-      master.connect(context.destination);
+      master = makeMaster(context);
     }
     return context;
   };
@@ -107,19 +106,6 @@ export const sound = (() => {
   const position = () => (running ? within(context.currentTime) : null);
   /** Seconds from the loop's beginning that are being heard, or null. */
   const heard = () => (running ? within(outgoing()) : null);
-
-  level.onChange(() => {
-    if (!master) return;
-    const to = level.gain(), gain = master.gain, now = context.currentTime;
-    const from = Math.max(gain.value, level.floor);
-    gain.cancelScheduledValues(now);
-    if (to > from) {
-      gain.setValueAtTime(from, now);
-      gain.exponentialRampToValueAtTime(to, now + level.seconds(from, to));
-    } else {
-      gain.setTargetAtTime(to, now, 0.02);
-    }
-  });
 
   return {
     play, stop, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,

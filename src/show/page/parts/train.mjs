@@ -1,11 +1,12 @@
 // A session: what is asked next, what was answered, and how it is going.
 import { chance } from './chance.mjs';
+import { makeCheck } from './check.mjs';
 import { curve } from './curve.mjs';
 import { engine } from './engine.mjs';
+import { level } from './level.mjs';
 import { staircase } from './staircase.mjs';
 import { trace } from './trace.mjs';
 import { makeKept } from './train-kept.mjs';
-import { level } from './train-level.mjs';
 import { makeOutput } from './train-output.mjs';
 import { words } from './train-words.mjs';
 import { makeTrial } from './trial.mjs';
@@ -18,6 +19,7 @@ const kept = makeKept(data);
 const $ = (id) => document.getElementById(id);
 const text = (id, said) => { $(id).textContent = said; };
 const say = (said) => text('said', said);
+const check = makeCheck({ root: document.querySelector('main'), $, text }, 'hear', ['level']);
 
 const training = (() => {
   const FORMAT = 2, PRACTICE = 4, REST_EVERY = 20, CATCH_EVERY = 10;
@@ -149,16 +151,23 @@ const training = (() => {
     last = null;
     buttons(false);
     $('hear').disabled = true;
-    say('listen');
-    const samples = trial.samples(session.task, ms(now.level) / 1000, now.asked);
-    // On no button: a Space too many must not answer.
-    const over = () => { buttons(true); say(answers() === 3 ? 'answer: 1, 2 or 3' : 'answer: 1 or 2'); $('question').focus(); };
-    try {
-      await output.play(samples, over);
-    } catch {
+    const of = now;
+    const unheard = (why) => {
       heard = false;
       $('hear').disabled = false;
-      say('no sound: is a sound output there, and may this page use it?');
+      say(why);
+    };
+    try {
+      if (!level.checked()) say('first the level');
+      const found = await output.find(() => trial.loudest(session.task));
+      if (now !== of) return;
+      if (!found) { unheard('stopped'); return; }
+      say('listen');
+      // On no button: a Space too many must not answer.
+      const over = () => { buttons(true); say(answers() === 3 ? 'answer: 1, 2 or 3' : 'answer: 1 or 2'); $('question').focus(); };
+      await output.play(trial.samples(session.task, ms(now.level) / 1000, now.asked), over);
+    } catch {
+      unheard('no sound: is a sound output there, and may this page use it?');
     }
   };
 
@@ -192,6 +201,7 @@ const training = (() => {
 
   const finish = () => {
     now = null;
+    check.close(false);
     output.stop();
     say('');
     const [said, meaning] = words.heard(session.task, what(), curve.estimate(session, tracks, 1 / answers(), staircase.target(settings())));
@@ -245,7 +255,7 @@ const training = (() => {
     $('resume').hidden = $('waiting').hidden = !old;
     if (old) $('resume').textContent = `Go on: ${old.task.replaceAll('-', ' ')}, ${old.trials.length} answers`;
   };
-  const home = () => { output.stop(); now = null; show('setup'); say(''); offer(); $('begin').focus(); };
+  const home = () => { check.close(false); output.stop(); now = null; show('setup'); say(''); offer(); $('begin').focus(); };
   const skip = () => { practice = 0; last = null; next(); };
 
   $('begin').addEventListener('click', begin);
@@ -271,11 +281,11 @@ const training = (() => {
     if (/^[123]$/.test(event.key)) { answer(Number(event.key)); event.preventDefault(); }
     if (event.key.toLowerCase() === 'p' || (event.key === ' ' && !on('button, input, summary'))) { hear(); event.preventDefault(); }
   });
-  level($, output.setLevel);
+  level.asks(check.ask);
   rule();
   show('setup');
   offer();
   return { begin, resume, hear, answer, record, skip, now: () => now, session: () => session, tracks: () => tracks };
 })();
-globalThis.hitgap = { engine, chance, staircase, trial, output, kept, training, data, voices };
+globalThis.hitgap = { engine, level, chance, staircase, trial, output, kept, training, data, voices };
 document.documentElement.dataset.ready = 'true';
