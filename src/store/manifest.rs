@@ -229,7 +229,7 @@ mod tests {
             "file": "a.wav", "kind": "mix", "command": "render",
             "patch": "patches/late-bell.toml", "patch_sha256": sha256_hex(b"patch"), "variant": "original",
             "sequencer": null, "tempo_bpm": 50.0, "seed": 1, "sample_rate": 48000, "sample_format": "int24",
-            "channels": 2, "frames": 96000, "gain_db": -1.5, "true_peak_dbtp": null,
+            "channels": 2, "frames": 96000, "marks": 8, "gain_db": -1.5, "true_peak_dbtp": null,
             "bytes": 1, "sha256": sha256_hex(b"a"),
         });
         assert_eq!(whole["files"][0], first);

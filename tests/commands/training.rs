@@ -163,11 +163,15 @@ fn a_class_is_played_to_and_marked() {
     place.run("hitgap train --pack 20 --seed 7 --bits 16").exits(0);
     let names = place.names("out");
     assert_eq!(names.iter().filter(|n| n.ends_with(".wav")).count(), 20);
-    // Nothing about a file but its sound tells the answer: all are equally long.
+    // Nothing about a file but its sound tells the answer: all are equally long, but for the digits of the number that each says.
     let sounds = place.sounds("out");
     let mut lengths: Vec<usize> = sounds.iter().filter(|(n, _)| n.ends_with(".wav")).map(|(_, b)| b.len()).collect();
     lengths.dedup();
-    assert_eq!(lengths.len(), 1, "{lengths:?}");
+    assert_eq!(lengths.len(), 2, "those up to 9 and those from 10 on: {lengths:?}");
+    let mut frames: Vec<u32> =
+        sounds.values().map(|b| hound::WavReader::new(b.as_slice()).expect("a WAV file").duration()).collect();
+    frames.dedup();
+    assert_eq!(frames.len(), 1, "{frames:?}");
     let sheet = String::from_utf8(place.read("out/train.kick+snare.90bpm.sheet.html")).expect("text");
     assert!(sheet.contains("<th scope=\"row\">20</th>") && !sheet.contains("<script"));
     for head in [

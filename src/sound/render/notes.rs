@@ -119,7 +119,11 @@ mod tests {
             for count in [1, 2, MOST_CHARS, 5_000] {
                 let long = some.repeat(count);
                 let bytes = chunks(&[], &Info { title: long.clone(), comment: long });
-                assert!(bytes.len() as u64 <= Info::MOST_BYTES && bytes.len() % 2 == 0, "{some:?} {}", bytes.len());
+                assert!(
+                    bytes.len() as u64 <= Info::MOST_BYTES && bytes.len().is_multiple_of(2),
+                    "{some:?} {}",
+                    bytes.len()
+                );
             }
         }
         assert!(chunks(&[], &Info::default()).is_empty());
