@@ -1,9 +1,12 @@
+use super::album::beside;
 use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
+use super::identify_page::IdentifyPage;
 use super::opener::Made;
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal, which};
-use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
+use crate::judge::identify::{BenchError, Dials, Habit, Performed, Plan, TestBench, alike, letter, perform};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
+use crate::show::scene::Tried;
 use crate::sound::render::{Channels, Gain, Program};
 use crate::sound::score::{Ensemble, Seating, trial};
 use crate::store::Kind;
@@ -24,6 +27,12 @@ pub(super) struct IdentifyArgs {
     /// What you heard in each trial, such as b,a,a; ? for one that is not sure
     #[arg(long, value_name = "LETTERS")]
     answers: Option<String>,
+    /// The clock has no dials for phase, shift or width: only the test that any clock gives
+    #[arg(long)]
+    no_dials: bool,
+    /// Write a listening page too: what each way of reading does in the patch and in each test, and which are left by what yours did
+    #[arg(long, requires = "patch", conflicts_with = "answers")]
+    page: bool,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: TableOrJson,
@@ -50,16 +59,19 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     };
     let at_home = args.patch.as_ref().map(|patch| {
         let asked = PatchArgs { patch: patch.clone(), tempo: None, bars: None, boxes: BoxesArgs::default() };
-        load::load(&asked, None).map(|loaded| loaded.patch)
+        load::load(&asked, None)
     });
-    let at_home = at_home.transpose()?;
-    let bench = match &at_home {
+    let loaded = at_home.transpose()?;
+    let at_home = loaded.as_ref().map(|loaded| &loaded.patch);
+    let bench = match at_home {
         None => TestBench::straight().map_err(refused)?,
         Some(patch) => which::bench(patch, args.sequencer.as_deref(), refused)?,
     };
     let (rig, player) = (&bench.rig, bench.player);
     let no_trial = || Failure::input("the box has no clock with a rate", "try it on straight cables: hitgap identify");
-    let plan = Plan::new(rig, player, tempo).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
+    let dials = if args.no_dials { Dials::None } else { Dials::All };
+    let plan =
+        Plan::for_clock(rig, player, tempo, dials).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
     if let Some(said) = &args.answers {
         let answers = plan.read_answers(said).map_err(|e| Failure::input(&e, e.help()))?;
         terminal::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
@@ -67,8 +79,10 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Done);
     }
     let name = |step: usize, answer: usize| format!("identify.{}{}.{tempo}bpm.wav", step + 1, letter(answer));
-    let sound = write(args, &plan, &bench, tempo, &name)?;
-    let sets = match &at_home {
+    let page =
+        loaded.as_ref().filter(|_| args.page).map(|loaded| IdentifyPage::new(loaded, &plan, player)).transpose()?;
+    let (sound, page) = write(args, &plan, (&bench, tempo), &name, page)?;
+    let sets = match at_home {
         None => None,
         Some(patch) => {
             Some(alike(&plan, &patch.original.rig, player, &patch.tempos).map_err(|e| Failure::input(&e, e.help()))?)
@@ -81,51 +95,65 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             if let Some(sets) = &sets {
                 out.write_all(alike_table(&rig.sequencers[player].name, sets).as_bytes())?;
             }
+            if let Some((_, shown)) = &page {
+                writeln!(out, "\nOpen {shown}, in any browser: hear every way, and mark what yours did.")?;
+            }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
         TableOrJson::Json => terminal::json(out, &identify_json(&plan, tempo, name)),
     })?;
-    Made { sound, for_a_page: NO_PAGE, for_a_sound: "nothing is heard", ..Made::default() }.open(&args.open);
+    if let (TableOrJson::Json, Some((_, shown))) = (args.format, &page) {
+        beside(std::slice::from_ref(shown));
+    }
+    Made { page: page.map(|p| p.0), sound, for_a_page: NO_PAGE, for_a_sound: "nothing is heard", ..Made::default() }
+        .open(&args.open);
     Ok(Outcome::Done)
 }
 
 /// Where a page is asked for.
-const NO_PAGE: &str = "`identify` makes sound files only; --play plays the first";
+const NO_PAGE: &str = "--page makes one, of a box in a patch; --play plays the first sound file";
 
-/// Writes what may be heard at each step; gives back the first file.
+/// Writes what may be heard at each step, and the page; gives back the first file, and the page as it may be printed too.
 fn write(
     args: &IdentifyArgs,
     plan: &Plan,
-    bench: &TestBench,
-    tempo: Tempo,
+    (bench, tempo): (&TestBench, Tempo),
     name: &dyn Fn(usize, usize) -> String,
-) -> Result<Option<PathBuf>, Failure> {
+    page: Option<IdentifyPage<'_>>,
+) -> Result<(Option<PathBuf>, Option<(PathBuf, String)>), Failure> {
     let ensemble = Ensemble::new(&[&bench.voices], Seating::Centre, args.sound.seed)?;
     let bank = bank(&args.sound, &ensemble)?;
-    let all = plan.steps.iter().enumerate().flat_map(|(n, step)| {
-        step.heard.iter().enumerate().map(move |(answer, (_, habit))| (n, answer, step.trial, habit))
-    });
-    let mut scores = Vec::new();
-    for (n, answer, setting, habit) in all {
-        let performed =
-            perform(&bench.rig, bench.player, tempo, &setting, habit).map_err(|e| Failure::input(&e, e.help()))?;
-        let Some(performed) = performed else { continue };
-        let cues = trial(&ensemble, &bench.voices, &performed);
-        scores.push((name(n, answer), cues, performed.end));
+    let mut heard: Vec<Vec<Performed>> = Vec::new();
+    for step in &plan.steps {
+        let play = |(_, habit): &(_, Habit)| {
+            let performed = perform(&bench.rig, bench.player, tempo, &step.trial, habit);
+            performed.map_err(|e| Failure::input(&e, e.help())).transpose()
+        };
+        heard.push(step.heard.iter().filter_map(play).collect::<Result<_, _>>()?);
     }
+    let all = heard
+        .iter()
+        .enumerate()
+        .flat_map(|(n, of_step)| of_step.iter().enumerate().map(move |(answer, performed)| (n, answer, performed)));
+    let scores: Vec<_> =
+        all.map(|(n, answer, p)| (name(n, answer), trial(&ensemble, &bench.voices, p), p.end)).collect();
     let mut programs = Vec::new();
     for (_, cues, end) in &scores {
         let program = Program::new(&bank, cues.clone(), args.sound.lead_in, *end)?;
         fits(&program, &args.sound, Channels::Mono)?;
         programs.push(program);
     }
-    let folder = OutputFolder::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
+    let names: Vec<String> = scores.iter().map(|s| s.0.clone()).chain(page.as_ref().map(|p| p.name.clone())).collect();
+    let folder = OutputFolder::open(&args.sound, &names)?;
     folder.expect(programs.iter().map(|p| 2 * p.frames()).sum());
     for ((name, ..), program) in scores.iter().zip(&programs) {
         let file = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
         folder.render(&file, program, Gain::Auto)?;
     }
+    let tried =
+        Tried { name: &bench.rig.sequencers[bench.player].name, tempo, plan, performed: &heard, bench: &ensemble };
+    let page = page.map(|page| page.write(&folder, &args.sound, &tried)).transpose()?;
     let first = scores.first().map(|(name, ..)| folder.path(name));
     folder.done();
-    Ok(first)
+    Ok((first, page))
 }

@@ -1,6 +1,7 @@
 //! The command line: one file a command. Only this module knows clap, the terminal and where files lie.
 
 mod advise;
+mod advise_page;
 mod album;
 mod args;
 mod bare;
@@ -15,6 +16,7 @@ mod file;
 mod flam;
 mod hits;
 mod identify;
+mod identify_page;
 mod interrupt;
 mod lesson;
 mod load;

@@ -5,10 +5,12 @@
 //! `HITGAP_BROWSER=required` that is a failure.
 
 mod access;
+mod advice;
 mod blind;
 mod driver;
 mod flam;
 mod hostile;
+mod identify;
 mod lesson;
 mod loops;
 mod made;

@@ -5,7 +5,6 @@
 use hitgap::patch::{Asked, Patch, Variant};
 use hitgap::show::picture::{GapLine, GapPicture, NARROW, WIDTH, gap_over_tempo_within};
 use hitgap::show::scene;
-use hitgap::time::Tempo;
 use proptest::prelude::*;
 
 type Place = (f64, f64);

@@ -29,6 +29,8 @@ pub struct ListeningPage {
     pub tempos: Vec<PageTempo>,
     /// Pictures that are always shown.
     pub pictures: Vec<Drawn>,
+    /// A section of its own after the player: markup.
+    pub extra: Option<String>,
 }
 
 /// A picture as SVG, drawn for a page's column and for a phone's: its text is not scaled.
@@ -124,8 +126,19 @@ pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
 /// In this order: each uses those before it.
-pub(super) const MODULES: &[Module] =
-    modules!["engine", "chance", "sound", "state", "wave", "player", "blind", "chapters", "keys", "listening",];
+pub(super) const MODULES: &[Module] = modules![
+    "engine",
+    "chance",
+    "sound",
+    "state",
+    "wave",
+    "player",
+    "blind",
+    "chapters",
+    "keys",
+    "identify",
+    "listening",
+];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// How many bytes a page should have at most: it is mailed, and opened on phones.
@@ -226,6 +239,7 @@ pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, pictures: &
             ("drawn", if pictures.is_empty() { " hidden" } else { "" }),
             ("pictures", pictures),
             ("decides", if pictures.contains(" decides by ") { DECIDES } else { "" }),
+            ("extra", page.extra.as_deref().unwrap_or_default()),
             ("sides_a", &sides(0)),
             ("sides_b", &sides(1.min(page.variants.len() - 1))),
             ("data", &json(&data(page))),

@@ -8,6 +8,7 @@
 
 mod answer_sheet;
 mod frame;
+mod identify;
 mod lesson;
 mod listen;
 mod markdown;
@@ -17,6 +18,7 @@ mod train;
 
 pub use answer_sheet::answer_sheet;
 pub use frame::escape;
+pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
     BUDGET, Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, Pair, listening_page, over_budget,

@@ -68,6 +68,7 @@ pub fn flam_page(page: &FlamPage<'_>, tempos: &[(Tempo, FlamLoops, Vec<f64>)]) -
         variants: std::iter::once(together).chain(apart).collect(),
         tempos: tempos.iter().map(page_tempo).collect(),
         pictures: vec![over_tempo(&picture(page, &all))],
+        extra: None,
     }
 }
 

@@ -72,6 +72,7 @@ pub(super) fn bare(source: &PageSource<'_>, ensemble: &Ensemble, title: &str) ->
         variants: Vec::new(),
         tempos: Vec::new(),
         pictures: Vec::new(),
+        extra: None,
     }
 }
 
@@ -138,7 +139,7 @@ pub(super) fn page_pairs(pairs: &[LoopPair], name: impl Fn(usize) -> String) -> 
 }
 
 /// A picture for a page and for a phone, by what draws it: ids must differ.
-fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
+pub(super) fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
     Drawn { wide: draw(None), narrow: draw(Some(NARROW)) }
 }
 

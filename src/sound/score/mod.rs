@@ -20,4 +20,4 @@ pub use passage::Passage;
 pub use players::{players, solos, stroke};
 pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use segments::{Segment, excerpt, segments};
-pub use trial::trial;
+pub use trial::{trial, trial_hits};

@@ -37,6 +37,7 @@ fn page(title: &str, note: Option<&str>) -> ListeningPage {
             note: None,
         }],
         pictures: vec![],
+        extra: None,
     }
 }
 

@@ -2,10 +2,12 @@
 import { chance } from './chance.mjs';
 import { chapters } from './chapters.mjs';
 import { engine } from './engine.mjs';
+import { mountIdentify } from './identify.mjs';
 import { keys } from './keys.mjs';
 import { sound } from './sound.mjs';
 
 for (const page of chapters.pages) {
+  mountIdentify(page);
   page.tell();
   page.say('ready');
 }
