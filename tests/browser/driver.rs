@@ -197,10 +197,11 @@ impl Browser {
         self.click_on(&format!("#{id}"));
     }
 
-    /// The same for the first element that a selector fits.
+    /// The same for the first element that a selector fits, brought from under what stays in sight.
     pub(crate) fn click_on(&self, selector: &str) {
         let found = self.call("POST", "/element", &json!({ "using": "css selector", "value": selector }));
         let element = found.as_object().and_then(|o| o.values().next()).and_then(Value::as_str).expect("an element");
+        self.js(&format!("document.querySelector({}).scrollIntoView({{ block: 'center' }})", json!(selector)));
         self.call("POST", &format!("/element/{element}/click"), &json!({}));
     }
 

@@ -53,7 +53,7 @@ export const mountIdentify = (page) => {
     const button = document.createElement('button');
     button.type = 'button';
     button.textContent = 'Hear it in your patch';
-    button.setAttribute('aria-label', `Hear ${way.name} in your patch`);
+    button.setAttribute('aria-label', `Hear it in your patch: ${way.name}`);
     button.addEventListener('click', () => {
       page.player.stop();
       page.player.version(way.version);
