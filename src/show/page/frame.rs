@@ -52,6 +52,13 @@ pub(super) fn styles(markup: &str) -> Vec<&str> {
     markup.split("<style>").skip(1).filter_map(|rest| rest.split_once("</style>")).map(|(style, _)| style).collect()
 }
 
+/// A piece of markup of our own without its style sheets.
+pub(super) fn without_styles(markup: &str) -> String {
+    let mut parts = markup.split("<style>");
+    let first = parts.next().unwrap_or_default().to_owned();
+    parts.fold(first, |all, part| all + part.split_once("</style>").map_or(part, |(_, rest)| rest))
+}
+
 /// Fills places `{{name}}` of a template in; what is put in is not looked at again.
 pub(super) fn fill(template: &str, places: &[(&str, &str)]) -> String {
     let mut out = String::with_capacity(template.len() + places.iter().map(|p| p.1.len()).sum::<usize>());
@@ -130,7 +137,10 @@ mod tests {
 
     #[test]
     fn style_sheets_are_found() {
-        assert_eq!(styles("<svg><style>a{}</style></svg><p><style>b{}</style>"), ["a{}", "b{}"]);
+        let markup = "<svg><style>a{}</style></svg><p><style>b{}</style>";
+        assert_eq!(styles(markup), ["a{}", "b{}"]);
+        assert_eq!(without_styles(markup), "<svg></svg><p>");
+        assert_eq!(without_styles("<p>"), "<p>");
     }
 
     #[test]

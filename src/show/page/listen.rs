@@ -3,12 +3,13 @@ mod markup;
 
 use self::data::data;
 use self::markup::{answers, bars, note, options, pictures, sentence, table, wires};
-use super::frame::{escape, fill, json, policy, scoped, styles};
+use super::frame::{escape, fill, json, policy, scoped, styles, without_styles};
 use super::modules::{Module, joined, modules};
 use super::sounds::PageVoice;
 use crate::judge::State;
 use crate::sound::loops::LoopHit;
 use crate::time::{Instant, Span, Tempo};
+use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
 /// All that a listening page says and plays.
@@ -236,15 +237,16 @@ pub(super) fn template() -> [&'static str; 3] {
 /// A page around its main part.
 pub(super) fn frame(frame: &Frame<'_>) -> String {
     let [before, _, after] = template();
-    let mut sheets: Vec<&str> = frame.pictures.iter().flat_map(|p| styles(p)).collect();
-    sheets.push(frame.style);
-    let csp = policy(&SCRIPT, &sheets);
+    // What pictures bring stands once in the page and not in each of them.
+    let sheets: BTreeSet<&str> = frame.pictures.iter().flat_map(|p| styles(p)).collect();
+    let style = sheets.into_iter().fold(frame.style.to_owned(), |all, sheet| all + sheet);
+    let csp = policy(&SCRIPT, &[&style]);
     let head = fill(
         before,
         &[
             ("csp", &escape(&csp)),
             ("title", &escape(frame.title)),
-            ("style", frame.style),
+            ("style", &style),
             ("sentence", &sentence(frame.lead)),
             ("note", frame.note),
             ("glyphs", GLYPHS),
@@ -252,7 +254,7 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
         ],
     );
     let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT.as_str())]);
-    format!("{head}{}{foot}", frame.main)
+    format!("{head}{}{foot}", without_styles(frame.main))
 }
 
 /// A player filled in; all of its ids begin with `prefix`.

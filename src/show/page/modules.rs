@@ -36,7 +36,11 @@ fn called(name: &str) -> String {
     format!("$_{}", name.replace('-', "_"))
 }
 
-/// One strict script of these modules: each is a function of its own that runs at once, and what it exports an object.
+/// What a line of comment begins with, in the modules as they are written.
+const COMMENT: [&str; 3] = ["//", "/**", "* "];
+
+/// One strict script of these modules: each is a function of its own that runs at once, and what it exports an object. Comments on
+/// lines of their own and indents stay in the files: a page is mailed.
 pub(super) fn joined(modules: &[Module]) -> String {
     let mut out = String::from("'use strict';\n");
     for Module { name, text } in modules {
@@ -48,8 +52,11 @@ pub(super) fn joined(modules: &[Module]) -> String {
                 continue;
             }
             exports.extend(exported(line));
-            out.push_str(line.strip_prefix("export ").unwrap_or(line));
-            out.push('\n');
+            let line = line.strip_prefix("export ").unwrap_or(line).trim_start();
+            if !COMMENT.iter().any(|begin| line.starts_with(begin)) && !line.is_empty() {
+                out.push_str(line);
+                out.push('\n');
+            }
         }
         let _ = writeln!(out, "return {{ {} }};\n}})();", exports.join(", "));
     }
@@ -64,13 +71,16 @@ mod tests {
     #[test]
     fn what_is_exported_is_what_others_import() {
         let script = joined(&[
-            Module { name: "one", text: "// One.\nexport const one = 1;\nconst own = 2;\n" },
+            Module {
+                name: "one",
+                text: "// One.\nexport const one = 1;\n/** Its own:\n * not seen. */\n  const own = 2;\n",
+            },
             Module { name: "two-more", text: "import { one } from './one.mjs';\n\nexport const two = one + one;\n" },
         ]);
         assert_eq!(
             script,
-            "'use strict';\nconst $_one = (() => {\n// One.\nconst one = 1;\nconst own = 2;\nreturn { one };\n})();\n\
-             const $_two_more = (() => {\nconst { one } = $_one;\n\nconst two = one + one;\nreturn { two };\n})();\n"
+            "'use strict';\nconst $_one = (() => {\nconst one = 1;\nconst own = 2;\nreturn { one };\n})();\n\
+             const $_two_more = (() => {\nconst { one } = $_one;\nconst two = one + one;\nreturn { two };\n})();\n"
         );
     }
 

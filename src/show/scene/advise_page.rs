@@ -1,7 +1,7 @@
 use super::listening::drawn;
 use super::window_picture;
 use crate::judge::Target;
-use crate::judge::advise::{Part, tried};
+use crate::judge::advise::{Level, Part, tried};
 use crate::patch::{Component, ORIGINAL, Variant};
 use crate::show::page::ListeningPage;
 use crate::show::picture::{WIDTH, WindowPicture, window_within};
@@ -50,6 +50,18 @@ pub fn advise_page(mut page: ListeningPage, stem: &str, advised: &Advised<'_>) -
             window_within(&WindowPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
         }),
     );
+    // A hit that comes right by its usual value, and by its tolerances may not, is together here and no cure.
+    for part in &advised.advice.parts {
+        let Some(n) = page.variants.iter().position(|v| v.name.strip_prefix("with ") == Some(part.name.as_str()))
+        else {
+            continue;
+        };
+        for at in part.at.iter().filter(|at| at.level == Level::AtRisk) {
+            let tempo = page.tempos.iter_mut().find(|t| t.tempo == at.tempo);
+            let cell = tempo.and_then(|t| t.cells.get_mut(n)).and_then(Option::as_mut);
+            cell.into_iter().for_each(|cell| cell.lines.insert(0, "hangs on luck".to_owned()));
+        }
+    }
     page.lead = format!(
         "{} Hear the original and {} in that path, each at its usual delay.",
         advise_sentence(advised),
