@@ -88,6 +88,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod carried;
 pub mod cli;
 pub mod dsp;
 pub mod ear;
