@@ -5,11 +5,12 @@ use super::load::{Loaded, load, read_text, refused as refused_file};
 use super::songs::songs;
 use super::survey::survey;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
-use super::{Failure, Outcome, terminal, which};
+use super::{Failure, Outcome, terminal};
 use crate::judge::advise::{
     AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
     tempos_of, usual_range,
 };
+use crate::judge::which;
 use crate::patch::{Component, FileKind, ORIGINAL};
 use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};

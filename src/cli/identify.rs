@@ -1,8 +1,9 @@
 use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::opener::Made;
 use super::output_folder::{FileSpec, OutputFolder, bank, fits};
-use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal, which};
+use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
 use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
+use crate::judge::which::{self, NoBench};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
 use crate::sound::render::{Channels, Gain, Program};
 use crate::sound::score::{Ensemble, Seating, trial};
@@ -55,7 +56,10 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     let at_home = at_home.transpose()?;
     let bench = match &at_home {
         None => TestBench::straight().map_err(refused)?,
-        Some(patch) => which::bench(patch, args.sequencer.as_deref(), refused)?,
+        Some(patch) => which::bench(patch, args.sequencer.as_deref()).map_err(|e| match e {
+            NoBench::Unclear(unclear) => unclear.into(),
+            NoBench::Refused(error) => refused(error),
+        })?,
     };
     let (rig, player) = (&bench.rig, bench.player);
     let no_trial = || Failure::input("the box has no clock with a rate", "try it on straight cables: hitgap identify");

@@ -41,7 +41,6 @@ mod terminal;
 mod threads;
 mod train;
 mod voices;
-mod which;
 mod work;
 mod wrong_file;
 
