@@ -1,19 +1,19 @@
 use super::album::{hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, time_from_zero};
-use super::interrupt;
-use super::load::{Loaded, load, read_text, refused as refused_file};
-use super::songs::songs;
+use super::load::{Loaded, load};
 use super::survey::survey;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{Failure, Outcome, terminal};
+use crate::interrupt;
 use crate::judge::advise::{
     AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
     tempos_of, usual_range,
 };
 use crate::judge::which;
-use crate::patch::{Component, FileKind, ORIGINAL};
+use crate::patch::ORIGINAL;
 use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
+use crate::source::songs;
 use crate::time::{self, Tempo};
 use clap::Args;
 use std::path::PathBuf;
@@ -99,7 +99,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         (None, Some(option)) => which::only(&variant.rig, option)?,
         (None, None) => return survey(&loaded, &variant, max_gap_from, args.format),
     };
-    let components = components(&loaded, &args.components)?;
+    let components = loaded.components(&args.components)?;
     let patch = &loaded.patch;
     let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
     few_enough(&variant.rig, &patch.tempos, "`advise`")?;
@@ -162,31 +162,7 @@ fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec
     let stem = loaded.stem()?;
     let title = loaded.patch.title.as_deref().unwrap_or(&stem);
     let picture = advise_picture(&stem, title, advised);
-    let patch = (loaded.name.clone(), loaded.checksum());
-    hang((&args.out, args.overwrite), "advise", &patch, &[picture])
-}
-
-/// Those of the patch and those of files.
-fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Failure> {
-    let mut all = loaded.patch.components.clone();
-    for file in files {
-        let name = file.display().to_string();
-        let source = read_text(file, "a list of components")?;
-        let of_file = loaded.patch.read_components(&source);
-        let of_file = of_file.map_err(|faults| refused_file(&source, FileKind::Components, &name, &faults))?;
-        for component in of_file {
-            if all.iter().any(|c| c.name == component.name) {
-                let what = format!(
-                    "the component `{}` of `{}` is there already",
-                    component.name,
-                    crate::show::report::plain(&name)
-                );
-                return Err(Failure::input(what, "rename one of the two, so that the table can be read"));
-            }
-            all.push(component);
-        }
-    }
-    Ok(all)
+    Ok(hang((&args.out, args.overwrite), "advise", &loaded.origin(), &[picture])?)
 }
 
 /// Reads `40us`, `1%` or `1pct`.

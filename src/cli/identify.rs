@@ -1,13 +1,10 @@
 use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits};
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
-use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter, perform};
+use crate::export::trial_files;
+use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter};
 use crate::judge::which::{self, NoBench};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
-use crate::sound::render::{Channels, Gain, Program};
-use crate::sound::score::{Ensemble, Seating, trial};
-use crate::store::Kind;
 use crate::time::Tempo;
 use clap::Args;
 use std::path::PathBuf;
@@ -71,7 +68,7 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Done);
     }
     let name = |step: usize, answer: usize| format!("identify.{}{}.{tempo}bpm.wav", step + 1, letter(answer));
-    let sound = write(args, &plan, &bench, tempo, &name)?;
+    let sound = trial_files((&plan, &bench, tempo), &name, &args.sound.destination())?;
     let sets = match &at_home {
         None => None,
         Some(patch) => {
@@ -95,41 +92,3 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
 
 /// Where a page is asked for.
 const NO_PAGE: &str = "`identify` makes sound files only; --play plays the first";
-
-/// Writes what may be heard at each step; gives back the first file.
-fn write(
-    args: &IdentifyArgs,
-    plan: &Plan,
-    bench: &TestBench,
-    tempo: Tempo,
-    name: &dyn Fn(usize, usize) -> String,
-) -> Result<Option<PathBuf>, Failure> {
-    let ensemble = Ensemble::new(&[&bench.voices], Seating::Centre, args.sound.seed)?;
-    let bank = bank(&args.sound, &ensemble)?;
-    let all = plan.steps.iter().enumerate().flat_map(|(n, step)| {
-        step.heard.iter().enumerate().map(move |(answer, (_, habit))| (n, answer, step.trial, habit))
-    });
-    let mut scores = Vec::new();
-    for (n, answer, setting, habit) in all {
-        let performed =
-            perform(&bench.rig, bench.player, tempo, &setting, habit).map_err(|e| Failure::input(&e, e.help()))?;
-        let Some(performed) = performed else { continue };
-        let cues = trial(&ensemble, &bench.voices, &performed);
-        scores.push((name(n, answer), cues, performed.end));
-    }
-    let mut programs = Vec::new();
-    for (_, cues, end) in &scores {
-        let program = Program::new(&bank, cues.clone(), args.sound.lead_in, *end)?;
-        fits(&program, &args.sound, Channels::Mono)?;
-        programs.push(program);
-    }
-    let folder = OutputFolder::open(&args.sound, &scores.iter().map(|s| s.0.clone()).collect::<Vec<_>>())?;
-    folder.expect(programs.iter().map(|p| 2 * p.frames()).sum());
-    for ((name, ..), program) in scores.iter().zip(&programs) {
-        let file = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
-        folder.render(&file, program, Gain::Auto)?;
-    }
-    let first = scores.first().map(|(name, ..)| folder.path(name));
-    folder.done();
-    Ok(first)
-}

@@ -1,24 +1,25 @@
 //! From a lesson's file to its page.
 
-use super::args::{BoxesArgs, DrawArgs, OpenArgs, PatchArgs, SoundArgs, Tempos};
-use super::compare::listening;
-use super::flam;
-use super::load::{load, read_text, refused};
+use super::args::{BoxesArgs, OpenArgs, PatchArgs, Tempos};
+use super::load::{load, read_text};
 use super::opener::Made;
-use super::output_folder::OutputFolder;
+use super::terminal::Bar;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
+use crate::export::{Destination, Draw, FlamAsked, OutputFolder, SoundSettings, comparison_listening, flam_listening};
 use crate::patch::{
     Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Spot, Variant, may_be_patch,
     quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
 use crate::sound::flam::{FlamGap, pair};
+use crate::source::refused;
 use crate::store::{Kind, sha256_hex};
 use crate::time::{Span, Tempo};
 use clap::Args;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 #[derive(Args, Debug)]
 pub(super) struct LessonArgs {
@@ -42,16 +43,12 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
     let color = terminal::color();
-    let lesson = Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, &name, &faults))?;
+    let lesson =
+        Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, (&name, &faults), color))?;
     let stem = stem(&args.lesson)?;
-    let sound = SoundArgs {
-        out: args.out.clone(),
-        sample_rate: 48_000,
-        bits: "24".to_owned(),
-        seed: args.seed,
-        lead_in: Span::from_ms(100),
-        overwrite: args.overwrite,
-    };
+    let sound = SoundSettings { sample_rate: 48_000, bits: 24, seed: args.seed, lead_in: Span::from_ms(100) };
+    let (dir, overwrite, progress) = (args.out.clone(), args.overwrite, Arc::new(Bar::new()));
+    let to = Destination { dir, overwrite, sound, progress };
     let folder = args.lesson.parent().unwrap_or(Path::new(""));
     let reader = Reader { folder, name: &name, source: &source, color, work: RefCell::default() };
     // All that is named is looked for before anything is played.
@@ -59,7 +56,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         reader.named(chapter)?;
     }
     let file = format!("{stem}.html");
-    let folder = OutputFolder::open(&sound, std::slice::from_ref(&file))?;
+    let folder = OutputFolder::open(&to, std::slice::from_ref(&file))?;
     let mut chapters = Vec::new();
     for chapter in &lesson.chapters {
         let player = match &chapter.played {
@@ -157,7 +154,7 @@ impl Reader<'_> {
         &self,
         chapter: &Chapter,
         patch: &PatchSetting,
-        sound: &SoundArgs,
+        sound: &SoundSettings,
         folder: &OutputFolder,
     ) -> Result<ListeningPage, Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
@@ -172,14 +169,14 @@ impl Reader<'_> {
         let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars, boxes: BoxesArgs::default() }, None)?;
         let variant = |spot: &Spot| {
             spot.check_fix(&loaded.patch).map_err(|faults| self.refused(&faults))?;
-            loaded.variant(&spot.text)
+            Ok::<_, Failure>(loaded.variant(&spot.text)?)
         };
         let chosen: Vec<Variant> = match fixes.as_slice() {
             [] => loaded.patch.fixes.clone(),
             fixes => fixes.iter().map(variant).collect::<Result<_, _>>()?,
         };
         self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
-        listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), folder)
+        Ok(comparison_listening(&loaded, &chosen, (sound, Draw(*run)), folder)?)
     }
 
     /// The loop that is asked for instead of the shortest that repeats.
@@ -210,14 +207,14 @@ impl Reader<'_> {
         &self,
         chapter: &Chapter,
         flam: &FlamSetting,
-        sound: &SoundArgs,
+        sound: &SoundSettings,
         folder: &OutputFolder,
     ) -> Result<ListeningPage, Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
         let mut work = self.work.borrow_mut();
         work.versions(tempos.len() * (1 + settings.len()));
         work.fits("`lesson`")?;
-        let asked = flam::Asked {
+        let asked = FlamAsked {
             title: &chapter.heading,
             source: self.name,
             voices: &voices,
@@ -225,6 +222,6 @@ impl Reader<'_> {
             rate: flam.shares.then_some(flam.rate.text.as_str()),
             tempos: &tempos,
         };
-        flam::page(&asked, sound, folder)
+        Ok(flam_listening(&asked, sound, folder)?)
     }
 }

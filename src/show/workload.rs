@@ -119,6 +119,21 @@ pub const HIT_BYTES: u128 = PLAYED_BYTES + LISTED_BYTES;
 /// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Counted from their sizes.
 const COMPARED_BYTES: u128 = HIT_BYTES + 7 * CUE_BYTES + 100;
 
+/// The most settings of one page: a browser mixes all of a tempo before it plays, and holds them: 50 loops of 20 s are 400 MB.
+pub const MOST_SETTINGS: usize = 50;
+
+/// Refuses a page of more settings than a browser takes well.
+///
+/// # Errors
+/// [`TooMuch`], with the number and the bound.
+pub fn few_enough_settings(settings: usize) -> Result<(), TooMuch> {
+    if settings <= MOST_SETTINGS {
+        return Ok(());
+    }
+    let found = format!("a page of {settings} settings is more than a browser takes well: at most {MOST_SETTINGS}");
+    Err(TooMuch::new(found, "a larger step, or the files alone: leave --page out"))
+}
+
 /// What a command is about to make, added up before any of it is begun. Whatever is a product of what may be asked for (variants
 /// by tempos by pairs, settings by tempos, fixes by hits) comes through here.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
