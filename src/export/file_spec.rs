@@ -15,7 +15,7 @@ pub struct FileSpec {
     pub command: &'static str,
     /// The patch's path and the checksum of its text.
     pub patch: Option<(String, String)>,
-    /// The variant.
+    /// Which variant is heard, where there is a patch.
     pub variant: Option<String>,
     /// Whose part it is, for a stem.
     pub sequencer: Option<String>,

@@ -133,7 +133,7 @@ impl<'a> ChosenCells<'a> {
 /// What was written, as it may be shown; cells by their bare names.
 #[derive(Debug)]
 pub struct GridFiles {
-    /// Its cells.
+    /// A file a cell, in their order.
     pub cells: Vec<String>,
     /// All of them in order.
     pub parade: String,

@@ -79,7 +79,7 @@ fn warnings(of: &Judged<'_>, max_wobble: Option<Span>) -> Vec<String> {
 pub struct Checked<'a> {
     /// The patch as it was named on the command line.
     pub name: String,
-    /// The patch.
+    /// What it says, with what was asked for instead.
     pub patch: &'a Patch,
     /// How many bars were asked for instead of the patch's own.
     pub bars: Option<u64>,
