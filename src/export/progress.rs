@@ -15,3 +15,16 @@ pub trait Progress: Send + Sync {
     /// All is made.
     fn done(&self);
 }
+
+/// Nobody is told.
+#[derive(Clone, Copy, Debug)]
+pub struct Silent;
+
+impl Progress for Silent {
+    fn expect(&self, _: u64) {}
+    fn advance(&self, _: u64) {}
+    fn at(&self, _: &str) {}
+    fn wrote(&self, _: &str) {}
+    fn say(&self, _: &str) {}
+    fn done(&self) {}
+}
