@@ -1,9 +1,12 @@
-use super::album::{hang, tell};
-use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos, time_from_zero};
+use super::album::{beside, hang, tell};
+use super::args::{EarArgs, Format, JudgeArgs, OpenArgs, PatchArgs, Tempos, time_from_zero};
 use super::load::{Loaded, load};
+use super::opener::Made;
 use super::survey::survey;
+use super::terminal::Bar;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
-use super::{Failure, Outcome, terminal};
+use super::{CARE_SHORT, Failure, Outcome, terminal};
+use crate::export::{AdvicePage, Destination, SoundSettings};
 use crate::interrupt;
 use crate::judge::advise::{
     AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
@@ -17,6 +20,7 @@ use crate::source::songs;
 use crate::time::{self, Tempo};
 use clap::Args;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// The most steps of a dial.
 const MOST_STEPS: i64 = 10_000;
@@ -24,6 +28,7 @@ const MOST_STEPS: i64 = 10_000;
 pub(super) const LONG: u128 = 20_000_000;
 
 #[derive(Args, Debug)]
+#[command(group(clap::ArgGroup::new("files").args(["plot", "page"]).multiple(true)))]
 pub(super) struct AdviseArgs {
     #[command(flatten)]
     patch: PatchArgs,
@@ -59,11 +64,16 @@ pub(super) struct AdviseArgs {
     /// Draw a picture: which delays will do at which tempo, and the components across them
     #[arg(long, conflicts_with = "card")]
     plot: bool,
-    /// The folder that the picture goes to; it is made if need be
-    #[arg(long, value_name = "DIR", default_value = "out", requires = "plot")]
+    /// Write a listening page: the picture, and every component put into the path and heard beside the original, in one file
+    #[arg(long, conflicts_with = "card")]
+    page: bool,
+    #[command(flatten)]
+    open: OpenArgs,
+    /// The folder that the picture or the page goes to; it is made if need be
+    #[arg(long, value_name = "DIR", default_value = "out", requires = "files")]
     out: PathBuf,
     /// Write over files that are not this program's, or were changed since it made them
-    #[arg(long, requires = "plot")]
+    #[arg(long, requires = "files")]
     overwrite: bool,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table", conflicts_with = "card")]
@@ -76,6 +86,7 @@ impl AdviseArgs {
         let given = [
             (self.card, "--card"),
             (self.plot, "--plot"),
+            (self.page, "--page"),
             (self.dial_steps.is_some(), "--dial-steps"),
             (!self.setting.is_empty(), "--setting"),
             (!self.components.is_empty(), "--components"),
@@ -101,6 +112,7 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     };
     let components = loaded.components(&args.components)?;
     let patch = &loaded.patch;
+    let page = args.page.then(|| AdvicePage::new(&loaded, &variant, target, &components)).transpose()?;
     let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
     few_enough(&variant.rig, &patch.tempos, "`advise`")?;
     let question = Question {
@@ -147,6 +159,21 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         |out| terminal::json(out, &advise_json(&advised)),
         |out| advise_csv(&advised, out),
     )?;
+    let to = || {
+        let (dir, overwrite, progress) = (args.out.clone(), args.overwrite, Arc::new(Bar::new()));
+        Destination { dir, overwrite, sound: SoundSettings::of_page(1), progress }
+    };
+    let page = page.map(|page| page.write(&loaded, &advised, &to())).transpose()?;
+    if let Some((_, shown)) = &page {
+        match args.format {
+            Format::Table => terminal::result(|out| {
+                writeln!(out, "\nOpen {shown}, in any browser: hear every component beside the original.\n{CARE_SHORT}")
+            })?,
+            Format::Json | Format::Csv => beside(std::slice::from_ref(shown)),
+        }
+    }
+    let for_a_sound = "compare makes them, of the fixes of a patch";
+    Made { page: page.map(|p| p.0), for_a_page: "--page makes one", for_a_sound, ..Made::default() }.open(&args.open);
     Ok(Outcome::Done)
 }
 

@@ -1,8 +1,9 @@
+use super::album::beside;
 use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::opener::Made;
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
-use crate::export::trial_files;
-use crate::judge::identify::{BenchError, Plan, TestBench, alike, letter};
+use crate::export::{ReadingsPage, trial_files};
+use crate::judge::identify::{BenchError, Dials, Plan, TestBench, alike, letter};
 use crate::judge::which::{self, NoBench};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
 use crate::time::Tempo;
@@ -22,6 +23,12 @@ pub(super) struct IdentifyArgs {
     /// What you heard in each trial, such as b,a,a; ? for one that is not sure
     #[arg(long, value_name = "LETTERS")]
     answers: Option<String>,
+    /// The clock has no dials for phase, shift or width: only the test that any clock gives
+    #[arg(long)]
+    no_dials: bool,
+    /// Write a listening page too: what each way of reading does in the patch and in each test, and which are left by what yours did
+    #[arg(long, requires = "patch", conflicts_with = "answers")]
+    page: bool,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
     format: TableOrJson,
@@ -48,10 +55,11 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     };
     let at_home = args.patch.as_ref().map(|patch| {
         let asked = PatchArgs { patch: patch.clone(), tempo: None, bars: None, boxes: BoxesArgs::default() };
-        load::load(&asked, None).map(|loaded| loaded.patch)
+        load::load(&asked, None)
     });
-    let at_home = at_home.transpose()?;
-    let bench = match &at_home {
+    let loaded = at_home.transpose()?;
+    let at_home = loaded.as_ref().map(|loaded| &loaded.patch);
+    let bench = match at_home {
         None => TestBench::straight().map_err(refused)?,
         Some(patch) => which::bench(patch, args.sequencer.as_deref()).map_err(|e| match e {
             NoBench::Unclear(unclear) => unclear.into(),
@@ -60,7 +68,9 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     };
     let (rig, player) = (&bench.rig, bench.player);
     let no_trial = || Failure::input("the box has no clock with a rate", "try it on straight cables: hitgap identify");
-    let plan = Plan::new(rig, player, tempo).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
+    let dials = if args.no_dials { Dials::None } else { Dials::All };
+    let plan =
+        Plan::for_clock(rig, player, tempo, dials).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(no_trial)?;
     if let Some(said) = &args.answers {
         let answers = plan.read_answers(said).map_err(|e| Failure::input(&e, e.help()))?;
         terminal::result(|out| out.write_all(identified(&plan, &answers).as_bytes()))?;
@@ -68,8 +78,10 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Done);
     }
     let name = |step: usize, answer: usize| format!("identify.{}{}.{tempo}bpm.wav", step + 1, letter(answer));
-    let sound = trial_files((&plan, &bench, tempo), &name, &args.sound.destination())?;
-    let sets = match &at_home {
+    let page =
+        loaded.as_ref().filter(|_| args.page).map(|loaded| ReadingsPage::new(loaded, &plan, player)).transpose()?;
+    let made = trial_files((&plan, &bench, tempo), &name, page.as_ref(), &args.sound.destination())?;
+    let sets = match at_home {
         None => None,
         Some(patch) => {
             Some(alike(&plan, &patch.original.rig, player, &patch.tempos).map_err(|e| Failure::input(&e, e.help()))?)
@@ -82,13 +94,19 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             if let Some(sets) = &sets {
                 out.write_all(alike_table(&rig.sequencers[player].name, sets).as_bytes())?;
             }
+            if let Some(shown) = &made.page_shown {
+                writeln!(out, "\nOpen {shown}, in any browser: hear every way, and mark what yours did.")?;
+            }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
         TableOrJson::Json => terminal::json(out, &identify_json(&plan, tempo, name)),
     })?;
-    Made { sound, for_a_page: NO_PAGE, for_a_sound: "nothing is heard", ..Made::default() }.open(&args.open);
+    if let (TableOrJson::Json, Some(shown)) = (args.format, &made.page_shown) {
+        beside(std::slice::from_ref(shown));
+    }
+    Made { page: made.page, sound: made.first, for_a_page: NO_PAGE, for_a_sound: "nothing is heard" }.open(&args.open);
     Ok(Outcome::Done)
 }
 
 /// Where a page is asked for.
-const NO_PAGE: &str = "`identify` makes sound files only; --play plays the first";
+const NO_PAGE: &str = "--page makes one, of a box in a patch; --play plays the first sound file";

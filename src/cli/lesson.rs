@@ -6,16 +6,20 @@ use super::opener::Made;
 use super::terminal::Bar;
 use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
-use crate::export::{Destination, Draw, FlamAsked, OutputFolder, SoundSettings, comparison_listening, flam_listening};
+use crate::export::{
+    Destination, Draw, FlamAsked, OutputFolder, SoundSettings, comparison_listening, flam_listening, reel,
+    reel_masters, reel_work,
+};
 use crate::patch::{
-    Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Spot, Variant, may_be_patch,
+    Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Rig, Spot, Variant, may_be_patch,
     quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
-use crate::sound::flam::{FlamGap, pair};
+use crate::sound::flam::{FlamGap, pair, pair_rig};
+use crate::sound::render::Master;
 use crate::source::refused;
 use crate::store::{Kind, sha256_hex};
-use crate::time::{Span, Tempo};
+use crate::time::Tempo;
 use clap::Args;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
@@ -34,6 +38,9 @@ pub(super) struct LessonArgs {
     /// Write over files that are not this program's, or were changed since it made them
     #[arg(long)]
     overwrite: bool,
+    /// Also write all that it plays into one sound file, each chapter after as many clicks as its number
+    #[arg(long)]
+    reel: bool,
     /// Open the page with the system's own program, or the one that HITGAP_OPENER names
     #[arg(long)]
     open: bool,
@@ -46,25 +53,28 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let lesson =
         Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, (&name, &faults), color))?;
     let stem = stem(&args.lesson)?;
-    let sound = SoundSettings { sample_rate: 48_000, bits: 24, seed: args.seed, lead_in: Span::from_ms(100) };
+    let sound = SoundSettings::of_page(args.seed);
     let (dir, overwrite, progress) = (args.out.clone(), args.overwrite, Arc::new(Bar::new()));
     let to = Destination { dir, overwrite, sound, progress };
     let folder = args.lesson.parent().unwrap_or(Path::new(""));
-    let reader = Reader { folder, name: &name, source: &source, color, work: RefCell::default() };
+    let reader = Reader { folder, name: &name, source: &source, color, reel: args.reel, work: RefCell::default() };
     // All that is named is looked for before anything is played.
     for chapter in &lesson.chapters {
         reader.named(chapter)?;
     }
     let file = format!("{stem}.html");
-    let folder = OutputFolder::open(&to, std::slice::from_ref(&file))?;
-    let mut chapters = Vec::new();
+    let reel_file = args.reel.then(|| format!("{stem}.reel.wav"));
+    let names: Vec<String> = std::iter::once(&file).chain(&reel_file).cloned().collect();
+    let folder = OutputFolder::open(&to, &names)?;
+    let (mut chapters, mut voices) = (Vec::new(), Vec::new());
     for chapter in &lesson.chapters {
-        let player = match &chapter.played {
+        let (player, masters) = match &chapter.played {
             ChapterContent::Patch(patch) => reader.patch(chapter, patch, &sound, &folder)?,
             ChapterContent::Flam(flam) => reader.flam(chapter, flam, &sound, &folder)?,
         };
         let player = reader.looped(chapter, player)?;
         chapters.push(PageChapter::new(chapter, player));
+        voices.push(masters);
     }
     let page = LessonPage {
         title: lesson.title.clone(),
@@ -80,14 +90,19 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
             "name fewer tempos, fixes or bars in its chapters, or make two lessons of it",
         ));
     }
-    let made_from = Some((name.clone(), sha256_hex(source.as_bytes())));
-    folder.write_bytes(Kind::Page, &file, text.as_bytes(), "lesson", made_from, None)?;
+    let made_from = (name.clone(), sha256_hex(source.as_bytes()));
+    let reel = reel_file.map(|name| reel((&folder, &sound), &name, (&page, voices), (&stem, &made_from)));
+    let reel = reel.transpose()?;
+    folder.write_bytes(Kind::Page, &file, text.as_bytes(), "lesson", Some(made_from), None)?;
     let shown = folder.shown(&file);
     let made = Made { page: Some(folder.path(&file)), ..Made::default() };
     folder.done();
     terminal::result(|out| {
         out.write_all(page.summary().as_bytes())?;
         writeln!(out, "\nOpen {shown}, in any browser.")?;
+        if let Some(reel) = &reel {
+            writeln!(out, "Or play {reel}: each chapter after as many clicks as its number.")?;
+        }
         writeln!(out, "{CARE_SHORT}")
     })?;
     made.open(&OpenArgs { open: args.open, play: false });
@@ -114,6 +129,8 @@ struct Reader<'a> {
     name: &'a str,
     source: &'a str,
     color: bool,
+    /// Whether a reel is made too.
+    reel: bool,
     /// What all chapters so far make.
     work: RefCell<Work>,
 }
@@ -156,7 +173,7 @@ impl Reader<'_> {
         patch: &PatchSetting,
         sound: &SoundSettings,
         folder: &OutputFolder,
-    ) -> Result<ListeningPage, Failure> {
+    ) -> Result<(ListeningPage, Vec<Master>), Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
         let tempo = (!chapter.tempos.is_empty()).then(|| Tempos(chapter.tempos.clone()));
         let path = self.file(file);
@@ -176,7 +193,17 @@ impl Reader<'_> {
             fixes => fixes.iter().map(variant).collect::<Result<_, _>>()?,
         };
         self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
-        Ok(comparison_listening(&loaded, &chosen, (sound, Draw(*run)), folder)?)
+        let rigs: Vec<&Rig> = std::iter::once(&loaded.patch.original).chain(&chosen).map(|v| &v.rig).collect();
+        if self.reel {
+            reel_work(&mut self.work.borrow_mut(), &loaded.patch.tempos, &rigs, sound)?;
+        }
+        let page = comparison_listening(&loaded, &chosen, (sound, Draw(*run)), folder)?;
+        Ok((page, self.masters(&rigs, sound)?))
+    }
+
+    /// The sounds of the voices as a page numbers them, if a reel needs them.
+    fn masters(&self, rigs: &[&Rig], sound: &SoundSettings) -> Result<Vec<Master>, Failure> {
+        if self.reel { Ok(reel_masters(rigs, sound)?) } else { Ok(Vec::new()) }
     }
 
     /// The loop that is asked for instead of the shortest that repeats.
@@ -209,7 +236,7 @@ impl Reader<'_> {
         flam: &FlamSetting,
         sound: &SoundSettings,
         folder: &OutputFolder,
-    ) -> Result<ListeningPage, Failure> {
+    ) -> Result<(ListeningPage, Vec<Master>), Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
         let mut work = self.work.borrow_mut();
         work.versions(tempos.len() * (1 + settings.len()));
@@ -222,6 +249,7 @@ impl Reader<'_> {
             rate: flam.shares.then_some(flam.rate.text.as_str()),
             tempos: &tempos,
         };
-        Ok(flam_listening(&asked, sound, folder)?)
+        let page = flam_listening(&asked, sound, folder)?;
+        Ok((page, self.masters(&[&pair_rig(&voices)], sound)?))
     }
 }

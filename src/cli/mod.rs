@@ -134,10 +134,11 @@ enum Command {
     Train(train::TrainArgs),
     /// Say what the answers come to that a page saved
     ///
-    /// Of blind tests: how many answers are right, counted anew; how often guessing does that or better, exactly; and the Wilson
-    /// 95 % interval of the share. Of training sessions: the threshold by the mean of the last turns and by two fitted curves with
-    /// their intervals, and how often each gap was told; with --save, the thresholds go into an ear file, which `check --ear` and
-    /// `advise --ear` take the max gap from. Of a class: its key and its answers. With --plot, pictures of trials and curves. This is not a hearing test in the medical sense.
+    /// Of training sessions: how small a gap you hear, and what that means for a patch; with --save, the thresholds go into an ear
+    /// file, which `check --ear` and `advise --ear` take the max gap from. Of blind tests: whether you hear the difference, counted
+    /// anew, with how often guessing does that or better; of many a table, a row a listener. Of a class: its key and its answers.
+    /// With --verbose, the curves, intervals and exact shares behind it; with --plot, pictures of trials and curves. This is not
+    /// a hearing test in the medical sense.
     Results(results::ResultsArgs),
     /// String several comparisons with a teacher's text into one page
     ///

@@ -1,4 +1,4 @@
-use super::args::TableOrJson;
+use super::args::{Format, TableOrJson};
 use super::load::read_text;
 use super::results_blind::blind;
 use super::results_class::class;
@@ -6,6 +6,7 @@ use super::results_plot::ResultsPlotArgs;
 use super::results_training::training;
 use super::{Failure, Outcome};
 use crate::ear::{Kind, kind};
+use crate::show::report::Detail;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -18,11 +19,39 @@ pub(super) struct ResultsArgs {
     /// Add the thresholds to this ear file; it is made if need be
     #[arg(long, value_name = "FILE")]
     save: Option<PathBuf>,
-    /// How to print the result
+    /// Print the tables and figures behind the answer
+    #[arg(short, long, conflicts_with = "quiet")]
+    verbose: bool,
+    /// Print the answer alone, a line each
+    #[arg(short, long)]
+    quiet: bool,
+    /// How to print the result; csv is for blind tests
     #[arg(long, value_enum, default_value = "table")]
-    format: TableOrJson,
+    format: Format,
     #[command(flatten)]
     plot: ResultsPlotArgs,
+}
+
+impl ResultsArgs {
+    const fn detail(&self) -> Detail {
+        match (self.quiet, self.verbose) {
+            (true, _) => Detail::Quiet,
+            (false, true) => Detail::Full,
+            (false, false) => Detail::Usual,
+        }
+    }
+
+    /// How to print what has no rows for a table of many listeners.
+    fn table_or_json(&self) -> Result<TableOrJson, Failure> {
+        match self.format {
+            Format::Table => Ok(TableOrJson::Table),
+            Format::Json => Ok(TableOrJson::Json),
+            Format::Csv => {
+                let found = "found --format csv, expected table or json: only blind tests are written as rows";
+                Err(Failure::input(found, "--format json has all of it"))
+            }
+        }
+    }
 }
 
 pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
@@ -44,7 +73,7 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
             let found = "a class has no ear file";
             return Err(Failure::input(found, "leave --save out; each listener trains on a page for that"));
         }
-        return class(key, answers, args.format, &args.plot);
+        return class(key, answers, (args.table_or_json()?, args.detail()), &args.plot);
     }
     let blinds = texts.iter().filter(|(_, text)| is(text, Kind::BlindTest)).count();
     if blinds > 0 && blinds < texts.len() {
@@ -60,7 +89,7 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
             let found = "a blind test has no picture";
             return Err(Failure::input(found, "leave --plot out; it draws training sessions and classes"));
         }
-        return blind(&texts, args.format);
+        return blind(&texts, args.format, args.detail());
     }
-    training(&texts, args.save.as_deref(), args.format, &args.plot)
+    training(&texts, args.save.as_deref(), (args.table_or_json()?, args.detail()), &args.plot)
 }

@@ -1,16 +1,16 @@
 //! What blind tests come to.
 
-use super::args::TableOrJson;
+use super::args::Format;
 use super::{Failure, Outcome, terminal};
 use crate::ear::{AnswersError, BlindTest};
-use crate::show::report::{Blind, blind_json, blind_note, blind_table};
+use crate::show::report::{Blind, Detail, blind_csv, blind_json, blind_note, blind_table};
 use crate::text::shown;
 
 /// Says what each of these tests comes to.
 ///
 /// # Errors
 /// Exit status 2 for a file that cannot be read as a test, with the place.
-pub(super) fn blind(files: &[(String, String)], format: TableOrJson) -> Result<Outcome, Failure> {
+pub(super) fn blind(files: &[(String, String)], format: Format, detail: Detail) -> Result<Outcome, Failure> {
     let mut all = Vec::new();
     for (name, text) in files {
         let test = BlindTest::parse(text).map_err(|e| refused(name, &e))?;
@@ -19,8 +19,9 @@ pub(super) fn blind(files: &[(String, String)], format: TableOrJson) -> Result<O
         all.push(blind);
     }
     terminal::result(|out| match format {
-        TableOrJson::Table => out.write_all(blind_table(&all).as_bytes()),
-        TableOrJson::Json => terminal::json(out, &blind_json(&all)),
+        Format::Table => out.write_all(blind_table(&all, detail).as_bytes()),
+        Format::Json => terminal::json(out, &blind_json(&all)),
+        Format::Csv => blind_csv(&all, out),
     })?;
     Ok(Outcome::Done)
 }

@@ -7,7 +7,7 @@ use super::results_plot::{ResultsPlotArgs, put};
 use super::{Failure, Outcome, terminal};
 use crate::ear::{Class, ClassResult, Key};
 use crate::show::album::class_curve;
-use crate::show::report::{class_json, class_table, plain};
+use crate::show::report::{Detail, class_json, class_table, plain};
 use std::path::Path;
 
 /// Marks a class: the key and the answers, each by name and text.
@@ -17,7 +17,7 @@ use std::path::Path;
 pub(super) fn class(
     key: &(String, String),
     answers: &(String, String),
-    format: TableOrJson,
+    (format, detail): (TableOrJson, Detail),
     plotted: &ResultsPlotArgs,
 ) -> Result<Outcome, Failure> {
     let parsed = Key::parse(&key.1).map_err(|e| {
@@ -36,7 +36,7 @@ pub(super) fn class(
     }
     terminal::result(|out| match format {
         TableOrJson::Table => {
-            out.write_all(class_table(&result).as_bytes())?;
+            out.write_all(class_table(&result, detail).as_bytes())?;
             out.write_all(lines(&pictures).as_bytes())
         }
         TableOrJson::Json => terminal::json(out, &class_json(&result)),

@@ -8,7 +8,7 @@ use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, terminal};
 use crate::ear::{EarFile, Session, Threshold, estimate};
 use crate::interrupt;
-use crate::show::report::{Trained, plain, training_json, training_table};
+use crate::show::report::{Detail, Trained, plain, training_json, training_table};
 use crate::store::{FileLock, StoreError, WriteError, resolved};
 use std::path::Path;
 
@@ -25,7 +25,7 @@ const SEED: u64 = 1;
 pub(super) fn training(
     texts: &[(String, String)],
     save: Option<&Path>,
-    format: TableOrJson,
+    (format, detail): (TableOrJson, Detail),
     plotted: &ResultsPlotArgs,
 ) -> Result<Outcome, Failure> {
     let mut trained = Vec::new();
@@ -46,7 +46,7 @@ pub(super) fn training(
         if format == TableOrJson::Json {
             return terminal::json(out, &training_json(&trained));
         }
-        out.write_all(training_table(&trained).as_bytes())?;
+        out.write_all(training_table(&trained, detail).as_bytes())?;
         out.write_all(lines(&pictures).as_bytes())
     })?;
     if format != TableOrJson::Table {

@@ -136,6 +136,9 @@ pub struct BlindTest {
     /// When it was saved, as the page wrote it.
     #[serde(default)]
     pub saved: String,
+    /// The name or number that the listener gave, fit to be shown; `None` where there is none.
+    #[serde(default, deserialize_with = "listener")]
+    pub listener: Option<String>,
     /// Every answer; at least one.
     #[serde(deserialize_with = "trials")]
     pub trials: Vec<BlindTrial>,
@@ -163,6 +166,20 @@ fn count<'de, D: Deserializer<'de>>(from: D) -> Result<u32, D::Error> {
         count @ 1..=10_000 => Ok(count),
         count => Err(D::Error::custom(format!("found {count} tests, expected 1 to 10000"))),
     }
+}
+
+/// The most characters of a listener's name, as many as the page takes.
+const MOST_OF_A_NAME: usize = 64;
+
+fn listener<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> {
+    let Some(name) = Option::<String>::deserialize(from)? else { return Ok(None) };
+    let count = name.chars().count();
+    if count > MOST_OF_A_NAME {
+        let what = format!("found a listener's name of {count} characters, expected at most {MOST_OF_A_NAME}");
+        return Err(D::Error::custom(what));
+    }
+    let name = plain(&name).trim().to_owned();
+    Ok((!name.is_empty()).then_some(name))
 }
 
 fn tempo<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {

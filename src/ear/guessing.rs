@@ -81,7 +81,7 @@ impl Guessing {
             "That is no proof that you hear it, nor that you do not."
         };
         format!(
-            "You were right {right} times of {of}; guessing does that, or better, in {} of tests. {among}{so}",
+            "{so} You were right {right} times of {of}; guessing does that, or better, in {} of tests.{among}",
             self.percent()
         )
     }
@@ -94,7 +94,7 @@ pub fn best_of(p: f64, tests: u32) -> f64 {
     if tests < 2 { p } else { -libm::expm1(f64::from(tests) * libm::log1p(-p)) }
 }
 
-/// A sentence that stands before the verdict on what would be proof, were it not one of several tests.
+/// A sentence on what would be proof, were it not one of several tests.
 fn caveat(p: f64, tests: u32) -> String {
     let best = best_of(p, tests);
     // As the page rounds: halves upwards.
@@ -104,8 +104,8 @@ fn caveat(p: f64, tests: u32) -> String {
         _ => format!("{} %", (100.0 * best + 0.5).floor()),
     };
     format!(
-        "It is one of {tests} tests of these two: who guesses through {tests} does so well in at least one of them in {share} of \
-         cases. "
+        " It is one of {tests} tests of these two: who guesses through {tests} does so well in at least one of them in {share} of \
+         cases."
     )
 }
 

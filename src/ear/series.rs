@@ -1,7 +1,7 @@
 use super::BlindTest;
 use crate::stats::binomial_tail;
 
-/// Blind tests of one thing: of the same two versions at one tempo, whichever was A.
+/// Blind tests of one thing: of the same two versions at one tempo, whichever was A; by one listener, or by all.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub struct Series {
     /// The place of its first test.
@@ -17,16 +17,27 @@ pub struct Series {
 }
 
 impl Series {
-    /// For each of these tests the series that it belongs to.
+    /// For each of these tests the series of its own listener; tests without a name are one listener's.
     #[must_use]
     pub fn of(tests: &[BlindTest]) -> Vec<Self> {
+        Self::by(tests, |one, other| same(one, other) && one.listener == other.listener)
+    }
+
+    /// For each of these tests the series of all listeners.
+    #[must_use]
+    pub fn of_all(tests: &[BlindTest]) -> Vec<Self> {
+        Self::by(tests, same)
+    }
+
+    fn by(tests: &[BlindTest], same: impl Fn(&BlindTest, &BlindTest) -> bool) -> Vec<Self> {
         let series = |of: &BlindTest| {
             let first = tests.iter().position(|t| same(t, of)).unwrap_or_default();
             let mut series = Self { first, ..Self::default() };
             let mut seen: Vec<&BlindTest> = Vec::new();
             for test in tests.iter().filter(|t| same(t, of)) {
                 series.known = series.known.max(test.tests);
-                if seen.iter().all(|s| (&s.saved, &s.trials) != (&test.saved, &test.trials)) {
+                let what = |t: &'_ BlindTest| (t.saved.clone(), t.trials.clone(), t.listener.clone());
+                if seen.iter().all(|s| what(s) != what(test)) {
                     series.at_hand += 1;
                     series.right += test.right();
                     series.trials += test.trials.len() as u32;
@@ -85,6 +96,16 @@ mod tests {
         let one = Series { first: 2, at_hand: 1, known: 1, right: 1, trials: 2 };
         let five = Series { first: 3, at_hand: 1, known: 5, right: 1, trials: 1 };
         assert_eq!(Series::of(&all), [two, two, one, five, two]);
+        // Two listeners are two series, and together one; a name is no part of what was asked.
+        let named = |test: &BlindTest, name: &str| {
+            let mut test = test.clone();
+            test.listener = Some(name.to_owned());
+            test
+        };
+        let class = [named(&all[0], "ox"), named(&all[0], "wren"), named(&all[1], "ox")];
+        let of = |series: Vec<Series>| series.iter().map(|s| (s.first, s.at_hand, s.right)).collect::<Vec<_>>();
+        assert_eq!(of(Series::of(&class)), [(0, 2, 6), (1, 1, 2), (0, 2, 6)]);
+        assert_eq!(of(Series::of_all(&class)), [(0, 3, 8); 3]);
         // Six or more heads of seven coins: 8/128.
         assert!((two.guessed() - 0.0625).abs() < 1e-12);
     }

@@ -142,9 +142,7 @@ fn programs<'a>(
     bank: &'a Bank,
     sound: &SoundSettings,
 ) -> Result<ComparisonPrograms<'a>, ExportError> {
-    let programs = comparison.programs(bank, sound.lead_in)?;
-    programs.frames().try_for_each(|frames| sound.fits_frames(frames, Channels::Mono))?;
-    Ok(programs)
+    Ok(comparison.programs(bank, sound.lead_in, &sound.spec(Channels::Mono))?)
 }
 
 /// The files of one tempo.
@@ -160,7 +158,7 @@ impl Files {
         let file = |kind: Kind, variant: &str, tail: &str| {
             let name = format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav");
             let file = FileSpec::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
-            FileSpec { run: draw.0, ..file }
+            FileSpec { run: draw.0, title: loaded.patch.title.clone(), ..file }
         };
         let of_fix = |fix: &Variant| {
             let both = format!("original+{}", fix.name);

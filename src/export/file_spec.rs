@@ -1,8 +1,9 @@
 //! A file to be made, and what its entry says.
 
-use crate::sound::render::Channels;
+use crate::sound::render::{Channels, Info};
 use crate::store::Kind;
 use crate::time::Tempo;
+use std::path::Path;
 
 /// A file to be made.
 #[derive(Clone, Debug)]
@@ -25,6 +26,10 @@ pub struct FileSpec {
     pub run: Option<u64>,
     /// Mono from the centre, or stereo.
     pub channels: Channels,
+    /// What it is called, for people: the patch's title.
+    pub title: Option<String>,
+    /// What it holds where no patch stands behind it.
+    pub about: Option<String>,
 }
 
 impl FileSpec {
@@ -32,7 +37,19 @@ impl FileSpec {
     #[must_use]
     pub fn bare(name: String, kind: Kind, command: &'static str, tempo: Option<Tempo>, channels: Channels) -> Self {
         let tempo_bpm = tempo.map(Tempo::bpm);
-        Self { name, kind, command, patch: None, variant: None, sequencer: None, tempo_bpm, run: None, channels }
+        Self {
+            name,
+            kind,
+            command,
+            patch: None,
+            variant: None,
+            sequencer: None,
+            tempo_bpm,
+            run: None,
+            channels,
+            title: None,
+            about: None,
+        }
     }
 
     /// A file of a variant, from the centre. The patch is given as [`Loaded::origin`](crate::source::Loaded::origin) tells it.
@@ -46,5 +63,23 @@ impl FileSpec {
     ) -> Self {
         let (patch, variant) = (Some(patch.clone()), Some(variant.to_owned()));
         Self { patch, variant, ..Self::bare(name, kind, command, tempo, Channels::Mono) }
+    }
+
+    /// What the file says of itself: what it is called, and what made it.
+    #[must_use]
+    pub fn info(&self, seed: u64) -> Info {
+        let stem =
+            self.patch.as_ref().and_then(|p| Path::new(&p.0).file_stem()).map(|s| s.to_string_lossy().into_owned());
+        let bare = || self.name.trim_end_matches(".wav").to_owned();
+        let what = self.about.clone().or(stem).unwrap_or_else(bare);
+        let mut comment = what.clone();
+        let mut say = |some: Option<String>| some.iter().for_each(|some| comment.extend([", ", some]));
+        say(self.variant.as_ref().map(|name| format!("variant {name}")));
+        say(self.sequencer.as_ref().map(|name| format!("{name} alone")));
+        say(self.tempo_bpm.map(|tempo| format!("{tempo} quarter notes a minute")));
+        say(self.run.map(|run| format!("run {run}")));
+        // From the seed of a class's trials their answers could be worked out.
+        say((self.command != "train").then(|| format!("seed {seed}")));
+        Info { title: self.title.clone().unwrap_or(what), comment }
     }
 }

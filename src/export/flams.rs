@@ -82,7 +82,9 @@ pub fn flams(asked: &FlamAsked<'_>, period: Beat, page: bool, to: &Destination) 
             Ok((LoudnessMatch::measure(&together, &programs, watch)?, programs))
         })?;
         for (((row, _), program), gain) in same.iter().zip(&programs).zip(levels.fixes) {
+            let about = format!("{} and {}, {} ms apart", voices[0].name, voices[1].name, row.gap_ms);
             let file = FileSpec::bare(row.file.clone(), Kind::Flam, "flam", Some(row.tempo), Channels::Mono);
+            let file = FileSpec { about: Some(about), ..file };
             folder.render(&file, program, Gain::Fixed(gain.alone))?;
             if let Some(db) = gain.short_db() {
                 folder.say(&format!("note: {} is {db:.1} dB quieter than the others, or it would clip", row.file));

@@ -178,8 +178,9 @@ impl OutputFolder {
         let spec = Spec { channels: file.channels, ..self.spec };
         self.progress.at(&file.name);
         let draft = self.store.begin(&file.name)?;
-        let written =
-            self.counted(|watch| program.write(&spec, gain, &Rendered(&draft), watch)).map_err(|f| match f {
+        let written = self
+            .counted(|watch| program.write_with(&file.info(spec.seed), (&spec, gain), &Rendered(&draft), watch))
+            .map_err(|f| match f {
                 ExportError::Sink(cause) => draft.error(cause).into(),
                 other => other,
             })?;
@@ -205,6 +206,7 @@ impl OutputFolder {
             }),
             channels: Some(file.channels.count()),
             frames: Some(written.frames),
+            marks: (written.marks > 0).then_some(written.marks as u64),
             gain_db: Some(gain_db),
             true_peak_dbtp: dbtp.is_finite().then_some(dbtp + gain_db),
         })?;

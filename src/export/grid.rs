@@ -14,7 +14,7 @@ use crate::show::workload::{
 };
 use crate::sound::comparison::{LoudnessMatch, MatchedGain};
 use crate::sound::grid::{Grid, GridCell, excerpt_of, parade};
-use crate::sound::render::{Bank, Channels, Gain, Program};
+use crate::sound::render::{Bank, Channels, Gain, Info, Program};
 use crate::sound::score::{Ensemble, Passage, Seating, excerpt};
 use crate::source::Loaded;
 use crate::store::{Kind, sha256_hex};
@@ -194,19 +194,26 @@ pub fn grid_files(
             folder.say(&format!("note: {name} is {db:.1} dB quieter than the other cells, or it would clip"));
         }
     }
-    let even: Vec<(&Passage, f64)> = passages.iter().zip(&gains).map(|(p, gain)| (p, gain.matched)).collect();
+    let even = passages.iter().zip(&gains).zip(&cells).map(|((p, gain), cell)| (p, gain.matched, cell.label()));
+    let even: Vec<(&Passage, f64, String)> = even.collect();
     let whole = sized(&parade(&ensemble, announcer, &even), &bank, sound)?;
     folder.expect(programs.iter().map(|p| 4 * p.frames()).sum::<u64>() + 2 * whole.frames());
     let patch = loaded.origin();
     let job = |n: usize| {
         let (name, of) = (names[n].clone(), (&patch, cells[n].variant.name.as_str()));
         let file = FileSpec::of_variant(name, Kind::Cell, "sweep", of, Some(cells[n].tempo));
+        let file = FileSpec { title: loaded.patch.title.clone(), ..file };
         (file, &programs[n], Gain::Fixed(gains[n].alone))
     };
     let jobs: Vec<_> = (0..cells.len()).map(job).collect();
-    let recipes: Vec<String> = cells.par_iter().map(|cell| recipe(cell, variant, meter, sound)).collect();
+    let recipe = |n: usize| {
+        let file: &FileSpec = &jobs[n].0;
+        recipe(cells[n], variant, meter, (sound, &file.info(sound.seed)))
+    };
+    let recipes: Vec<String> = (0..cells.len()).into_par_iter().map(recipe).collect();
     // The last core to be done with the cells goes on with the file that holds them all.
     let all = FileSpec::of_variant(all_cells.clone(), Kind::Parade, "sweep", (&patch, &variant.name), None);
+    let all = FileSpec { title: loaded.patch.title.clone(), ..all };
     let (made, all_of_them) = rayon::join(
         || folder.render_all(&jobs, &recipes, asked.resume),
         || folder.finish(&all, &whole, Gain::Auto, None),
@@ -280,10 +287,10 @@ fn page_of(
     Ok(text)
 }
 
-/// A checksum of everything that a cell's bytes depend on: what it plays, what it is as loud as, how it is written, and
+/// A checksum of everything that a cell's bytes depend on: what it plays, what it is as loud as, how it is written, what it says of itself, and
 /// the program. Rigs are told by their `Debug`, which leaves nothing out and is the same everywhere.
-fn recipe(cell: &GridCell, unturned: &Variant, meter: Meter, sound: &SoundSettings) -> String {
+fn recipe(cell: &GridCell, unturned: &Variant, meter: Meter, (sound, info): (&SoundSettings, &Info)) -> String {
     let written = (sound.sample_rate, sound.bits, sound.seed, sound.lead_in);
-    let all = (env!("CARGO_PKG_VERSION"), &cell.variant.rig, cell.tempo, &unturned.rig, meter, written);
+    let all = (env!("CARGO_PKG_VERSION"), &cell.variant.rig, cell.tempo, &unturned.rig, meter, written, info);
     sha256_hex(format!("{all:?}").as_bytes())
 }

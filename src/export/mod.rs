@@ -22,6 +22,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod advice_page;
 mod album;
 mod class_pack;
 mod comparison;
@@ -32,11 +33,14 @@ mod folder;
 mod grid;
 mod kit_alone;
 mod progress;
+mod readings_page;
+mod reel;
 mod renders;
 mod settings;
 mod stale;
 mod trials;
 
+pub use advice_page::AdvicePage;
 pub use album::hang;
 pub use class_pack::{ClassPack, class_pack};
 pub use comparison::{ComparisonAsked, ComparisonFiles, comparison, comparison_listening};
@@ -47,7 +51,9 @@ pub use folder::OutputFolder;
 pub use grid::{ChosenCells, GridAsked, GridFiles, grid_files};
 pub use kit_alone::kit_alone;
 pub use progress::{Progress, Silent};
+pub use readings_page::ReadingsPage;
+pub use reel::{reel, reel_masters, reel_work};
 pub use renders::{Renders, renders};
 pub use settings::{Destination, Draw, SoundSettings};
 pub use stale::is_of;
-pub use trials::trial_files;
+pub use trials::{TrialFiles, trial_files};

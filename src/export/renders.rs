@@ -6,10 +6,10 @@ use crate::rig::Rehearsal;
 use crate::show::report::all_left_out;
 use crate::show::workload::{CUE_BYTES, PLAYED_BYTES, Workload, hits};
 use crate::sound::render::{Channels, Gain, Program};
-use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating};
+use crate::sound::score::{Ensemble, MOST_KEPT, Part, Rendition, Seating, Signpost};
 use crate::source::Loaded;
 use crate::store::{Entry, Kind};
-use crate::time::Tempo;
+use crate::time::{Beat, Tempo};
 use std::path::PathBuf;
 
 /// What is to be rendered.
@@ -30,6 +30,7 @@ pub struct Renders<'a> {
 /// A variant at a tempo: a mix and, after it, its stems.
 struct Group<'r> {
     rendition: Rendition<'r>,
+    tempo: Tempo,
     /// The number of its rig in the ensemble.
     of: usize,
     /// Each file, and who alone is heard in it.
@@ -57,13 +58,17 @@ pub fn renders(asked: &Renders<'_>, to: &Destination) -> Result<Vec<PathBuf>, Ex
     let mut programs: Vec<Vec<Program<'_>>> = Vec::new();
     for group in &groups {
         let mut of_group: Vec<Program<'_>> = Vec::new();
+        let rig = group.rendition.rig();
+        let meter = asked.loaded.patch.meter;
+        let bars = Signpost::bars(meter, &rig.clockwork(group.tempo), (Beat::default(), rig.end));
         for (file, only) in &group.files {
             let part = Part { ensemble: &ensemble, of: group.of, rendition: &group.rendition, only: *only };
             let program = Program::of(&bank, part.cues(), sound.lead_in, group.rendition.end())?;
-            sound.fits(&program, file.channels)?;
             // A stem lasts as long as its mix, so that the two can be laid side by side.
             let mix = of_group.first().map_or(0, Program::frames);
-            of_group.push(program.lasting(mix));
+            let program = Signpost::mark(program.lasting(mix), &bars);
+            sound.fits(&program, file.channels)?;
+            of_group.push(program);
         }
         programs.push(of_group);
     }
@@ -102,6 +107,7 @@ fn work(asked: &Renders<'_>, sound: &SoundSettings) -> Result<(), ExportError> {
             let end = rig.clockwork(tempo).instant(rig.end);
             sound.lasts(end, Channels::Stereo)?;
             work.sound(sound.lead_in, end, files, (sound.sample_rate, &sound.spec(Channels::Stereo)));
+            work.marks(Signpost::count(asked.loaded.patch.meter, rig.end) * files);
             let found = hits(rig, tempo)?;
             // Long pieces are played anew each time, but for those that have to be played as a whole.
             let rehearsal = Rehearsal::new(rig, tempo)?;
@@ -126,17 +132,18 @@ fn group<'r>(
     let rig = &variant.rig;
     let run = asked.draw.of(seed);
     let rendition = Rendition::play(rig, tempo, run)?;
-    let patch = asked.loaded.origin();
+    let (patch, title) = (asked.loaded.origin(), asked.loaded.patch.title.clone());
     let file = |only: Option<usize>| {
         let whose = only.map(|player| rig.player_name(player).to_owned());
         let stem = whose.as_ref().map_or_else(String::new, |name| format!(".{name}"));
         let name = format!("{}.{}.{tempo}bpm{}{stem}.wav", asked.loaded.stem()?, variant.name, asked.draw.tail());
         let kind = if whose.is_some() { Kind::Stem } else { Kind::Mix };
         let file = FileSpec::of_variant(name, kind, "render", (&patch, &variant.name), Some(tempo));
-        let file = FileSpec { sequencer: whose, run: asked.draw.0, channels: Channels::Stereo, ..file };
+        let (run, channels) = (asked.draw.0, Channels::Stereo);
+        let file = FileSpec { sequencer: whose, run, channels, title: title.clone(), ..file };
         Ok::<_, ExportError>((file, only))
     };
     let stems = if asked.stems { 0..rig.players() } else { 0..0 };
     let files = std::iter::once(None).chain(stems.map(Some)).map(file).collect::<Result<_, _>>()?;
-    Ok(Group { rendition, of, files })
+    Ok(Group { rendition, tempo, of, files })
 }

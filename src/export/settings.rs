@@ -53,6 +53,12 @@ impl Draw {
 }
 
 impl SoundSettings {
+    /// How the sound of a page is made: as a file's is unless something else is asked for.
+    #[must_use]
+    pub const fn of_page(seed: u64) -> Self {
+        Self { sample_rate: 48_000, bits: 24, seed, lead_in: Span::from_ms(100) }
+    }
+
     /// How a file of so many channels is written.
     #[must_use]
     pub fn spec(&self, channels: Channels) -> Spec {
@@ -69,15 +75,7 @@ impl SoundSettings {
     /// # Errors
     /// With the size and the bound.
     pub fn fits(&self, program: &Program<'_>, channels: Channels) -> Result<(), ExportError> {
-        self.fits_frames(program.frames(), channels)
-    }
-
-    /// Refuses so many frames if a WAV file cannot hold them.
-    ///
-    /// # Errors
-    /// As [`SoundSettings::fits`].
-    pub fn fits_frames(&self, frames: u64, channels: Channels) -> Result<(), ExportError> {
-        wav::size(frames, &self.spec(channels))?;
+        program.size(&self.spec(channels))?;
         Ok(())
     }
 
@@ -88,7 +86,8 @@ impl SoundSettings {
     pub fn lasts(&self, end: Instant, channels: Channels) -> Result<(), ExportError> {
         let ps = i128::from(self.lead_in.0) + i128::from(end.0);
         let frames = ps * i128::from(self.sample_rate) / i128::from(PS_PER_SECOND);
-        self.fits_frames(u64::try_from(frames).unwrap_or(u64::MAX), channels)
+        wav::size(u64::try_from(frames).unwrap_or(u64::MAX), &self.spec(channels))?;
+        Ok(())
     }
 
     /// The voices of a run at its sample rate.

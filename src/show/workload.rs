@@ -112,6 +112,8 @@ pub const PLAYED_BYTES: u128 = 32;
 const LISTED_BYTES: u128 = 112;
 /// What a hit takes that is to be heard: see [`Cue`](crate::sound::render::Cue).
 pub const CUE_BYTES: u128 = 24;
+/// What a place takes that is marked in a file, with its label; as it is found and as it is written.
+const MARK_BYTES: u128 = 100;
 /// What a hit takes that was played and listed.
 pub const HIT_BYTES: u128 = PLAYED_BYTES + LISTED_BYTES;
 
@@ -149,6 +151,7 @@ pub struct Workload {
     hits: u128,
     /// Versions on a listening page, at each tempo.
     versions: u128,
+    marks: u128,
     memory: u128,
     played: u128,
 }
@@ -180,6 +183,12 @@ impl Workload {
     pub fn kept(&mut self, hits: u128, bytes: u128) {
         self.hits = self.hits.saturating_add(hits);
         self.memory = self.memory.saturating_add(hits.saturating_mul(bytes));
+    }
+
+    /// So many places that are marked in files.
+    pub fn marks(&mut self, count: usize) {
+        self.marks = self.marks.saturating_add(count as u128);
+        self.memory = self.memory.saturating_add((count as u128).saturating_mul(MARK_BYTES));
     }
 
     /// So many versions on a listening page, each at each tempo.
@@ -270,6 +279,7 @@ impl Workload {
                 (self.figures, format!("{} figures of {} variants at a tempo", self.figures, self.cells)),
                 (self.hits, format!("{} hits", self.hits)),
                 (self.versions, format!("{} versions at a tempo on the page", self.versions)),
+                (self.marks, format!("{} marks in files", self.marks)),
             ];
             let things: Vec<String> = things.into_iter().filter(|(n, _)| *n > 0).map(|(_, said)| said).collect();
             let found = format!(

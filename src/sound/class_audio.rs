@@ -1,7 +1,7 @@
 //! The sound of a class pack: trials of three intervals, in one of which two voices are a gap apart, and together in the others.
 
 use super::render::{Bank, Cue, Program, RenderError, Watch};
-use super::score::{CueList, Ensemble, stroke};
+use super::score::{CueList, Ensemble, Signpost, stroke};
 use crate::dsp::amplitude;
 use crate::patch::Rig;
 use crate::rig::Run;
@@ -34,6 +34,8 @@ pub struct Players<'a> {
 /// A trial of a pack.
 #[derive(Clone, Debug)]
 pub struct ClassTrial {
+    /// Its number in the pack, from 1 on.
+    number: u64,
     /// Half of the gap: whole, so that the two halves are alike.
     half: Span,
     /// The interval in which the voices are apart, from 1 to 3.
@@ -75,16 +77,23 @@ impl ClassTrial {
             place: Span(FIRST.0 + APART.0 * i64::from(n - 1) + (ROVE_MS * 1e9 * rove(drawn, n, "place")) as i64),
             rove_db: ROVE_DB * rove(drawn, n, "level"),
         };
-        Self { half: Span((gap_ms * 5e8).round() as i64), split, intervals: [1, 2, 3].map(interval) }
+        Self {
+            number: drawn.1 + 1,
+            half: Span((gap_ms * 5e8).round() as i64),
+            split,
+            intervals: [1, 2, 3].map(interval),
+        }
     }
 
     /// The render. With the largest level by chance a pair together peaks [`HEADROOM_DB`] below full scale, and a pair apart is as
-    /// loud, measured the way round it is played.
+    /// loud, measured the way round it is played. Its number is marked at its beginning: nothing in the file knows the answer.
     ///
     /// # Errors
     /// As [`Program::new`].
     pub fn program<'a>(&self, of: Players<'a>, lead_in: Span) -> Result<Program<'a>, RenderError> {
-        Program::new(of.bank, self.cues(of, self.levels(of)?), lead_in, END)
+        let program = Program::new(of.bank, self.cues(of, self.levels(of)?), lead_in, END)?;
+        let label = format!("trial {}", self.number);
+        Ok(Signpost::mark(program, &[Signpost { at: Instant::START, label }]))
     }
 
     /// The levels of a pair together and of the pair apart, in decibels.

@@ -1,7 +1,7 @@
 //! A grid: the cells of a sweep in their order, the bars that each plays, and all of them one after the other.
 
 use super::render::Cue;
-use super::score::{Bars, CueList, Ensemble, Passage, Version, excerpt};
+use super::score::{Bars, CueList, Ensemble, Passage, Signpost, Version, excerpt};
 use crate::hits::{Hit, list};
 use crate::judge::sweep::{Knob, KnobError, LOW_TONE, Value, announce};
 use crate::patch::{Meter, Rig, Variant};
@@ -31,6 +31,14 @@ pub struct Grid {
     pub cells: Vec<GridCell>,
     /// How many there are of a tempo.
     pub settings: usize,
+}
+
+impl GridCell {
+    /// What it is called in a file: the setting and the tempo.
+    #[must_use]
+    pub fn label(&self) -> String {
+        format!("{} at {}", self.value.words(), self.tempo)
+    }
 }
 
 impl Grid {
@@ -86,17 +94,21 @@ pub fn excerpt_of(rig: &Rig, tempo: Tempo, meter: Meter, ensemble: &Ensemble) ->
     let zero = heard().map(|h| h.at).min().map_or(clockwork.instant(from), |at| at.min(clockwork.instant(from)));
     let mut sheet = CueList::new(ensemble);
     heard().for_each(|hit| sheet.add(0, rig, hit, Instant((hit.at - zero).0), 1.0));
-    Ok(Passage { cues: sheet.finish(), end: Instant((clockwork.instant(to) - zero).0) })
+    let lines = Signpost::bars(meter, &clockwork, (from, to));
+    let signposts = lines.iter().map(|line| line.later(Instant::START - zero)).collect();
+    Ok(Passage { cues: sheet.finish(), end: Instant((clockwork.instant(to) - zero).0), signposts })
 }
 
-/// Passages one after the other, each with its factor and after its number in tones. The tones are those of the announcer, the
+/// Passages one after the other, each with its name and its factor, and after its number in tones; where its first bar begins,
+/// its name is marked. The tones are those of the announcer, the
 /// second rig of the ensemble.
 #[must_use]
-pub fn parade(ensemble: &Ensemble, announcer: &Rig, cells: &[(&Passage, f64)]) -> Passage {
+pub fn parade(ensemble: &Ensemble, announcer: &Rig, cells: &[(&Passage, f64, String)]) -> Passage {
     let mut sheet = CueList::new(ensemble);
     let mut cues: Vec<Cue> = Vec::new();
+    let mut signposts = Vec::new();
     let mut now = Instant::START;
-    for (n, (cell, gain)) in cells.iter().enumerate() {
+    for (n, (cell, gain, label)) in cells.iter().enumerate() {
         let (tones, begins) = announce(n + 1, now);
         for (at, low) in tones {
             let voice = announcer.sequencers[if low { LOW_TONE } else { 1 - LOW_TONE }].voice;
@@ -107,10 +119,12 @@ pub fn parade(ensemble: &Ensemble, announcer: &Rig, cells: &[(&Passage, f64)]) -
         }
         let later = Span(begins.0);
         cues.extend(cell.cues.iter().map(|c| Cue { at: c.at + later, ..c.scaled(*gain as f32) }));
+        let first = cell.signposts.first().map_or(Instant::START, |bar| bar.at);
+        signposts.push(Signpost { at: first + later, label: label.clone() });
         now = cell.end + later + PAUSE;
     }
     cues.extend(sheet.finish());
-    Passage { cues, end: now }
+    Passage { cues, end: now, signposts: Signpost::few(signposts, 1) }
 }
 
 #[cfg(test)]

@@ -36,6 +36,12 @@ pub struct LoopHit {
     pub gain: f64,
     /// The bar in which it is due, from 0 on.
     pub bar: u32,
+    /// Who plays it.
+    pub player: usize,
+    /// When its beat is, from the loop's beginning: where it would sound if nothing were late.
+    pub due: Instant,
+    /// Whether it is the first step of its pattern.
+    pub first: bool,
 }
 
 /// Two hits of a loop that are due on one beat.
@@ -87,7 +93,15 @@ impl Loops {
     pub fn hits(&self, ensemble: &Ensemble, played: &PlayedVariant<'_>) -> Vec<LoopHit> {
         let hit = |h: &Hit| {
             let (voice, gain) = ensemble.part(played.of, h);
-            Some(LoopHit { at: self.after(h.at), voice, gain, bar: self.bar_of(h)? })
+            Some(LoopHit {
+                at: self.after(h.at),
+                voice,
+                gain,
+                bar: self.bar_of(h)?,
+                player: h.sequencer,
+                due: self.after(self.clockwork.instant(h.due)),
+                first: h.step == 1,
+            })
         };
         played.hits.iter().filter_map(hit).collect()
     }
@@ -109,6 +123,20 @@ impl Loops {
             Some(LoopPair { at: self.after(a.at.min(b.at)), gap: (b.at - a.at).abs(), players, bar })
         };
         firsts.values().filter_map(pair).collect()
+    }
+
+    /// The beats of a bar, from the loop's beginning, and whether each begins a bar of the meter: where all bars are the loop's one, those of
+    /// all of them, 4,096 at most.
+    #[must_use]
+    pub fn beats(&self) -> Vec<(Instant, bool)> {
+        let bars = Bars::new(self.meter, &self.clockwork).length();
+        let lines = (0_i64..).map(|n| bars * i128::from(n)).take_while(|line| *line < self.bar);
+        let beats = lines.flat_map(|line| {
+            let within = (0_i64..).map(|n| Beat::from_integer(i128::from(n))).take_while(move |beat| *beat < bars);
+            within.map(move |beat| (line + beat, beat == Beat::from_integer(0)))
+        });
+        let placed = beats.take_while(|(beat, _)| *beat < self.bar);
+        placed.take(4096).map(|(beat, line)| (self.after(self.clockwork.instant(self.from + beat)), line)).collect()
     }
 
     /// The bar to which a hit belongs, from 0 on; `None` before the first.

@@ -59,6 +59,9 @@ pub struct Facts {
     pub channels: Option<u16>,
     /// How many frames it lasts; nothing where there is no sound.
     pub frames: Option<u64>,
+    /// How many places are marked in it; nothing where none is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub marks: Option<u64>,
     /// By how much its own levels were turned up or down, in decibels, to 6 decimals. Must be finite.
     #[serde(serialize_with = "opt_figure")]
     pub gain_db: Option<f64>,
@@ -87,6 +90,7 @@ impl Facts {
             sample_format: None,
             channels: None,
             frames: None,
+            marks: None,
             gain_db: None,
             true_peak_dbtp: None,
         }
@@ -117,6 +121,8 @@ pub enum Kind {
     Cell,
     /// All cells of a grid, announced and in order.
     Parade,
+    /// All that a lesson plays, announced and in order.
+    Reel,
     /// Figures as text: a table, a session, a key.
     Figures,
     /// One HTML file with all that it needs inside.

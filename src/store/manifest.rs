@@ -196,6 +196,7 @@ mod tests {
             sample_format: Some(SampleFormat::Int24),
             channels: Some(2),
             frames: Some(96_000),
+            marks: Some(8),
             gain_db: Some(-1.5),
             true_peak_dbtp: None,
         };
@@ -228,7 +229,7 @@ mod tests {
             "file": "a.wav", "kind": "mix", "command": "render",
             "patch": "patches/late-bell.toml", "patch_sha256": sha256_hex(b"patch"), "variant": "original",
             "sequencer": null, "tempo_bpm": 50.0, "seed": 1, "sample_rate": 48000, "sample_format": "int24",
-            "channels": 2, "frames": 96000, "gain_db": -1.5, "true_peak_dbtp": null,
+            "channels": 2, "frames": 96000, "marks": 8, "gain_db": -1.5, "true_peak_dbtp": null,
             "bytes": 1, "sha256": sha256_hex(b"a"),
         });
         assert_eq!(whole["files"][0], first);
@@ -328,12 +329,13 @@ mod tests {
             command in any::<String>(),
             figures in (prop::option::of(1.0..1000.0), prop::option::of(-200.0..200.0), prop::option::of(-200.0..200.0)),
             seed in any::<u64>(), run in prop::option::of(any::<u64>()), sample_rate in any::<Option<u32>>(), channels in any::<Option<u16>>(), frames in any::<Option<u64>>(),
+            marks in any::<Option<u64>>(),
         ) -> Facts {
             let mut texts = texts.into_iter();
             let mut text = || texts.next().flatten();
             Facts {
                 kind, command, patch: text(), patch_sha256: text(), recipe: text(), variant: text(), sequencer: text(),
-                tempo_bpm: figures.0, seed, run, sample_rate, sample_format, channels, frames,
+                tempo_bpm: figures.0, seed, run, sample_rate, sample_format, channels, frames, marks,
                 gain_db: figures.1, true_peak_dbtp: figures.2,
             }
         }

@@ -1,6 +1,6 @@
 //! By keyboard alone, with the focus to be seen; and what an accessibility checker finds.
 
-use super::driver::{Browser, ENTER, RIGHT, TAB, browser, required, say};
+use super::driver::{Browser, DOWN, ENTER, LEFT, RIGHT, TAB, browser, required, say};
 use super::made::{compare, late_bell, patches};
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -8,7 +8,7 @@ use std::path::Path;
 
 /// Every control that is in sight and may be used, by a name; those of one radio group are one.
 pub(crate) const CONTROLS: &str = "const named = (e) => e.type === 'radio' ? `radio ${e.name}` : e.id || e.tagName.toLowerCase() + (e.className ? `.${e.className}` : ''); \
-    const seen = (e) => e.checkVisibility() && !e.disabled && !e.closest('dialog:not([open])'); \
+    const seen = (e) => e.checkVisibility() && !e.disabled && e.tabIndex >= 0 && !e.closest('dialog:not([open])'); \
     return [...new Set([...document.querySelectorAll('a[href], button, input, select, textarea, summary, [tabindex=\"0\"]')].filter(seen).map(named))];";
 
 /// What has the focus, by the same names, and how wide its outline is: a radio's is drawn around its label.
@@ -56,23 +56,26 @@ fn everything_is_worked_by_keyboard_and_shows_the_focus() {
         browser.look(1280, scheme);
         assert_eq!(walk(&browser), names(&browser.js(CONTROLS)), "{scheme}");
     }
-    // Versions by arrows, the player by Space on its button, the table by Enter.
-    to(&browser, "radio version");
-    browser.press(&[RIGHT]);
-    assert_eq!(browser.js("return hitgap.state.version"), 1);
+    // The grid by arrows, the player by Space on its button, the table by Enter.
+    to(&browser, "button.cell off");
+    browser.press(&[DOWN]);
+    assert_eq!(browser.js("return [hitgap.state.version, hitgap.state.tempo]"), serde_json::json!([1, 0]));
+    browser.press(&[RIGHT, LEFT]);
+    assert_eq!(browser.js("return [hitgap.state.version, hitgap.state.tempo]"), serde_json::json!([1, 0]));
+    assert_eq!(browser.js("return document.activeElement.dataset.cell"), "0/1");
     to(&browser, "play");
     browser.press(&[" "]);
     browser.until("return hitgap.sound.playing()");
     browser.press(&[" "]);
     browser.until("return !hitgap.sound.playing()");
-    to(&browser, "summary");
+    browser.js("document.querySelector('.table summary').focus()");
     browser.press(&[ENTER]);
     assert!(walk(&browser).contains("div.scroll"));
     // Letters and figures, which can be turned off.
     browser.press(&["3", "t", "l", "+", "p"]);
     browser.until("return hitgap.sound.playing()");
     assert_eq!(browser.js("return [hitgap.state.version, hitgap.state.tempo, hitgap.state.bars, document.getElementById('level').value]"),
-        serde_json::json!([2, 1, 4, "-27"]));
+        serde_json::json!([2, 1, 4, "-33"]));
     browser.press(&["?"]);
     assert_eq!(browser.js("return document.getElementById('keys').open"), true);
     to(&browser, "keys-on");
@@ -164,7 +167,7 @@ pub(crate) fn nothing_serious(browser: &Browser, page: &Path, states: &[&str]) {
 fn the_checker_finds_nothing_serious() {
     let Some(browser) = browser() else { return };
     let states = [
-        "document.querySelector('details').open = true",
+        "document.querySelectorAll('details').forEach((d) => { d.open = true; })",
         "document.getElementById('blind-begin').click()",
         "document.getElementById('keys-open').click()",
         "document.getElementById('keys').close(); for (let n = 0; n < 16; n += 1) document.getElementById('blind-is-a').click()",
@@ -181,8 +184,8 @@ fn it_prints() {
     browser.visit(&late_bell().page);
     browser.look(1280, "dark");
     browser.js(
-        "window.prints = []; addEventListener('beforeprint', () => window.prints.push(document.querySelector('details').open)); \
-         addEventListener('afterprint', () => window.prints.push(document.querySelector('details').open));",
+        "window.prints = []; addEventListener('beforeprint', () => window.prints.push(document.querySelector('.table').open)); \
+         addEventListener('afterprint', () => window.prints.push(document.querySelector('.table').open));",
     );
     // A4 and Letter, in inches.
     for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
@@ -198,15 +201,15 @@ fn it_prints() {
         &serde_json::json!({ "media": "print", "features": [{ "name": "prefers-color-scheme", "value": "dark" }] }),
     );
     let seen = browser.js(
-        "document.querySelector('details').open = true; const shown = (q) => [...document.querySelectorAll(q)].filter((e) => e.checkVisibility()); \
+        "document.querySelectorAll('details').forEach((d) => { d.open = true; }); const shown = (q) => [...document.querySelectorAll(q)].filter((e) => e.checkVisibility()); \
          const ground = getComputedStyle(document.querySelector('.hg-ground')).fill; \
-         return { controls: shown('button, select, input, canvas').length, pictures: shown('svg').length, rows: shown('tr').length, \
+         return { controls: shown('button:not(.cell), select, input, canvas').length, pictures: shown('figure svg').length, cells: shown('.cell').length, rows: shown('tr').length, \
            paper: getComputedStyle(document.documentElement).backgroundColor, ink: getComputedStyle(document.body).color, ground, \
            wide: document.documentElement.scrollWidth > document.documentElement.clientWidth };",
     );
     assert_eq!(
         seen,
-        serde_json::json!({ "controls": 0, "pictures": 2, "rows": 13, "paper": "rgb(255, 255, 255)", "ink": "rgb(0, 0, 0)",
+        serde_json::json!({ "controls": 0, "pictures": 2, "cells": 12, "rows": 13, "paper": "rgb(255, 255, 255)", "ink": "rgb(0, 0, 0)",
             "ground": "rgb(255, 255, 255)", "wide": false })
     );
 }

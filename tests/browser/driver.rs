@@ -116,7 +116,9 @@ pub(crate) fn say(line: &str) {
 /// The key of the keyboard's table in the protocol (`WebDriver`, section 17.4.2).
 pub(crate) const TAB: &str = "\u{e004}";
 pub(crate) const ENTER: &str = "\u{e007}";
+pub(crate) const LEFT: &str = "\u{e012}";
 pub(crate) const RIGHT: &str = "\u{e014}";
+pub(crate) const DOWN: &str = "\u{e015}";
 
 impl Browser {
     fn open() -> Result<Self, String> {
@@ -144,9 +146,16 @@ impl Browser {
     }
 
     /// Opens a page from disk and waits until it says that it is ready.
-    pub(crate) fn visit(&self, page: &Path) {
+    /// Opens a page as somebody who has not heard anything of it yet.
+    pub(crate) fn visit_anew(&self, page: &Path) {
         self.go(&url(page));
         self.until("return document.documentElement.dataset.ready === 'true'");
+    }
+
+    /// Opens a page on which the level is found already, if it asks for one.
+    pub(crate) fn visit(&self, page: &Path) {
+        self.visit_anew(page);
+        self.js("if (hitgap.level && hitgap.level.confirm) hitgap.level.confirm()");
     }
 
     /// Opens another tab, closes the one that was open, and goes on in the new one.

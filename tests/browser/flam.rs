@@ -18,7 +18,7 @@ fn two_voices_are_heard_and_drawn_as_far_apart_as_it_says() {
     browser.click("play");
     browser.until("return hitgap.sound.position() > 0");
     // The diagram is that of the version and tempo that are chosen.
-    let drawn = "const seen = [...document.querySelectorAll('[data-timing] svg')].filter((s) => s.checkVisibility()); \
+    let drawn = "document.querySelector('.wires').open = true; const seen = [...document.querySelectorAll('[data-timing] svg')].filter((s) => s.checkVisibility()); \
                  return [seen.length, seen[0].textContent]";
     for (keys, gap) in [(["2", "t"], "snare 40 ms after kick"), (["3", "t"], "kick 80 ms after snare")] {
         browser.press(&keys);
@@ -36,7 +36,7 @@ fn two_voices_are_heard_and_drawn_as_far_apart_as_it_says() {
     assert_eq!(browser.requests(), [url(&made.page)]);
     assert_eq!(gaps_heard(&browser, &[(0, 1), (1, 1), (0, 2)]), [80.0, 40.0, 80.0]);
     assert_eq!(browser.js("return hitgap.data.tempos.map((t) => t.note)"), json!([null, null]));
-    nothing_serious(&browser, &made.page, &["document.querySelector('details').open = true"]);
+    nothing_serious(&browser, &made.page, &["document.querySelectorAll('details').forEach((d) => { d.open = true; })"]);
     stays_within(&browser, "two voices");
     texts_are_apart(&browser, "two voices");
 }

@@ -108,7 +108,7 @@ fn a_link_leads_to_its_chapter_and_so_does_a_key() {
 fn a_chapters_sound_ends_where_another_begins() {
     let Some(browser) = browser() else { return };
     browser.visit(&lesson().page);
-    browser.js("hitgap.player.level(-42)");
+    browser.js("hitgap.level.set(-42)");
     browser.click("c1-play");
     browser.until("return hitgap.sound.playing()");
     browser.click_on(".index a[href=\"#chapter-2\"]");

@@ -5,11 +5,16 @@
 //! `HITGAP_BROWSER=required` that is a failure.
 
 mod access;
+mod advice;
 mod blind;
+mod class;
 mod driver;
 mod flam;
 mod hostile;
+mod identify;
+mod lanes;
 mod lesson;
+mod level;
 mod loops;
 mod made;
 mod opens;

@@ -73,6 +73,58 @@ fn a_session_is_worked_by_keyboard_alone_with_its_own_sound() {
     assert_eq!(browser.console(), Vec::<String>::new());
 }
 
+/// What to do, the three choices and the button to begin are seen at once, on a desk and on a phone.
+#[test]
+fn all_that_begins_is_above_the_fold() {
+    let Some(browser) = browser() else { return };
+    let (_folder, page) = page();
+    browser.visit(&page);
+    for (width, height) in [(1280, 900), (390, 844)] {
+        browser.look(width, "light");
+        let below = browser.js(
+            "return ['h1', '.lead', '#begin', '.cards label:nth-child(1)', '.cards label:nth-child(2)', '.cards label:nth-child(3)'] \
+             .map((at) => document.querySelector(at).getBoundingClientRect().bottom)",
+        );
+        let below: Vec<f64> = below.as_array().expect("places").iter().filter_map(serde_json::Value::as_f64).collect();
+        assert!(below.len() == 6 && below.iter().all(|b| *b > 0.0 && *b < f64::from(height)), "{width}: {below:?}");
+    }
+}
+
+/// The button that was pressed says how it was, what comes next is said, and the trace has a mark an answer: full where it was right.
+#[test]
+fn an_answer_is_told_where_it_was_given() {
+    let Some(browser) = browser() else { return };
+    let (_folder, page) = page();
+    browser.visit(&page);
+    seat(&browser, Some(5.0));
+    begin(&browser, &Asked { task: "two-or-one", down: 1, tracks: 1 });
+    let answer = |right: bool| {
+        browser.run("await hitgap.training.hear(); return 0;");
+        browser.js(&format!(
+            "const t = hitgap.training, asked = t.now().asked, pressed = {right} ? asked : asked % 3 + 1; t.answer(pressed); \
+             const text = (at) => document.querySelector(at).textContent; \
+             const marks = (kind) => document.querySelectorAll(`#trace .${{kind}}:not(text)`).length; \
+             return [asked, text(`#answer-${{pressed}} .told`), text('#said'), marks('right'), marks('wrong'), text('#progress'), \
+               document.querySelectorAll('.answers [data-right]').length];"
+        ))
+    };
+    let right = answer(true);
+    assert_eq!(right[1], "right: 32 ms apart");
+    assert_eq!(right[2], "right: 32 ms apart; smaller now");
+    // By hand: one right answer is 0.2845 of an octave down, 26.3 ms.
+    assert!(right[5].as_str().is_some_and(|p| p.starts_with("Your gap is now 26 ms. Best so far: 32 ms. ")), "{right}");
+    assert_eq!([&right[3], &right[4], &right[6]], [1, 0, 1]);
+    let wrong = answer(false);
+    let ordinal = ["first", "second", "third"][wrong[0].as_u64().expect("a number") as usize - 1];
+    assert_eq!(wrong[1], format!("no: it was the {ordinal}"));
+    assert_eq!(wrong[2], format!("no: it was the {ordinal}; wider again"));
+    assert_eq!([&wrong[3], &wrong[4], &wrong[6]], [1, 1, 1]);
+    // What was said stays until the next is heard.
+    browser.run("await hitgap.training.hear(); return 0;");
+    assert_eq!(browser.js("return document.querySelectorAll('.answers [data-right]').length"), 0);
+    assert_eq!(browser.console(), Vec::<String>::new());
+}
+
 /// Setup, trial, rest and end, as wide as a phone and wider: nothing scrolls sideways, and the checker finds nothing serious.
 #[test]
 fn every_view_fits_and_can_be_read() {

@@ -39,6 +39,32 @@ fn advice_before_you_buy() {
 }
 
 #[test]
+fn a_page_to_hear_what_you_would_buy() {
+    let place = Place::new();
+    place.shows(
+        "advise-page",
+        &[
+            "hitgap advise patches/late-bell.toml --on wren.clock --components patches/components.toml --page",
+            "hitgap advise patches/late-bell.toml --on wren.clock --page",
+            "hitgap advise patches/late-bell.toml --on wren.clock --open",
+            "hitgap advise patches/late-bell.toml --on wren.clock --card --page",
+        ],
+    );
+    let page = String::from_utf8(place.read("out/late-bell.original.wren.clock.html")).expect("text");
+    // The best first, each with what the advice says of it.
+    assert!(page.contains("with fast-envelope") && page.contains("fits at every tempo"));
+    let manifest: Value = serde_json::from_slice(&place.read("out/manifest.json")).expect("JSON");
+    let entry = &manifest["files"][0];
+    assert_eq!((entry["kind"].as_str(), entry["command"].as_str()), (Some("page"), Some("advise")));
+    // Fifty are what a page takes.
+    let many: String = (0..51).map(|n| format!("[component.c{n}]\nkind = \"delay\"\ndelay = \"{n} us\"\n")).collect();
+    let place = place.with("many.toml", &many);
+    let line = "hitgap advise patches/late-bell.toml --on wren.clock --components many.toml --page";
+    let said = place.run(line).exits(2).stderr;
+    assert!(said.contains("a page of 51 components is more than a browser takes well: at most 50"), "{said}");
+}
+
+#[test]
 fn a_card_to_tape_to_a_rig() {
     let songs = "song,tempo,who\nLantern rising,75,all\n\"Ox, alone\",120,ox\nWren's slow one,60,wren\nAgain,75,all\n";
     let place = Place::new().with("evening.csv", songs);

@@ -76,7 +76,15 @@ fn files_are_made_of_the_kinds_too() {
     assert_ne!(made("a"), made("b"));
     place.run("hitgap check mine.toml --boxes a.toml --plot").exits(0);
     let picture = String::from_utf8(place.read("out/mine.gap-over-tempo.svg")).expect("text");
-    // From a fifth below the patch's 120 to a quarter above, as of any patch: 120 stands at 24/54 of the frame, 70 to 400.
-    let at_120 = 70.0 + 330.0 * (120.0 - 96.0) / (150.0 - 96.0);
-    assert!(picture.contains(&format!("x=\"{at_120:.2}\" y=\"365\"")), "{picture}");
+    // From a fifth below the patch's 120 to a quarter above, as of any patch: 120 stands at 24/54 of the line.
+    let after = |text: &str, key: &str| -> f64 {
+        let rest = text.split_once(key).unwrap_or_else(|| panic!("no {key}: {picture}")).1;
+        rest[..rest.find(|c: char| c != '.' && !c.is_ascii_digit()).unwrap_or(rest.len())].parse().expect("a number")
+    };
+    let line = picture.split_once("hg-line hg-s0").expect("a line").1;
+    let line = line.split_once("\"/>").expect("its end").0;
+    let (from, to) = (after(line, " d=\"M"), after(&line[line.rfind('L').expect("places")..], "L"));
+    let at_120 = from + (to - from) * (120.0 - 96.0) / (150.0 - 96.0);
+    let figure = picture.lines().find(|l| l.ends_with(">120</text>")).expect("its tempo");
+    assert!((after(figure, " x=\"") - at_120).abs() < 0.02, "{figure}");
 }

@@ -1,5 +1,6 @@
 use super::place::Place;
 use super::wav::Wav;
+use serde_json::Value;
 
 #[test]
 fn the_experiment_the_answers_and_what_does_not_fit() {
@@ -23,6 +24,27 @@ fn the_experiment_the_answers_and_what_does_not_fit() {
     );
     assert_eq!(place.sounds("out").len(), 13);
     assert_eq!(place.sounds("there").len(), 13);
+}
+
+/// A page is of a box in a patch; a clock without dials gives one trial, and its answers leave ways that stay apart.
+#[test]
+fn a_page_and_a_clock_without_dials() {
+    let place = Place::new();
+    place.shows(
+        "identify-page",
+        &[
+            "hitgap identify patches/late-bell.toml --sequencer wren --page",
+            "hitgap identify --page",
+            "hitgap identify --no-dials",
+            "hitgap identify --no-dials --answers a",
+        ],
+    );
+    let page = String::from_utf8(place.read("out/late-bell.wren.identify.html")).expect("text");
+    assert!(page.contains("id=\"identify-data\"") && page.contains("reads next-clock, on tie reset-first"));
+    let manifest: Value = serde_json::from_slice(&place.read("out/manifest.json")).expect("JSON");
+    let files = manifest["files"].as_array().expect("files");
+    let entry = files.iter().find(|f| f["file"] == "late-bell.wren.identify.html").expect("the page");
+    assert_eq!((entry["kind"].as_str(), entry["command"].as_str()), (Some("page"), Some("identify")));
 }
 
 /// Where the loud step stands in the sound: a pulse is half a second, and a file begins 100 ms before the beat. The drum

@@ -1,4 +1,6 @@
+use super::marks::marks;
 use super::place::Place;
+use super::wav::{Wav, loudness, ticks};
 use serde_json::Value;
 use std::collections::BTreeSet;
 
@@ -163,4 +165,55 @@ fn two_voices_have_a_page_too() {
     // Clicks are over in 1 ms: apart they add by energy, together by amplitude, 2 against 4. 0.1 dB.
     let db = 20.0 * (gain(1) / gain(0)).log10();
     assert!((db - 3.0103).abs() < 0.1, "{db}");
+}
+
+/// By hand, in seconds: a stroke, then after 1 s the bar of each version at 120, 2 s long, 0.7 s apart; 2 s later two strokes 0.3 s
+/// apart, and the bars of the second chapter.
+#[test]
+fn a_reel_plays_the_chapters_one_after_the_other() {
+    let two = "tempos = [120]\nbars = 4\n[clock.beats]\nrate = \"1 per beat\"\n[stage.late]\nkind = \"delay\"\ndelay = \"30 ms\"\n\
+               [sequencer.ox]\nclock = \"beats\"\nsteps = \"X\"\nvoice = \"click\"\n\
+               [sequencer.wren]\nclock = [\"beats\", \"late\"]\nsteps = \"X\"\nvoice = \"click\"\n\
+               [fix.prompt]\nset.\"sequencer.wren.clock\" = \"beats\"\n";
+    let lesson = "title = \"Ticks\"\n[[chapter]]\nheading = \"One\"\ntext = \"t\"\nloop = 1\n\
+                  flam = { voices = \"click,click\", delays = [\"20 ms\"] }\n\
+                  [[chapter]]\nheading = \"Two\"\ntext = \"t\"\nloop = 1\npatch = \"two.toml\"\n";
+    let place = Place::new().with("two.toml", two).with("ticks.toml", lesson);
+    place.shows("reel", &["hitgap lesson ticks.toml --reel"]);
+    let file = place.read("out/ticks.reel.wav");
+    let beats = |from: f64, late: f64| {
+        let at = move |n: u32| from + 0.5 * f64::from(n);
+        let both = move |n: u32| if late > 0.0 { vec![at(n), at(n) + late] } else { vec![at(n)] };
+        (0..4).flat_map(both).collect::<Vec<f64>>()
+    };
+    let parts = [vec![0.0], beats(1.0, 0.0), beats(3.7, 0.02), vec![7.7, 8.0], beats(9.0, 0.03), beats(11.7, 0.0)];
+    let expected: Vec<f64> = parts.concat().into_iter().map(|s| s + 0.1).collect();
+    let wav = Wav::read(&file);
+    let found = ticks(&wav);
+    let off = found.iter().zip(&expected).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    // A tick is found to a frame or so.
+    assert!(found.len() == expected.len() && off < 0.000_04, "{found:?}\n{expected:?}");
+    let labels = ["1. One", "together at 120", "20 ms at 120", "2. Two", "original at 120", "prompt at 120"];
+    let marked =
+        parts.iter().zip(labels).map(|(part, label)| (((part[0] + 0.1) * 48_000.0).round() as u32, label.to_owned()));
+    assert_eq!(marks(&file), marked.collect::<Vec<_>>());
+    // The strokes are softer than what they announce, and by as much as is promised below full scale.
+    let peak = |from: f64, to: f64| wav.between(from + 0.1, to + 0.1).iter().fold(0.0_f64, |m, s| m.max(s.abs()));
+    for stroke in [0.0, 7.7, 8.0] {
+        // The largest sample may miss the peak of 2 kHz at 48 kHz by 0.04 dB.
+        assert!((20.0 * peak(stroke - 0.01, stroke + 0.01).log10() + 16.0).abs() < 0.1, "{stroke}");
+    }
+    assert!(peak(1.0, 3.0) > 2.0 * peak(-0.01, 0.01));
+    // All versions of a chapter are equally loud, as on its page: gated loudness of equal stretches, within 0.3 dB.
+    let loud = |from: f64| loudness(wav.between(from + 0.05, from + 2.15), wav.rate);
+    assert!((loud(1.0) - loud(3.7)).abs() < 0.3 && (loud(9.0) - loud(11.7)).abs() < 0.3);
+    let manifest: Value = serde_json::from_slice(&place.read("out/manifest.json")).expect("JSON");
+    let entry = manifest["files"].as_array().expect("files").iter().find(|f| f["kind"] == "reel").expect("a reel");
+    assert_eq!(
+        (&entry["file"], &entry["marks"], &entry["command"]),
+        (&"ticks.reel.wav".into(), &6.into(), &"lesson".into())
+    );
+    // Again the same bytes.
+    place.run("hitgap lesson ticks.toml --reel --out there").exits(0);
+    assert!(place.read("there/ticks.reel.wav") == file);
 }

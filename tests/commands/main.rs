@@ -22,6 +22,7 @@ mod lesson;
 mod links;
 mod manifest;
 mod manual;
+mod marks;
 mod matrix;
 mod new;
 #[cfg(unix)]

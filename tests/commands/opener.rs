@@ -82,7 +82,7 @@ fn what_was_not_made_is_named_and_nothing_is_opened() {
         ("hitgap flam --delay 1ms --open", "no page was made, so that none is opened: --page makes one"),
         (
             "hitgap identify --open",
-            "no page was made, so that none is opened: `identify` makes sound files only; --play plays the first",
+            "no page was made, so that none is opened: --page makes one, of a box in a patch; --play plays the first sound file",
         ),
         ("hitgap train --play", "no sound file was made, so that none is played: --pack makes some"),
     ] {

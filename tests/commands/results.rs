@@ -37,6 +37,8 @@ fn a_blind_test_is_counted_anew() {
         "results",
         &[
             "hitgap results 12.json",
+            "hitgap results 12.json --verbose",
+            "hitgap results 12.json --quiet",
             "hitgap results 14.json 9.json",
             "hitgap results claims.json",
             "hitgap results 12.json --format json",
@@ -74,10 +76,56 @@ fn several_tests_of_one_thing_are_told_as_several() {
             "hitgap results third.json",
             "hitgap results one.json one.json",
             "hitgap results one.json two.json elsewhere.json",
+            "hitgap results one.json two.json --verbose",
+            "hitgap results one.json two.json --quiet",
             "hitgap results one.json two.json --format json",
             "hitgap results none.json",
         ],
     );
+}
+
+/// A class hands in its files: who did what, and what all of them come to together. Each listener's tests are counted for that
+/// listener alone, and what a student wrote is neither a formula of a spreadsheet nor a sign to a terminal.
+#[test]
+fn a_class_of_blind_tests_is_one_table() {
+    let by = |name: &str, right: usize, hour: u32| {
+        let mut one = test(right, 16);
+        one["listener"] = name.into();
+        one["saved"] = json!(format!("2026-03-01T{hour}:15:00.000Z"));
+        one
+    };
+    let place = Place::new()
+        .with("1.json", file(&by("Robin", 14, 9)))
+        .with("2.json", file(&by(" Sasha \u{202e}", 8, 9)))
+        .with("3.json", file(&by("Robin", 12, 10)))
+        .with("4.json", file(&by("=1+1", 12, 9)))
+        .with("5.json", file(&test(9, 16)))
+        .with("6.json", file(&test(10, 16)))
+        .with("long.json", file(&by(&"x".repeat(65), 9, 9)))
+        .with("number.json", file(&by("", 9, 9)).replace("\"listener\": \"\"", "\"listener\": 7"));
+    place.shows(
+        "results-class",
+        &[
+            "hitgap results 1.json",
+            "hitgap results 1.json 2.json 3.json 4.json 5.json 6.json",
+            "hitgap results 1.json 2.json 4.json --format csv",
+            "hitgap results long.json",
+            "hitgap results number.json",
+        ],
+    );
+    let run = place.run("hitgap results 1.json 2.json 3.json 5.json 6.json --format json").exits(0).stdout;
+    let report: Value = serde_json::from_str(&run).expect("JSON");
+    let of = |key: &str| report["tests"].as_array().expect("tests").iter().map(|t| t[key].clone()).collect::<Vec<_>>();
+    assert_eq!(of("listener"), [json!("Robin"), json!("Sasha \u{fffd}"), json!("Robin"), Value::Null, Value::Null]);
+    // Robin's two are two of Robin's; Sasha's is alone; what has no name is one listener's, and the same hour.
+    assert_eq!(of("tests_of_these_two"), [2, 1, 2, 2, 2].map(|n: u32| json!(n)));
+    let together = &report["together"][0];
+    let held = ["tests", "listeners", "right", "trials"].map(|key| together[key].as_u64().expect("a number"));
+    assert_eq!(held, [5, 3, 53, 80]);
+    // The binomial tail of 53 of 80 in whole numbers, by hand: 2^80 rows.
+    let choose = |k: u128| (1..=k).fold(1_u128, |c, i| c * (81 - i) / i);
+    let p = (53..=80).map(choose).sum::<u128>() as f64 / 2_f64.powi(80);
+    assert!((together["p"].as_f64().expect("a number") - p).abs() < 1e-12, "{together}");
 }
 
 /// Binomial tails, p = ½: published cut-offs and exact fractions. Wilson's interval as scipy gives it, to six places.

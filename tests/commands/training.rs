@@ -13,6 +13,8 @@ fn from_train_to_check_by_ear() {
             "hitgap check patches/late-bell.toml --ear ear.toml --fix or-gate",
             "hitgap check patches/late-bell.toml --ear ear.toml --fix or-gate --max-gap 1ms",
             "hitgap advise patches/late-bell.toml --on sequencer.wren.clock --tempo 60 --ear ear.toml",
+            "hitgap results out/train.kick+snare.90bpm.json --verbose",
+            "hitgap results out/train.kick+snare.90bpm.json --quiet",
             "hitgap train --patch patches/thin-ice.toml --simulate 3ms --seed 4",
             "hitgap results out/train.kick+snare.90bpm.json out/train.thin-ice.floor-drum+floor-drum.60bpm.json --save ear.toml",
         ],
@@ -47,7 +49,7 @@ fn the_page_holds_the_patchs_own_bar() {
         assert!((0.0..4.0).contains(&beat) && accent > 0.0 && accent <= 1.0, "{hit}");
     }
     assert!(hits.iter().any(|h| hits.iter().filter(|other| other[0] == h[0]).count() == 2));
-    assert!(page.contains("which of two bars of thin-ice was loose"));
+    assert!(page.contains("Which of two bars of thin-ice was loose?"));
     // Without a patch there is no bar.
     place.run("hitgap train").exits(0);
     let page = String::from_utf8(place.read("out/train.kick+snare.90bpm.html")).expect("text");
@@ -161,15 +163,41 @@ fn a_class_is_played_to_and_marked() {
     place.run("hitgap train --pack 20 --seed 7 --bits 16").exits(0);
     let names = place.names("out");
     assert_eq!(names.iter().filter(|n| n.ends_with(".wav")).count(), 20);
-    // Nothing about a file but its sound tells the answer: all are equally long.
+    // Nothing about a file but its sound tells the answer: all are equally long, but for the digits of the number that each says.
     let sounds = place.sounds("out");
     let mut lengths: Vec<usize> = sounds.iter().filter(|(n, _)| n.ends_with(".wav")).map(|(_, b)| b.len()).collect();
     lengths.dedup();
-    assert_eq!(lengths.len(), 1, "{lengths:?}");
+    assert_eq!(lengths.len(), 2, "those up to 9 and those from 10 on: {lengths:?}");
+    let mut frames: Vec<u32> =
+        sounds.values().map(|b| hound::WavReader::new(b.as_slice()).expect("a WAV file").duration()).collect();
+    frames.dedup();
+    assert_eq!(frames.len(), 1, "{frames:?}");
     let sheet = String::from_utf8(place.read("out/train.kick+snare.90bpm.sheet.html")).expect("text");
-    assert!(sheet.contains("<th>20</th>") && !sheet.contains("<script"));
+    assert!(sheet.contains("<th scope=\"row\">20</th>") && !sheet.contains("<script"));
+    for head in [
+        "Name: ",
+        "Date: ",
+        "<th scope=\"col\">First</th>",
+        "<th scope=\"col\">Second</th>",
+        "<th scope=\"col\">Third</th>",
+    ] {
+        assert!(sheet.contains(head), "{head}");
+    }
     let key = String::from_utf8(place.read("out/train.kick+snare.90bpm.key.json")).expect("text");
     let key = hitgap::ear::Key::parse(&key).expect("a key");
+    // The key as a sheet says of each file what the key says, and the sheet to answer on says nothing of it.
+    let answers = String::from_utf8(place.read("out/train.kick+snare.90bpm.key.html")).expect("text");
+    for (n, q) in key.questions.iter().enumerate() {
+        let ordinal = ["first", "second", "third"][q.asked as usize - 1];
+        let row = format!(
+            "<th scope=\"row\">{}</th><td>{}</td><td>{ordinal}</td><td>{:.0} ms</td>",
+            n + 1,
+            q.asked,
+            q.level.ms()
+        );
+        assert!(answers.contains(&row), "{row}");
+    }
+    assert!(!sheet.contains(" ms</td>"));
     // Ox hears everything from 8 ms on and guesses the rest as 1; Wren says 2 throughout; Moth left early.
     let mut csv = String::from("trial,ox,wren,moth\n");
     for (n, q) in key.questions.iter().enumerate() {
@@ -183,6 +211,8 @@ fn a_class_is_played_to_and_marked() {
     let lines = [
         "hitgap train --pack 20 --seed 7 --bits 16".to_owned(),
         format!("{results} answers.csv"),
+        format!("{results} answers.csv --verbose"),
+        format!("{results} answers.csv --quiet"),
         format!("{results} answers.csv --format json --plot"),
         format!("{results} twice.csv"),
         format!("{results} four.csv"),

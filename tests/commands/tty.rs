@@ -45,8 +45,10 @@ fn a_verdict_has_colours_beside_its_words_and_a_grid_of_the_width_there_is() {
             ["[1;31m", "[33m", "[32m", "[0m"].iter().fold(line.replace('\u{1b}', ""), |l, c| l.replace(c, ""))
         };
         let widest = grid.map(|line| bare(line).chars().count()).max().expect("a grid");
-        // Four columns of 22 at most and a name of 8: wide windows leave room.
-        assert!(widest <= columns as usize && widest > 30, "{columns}: {widest}");
+        // A name of 8 and, each after two blanks, columns as wide as their longest line, `1 pulse, 2400 ms`: as many as there is
+        // room for.
+        let least = ((columns as usize - 8) / 19).min(4) * 19;
+        assert!((least..=columns as usize).contains(&widest), "{columns}: {widest}");
     }
     let plain = on_terminal(&place, "check patches/late-bell.toml", 80, &[("NO_COLOR", "1")]).expect("it ran before");
     assert!(plain.contains("! off the one") && !plain.contains('\u{1b}'), "{plain}");

@@ -5,6 +5,7 @@ mod example;
 mod faulty_lessons;
 mod faulty_patches;
 mod fuzz;
+mod names;
 mod patch_schema;
 mod pattern;
 mod pictures;

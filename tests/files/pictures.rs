@@ -81,7 +81,6 @@ fn gaps_over_tempo_stand_where_they_belong() {
     let (x, y) = (seen.across(["50", "160"]), seen.up(["0.1", "1000"]));
     let forms: [fn(f64) -> f64; 3] = [|t| 120_000.0 / t, |t| 1200.0 / t, |_| 0.04];
     for (n, form) in forms.into_iter().enumerate() {
-        // The line itself, and the sample beside its name.
         let lines = seen.of_class(&format!("hg-line hg-s{n}"));
         let line = lines.iter().find(|l| l.len() > 40).expect("a line of many tempos");
         let points = &picture.lines[n].pieces[0];
@@ -116,8 +115,7 @@ fn a_line_breaks_where_another_step_is_played() {
     }
     let svg = gap_over_tempo(&picture);
     let drawn = seen(&svg).of_class("hg-line hg-s0").len();
-    // And the sample beside the name.
-    assert_eq!(drawn, pieces.len() + 1);
+    assert_eq!(drawn, pieces.len());
     assert!(svg.contains("it jumps where another step is played"));
     // Gaps of nought lie in their strip, below the scale.
     assert!(pieces.iter().flatten().any(|p| p.1 == 0.0) && seen(&svg).texts.iter().any(|t| t.0 == "0" && t.1 < 74.0));

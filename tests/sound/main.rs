@@ -2,6 +2,7 @@
 
 mod ear;
 mod golden;
+mod marks;
 mod meter;
 mod placement;
 mod voices;

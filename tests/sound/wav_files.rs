@@ -14,18 +14,18 @@ use symphonia::core::formats::{FormatOptions, TrackType, probe::Hint};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 
-const LEAD_IN: Span = Span::from_ms(20);
+pub(crate) const LEAD_IN: Span = Span::from_ms(20);
 
-fn spec(format: Format, channels: Channels) -> Spec {
+pub(crate) fn spec(format: Format, channels: Channels) -> Spec {
     Spec { format, channels, seed: 1 }
 }
 
-fn bank(rate: u32) -> Bank {
+pub(crate) fn bank(rate: u32) -> Bank {
     Bank::new(rate, vec![kick(), hiss()]).expect("a usual rate")
 }
 
 /// Hits of both voices at odd times, panned, over about a second.
-fn cues() -> Vec<Cue> {
+pub(crate) fn cues() -> Vec<Cue> {
     let mut draws = Draws::new(9);
     let cue = |n: u32| Cue {
         at: Instant((draws.next() * 0.7e12) as i64),
@@ -37,7 +37,7 @@ fn cues() -> Vec<Cue> {
 }
 
 /// What an independent reader makes of a file: rate, channels and samples.
-fn decoded(bytes: Vec<u8>) -> (u32, usize, Vec<f32>) {
+pub(crate) fn decoded(bytes: Vec<u8>) -> (u32, usize, Vec<f32>) {
     let stream = MediaSourceStream::new(Box::new(std::io::Cursor::new(bytes)), Default::default());
     let probed = symphonia::default::get_probe().probe(
         &Hint::new(),
@@ -269,7 +269,7 @@ fn bytes_do_not_depend_on_threads() {
 }
 
 /// No byte may come here.
-struct Closed;
+pub(crate) struct Closed;
 
 impl Sink for Closed {
     fn write_at(&self, _: &[u8], _: u64) -> std::io::Result<()> {

@@ -22,6 +22,7 @@ mod songs;
 mod survey;
 mod sweep;
 mod test_bench;
+mod tried;
 mod watch;
 mod window;
 
@@ -36,6 +37,7 @@ pub use rc::RcPair;
 pub use series::{E12, E24, values};
 pub use songs::{SongsError, songs};
 pub use survey::{Found, Nearest, Planned, Standing, Survey, Surveyed, plan, survey};
+pub use tried::tried;
 pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
 

@@ -100,6 +100,10 @@ fn stretch(hits: &[(i64, bool)]) -> String {
         _ if ones.len() as i64 == PULSES => "step 1 on every pulse".to_owned(),
         [first, ..] => format!("step 1 {} times running, the first {}", ones.len(), place(first)),
     };
+    // Another step within the same eighth: two hits that sound nearly as one.
+    if ones.iter().any(|one| hits.contains(&(*one, false))) {
+        said.push_str(", close to another hit");
+    }
     let on_pulse = |n: &i64| hits.iter().any(|h| h.0 == n * PARTS);
     let silent: Vec<i64> = (0..PULSES).filter(|n| !on_pulse(n)).collect();
     let numbers = || silent.iter().map(|n| (n + 1).to_string()).collect::<Vec<_>>().join(" and ");

@@ -32,6 +32,16 @@ pub struct ClockSetting {
     pub wide_clock: bool,
 }
 
+/// What a clock lets its player set.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Dials {
+    /// Phase, shift and width of its outputs.
+    #[default]
+    All,
+    /// None of these: its outputs pulse together, for 5 ms.
+    None,
+}
+
 impl ResetPlace {
     /// The settings of the reset's output: phase, and shift.
     #[must_use]
@@ -54,6 +64,12 @@ impl ClockSetting {
         let widths = [(false, true), (false, false), (true, true), (true, false)];
         let with = |place| widths.map(|(long_reset, wide_clock)| Self { place, long_reset, wide_clock });
         places.into_iter().flat_map(with).collect()
+    }
+
+    /// Whether a clock with these dials gives it.
+    pub(super) fn given_by(&self, dials: Dials) -> bool {
+        let as_it_is = Self { place: ResetPlace::Same, long_reset: false, wide_clock: false };
+        dials == Dials::All || *self == as_it_is
     }
 
     /// How much a player would rather not set it so: a tie of two edges is for chance to decide, and a dial is turned

@@ -11,14 +11,16 @@ mod clock_setting;
 mod habit;
 mod performed;
 mod plan;
+mod reading;
 
 pub use answers::{AnswerError, letter};
 pub use audible::AudiblePattern;
 pub use bench::{BenchError, TestBench};
-pub use clock_setting::{ClockSetting, PULSES, ResetPlace, STEPS};
+pub use clock_setting::{ClockSetting, Dials, PULSES, ResetPlace, STEPS};
 pub use habit::Habit;
 pub use performed::{Performed, perform};
 pub use plan::{Group, Plan, PlanStep, alike};
+pub use reading::reading;
 
 /// The patch on which a box is tried that nothing else is known of.
 pub const BENCH: &str = include_str!("bench.toml");

@@ -1,5 +1,5 @@
 use super::audible::AudiblePattern;
-use super::{ClockSetting, Habit};
+use super::{ClockSetting, Dials, Habit};
 use crate::patch::Rig;
 use crate::rig::{RigError, Sound, play};
 use crate::time::Tempo;
@@ -7,6 +7,8 @@ use crate::time::Tempo;
 /// The shortest list of trials that tells the habits apart which can be told apart at all.
 #[derive(Clone, Debug)]
 pub struct Plan {
+    /// What the clock lets its player set.
+    pub dials: Dials,
     /// What is to be done, in order.
     pub steps: Vec<PlanStep>,
     /// The habits, in groups that no setting of the clock tells apart.
@@ -27,7 +29,7 @@ pub struct PlanStep {
 pub struct Group {
     /// The habits, the plainest first.
     pub habits: Vec<Habit>,
-    /// What is heard of them at each step.
+    /// What is heard of them at each step: of a clock without dials, the same for groups that it does not tell apart.
     pub answers: Vec<usize>,
 }
 
@@ -40,6 +42,15 @@ impl Plan {
     /// # Errors
     /// As [`play`].
     pub fn new(rig: &Rig, player: usize, tempo: Tempo) -> Result<Option<Self>, RigError> {
+        Self::for_clock(rig, player, tempo, Dials::All)
+    }
+
+    /// The same with the trials that a clock gives. The groups are those of a clock with all dials: what plays otherwise somewhere is
+    /// never said to be one.
+    ///
+    /// # Errors
+    /// As [`play`].
+    pub fn for_clock(rig: &Rig, player: usize, tempo: Tempo, dials: Dials) -> Result<Option<Self>, RigError> {
         let (trials, habits) = (ClockSetting::all(), Habit::all());
         let mut all: Vec<Vec<AudiblePattern>> = Vec::new();
         for habit in &habits {
@@ -50,7 +61,11 @@ impl Plan {
             }
             all.push(of_habit);
         }
-        let chosen = shortest(&trials, &all);
+        let given: Vec<usize> = (0..trials.len()).filter(|&t| trials[t].given_by(dials)).collect();
+        let heard: Vec<Vec<AudiblePattern>> =
+            all.iter().map(|of_habit| given.iter().map(|&t| of_habit[t].clone()).collect()).collect();
+        let settings: Vec<ClockSetting> = given.iter().map(|&t| trials[t]).collect();
+        let chosen: Vec<usize> = shortest(&settings, &heard).into_iter().map(|n| given[n]).collect();
         let steps: Vec<PlanStep> = chosen
             .iter()
             .map(|&t| {
@@ -74,7 +89,7 @@ impl Plan {
             let answers = steps.iter().zip(&chosen).map(answer).collect();
             groups.push((heard, Group { habits: vec![habit], answers }));
         }
-        Ok(Some(Self { steps, groups: groups.into_iter().map(|(_, group)| group).collect() }))
+        Ok(Some(Self { dials, steps, groups: groups.into_iter().map(|(_, group)| group).collect() }))
     }
 
     /// The groups that agree with answers, `None` standing for one that is not given.
@@ -157,4 +172,42 @@ fn next_choice(choice: &mut [usize], of: usize) -> bool {
         choice[i] = choice[i - 1] + 1;
     }
     true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::TestBench;
+    use super::*;
+
+    /// Without dials there is one trial: reset and clock together. It parts step 1 on the beat, a pulse late and never, and as many ways as with
+    /// all dials stay what they are: none is said to be another.
+    #[test]
+    fn a_clock_without_dials_tells_less_and_says_so() {
+        let bench = TestBench::straight().expect("the bench");
+        let of = |dials| {
+            Plan::for_clock(&bench.rig, bench.player, Tempo::whole(60), dials).expect("played").expect("trials")
+        };
+        let (all, none) = (of(Dials::All), of(Dials::None));
+        assert_eq!((all.steps.len(), none.steps.len()), (3, 1));
+        let habits = |plan: &Plan| plan.groups.iter().map(|g| g.habits.clone()).collect::<Vec<_>>();
+        assert_eq!(habits(&all), habits(&none));
+        let trial = none.steps[0].trial;
+        assert!(!trial.long_reset && !trial.wide_clock && trial.place == super::super::ResetPlace::Same);
+        // By the rules: next-clock plays the tie as an ordinary step, this-clock takes it as step 1.
+        let answer = |lines: &[&str]| {
+            let mut groups = none.groups.iter();
+            groups.find(|g| g.habits.iter().any(|h| h.lines() == lines)).expect("a group").answers[0]
+        };
+        let [this, next] = ["this-clock", "next-clock"].map(|mode| answer(&[&format!("reset-mode = \"{mode}\"")]));
+        assert_ne!(this, next);
+        assert_eq!(this, answer(&["reset-mode = \"next-clock\"", "on-tie = \"reset-first\""]));
+        assert!(none.steps[0].heard.len() < none.groups.len());
+        // What sounds otherwise is said otherwise: nobody could answer else.
+        for step in all.steps.iter().chain(&none.steps) {
+            let mut words: Vec<String> = step.heard.iter().map(|(heard, _)| heard.words()).collect();
+            words.sort_unstable();
+            words.dedup();
+            assert_eq!(words.len(), step.heard.len(), "{words:?}");
+        }
+    }
 }

@@ -1,5 +1,5 @@
 use super::frame::escape;
-use super::listen::{Frame, ListeningPage, STYLE, frame, pictures, template, work};
+use super::listen::{Drawings, Frame, ListeningPage, STYLE, frame, template, work};
 use super::markdown::markdown;
 use crate::patch::Chapter;
 use crate::text::{counted, plain};
@@ -77,20 +77,24 @@ impl LessonPage {
 }
 
 /// What a lesson has beyond a listening page.
-const OWN_STYLE: &str = include_str!("parts/lesson.css");
+const OWN_STYLE: &str = concat!(include_str!("parts/lesson.css"), include_str!("parts/class.css"));
+/// Where a class hands in its blind tests, behind the chapters.
+const CLASS: &str = include_str!("parts/class.html");
 
 /// The page, whole.
 #[must_use]
 pub fn lesson_page(page: &LessonPage) -> String {
     let style = format!("{STYLE}{OWN_STYLE}");
     let note = page.note.as_ref().map_or_else(String::new, |n| format!("<div class=\"text\">\n{}</div>", markdown(n)));
-    let pictured: Vec<String> =
-        page.chapters.iter().enumerate().map(|(n, c)| pictures(&c.player, &prefix(n))).collect();
+    let drawn: Vec<Drawings> =
+        page.chapters.iter().enumerate().map(|(n, c)| Drawings::new(&c.player, &prefix(n))).collect();
     let mut main = String::from("<main>\n");
     main.push_str(&index(page));
-    for (n, pictures) in pictured.iter().enumerate() {
-        chapter(&mut main, page, n, pictures);
+    for (n, drawn) in drawn.iter().enumerate() {
+        chapter(&mut main, page, n, drawn);
     }
+    main.push_str(CLASS);
+    main.push_str(&sheet(page));
     main.push_str("</main>\n");
     let count = page.chapters.len();
     frame(&Frame {
@@ -104,8 +108,36 @@ pub fn lesson_page(page: &LessonPage) -> String {
         main: &main,
         footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
         style: &style,
-        pictures: &pictured.iter().map(String::as_str).collect::<Vec<_>>(),
+        pictures: &drawn.iter().flat_map(|d| [d.pictures.as_str(), d.wires.as_str()]).collect::<Vec<_>>(),
     })
+}
+
+/// A sheet to hand out, which only a print has: each chapter's verdict, its question, and room to write.
+fn sheet(page: &LessonPage) -> String {
+    let mut out = format!(
+        "<section class=\"sheet\" aria-hidden=\"true\">\n<h2>{}: the class's sheet</h2>\n<p>Name: <span class=\"fill\"></span> Date: <span class=\"fill\"></span></p>\n",
+        escape(&page.title)
+    );
+    for (n, chapter) in page.chapters.iter().enumerate() {
+        let versions: Vec<String> = chapter.player.variants.iter().map(|v| escape(&v.name)).collect();
+        let _ = write!(
+            out,
+            "<div class=\"part\"><h3>{}. {}</h3>\n<p>Versions: {}. Which works for you, at which tempo? <span class=\"fill\"></span></p>\n",
+            n + 1,
+            escape(&chapter.heading),
+            versions.join(", ")
+        );
+        if let Some(question) = &chapter.question {
+            let _ = write!(
+                out,
+                "{}<p><span class=\"fill long\"></span></p>\n<p><span class=\"fill long\"></span></p>\n",
+                markdown(question)
+            );
+        }
+        out.push_str("</div>\n");
+    }
+    out.push_str("</section>\n");
+    out
 }
 
 /// What the ids of a chapter's player begin with.
@@ -128,7 +160,7 @@ fn index(page: &LessonPage) -> String {
     out
 }
 
-fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
+fn chapter(out: &mut String, page: &LessonPage, n: usize, drawn: &Drawings) {
     let (chapter, number) = (&page.chapters[n], n + 1);
     let _ = write!(
         out,
@@ -146,7 +178,7 @@ fn chapter(out: &mut String, page: &LessonPage, n: usize, pictures: &str) {
     let [_, player, _] = template();
     // A heading of the player stands a step lower under a chapter's.
     let player = player.replace("<h2", "<h3").replace("</h2>", "</h3>");
-    out.push_str(&work(&chapter.player, &player, &prefix(n), pictures));
+    out.push_str(&work(&chapter.player, &player, &prefix(n), drawn));
     if let Some(words) = &chapter.question {
         let _ = write!(out, "<section class=\"text\">\n<h3>A question</h3>\n{}", markdown(words));
         if let Some(words) = &chapter.answer {

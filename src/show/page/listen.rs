@@ -1,16 +1,23 @@
+mod data;
+mod markup;
+
+use self::data::data;
+use self::markup::{answers, bars, note, options, pictures, sentence, table, wires};
 use super::frame::{escape, fill, json, policy, scoped, styles};
-use super::sounds::{PageVoice, RATE};
-use crate::show::report::{exact_ms, gap_ms, plain};
+use super::modules::{Module, joined, modules};
+use super::sounds::PageVoice;
+use crate::judge::State;
+use crate::sound::loops::LoopHit;
 use crate::time::{Instant, Span, Tempo};
-use std::fmt::Write;
+use std::sync::LazyLock;
 
 /// All that a listening page says and plays.
 #[derive(Clone, Debug)]
 pub struct ListeningPage {
     /// What it is about.
     pub title: String,
-    /// What is done here, in a sentence; `None` for that of a comparison.
-    pub lead: Option<String>,
+    /// The verdict, or what is done here, in a sentence; names stand between backticks.
+    pub lead: String,
     /// A few lines more.
     pub note: Option<String>,
     /// The patch as it was named, or what stands in its place.
@@ -27,6 +34,8 @@ pub struct ListeningPage {
     pub tempos: Vec<PageTempo>,
     /// Pictures that are always shown.
     pub pictures: Vec<Drawn>,
+    /// A section of its own after the player: markup.
+    pub extra: Option<String>,
 }
 
 /// A picture as SVG, drawn for a page's column and for a phone's: its text is not scaled.
@@ -45,6 +54,17 @@ pub struct PageVariant {
     pub name: String,
     /// What it says of itself.
     pub about: Option<String>,
+    /// Who plays in it, in the order in which hits name them.
+    pub players: Vec<PagePlayer>,
+}
+
+/// A box that plays.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PagePlayer {
+    /// Its name.
+    pub name: String,
+    /// Its pattern as it is written; empty for a take.
+    pub pattern: String,
 }
 
 /// All versions at one tempo.
@@ -54,6 +74,8 @@ pub struct PageTempo {
     pub tempo: Tempo,
     /// How long a bar lasts; the whole piece where bars differ.
     pub bar: Span,
+    /// The beats of a bar, from the loop's beginning, and whether each is a downbeat.
+    pub beats: Vec<(Instant, bool)>,
     /// How many bars there are.
     pub available: u32,
     /// How many are looped unless others are asked for: as many as it takes until all repeats.
@@ -68,12 +90,17 @@ pub struct PageTempo {
 /// One version at one tempo.
 #[derive(Clone, Debug)]
 pub struct Cell {
-    /// Its hits that are due from the loop's beginning on.
-    pub hits: Vec<PageHit>,
+    /// Its hits that are due from the loop's beginning on: their voices are places among [`ListeningPage::voices`], their players among
+    /// [`PageVariant::players`].
+    pub hits: Vec<LoopHit>,
     /// A factor on all of it, with which it is as loud as the others.
     pub gain: f64,
     /// Whether it passes.
     pub passes: bool,
+    /// What a listener meets.
+    pub state: State,
+    /// What is said below that: who is off, or the widest gap.
+    pub lines: Vec<String>,
     /// Who misses the one, or `nobody`; empty where there is no one to miss.
     pub misses: String,
     /// The worst gap in words.
@@ -86,19 +113,6 @@ pub struct Cell {
     pub pairs: Vec<Pair>,
     /// The timing diagram.
     pub timing: Option<Drawn>,
-}
-
-/// A hit of a version.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PageHit {
-    /// When it sounds, from the loop's beginning: before it where it is early, and goes round.
-    pub at: Instant,
-    /// Which of the page's voices.
-    pub voice: usize,
-    /// How strong.
-    pub gain: f64,
-    /// The bar in which it is due, from 0 on: a loop has what is due in its bars.
-    pub bar: u32,
 }
 
 /// Two hits that are meant to be one.
@@ -114,29 +128,37 @@ pub struct Pair {
     pub bar: u32,
 }
 
-/// What an arrow in the pictures means.
-const DECIDES: &str = "<p class=\"small\">“Decides by”: how far a box's reset and its clock could still move against each other \
-before it plays another step. The less, the more it hangs on luck.</p>\n";
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));
+/// The glyphs of the three states, drawn after notation: one note, a small note before another, a note in a wrong place.
+const GLYPHS: &str = include_str!("parts/glyphs.html");
 pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
-/// In this order: each part uses those before it.
-pub(super) const SCRIPT: &str = concat!(
-    "'use strict';\n",
-    include_str!("parts/engine.js"),
-    include_str!("parts/chance.js"),
-    include_str!("parts/sound.js"),
-    "/** A player: all that is below `root`, whose ids begin with `prefix`. */\n\
-     const mount = (root, prefix) => {\n",
-    include_str!("parts/state.js"),
-    include_str!("parts/wave.js"),
-    include_str!("parts/player.js"),
-    include_str!("parts/blind.js"),
-    "return { root, $, data, voices, state, played, loop, tell, say, player, blind };\n};\n",
-    include_str!("parts/chapters.js"),
-    include_str!("parts/keys.js"),
-);
+/// In this order: each uses those before it.
+pub(super) const MODULES: &[Module] = modules![
+    "engine",
+    "chance",
+    "loudness",
+    "level",
+    "master",
+    "check",
+    "sound",
+    "state",
+    "hits",
+    "zoom",
+    "lanes",
+    "bar",
+    "player",
+    "answers",
+    "blind-file",
+    "blind",
+    "chapters",
+    "keys",
+    "class",
+    "identify",
+    "listening",
+];
+static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// How many bytes a page should have at most: it is mailed, and opened on phones.
 pub const BUDGET: usize = 8_000_000;
@@ -159,19 +181,34 @@ pub fn over_budget(bytes: usize, leave_out: &str) -> Option<String> {
 #[must_use]
 pub fn listening_page(page: &ListeningPage) -> String {
     let [_, player, _] = template();
-    let pictures = pictures(page, "");
-    let note = page.note.as_ref().map_or_else(String::new, |n| note(n));
-    let main = format!("{}{}{}", PLAYER[0], work(page, player, "", &pictures), PLAYER[1]);
+    let drawn = Drawings::new(page, "");
+    let main = format!("{}{}{}", PLAYER[0], work(page, player, "", &drawn), PLAYER[1]);
     frame(&Frame {
         title: &page.title,
-        lead: &page.lead.clone().unwrap_or_else(|| sentence(page)),
-        note: &note,
+        lead: &page.lead,
+        note: "",
         care: &page.care,
         main: &main,
         footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
         style: STYLE,
-        pictures: &[&pictures],
+        pictures: &[&drawn.pictures, &drawn.wires],
     })
+}
+
+/// The pictures of a player, as markup.
+#[derive(Clone, Debug)]
+pub(super) struct Drawings {
+    /// Those that are always shown.
+    pub(super) pictures: String,
+    /// Those of the wires, for who asks.
+    pub(super) wires: String,
+}
+
+impl Drawings {
+    /// With all of their ids within the prefix.
+    pub(super) fn new(page: &ListeningPage, prefix: &str) -> Self {
+        Self { pictures: pictures(page, prefix), wires: wires(page, prefix) }
+    }
 }
 
 /// What stands around a page's player or players.
@@ -201,188 +238,48 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
     let [before, _, after] = template();
     let mut sheets: Vec<&str> = frame.pictures.iter().flat_map(|p| styles(p)).collect();
     sheets.push(frame.style);
-    let csp = policy(SCRIPT, &sheets);
+    let csp = policy(&SCRIPT, &sheets);
     let head = fill(
         before,
         &[
             ("csp", &escape(&csp)),
             ("title", &escape(frame.title)),
             ("style", frame.style),
-            ("sentence", &escape(frame.lead)),
+            ("sentence", &sentence(frame.lead)),
             ("note", frame.note),
+            ("glyphs", GLYPHS),
             ("care", &escape(frame.care)),
         ],
     );
-    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT)]);
+    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT.as_str())]);
     format!("{head}{}{foot}", frame.main)
 }
 
 /// A player filled in; all of its ids begin with `prefix`.
-pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, pictures: &str) -> String {
-    let option = |value: usize, name: &str, chosen: bool| {
-        let selected = if chosen { " selected" } else { "" };
-        format!("<option value=\"{value}\"{selected}>{}</option>", escape(name))
-    };
-    let sides = |chosen: usize| -> String {
-        page.variants.iter().enumerate().map(|(n, v)| option(n, &v.name, n == chosen)).collect()
-    };
+pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, drawn: &Drawings) -> String {
+    let tempos: Vec<String> = page.tempos.iter().map(|t| t.tempo.to_string()).collect();
+    let versions = |chosen| options(page.variants.iter().map(|v| v.name.as_str()), chosen);
+    let about = page
+        .note
+        .as_ref()
+        .map_or_else(String::new, |n| format!("<section>\n<h2>About this rig</h2>\n{}</section>", note(n)));
     fill(
         &scoped(player, prefix),
         &[
-            ("tempos", &tempos(page, prefix)),
-            ("versions", &versions(page, prefix)),
+            ("answers", &scoped(&answers(page), prefix)),
+            ("tempos", &options(tempos.iter().map(String::as_str), 0)),
+            ("versions", &versions(0)),
             ("bars", &bars(page)),
             ("table", &table(page)),
-            ("drawn", if pictures.is_empty() { " hidden" } else { "" }),
-            ("pictures", pictures),
-            ("decides", if pictures.contains(" decides by ") { DECIDES } else { "" }),
-            ("sides_a", &sides(0)),
-            ("sides_b", &sides(1.min(page.variants.len() - 1))),
+            ("pictures", &drawn.pictures),
+            ("wires", &drawn.wires),
+            ("extra", page.extra.as_deref().unwrap_or_default()),
+            ("about", &about),
+            ("sides_a", &versions(0)),
+            ("sides_b", &versions(1.min(page.variants.len() - 1))),
             ("data", &json(&data(page))),
         ],
     )
-}
-
-/// A note's paragraphs, which blank lines part: a line's end in the patch is none on the page.
-fn note(text: &str) -> String {
-    let lines: Vec<&str> = text.lines().map(str::trim).collect();
-    let paragraphs = lines.split(|l| l.is_empty()).filter(|p| !p.is_empty()).map(|p| p.join(" "));
-    paragraphs.map(|p| format!("<p class=\"note\" dir=\"auto\">{}</p>", escape(&p))).collect()
-}
-
-fn sentence(page: &ListeningPage) -> String {
-    let tempos = page.tempos.len();
-    let fixes = page.variants.len() - 1;
-    format!(
-        "The original and {} of it, at {}: listen to what changes, and test whether you can tell.",
-        if fixes == 1 { "one other version".to_owned() } else { format!("{fixes} other versions") },
-        if tempos == 1 { "one tempo".to_owned() } else { format!("{tempos} tempos") },
-    )
-}
-
-fn radio(name: &str, value: usize, text: &str) -> String {
-    let checked = if value == 0 { " checked" } else { "" };
-    format!(
-        "<label><input type=\"radio\" name=\"{name}\" value=\"{value}\"{checked}><span dir=\"auto\">{text}</span></label>"
-    )
-}
-
-fn tempos(page: &ListeningPage, prefix: &str) -> String {
-    let name = format!("{prefix}tempo");
-    page.tempos.iter().enumerate().map(|(n, t)| radio(&name, n, &t.tempo.to_string())).collect()
-}
-
-fn versions(page: &ListeningPage, prefix: &str) -> String {
-    let name = format!("{prefix}version");
-    let one = |(n, v): (usize, &PageVariant)| {
-        let about =
-            v.about.as_ref().map_or_else(String::new, |a| format!(" <span class=\"about\">{}</span>", escape(a)));
-        radio(&name, n, &format!("{}{about}", escape(&v.name)))
-    };
-    page.variants.iter().enumerate().map(one).collect()
-}
-
-/// The lengths of loops in bars, the shortest first: powers of two that every tempo has, and what it takes until all repeats.
-fn loops(page: &ListeningPage) -> Vec<u32> {
-    let most = page.tempos.iter().map(|t| t.available).min().unwrap_or(1).max(1);
-    let mut all: Vec<u32> = (0..31).map(|n| 1 << n).take_while(|n| *n <= most.min(64)).collect();
-    all.extend(page.tempos.iter().map(|t| t.bars));
-    all.sort_unstable();
-    all.dedup();
-    all
-}
-
-fn bars(page: &ListeningPage) -> String {
-    let text = |n: &u32| if *n == 1 { "1 bar".to_owned() } else { format!("{n} bars") };
-    loops(page).iter().map(|n| format!("<option value=\"{n}\">{}</option>", text(n))).collect()
-}
-
-fn table(page: &ListeningPage) -> String {
-    let one = page.tempos.iter().flat_map(|t| &t.cells).flatten().any(|c| !c.misses.is_empty());
-    let mut rows = String::new();
-    for tempo in &page.tempos {
-        for (variant, cell) in page.variants.iter().zip(&tempo.cells) {
-            let band = cell.as_ref().and_then(|c| c.band.as_ref()).map_or("—", |(name, _)| name);
-            let misses = cell.as_ref().map_or("—", |c| &c.misses);
-            let misses = if one { format!("<td>{}</td>", escape(misses)) } else { String::new() };
-            let gap = cell.as_ref().map_or("not made", |c| &c.gap);
-            let _ = write!(
-                rows,
-                "<tr><td class=\"number\">{}</td><td dir=\"auto\">{}</td>{misses}<td>{}</td><td>{}</td></tr>",
-                tempo.tempo,
-                escape(&variant.name),
-                escape(gap),
-                escape(band)
-            );
-        }
-    }
-    let misses = if one { "<th scope=\"col\">misses the one</th>" } else { "" };
-    format!(
-        "<details><summary>Every tempo and version as a table</summary><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Table of all versions\">\
-         <table><thead><tr><th scope=\"col\" class=\"number\">tempo</th><th scope=\"col\">version</th>{misses}\
-         <th scope=\"col\">gap</th><th scope=\"col\">heard as</th></tr></thead><tbody>{rows}</tbody></table></div></details>"
-    )
-}
-
-/// The pictures, their ids within the prefix.
-pub(super) fn pictures(page: &ListeningPage, prefix: &str) -> String {
-    let mut out = String::new();
-    let both = |Drawn { wide, narrow }: &Drawn| {
-        let [wide, narrow] = [wide, narrow].map(|svg| scoped(svg, prefix));
-        format!("<div class=\"wide\">{wide}</div><div class=\"narrow\">{narrow}</div>")
-    };
-    for picture in &page.pictures {
-        let _ = write!(out, "<figure class=\"drawn\">{}</figure>", both(picture));
-    }
-    for (t, tempo) in page.tempos.iter().enumerate() {
-        for (v, cell) in tempo.cells.iter().enumerate() {
-            let Some(picture) = cell.as_ref().and_then(|c| c.timing.as_ref()) else { continue };
-            let hidden = if t + v == 0 { "" } else { " hidden" };
-            let _ = write!(out, "<figure class=\"drawn\" data-timing=\"{t}/{v}\"{hidden}>{}</figure>", both(picture));
-        }
-    }
-    out
-}
-
-/// Milliseconds as a number of JSON, to the picosecond.
-fn ms(ps: i64) -> serde_json::Value {
-    serde_json::json!(ps as f64 / 1e9)
-}
-
-fn data(page: &ListeningPage) -> serde_json::Value {
-    let longest = loops(page).last().copied().unwrap_or(1);
-    // What comes after the longest loop is never heard there; words and figures are of the whole piece.
-    let cell = |cell: &Cell| {
-        let hits = cell.hits.iter().filter(|h| h.bar < longest);
-        let pairs = cell.pairs.iter().filter(|p| p.bar < longest);
-        serde_json::json!({
-            "gain": cell.gain,
-            "hits": hits.map(|h| serde_json::json!([ms(h.at.0), h.voice, h.gain, h.bar])).collect::<Vec<_>>(),
-            "passes": cell.passes,
-            "misses": cell.misses,
-            "gap": cell.gap,
-            "gapMs": cell.worst.map(|w| ms(w.0)),
-            "band": cell.band.as_ref().map(|b| &b.0),
-            "heard": cell.band.as_ref().map(|b| &b.1),
-            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1], gap_ms(p.gap, page.max_gap), p.bar])).collect::<Vec<_>>(),
-        })
-    };
-    let tempo = |t: &PageTempo| {
-        serde_json::json!({
-            "bpm": t.tempo.to_string(), "barMs": ms(t.bar.0), "bars": t.bars, "note": t.note.as_deref().map(plain),
-            "cells": t.cells.iter().map(|c| c.as_ref().map(cell)).collect::<Vec<_>>(),
-        })
-    };
-    serde_json::json!({
-        "format": 1,
-        "title": plain(&page.title),
-        "patch": plain(&page.source),
-        "maxGap": exact_ms(page.max_gap),
-        "rate": RATE,
-        "voices": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
-        "variants": page.variants.iter().map(|v| serde_json::json!({ "name": plain(&v.name), "about": v.about.as_deref().map(plain) })).collect::<Vec<_>>(),
-        "tempos": page.tempos.iter().map(tempo).collect::<Vec<_>>(),
-    })
 }
 
 #[cfg(test)]

@@ -8,17 +8,20 @@
 
 mod answer_sheet;
 mod frame;
+mod identify;
 mod lesson;
 mod listen;
 mod markdown;
+mod modules;
 mod sounds;
 mod train;
 
-pub use answer_sheet::answer_sheet;
+pub use answer_sheet::{answer_sheet, key_sheet};
 pub use frame::escape;
+pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
-    BUDGET, Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, Pair, listening_page, over_budget,
+    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, Pair, listening_page, over_budget,
 };
 pub use markdown::markdown;
 pub use sounds::PageVoice;

@@ -1,10 +1,12 @@
 use super::frame::{escape, fill, json, policy};
+use super::modules::{Module, joined, modules};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
 use crate::sound::class_audio::HEADROOM_DB;
 use crate::text::plain;
 use crate::time::{Beat, Tempo};
 use crate::voice::KFilter;
+use std::sync::LazyLock;
 
 /// All that a training page says and plays.
 #[derive(Clone, Debug)]
@@ -55,27 +57,35 @@ impl TrainingBar {
 }
 
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/train.html"));
-const STYLE: &str = include_str!("parts/page.css");
-/// In this order: each part uses those before it.
-const SCRIPT: &str = concat!(
-    "'use strict';\n",
-    include_str!("parts/engine.js"),
-    include_str!("parts/chance.js"),
-    include_str!("parts/staircase.js"),
-    "const data = JSON.parse(document.getElementById('data').textContent);\n",
-    "const voices = data.masters.map(engine.decode);\n",
-    include_str!("parts/trial.js"),
-    include_str!("parts/train.js"),
-);
+const STYLE: &str = concat!(include_str!("parts/page.css"), include_str!("parts/train.css"));
+/// In this order: each uses those before it.
+pub(super) const MODULES: &[Module] = modules![
+    "engine",
+    "chance",
+    "loudness",
+    "level",
+    "master",
+    "check",
+    "staircase",
+    "curve",
+    "trace",
+    "trial",
+    "train-kept",
+    "train-output",
+    "train-words",
+    "train",
+];
+static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
+
 /// The page, whole.
 #[must_use]
 pub fn training_page(page: &TrainingPage) -> String {
     let title = format!("Train your ear: {} and {} at {}", page.names[0], page.names[1], page.tempo);
     let about = |task: Task| match (task, &page.bar) {
-        (Task::TwoOrOne, _) => "which of three was two hits".to_owned(),
-        (Task::WhichFirst, _) => "which voice came first".to_owned(),
-        (Task::TightOrLoose, None) => "which of two bars was loose".to_owned(),
-        (Task::TightOrLoose, Some(bar)) => format!("which of two bars of {} was loose", bar.name),
+        (Task::TwoOrOne, _) => "Which of three hits was two?".to_owned(),
+        (Task::WhichFirst, _) => format!("Which came first, {} or {}?", page.names[0], page.names[1]),
+        (Task::TightOrLoose, None) => "Which of two bars was loose?".to_owned(),
+        (Task::TightOrLoose, Some(bar)) => format!("Which of two bars of {} was loose?", bar.name),
     };
     // Of one voice alone nobody can say which came first.
     let asked = |task: &&Task| **task != Task::WhichFirst || page.names[0] != page.names[1];
@@ -85,7 +95,7 @@ pub fn training_page(page: &TrainingPage) -> String {
         .map(|task| {
             let checked = if *task == Task::TwoOrOne { " checked" } else { "" };
             format!(
-                "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span>{} <span class=\"about\">{}</span></span></label>",
+                "<label><input type=\"radio\" name=\"task\" value=\"{}\"{checked}><span><strong>{}</strong> <span class=\"about\">{}</span></span></label>",
                 task.name(),
                 task.title(),
                 escape(&about(*task))
@@ -95,14 +105,14 @@ pub fn training_page(page: &TrainingPage) -> String {
     fill(
         TEMPLATE,
         &[
-            ("csp", &escape(&policy(SCRIPT, &[STYLE]))),
+            ("csp", &escape(&policy(&SCRIPT, &[STYLE]))),
             ("title", &escape(&title)),
             ("style", STYLE),
             ("care", &escape(&page.care)),
             ("tasks", &tasks),
             ("footer", "Made by hitgap. Nothing here is sent anywhere."),
             ("data", &json(&data(page))),
-            ("script", SCRIPT),
+            ("script", SCRIPT.as_str()),
         ],
     )
 }

@@ -1,6 +1,9 @@
 use super::canvas::{Anchor, Canvas, LABEL, room};
 use super::text::{fitted, number};
 
+/// Nothing stands left of an arrow's row but the picture's margin.
+const MARGIN: f64 = 16.0;
+
 /// A double arrow between two places at a height, with its label within it, beside it or over it; `left` and `right` are
 /// the ends of the drawing.
 pub(super) fn arrow(canvas: &mut Canvas, (left, right): (f64, f64), y: f64, (a, b): (f64, f64), label: &str) {
@@ -25,7 +28,7 @@ pub(super) fn arrow(canvas: &mut Canvas, (left, right): (f64, f64), y: f64, (a, 
         }
     } else if width < right + 12.0 - (ends.1 + 6.0) {
         canvas.label_over(&label, (ends.1 + 6.0, base), Anchor::Start, "hg-ink");
-    } else if width < ends.0 - 6.0 - left {
+    } else if width < ends.0 - 6.0 - MARGIN.min(left) {
         canvas.label_over(&label, (ends.0 - 6.0, base), Anchor::End, "hg-ink");
     } else {
         let middle = f64::midpoint(a, b).clamp(left + width / 2.0, (right - width / 2.0).max(left + width / 2.0));

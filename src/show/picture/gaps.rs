@@ -1,8 +1,9 @@
-use super::canvas::{Anchor, Canvas, Room, WIDTH};
-use super::frame::{Ms, PITCH, Plot, names_at_the_end, right_beside, tempo_axis};
-use super::ink;
+use super::canvas::{Anchor, Canvas, LABEL, Room, WIDTH, room};
+use super::frame::{Ms, Plot, tempo_axis};
+use super::legend::{dotted, line};
+use super::named::{Course, Limit, names};
 use super::scale::Scale;
-use super::text::{exact, figure, number};
+use super::text::{ems, exact, figure};
 use std::fmt::Write;
 
 /// How far apart hits land, over tempo.
@@ -36,11 +37,15 @@ pub struct GapLine {
 
 /// With more tempos than this, none has a mark: they would be a smear.
 const MOST_MARKS: usize = 40;
+/// How high a picture is without rows of looks below it, and where its plot begins.
+const HEIGHT: f64 = 400.0;
+/// See [`HEIGHT`].
+const LEFT: f64 = 70.0;
 
 /// Draws gaps over tempo: a line each, over the bands in which they are heard, on a scale of ratios.
 ///
 /// What never changes with tempo is flat; what is a share of a period falls as one over tempo. Gaps of nought lie in a strip
-/// below the scale.
+/// below the scale. A name stands where its line is played last, not at the picture's edge, where nobody plays.
 #[must_use]
 pub fn gap_over_tempo(of: &GapPicture) -> String {
     gap_over_tempo_within(of, WIDTH)
@@ -49,17 +54,24 @@ pub fn gap_over_tempo(of: &GapPicture) -> String {
 /// The picture on a width of 400 units or more, which the text is not scaled to: [`NARROW`](super::NARROW) for a phone.
 #[must_use]
 pub fn gap_over_tempo_within(of: &GapPicture, width: f64) -> String {
-    let height = 400.0_f64.max(132.0 + PITCH * of.lines.len() as f64);
-    let right = right_beside(width, of.lines.iter().map(|l| l.name.as_str()));
-    let plot = Plot { left: 70.0, top: 62.0, right, bottom: height - 54.0 };
-    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (width, height));
-    canvas.heading(&of.title, &of.about);
     let points = || of.lines.iter().flat_map(|l| &l.pieces).flatten().copied();
     let tempos = points().map(|p| p.0).chain(of.tempos.iter().copied());
     let ends = tempos.fold((f64::MAX, f64::MIN), |e, t| (e.0.min(t), e.1.max(t)));
     let ends = if ends.0 <= ends.1 { ends } else { (60.0, 180.0) };
+    let plot = Plot { left: LEFT, top: 62.0, right: right(of, width, ends), bottom: HEIGHT - 54.0 };
     let x = Scale::even(ends, (plot.left, plot.right));
     let y = Ms::holding(points().map(|p| p.1).chain([of.max_gap_ms]), &plot);
+    let limit = Limit {
+        y: y.at(of.max_gap_ms),
+        left: plot.left,
+        right: plot.right,
+        words: format!("max gap {} ms", exact(of.max_gap_ms)),
+    };
+    let marked = if of.tempos.len() > MOST_MARKS { &[][..] } else { &of.tempos[..] };
+    let courses = courses(of, marked, &x, &y);
+    let names = names(&courses, &limit, width, (plot.top - 10.0, plot.bottom - 1.0));
+    let mut canvas = Canvas::new(&of.name, &of.title, &said(of), (width, HEIGHT + names.height()));
+    canvas.heading(&of.title, &of.about);
     let shades = shades(of, &y, &plot);
     for (n, (_, top, bottom)) in shades.iter().enumerate().filter(|(_, s)| s.2 > s.1) {
         let room = Room { left: plot.left, top: *top, right: plot.right, bottom: *bottom };
@@ -72,59 +84,77 @@ pub fn gap_over_tempo_within(of: &GapPicture, width: f64) -> String {
             canvas.label(&figure(*edge), (plot.left - 6.0, at + 4.5), Anchor::End, "hg-soft");
         }
     }
-    let marked = if of.tempos.len() > MOST_MARKS { &[][..] } else { &of.tempos[..] };
     for tempo in marked {
         let at = x.at(*tempo);
         canvas.line("hg-grid hg-thin", (at, plot.top), (at, plot.bottom));
     }
-    let limit = y.at(of.max_gap_ms);
-    let [left, right, at] = [plot.left, plot.right, limit].map(number);
-    canvas.raw(&format!(
-        "<path class=\"hg-rule\" stroke-width=\"1.4\" stroke-dasharray=\"1 2.5\" d=\"M{left} {at}L{right} {at}\"/>"
-    ));
-    canvas.keep_clear(Room { left: plot.left, top: limit - 1.5, right: plot.right, bottom: limit + 1.5 });
-    let mut names = Vec::new();
-    for (n, line) in of.lines.iter().enumerate() {
-        let c = n % ink::COLOURS;
-        let look = format!(" stroke-dasharray=\"{}\"", ink::dash(n));
-        for piece in &line.pieces {
-            let places: Vec<(f64, f64)> = piece.iter().map(|(t, ms)| (x.at(*t), y.at(*ms))).collect();
-            canvas.path(&format!("hg-line hg-s{c}"), &look, &places, false);
+    dotted(&mut canvas, (limit.left, limit.y), (limit.right, limit.y));
+    for course in &courses {
+        for places in &course.pieces {
+            line(&mut canvas, course.line, places);
             for pair in places.windows(2) {
                 let ((a, b), (c, d)) = (pair[0], pair[1]);
                 canvas.keep_clear(Room { left: a, top: b.min(d) - 2.0, right: c, bottom: b.max(d) + 2.0 });
             }
         }
-        if let Some((_, ms)) = line.pieces.iter().flatten().last() {
-            names.push((n, y.at(*ms), line.name.clone()));
-        }
     }
-    for (n, line) in of.lines.iter().enumerate() {
-        for (tempo, ms) in line.pieces.iter().flatten().filter(|p| marked.contains(&p.0)) {
-            canvas.mark(n, (x.at(*tempo), y.at(*ms)));
-        }
+    for course in &courses {
+        course.marks.iter().for_each(|at| canvas.mark(course.line, *at));
     }
     tempo_axis(&mut canvas, &x, &plot, &of.tempos);
-    names_at_the_end(&mut canvas, &plot, &names);
-    let word = format!("max gap {} ms", exact(of.max_gap_ms));
-    let across = |y: f64| -> Vec<((f64, f64), Anchor)> {
-        let far = |n: u8| plot.left + 6.0 + (plot.right - plot.left - 12.0) * f64::from(n) / 12.0;
-        let starts = (0..=9).map(|n| ((far(n), y), Anchor::Start));
-        starts.chain([((plot.right - 6.0, y), Anchor::End)]).collect()
-    };
-    // From the right: names of bands stand at the left.
-    let from_right = |y| across(y).into_iter().rev();
-    let places = [limit - 5.0, limit + 14.0].into_iter().flat_map(from_right).collect::<Vec<_>>();
-    canvas.label_somewhere(&word, &places, "hg-ink");
+    names.draw(&mut canvas, HEIGHT);
     for (name, top, bottom) in shades.iter().filter(|s| s.2 - s.1 >= 15.0) {
         let mut places = Vec::new();
-        for part in [0.5, 0.25, 0.75] {
+        for part in [0.5, 0.25, 0.75, 0.0, 1.0] {
             let at = (top + (bottom - top) * part + 4.5).clamp(top + 12.0, (bottom - 3.0).max(top + 12.0));
-            places.extend(across(at));
+            places.extend(across(&plot, at));
         }
+        // Never on the limit, nor on what leads to a name.
+        let on = Room { left: limit.left, top: limit.y - 1.5, right: limit.right, bottom: limit.y + 1.5 };
+        places.retain(|&(at, anchor)| {
+            let own = room(name, at, anchor, LABEL);
+            !own.meets(&on) && !names.leads_through(&own)
+        });
         canvas.label_somewhere(name, &places, "hg-soft");
     }
     canvas.finish()
+}
+
+/// Where the plot ends: so that there is room for the longest name behind the last tempo that is played, if that is not too long.
+fn right(of: &GapPicture, width: f64, (low, high): (f64, f64)) -> f64 {
+    let longest = of.lines.iter().map(|l| ems(&l.name)).fold(0.0, f64::max) * LABEL;
+    let last = of.lines.iter().filter_map(|l| l.last_played(&of.tempos)).map(|p| p.0).fold(low, f64::max);
+    let widest = width - 14.0;
+    let ends = (width - 24.0 - longest).clamp(f64::midpoint(LEFT, widest), widest);
+    let share = (last - low) / (high - low).max(1e-9);
+    if share > 0.0 { (LEFT + (ends - LEFT) / share).min(widest) } else { widest }
+}
+
+/// All lines that have places, with their marks.
+fn courses(of: &GapPicture, marked: &[f64], x: &Scale, y: &Ms) -> Vec<Course> {
+    let at = |(tempo, ms): &(f64, f64)| (x.at(*tempo), y.at(*ms));
+    let course = |(n, line): (usize, &GapLine)| {
+        let end = at(&line.last_played(&of.tempos)?);
+        let pieces = line.pieces.iter().map(|piece| piece.iter().map(at).collect()).collect();
+        let marks = line.pieces.iter().flatten().filter(|p| marked.contains(&p.0)).map(at).collect();
+        Some(Course { line: n, name: line.name.clone(), pieces, end, marks })
+    };
+    of.lines.iter().enumerate().filter_map(course).collect()
+}
+
+impl GapLine {
+    /// The last of its tempos that is played, with its gap; where none is, its last.
+    fn last_played(&self, tempos: &[f64]) -> Option<(f64, f64)> {
+        let points = || self.pieces.iter().flatten();
+        points().rfind(|p| tempos.contains(&p.0)).or(points().next_back()).copied()
+    }
+}
+
+/// Places for the name of a band at a height: from the left, and at the right.
+fn across(plot: &Plot, y: f64) -> Vec<((f64, f64), Anchor)> {
+    let far = |n: u8| plot.left + 6.0 + (plot.right - plot.left - 12.0) * f64::from(n) / 12.0;
+    let starts = (0..=9).map(|n| ((far(n), y), Anchor::Start));
+    starts.chain([((plot.right - 6.0, y), Anchor::End)]).collect()
 }
 
 /// Each band with its top and bottom in the picture; the lowest takes in the strip for nought.

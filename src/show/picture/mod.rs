@@ -11,6 +11,7 @@ mod gaps;
 mod ink;
 mod legend;
 mod mark;
+mod named;
 mod psychometric;
 #[cfg(test)]
 mod read;
@@ -30,4 +31,4 @@ pub use spread::{SpreadPicture, spread};
 pub use timing::{Distance, Lane, TimingPicture, Trace, Wire, timing, timing_within};
 pub use track::{TrackPicture, TrackTrial, track};
 pub use wave::{WavePanel, WavePicture, waveform};
-pub use window::{Component, WindowPicture, window};
+pub use window::{Component, WindowPicture, window, window_within};

@@ -76,14 +76,18 @@ pub fn spread(of: &SpreadPicture) -> String {
         let look = "class=\"hg-rule\" stroke-width=\"1.4\" stroke-dasharray=\"1 2.5\"";
         canvas.raw(&format!("<path {look} d=\"M{at} {high}L{at} {low}\"/>"));
     }
+    // In two rows by turns: neighbours are often close. No label stands on the line of another.
+    let row_of = |n: usize| top - 36.0 + 16.0 * (n % 2) as f64;
+    for (n, (_, gap)) in of.marks.iter().enumerate().take(9) {
+        let at = x.at(*gap);
+        canvas.keep_clear(Room { left: at - 1.5, top: row_of(n) + 3.5, right: at + 1.5, bottom });
+    }
     for (n, (label, gap)) in of.marks.iter().enumerate().take(9) {
         let at = x.at(*gap);
-        // In two rows by turns: neighbours are often close.
-        let row = top - 36.0 + 16.0 * (n % 2) as f64;
+        let row = row_of(n);
         let [place, high, low] = [at, row + 4.0, bottom].map(number);
         let look = "class=\"hg-line hg-s1\" stroke-dasharray=\"7 4\"";
         canvas.raw(&format!("<path {look} d=\"M{place} {high}L{place} {low}\"/>"));
-        canvas.keep_clear(Room { left: at - 1.5, top: top - 12.0, right: at + 1.5, bottom });
         canvas.mark(1, (at, bottom));
         let label = fitted(label, 14.0);
         let rows = [row, top - 20.0, top - 36.0];
@@ -118,6 +122,25 @@ mod tests {
     use super::super::read;
     use super::*;
     use proptest::prelude::*;
+
+    /// Marks close together, as the 95 and 99 % of many runs are: each label is clear of the lines of the others.
+    #[test]
+    fn no_label_stands_on_the_line_of_another() {
+        let gaps: Vec<(f64, u64)> = (0..100).map(|n| (25.0 + f64::from(n) / 10.0, 5)).collect();
+        let marks = [27.69, 29.98, 32.34, 33.38].map(|gap| (format!("5 %: {gap} ms"), gap)).to_vec();
+        let picture = SpreadPicture { name: "s".into(), gaps, marks, max_gap_ms: 40.0, ..SpreadPicture::default() };
+        let text = spread(&picture);
+        let seen = read::svg(&text);
+        let lines = seen.paths("hg-s1");
+        assert_eq!(lines.len(), 4);
+        for (label, _) in &picture.marks {
+            let room = &seen.texts.iter().find(|t| t.text == *label).expect("a label").room;
+            for line in &lines {
+                let on = room.left < line[0].0 && line[0].0 < room.right && room.bottom > line[0].1 + 0.1;
+                assert!(!on, "{label} {room:?} {line:?}");
+            }
+        }
+    }
 
     /// A thousand gaps from 1 to 5 ms, twice as many in the upper half: columns add up to all, each is as high as its share,
     /// and marks stand where their figures are.

@@ -259,6 +259,20 @@ mod tests {
         prop_oneof![level, hits]
     }
 
+    /// Over its arrow a label reads as that of the arrow above: it stands in its own row, wherever the arrow lies.
+    #[test]
+    fn a_distance_is_labelled_in_its_own_row() {
+        let label = |n: usize| format!("seven {n}.76 ms after one");
+        let distance = |n: usize| Distance { from: (1.0, 0), to: (1.0 + n as f64, 0), label: label(n) };
+        let lanes = vec![Lane { name: "one".into(), group: 0, trace: Trace::Hits(vec![(1.0, String::new())]) }];
+        let distances: Vec<Distance> = (1..=9).map(distance).collect();
+        let picture = TimingPicture { from_ms: -1.0, to_ms: 11.0, lanes, distances, ..TimingPicture::default() };
+        let seen = read::svg(&timing(&picture));
+        let rows: Vec<f64> =
+            (1..=9).map(|n| seen.texts.iter().find(|t| t.text == label(n)).expect("a label").at.1).collect();
+        assert!(rows.windows(2).all(|r| (r[1] - r[0] - PITCH).abs() < 0.1), "{rows:?}");
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(200))]
         #[test]

@@ -13,7 +13,7 @@ use std::fmt::Write;
 /// The most pairs that a tempo shows: the widest gaps.
 const MOST_PAIRS: usize = 3;
 
-/// How much of a check is said.
+/// How much is said, of a check or of results.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Detail {
     /// The verdict in one line.

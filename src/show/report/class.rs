@@ -1,26 +1,38 @@
-use super::{Align, Table, words};
+use super::heard::about_ms;
+use super::{Align, Detail, Table, words};
 use crate::ear::{ClassResult, Point};
 use crate::stats::wilson;
+use crate::text::counted;
 use serde_json::{Value, json};
 
-/// The result of a class as people read it: a row a student, a row a gap, and the threshold of the class as one listener.
+/// The result of a class as people read it: how small a gap it hears, how many are better than guessing, then a row a student;
+/// with every detail a row a gap too.
 #[must_use]
-pub fn class_table(result: &ClassResult) -> String {
+pub fn class_table(result: &ClassResult, detail: Detail) -> String {
+    let (all, above) = (result.marks.len(), result.marks.iter().filter(|m| m.above_guessing).count());
+    let said = result.curve.map_or_else(
+        || "No threshold found: the answers of the class are as guessing would have them.".to_owned(),
+        |c| format!("The class hears a gap of about {} ms half of the time.", about_ms(c.threshold_ms())),
+    );
+    let better = format!("{above} of {} did better than guessing does in 95 of 100 tests.", counted(all, "student"));
+    if detail == Detail::Quiet {
+        return format!("{said} {better}\n");
+    }
     let mut table = Table::new(&[("student", Align::Left), ("right", Align::Right), ("", Align::Left)]);
     for mark in &result.marks {
         let says =
             if mark.above_guessing { "more than guessing gives in 95 of 100 tests" } else { "as guessing may give" };
         table.row([words::plain(&mark.student), format!("{} of {}", mark.right, mark.answers), says.into()]);
     }
-    let threshold = result.curve.map_or_else(
-        || "no threshold found".to_owned(),
-        |c| format!("threshold {:.2} ms, half way up a logistic curve", c.threshold_ms()),
-    );
-    format!(
-        "{}\n{}\nThe class as one listener: {threshold}.\nThis is not a hearing test in the medical sense.\n",
-        table.render(),
-        shares(&result.points)
-    )
+    let behind = if detail == Detail::Full {
+        let curve = result.curve.map_or_else(String::new, |c| {
+            format!("The class as one listener: threshold {:.2} ms, half way up a logistic curve.\n", c.threshold_ms())
+        });
+        format!("{}\n{curve}", shares(&result.points))
+    } else {
+        "--verbose prints the share of right answers at each gap.\n".to_owned()
+    };
+    format!("{said} {better}\n\n{}\n{behind}This is not a hearing test in the medical sense.\n", table.render())
 }
 
 /// The result of a class as programs read it. Fields may be added; none changes its meaning without a new `format`.

@@ -1,5 +1,5 @@
 use super::{Align, Table, plain};
-use crate::judge::identify::{ClockSetting, Group, Habit, PULSES, Plan, PlanStep, ResetPlace, STEPS, letter};
+use crate::judge::identify::{ClockSetting, Dials, Group, Habit, PULSES, Plan, PlanStep, ResetPlace, STEPS, letter};
 use crate::time::Tempo;
 use std::fmt::Write;
 
@@ -18,6 +18,22 @@ fn settings(trial: &ClockSetting) -> [&'static str; 2] {
     [reset, if trial.wide_clock { "clock output: width 50 %" } else { "clock output: width 5 ms" }]
 }
 
+/// What is set for a trial, and whether two edges meet there.
+#[must_use]
+pub fn trial_settings(step: &PlanStep, dials: bool) -> (Vec<String>, bool) {
+    let tie = step.trial.place == ResetPlace::Same;
+    let set = if dials {
+        settings(&step.trial).map(str::to_owned).to_vec()
+    } else {
+        vec!["the clock as it is: reset and clock pulses come together, each of some 5 ms".to_owned()]
+    };
+    (set, tie)
+}
+
+/// What a clock without dials leaves open.
+const NO_DIALS: &str = "\nThis clock has no dials: ways with the same answers here stay apart only by what you know of the box. A clock with a phase dial, or a\n\
+delay in the reset's cable, would tell more of them apart.\n";
+
 /// The experiment as people carry it out. `file` names the sound of an answer: the step and the answer, from 0.
 #[must_use]
 pub fn identify_table(plan: &Plan, tempo: Tempo, file: impl Fn(usize, usize) -> String) -> String {
@@ -29,9 +45,10 @@ pub fn identify_table(plan: &Plan, tempo: Tempo, file: impl Fn(usize, usize) -> 
          other step. The clock's own click, or any box that plays every pulse, beside it."
     );
     for (n, step) in plan.steps.iter().enumerate() {
-        let [reset, clock] = settings(&step.trial);
-        let _ = writeln!(out, "\n{}. {reset}; {clock}. Stop, start, and listen from the third reset on.", n + 1);
-        if step.trial.place == ResetPlace::Same {
+        let (set, tie) = trial_settings(step, plan.dials == Dials::All);
+        let set = set.join("; ");
+        let _ = writeln!(out, "\n{}. {set}. Stop, start, and listen from the third reset on.", n + 1);
+        if tie {
             out.push_str("   Two edges meet here: a box that answers now so, now so, leaves it to chance.\n");
         }
         let mut table = Table::new(&[("", Align::Left), ("what you hear", Align::Left), ("compare with", Align::Left)]);
@@ -52,8 +69,13 @@ pub fn identify_table(plan: &Plan, tempo: Tempo, file: impl Fn(usize, usize) -> 
     if plan.groups.iter().any(|g| g.habits.len() > 1) {
         out.push_str("  Where two stand together, no setting of the clock tells them apart: for them it does not matter which.\n");
     }
+    if plan.dials == Dials::None {
+        out.push_str(NO_DIALS);
+    }
     let example = plan.groups.first().map_or_else(String::new, answers);
-    let _ = writeln!(out, "\nThen: hitgap identify --answers {example}   (a ? for one that you are not sure of)");
+    let no_dials = if plan.dials == Dials::None { "--no-dials " } else { "" };
+    let _ =
+        writeln!(out, "\nThen: hitgap identify {no_dials}--answers {example}   (a ? for one that you are not sure of)");
     out
 }
 
@@ -65,8 +87,8 @@ pub fn identify_json(plan: &Plan, tempo: Tempo, file: impl Fn(usize, usize) -> S
         let heard = step.heard.iter().enumerate().map(|(answer, (heard, _))| {
             serde_json::json!({ "answer": letter(answer).to_string(), "heard": heard.words(), "file": file(n, answer) })
         });
-        let [reset, clock] = settings(&step.trial);
-        serde_json::json!({ "set": [reset, clock], "answers": heard.collect::<Vec<_>>() })
+        let (set, _) = trial_settings(step, plan.dials == Dials::All);
+        serde_json::json!({ "set": set, "answers": heard.collect::<Vec<_>>() })
     };
     let group = |group: &Group| {
         let lines: Vec<_> = group.habits.iter().map(Habit::lines).collect();
@@ -159,6 +181,8 @@ pub fn identified(plan: &Plan, answers: &[Option<usize>]) -> String {
                 |(n, step): &(usize, &PlanStep)| answers.get(*n).copied().flatten().is_none() && step.heard.len() > 1;
             if let Some((n, _)) = plan.steps.iter().enumerate().find(open) {
                 let _ = writeln!(out, "Next: trial {}.", n + 1);
+            } else if plan.dials == Dials::None {
+                out.push_str("A clock without dials does not tell these apart.\n");
             }
         }
     }

@@ -1,7 +1,7 @@
-use super::listening::{in_time, over_tempo, page_hits, page_pairs, page_voices};
-use crate::judge::{Band, Body};
+use super::listening::{in_time, over_tempo, page_pairs, page_voices};
+use crate::judge::{Band, Body, State};
 use crate::patch::{Rig, Voice};
-use crate::show::page::{Cell, Drawn, ListeningPage, PageTempo, PageVariant};
+use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant};
 use crate::show::picture::{Distance, GapLine, GapPicture, Lane, TimingPicture, Trace};
 use crate::show::report::gap_ms;
 use crate::sound::flam::{FlamGap, FlamLoops};
@@ -44,6 +44,7 @@ pub fn flam_page(page: &FlamPage<'_>, tempos: &[(Tempo, FlamLoops, Vec<f64>)]) -
         PageTempo {
             tempo: *tempo,
             bar: loops.bar(),
+            beats: loops.lines(),
             available: FlamLoops::BARS,
             bars: 2,
             cells: cells.collect(),
@@ -51,15 +52,19 @@ pub fn flam_page(page: &FlamPage<'_>, tempos: &[(Tempo, FlamLoops, Vec<f64>)]) -
         }
     };
     let about = page.rate.map(|rate| format!("of the period of {rate}"));
-    let together = PageVariant { name: TOGETHER.to_owned(), about: None };
-    let apart = page.settings.iter().map(|s| PageVariant { name: s.text.clone(), about: about.clone() });
+    let player = |name: &str| PagePlayer { name: name.to_owned(), pattern: String::new() };
+    let players = names(page).map(player).to_vec();
+    let together = PageVariant { name: TOGETHER.to_owned(), about: None, players: players.clone() };
+    let apart = page.settings.iter().map(|s| PageVariant {
+        name: s.text.clone(),
+        about: about.clone(),
+        players: players.clone(),
+    });
     let (_, ensemble) = page.players;
     let all: Vec<Tempo> = tempos.iter().map(|t| t.0).collect();
     ListeningPage {
         title: page.title.to_owned(),
-        lead: Some(
-            "Two voices together and a time apart: listen to what changes, and test whether you can tell.".to_owned(),
-        ),
+        lead: "Two voices together and a time apart: listen to what changes, and test whether you can tell.".to_owned(),
         note: None,
         source: page.source.to_owned(),
         max_gap: FLAM_MAX_GAP,
@@ -68,13 +73,18 @@ pub fn flam_page(page: &FlamPage<'_>, tempos: &[(Tempo, FlamLoops, Vec<f64>)]) -
         variants: std::iter::once(together).chain(apart).collect(),
         tempos: tempos.iter().map(page_tempo).collect(),
         pictures: vec![over_tempo(&picture(page, &all))],
+        extra: None,
     }
 }
 
+/// What the two are called; two of one voice by their order.
+fn names<'a>(page: &FlamPage<'a>) -> [&'a str; 2] {
+    let [first, second] = page.voices;
+    if first == second { ["the first", "the second"] } else { [&first.name, &second.name] }
+}
+
 fn cell(page: &FlamPage<'_>, (version, tempo): (&str, Tempo), loops: &FlamLoops, (gap, gain): (Span, f64)) -> Cell {
-    let like = page.voices[0] == page.voices[1];
-    let names =
-        if like { ["the first", "the second"] } else { [page.voices[0].name.as_str(), page.voices[1].name.as_str()] };
+    let names = names(page);
     let [first, second] = if gap < Span::ZERO { [names[1], names[0]] } else { names };
     let band = Band::of(gap);
     let notch = page.body.and_then(|body| body.colour(gap).first_notch_hz);
@@ -89,9 +99,14 @@ fn cell(page: &FlamPage<'_>, (version, tempo): (&str, Tempo), loops: &FlamLoops,
     };
     let (rig, ensemble) = page.players;
     Cell {
-        hits: page_hits(&loops.hits(rig, ensemble, gap)),
+        hits: loops.hits(rig, ensemble, gap),
         gain,
         passes: gap.abs() <= FLAM_MAX_GAP,
+        state: if gap.abs() <= FLAM_MAX_GAP { State::Together } else { State::Apart },
+        lines: vec![match gap {
+            Span::ZERO => "exactly".to_owned(),
+            _ => format!("{} ms, {band}", gap_ms(gap.abs(), FLAM_MAX_GAP)),
+        }],
         misses: String::new(),
         timing: Some(timing((version, tempo), names, gap, &said)),
         gap: said,

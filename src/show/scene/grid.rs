@@ -1,9 +1,9 @@
-use super::listening::{PageSource, Versions, bare, gaps_over_tempo, page_tempo};
-use crate::judge::Judged;
+use super::listening::{PageSource, Versions, bare, gaps_over_tempo, page_tempo, version};
 use crate::judge::sweep::Value;
+use crate::judge::{Judged, State};
 use crate::patch::{ORIGINAL, Rig, Variant};
 use crate::rig::{RigError, Run};
-use crate::show::page::{Drawn, ListeningPage, PageVariant};
+use crate::show::page::{Drawn, ListeningPage};
 use crate::show::report::{exact_ms, plain};
 use crate::sound::comparison::PlayedVariant;
 use crate::sound::score::Ensemble;
@@ -66,21 +66,43 @@ pub fn grid_page(
         });
         tempo
     });
-    let unturned = PageVariant { name: variant.name.clone(), about: Some("nothing turned".to_owned()) };
-    let settings = names.iter().map(|name| PageVariant { name: name.clone(), about: None });
+    let unturned = version(variant, &variant.name, Some("nothing turned".to_owned()));
+    let settings = names.iter().map(|name| version(variant, name, None));
     let with =
         if variant.name == ORIGINAL { String::new() } else { format!(", in the variant {}", plain(&variant.name)) };
     Ok(ListeningPage {
-        lead: Some(format!(
-            "{} of one knob, the {what}{with}, at {}: listen to what changes, and test whether you can tell.",
+        lead: format!(
+            "{} of one knob, the {what}{with}, at {}: {}.",
             counted(names.len(), "setting"),
-            counted(rows.len(), "tempo")
-        )),
+            counted(rows.len(), "tempo"),
+            which_hold(&names, rows)
+        ),
         variants: std::iter::once(unturned).chain(settings).skip(skipped).collect(),
         tempos: tempos.collect(),
         pictures: picture(source, rows).into_iter().collect(),
         ..bare(source, ensemble, patch.title.as_deref().unwrap_or(source.stem))
     })
+}
+
+/// Which settings hold at every tempo, in words: one by one where they are few, else from which to which where they follow on each other.
+fn which_hold(names: &[String], rows: &[GridRow<'_>]) -> String {
+    const MOST: usize = 3;
+    let holds = |n: usize| rows.iter().all(|row| row.cells.get(n).is_some_and(|c| c.2.state() == State::Together));
+    let held: Vec<usize> = (0..names.len()).filter(|n| holds(*n)).collect();
+    let everywhere = if let [row] = rows { format!("at {}", row.tempo) } else { "at every tempo".to_owned() };
+    let name = |n: &usize| format!("`{}`", names[*n]);
+    match held[..] {
+        [] => format!("none holds {everywhere}"),
+        [n] => format!("{} holds {everywhere}", name(&n)),
+        _ if held.len() == names.len() => format!("all hold {everywhere}"),
+        _ if held.len() <= MOST => {
+            format!("{} hold {everywhere}", held.iter().map(name).collect::<Vec<_>>().join(", "))
+        }
+        [first, .., last] if last - first + 1 == held.len() => {
+            format!("{} to {} hold {everywhere}", name(&first), name(&last))
+        }
+        _ => format!("{} of them hold {everywhere}, {} the first", held.len(), name(&held[0])),
+    }
 }
 
 /// Gap over tempo of the settings, or of some of them evenly spread; `None` where what a setting is depends on the tempo.

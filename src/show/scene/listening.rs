@@ -1,12 +1,12 @@
 use super::{gap_picture, moment, timing_picture};
 use crate::judge::Gap;
 use crate::judge::Judged;
-use crate::patch::{Patch, Variant};
-use crate::show::page::{Cell, Drawn, ListeningPage, PageHit, PageTempo, PageVariant, PageVoice, Pair};
+use crate::patch::{Patch, Step, Variant};
+use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, PageVoice, Pair};
 use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
-use crate::show::report::{Compared, gap_phrase, one_phrase};
+use crate::show::report::{Compared, cell_lines, gap_phrase, one_phrase, verdict_sentence};
 use crate::sound::comparison::PlayedVariant;
-use crate::sound::loops::{LoopHit, LoopPair, Loops};
+use crate::sound::loops::{LoopPair, Loops};
 use crate::sound::score::Ensemble;
 use crate::text::nine_places;
 use crate::time::Tempo;
@@ -51,8 +51,15 @@ pub fn comparison_page(
         let verdicts = compared.first().map(|c| &c.before).into_iter().chain(compared.iter().map(|c| &c.after));
         page_tempo(patch, ensemble, *versions, verdicts)
     });
+    // The original once a tempo, and each fix at all of them.
+    let all: Vec<&Compared<'_>> = compared.iter().collect();
+    let original = all.iter().step_by(fixes).map(|c| &c.before).collect();
+    let each_fix = (0..fixes).map(|n| all.iter().skip(n).step_by(fixes).map(|c| &c.after).collect());
+    let versions: Vec<Vec<&Judged<'_>>> = std::iter::once(original).chain(each_fix).collect();
+    let told = versions.iter().all(|v| !v.is_empty()).then(|| verdict_sentence(&versions, patch.max_gap));
     ListeningPage {
-        variants: variants.iter().map(|v| PageVariant { name: v.name.clone(), about: v.about.clone() }).collect(),
+        lead: told.map_or_else(String::new, |sentence| format!("{sentence}.")),
+        variants: variants.iter().map(|v| version(v, &v.name, v.about.clone())).collect(),
         tempos: page_tempos.collect(),
         pictures: vec![gaps_over_tempo(source, &variants)],
         ..bare(source, ensemble, title)
@@ -63,7 +70,7 @@ pub fn comparison_page(
 pub(super) fn bare(source: &PageSource<'_>, ensemble: &Ensemble, title: &str) -> ListeningPage {
     ListeningPage {
         title: title.to_owned(),
-        lead: None,
+        lead: String::new(),
         note: source.patch.note.clone(),
         source: source.name.to_owned(),
         max_gap: source.patch.max_gap,
@@ -72,7 +79,23 @@ pub(super) fn bare(source: &PageSource<'_>, ensemble: &Ensemble, title: &str) ->
         variants: Vec::new(),
         tempos: Vec::new(),
         pictures: Vec::new(),
+        extra: None,
     }
+}
+
+/// A version as a page has it, by the name that it has there.
+pub(super) fn version(variant: &Variant, name: &str, about: Option<String>) -> PageVariant {
+    let sign = |step: &Step| match step {
+        Step::Rest => '.',
+        Step::Hit => 'x',
+        Step::Accent => 'X',
+    };
+    let rig = &variant.rig;
+    let player = |n: usize| PagePlayer {
+        name: rig.player_name(n).to_owned(),
+        pattern: rig.sequencers.get(n).map_or_else(String::new, |s| s.steps.iter().map(sign).collect()),
+    };
+    PageVariant { name: name.to_owned(), about, players: (0..rig.players()).map(player).collect() }
 }
 
 /// The voices of an ensemble as a page holds them.
@@ -94,6 +117,7 @@ pub(super) fn page_tempo<'a>(
     PageTempo {
         tempo: played[0].performance.tempo,
         bar: loops.length,
+        beats: loops.beats(),
         available: loops.available,
         bars: loops.repeat,
         cells: cells.collect(),
@@ -113,9 +137,11 @@ fn cell(
     let name = |player: usize| rig.player_name(player).to_owned();
     let pairs = |g: &Gap| page_pairs(&loops.pairs(played, g.between), name);
     Cell {
-        hits: page_hits(&loops.hits(ensemble, played)),
+        hits: loops.hits(ensemble, played),
         gain,
         passes: judged.passes(),
+        state: judged.state(),
+        lines: cell_lines(judged, patch.max_gap),
         misses: one_phrase(rig, &judged.verdict.standings),
         gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, patch.max_gap)),
         worst: worst.and_then(Gap::worst_signed),
@@ -125,12 +151,6 @@ fn cell(
     }
 }
 
-/// The hits of loops as a page has them.
-pub(super) fn page_hits(hits: &[LoopHit]) -> Vec<PageHit> {
-    let hit = |&LoopHit { at, voice, gain, bar }: &LoopHit| PageHit { at, voice, gain, bar };
-    hits.iter().map(hit).collect()
-}
-
 /// The pairs of loops as a page has them, by the names of the players.
 pub(super) fn page_pairs(pairs: &[LoopPair], name: impl Fn(usize) -> String) -> Vec<Pair> {
     let pair = |p: &LoopPair| Pair { at: p.at, gap: p.gap, names: p.players.map(&name), bar: p.bar };
@@ -138,7 +158,7 @@ pub(super) fn page_pairs(pairs: &[LoopPair], name: impl Fn(usize) -> String) -> 
 }
 
 /// A picture for a page and for a phone, by what draws it: ids must differ.
-fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
+pub(super) fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
     Drawn { wide: draw(None), narrow: draw(Some(NARROW)) }
 }
 

@@ -1,11 +1,14 @@
 //! From a rig, or a listener's answers, to the figures that a picture shows. Pure: what is drawn is what the simulator and the
 //! renderer made, and so is what a listening page plays.
 
+mod advise_page;
 mod flam;
 mod gaps;
 mod grid;
+mod identify_page;
 mod listening;
 mod moment;
+mod reel;
 mod spread;
 mod timing;
 mod trainer;
@@ -13,11 +16,14 @@ mod training;
 mod wave;
 mod window;
 
+pub use advise_page::{advise_page, part_variants, ranked};
 pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use grid::{GridRow, grid_page};
+pub use identify_page::{Tried, identify_page, reading_variants};
 pub use listening::{PageSource, Versions, comparison_page};
 pub use moment::{Moment, moment};
+pub use reel::reel_part;
 pub use spread::spread_picture;
 pub use timing::timing_picture;
 pub use trainer::trainer;

@@ -3,7 +3,7 @@ use super::played::PlayedVariant;
 use crate::dsp::amplitude;
 use crate::patch::Meter;
 use crate::sound::render::{Bank, Program, RenderError, Watch};
-use crate::sound::score::{Bars, Ensemble, Passage, segments};
+use crate::sound::score::{Bars, Ensemble, Passage, Segment, Signpost, segments};
 use crate::time::{Clockwork, Instant, Span};
 
 /// An alternation: some bars of the original, a rest, the same bars of the fix, then the next ones.
@@ -15,7 +15,7 @@ pub struct Alternation {
 }
 
 impl Alternation {
-    /// Lays out the turns of two variants. Where a hit comes before the first bar line, all comes so much later: the earliest has
+    /// Lays out the turns of two variants, each marked. Where a hit comes before the first bar line, all comes so much later: the earliest has
     /// the lead-in before it.
     #[must_use]
     pub fn new(sides: [&PlayedVariant<'_>; 2], meter: Meter, clockwork: &Clockwork, ensemble: &Ensemble) -> Self {
@@ -33,7 +33,12 @@ impl Alternation {
             owners.resize(cues.len(), side);
         }
         let end = plan.last().map_or(Instant::START, |t| Instant::START + t.end(clockwork)) + early;
-        Self { passage: Passage { cues, end }, sides: owners }
+        let turn = |turn: &Segment| {
+            let bar = (turn.from / meter.bar()).floor().to_integer() + 1;
+            Signpost { at: turn.at + early, label: format!("{}, bar {bar}", sides[turn.side].variant.name) }
+        };
+        let signposts = Signpost::few(plan.iter().map(turn).collect(), 2);
+        Self { passage: Passage { cues, end, signposts }, sides: owners }
     }
 
     /// The render with a factor on each side.
@@ -42,7 +47,8 @@ impl Alternation {
     /// As [`Program::new`].
     pub fn program<'a>(&self, gains: [f64; 2], bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, RenderError> {
         let scaled = self.passage.cues.iter().zip(&self.sides).map(|(cue, side)| cue.scaled(gains[*side] as f32));
-        Program::new(bank, scaled.collect(), lead_in, self.passage.end)
+        let program = Program::new(bank, scaled.collect(), lead_in, self.passage.end)?;
+        Ok(Signpost::mark(program, &self.passage.signposts))
     }
 
     /// The render with the original at `stand` and the fix as loud as it: what is heard by turns is matched by what is heard by

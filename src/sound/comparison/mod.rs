@@ -8,7 +8,7 @@ pub use alternation::Alternation;
 pub use loudness_match::{LoudnessMatch, MatchedGain, STAND_DBTP};
 pub use played::PlayedVariant;
 
-use super::render::{Bank, Program, RenderError, Watch};
+use super::render::{Bank, Program, RenderError, Spec, Watch};
 use super::score::{Ensemble, Passage};
 use crate::patch::{Meter, Variant};
 use crate::rig::{RigError, Run};
@@ -62,22 +62,28 @@ impl<'v> Comparison<'v> {
         let clockwork = original.variant.rig.clockwork(tempo);
         let end = clockwork.instant(original.variant.rig.end);
         let fixed = |fix: &PlayedVariant<'v>| Fixed {
-            alone: fix.passage(ensemble, end),
+            alone: fix.passage(ensemble, meter, end),
             turns: Alternation::new([original, fix], meter, &clockwork, ensemble),
         };
         let fixes = played[1..].iter().map(fixed).collect();
-        Ok(Self { original: original.passage(ensemble, end), fixes, played })
+        Ok(Self { original: original.passage(ensemble, meter, end), fixes, played })
     }
 
-    /// The renders, after a lead-in.
+    /// The renders, after a lead-in, all of which fit a file that is written so.
     ///
     /// # Errors
-    /// As [`Program::new`].
-    pub fn programs<'a>(&self, bank: &'a Bank, lead_in: Span) -> Result<ComparisonPrograms<'a>, RenderError> {
-        let turns = self.fixes.iter().map(|f| Ok(f.turns.program([1.0; 2], bank, lead_in)?.frames()));
+    /// As [`Program::new`] and [`Program::size`].
+    pub fn programs<'a>(
+        &self,
+        bank: &'a Bank,
+        lead_in: Span,
+        spec: &Spec,
+    ) -> Result<ComparisonPrograms<'a>, RenderError> {
+        let fits = |program: Program<'a>| program.size(spec).map(|_| program);
+        let turns = self.fixes.iter().map(|f| Ok(fits(f.turns.program([1.0; 2], bank, lead_in)?)?.frames()));
         let turns = turns.collect::<Result<_, RenderError>>()?;
-        let fixes = self.fixes.iter().map(|f| f.alone.program(bank, lead_in)).collect::<Result<_, _>>()?;
-        Ok(ComparisonPrograms { original: self.original.program(bank, lead_in)?, fixes, turns })
+        let fixes = self.fixes.iter().map(|f| fits(f.alone.program(bank, lead_in)?)).collect::<Result<_, _>>()?;
+        Ok(ComparisonPrograms { original: fits(self.original.program(bank, lead_in)?)?, fixes, turns })
     }
 
     /// The alternation with a fix, by its number, the original at `stand` and both sides equally loud.

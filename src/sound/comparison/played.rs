@@ -1,8 +1,8 @@
 use crate::hits::{Hit, list};
-use crate::patch::Variant;
+use crate::patch::{Meter, Variant};
 use crate::rig::{Performance, RigError, Run, play_run};
-use crate::sound::score::{CueList, Ensemble, Passage, Version};
-use crate::time::{Instant, Tempo};
+use crate::sound::score::{CueList, Ensemble, Passage, Signpost, Version};
+use crate::time::{Beat, Instant, Tempo};
 
 /// A variant as it was played at a tempo, and all of its hits.
 #[derive(Clone, Debug)]
@@ -34,10 +34,13 @@ impl<'a> PlayedVariant<'a> {
         Version { rig: &self.variant.rig, performance: &self.performance, hits: &self.hits }
     }
 
-    /// All of its hits as an ensemble plays them, in a file that lasts until `end`.
-    pub(super) fn passage(&self, ensemble: &Ensemble, end: Instant) -> Passage {
+    /// All of its hits as an ensemble plays them, in a file that lasts until `end`, with its bars marked.
+    pub(super) fn passage(&self, ensemble: &Ensemble, meter: Meter, end: Instant) -> Passage {
+        let rig = &self.variant.rig;
+        let clockwork = rig.clockwork(self.performance.tempo);
         let mut score = CueList::new(ensemble);
-        self.hits.iter().for_each(|h| score.add(self.of, &self.variant.rig, h, h.at, 1.0));
-        Passage { cues: score.finish(), end }
+        self.hits.iter().for_each(|h| score.add(self.of, rig, h, h.at, 1.0));
+        let signposts = Signpost::bars(meter, &clockwork, (Beat::default(), rig.end));
+        Passage { cues: score.finish(), end, signposts }
     }
 }

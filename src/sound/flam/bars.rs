@@ -2,7 +2,8 @@ use super::BEATS;
 use crate::dsp::amplitude;
 use crate::patch::Rig;
 use crate::sound::render::{Bank, Cue, Program, RenderError, Watch};
-use crate::sound::score::{CueList, Ensemble, Passage, stroke};
+use crate::sound::score::{CueList, Ensemble, Passage, Signpost, stroke};
+use crate::text::nine_places;
 use crate::time::{Beat, Instant, Span, Tempo};
 
 /// Bars of a file in which the voices are apart; one with them together follows.
@@ -14,6 +15,7 @@ pub struct FlamBars {
     apart: Vec<Cue>,
     together: Vec<Cue>,
     end: Instant,
+    signposts: Vec<Signpost>,
 }
 
 /// Both voices on each beat of some bars, the second a gap after the first, all later by `start`.
@@ -33,7 +35,7 @@ fn bars((rig, ensemble): (&Rig, &Ensemble), tempo: Tempo, (from, to): (i64, i64)
 #[must_use]
 pub fn reference(rig: &Rig, ensemble: &Ensemble, tempo: Tempo) -> Passage {
     let cues = bars((rig, ensemble), tempo, (0, BARS_APART + 1), Span::ZERO, Span::ZERO);
-    Passage { cues, end: Instant::START }
+    Passage { cues, end: Instant::START, signposts: Vec::new() }
 }
 
 impl FlamBars {
@@ -50,7 +52,14 @@ impl FlamBars {
             late += 1;
         }
         let end = tempo.instant(Beat::from_integer(i128::from((late + 1) * BEATS))) + start;
-        Self { apart: bars(0, BARS_APART, gap), together: bars(late, late + 1, Span::ZERO), end }
+        let ms = nine_places(Beat::new(i128::from(gap.0), i128::from(Span::from_ms(1).0)));
+        let line = |n: i64, label: String| {
+            let at = tempo.instant(Beat::from_integer(i128::from(n * BEATS))) + start;
+            Signpost { at, label }
+        };
+        let apart = (0..BARS_APART).map(|n| line(n, format!("{ms} ms apart, bar {}", n + 1)));
+        let signposts = apart.chain([line(late, "together".to_owned())]).collect();
+        Self { apart: bars(0, BARS_APART, gap), together: bars(late, late + 1, Span::ZERO), end, signposts }
     }
 
     /// The whole, its bar together as loud as each of those apart: two equal hits at once are 6 dB louder than one, and nobody
@@ -72,6 +81,6 @@ impl FlamBars {
     /// As [`Program::new`].
     pub fn program<'a>(&self, bank: &'a Bank, lead_in: Span, together: f64) -> Result<Program<'a>, RenderError> {
         let cues = self.apart.iter().copied().chain(self.together.iter().map(|c| c.scaled(together as f32))).collect();
-        Program::new(bank, cues, lead_in, self.end)
+        Ok(Signpost::mark(Program::new(bank, cues, lead_in, self.end)?, &self.signposts))
     }
 }

@@ -36,6 +36,12 @@ impl FlamLoops {
         self.length(1)
     }
 
+    /// The beats of a bar, and whether each begins it.
+    #[must_use]
+    pub fn lines(&self) -> Vec<(Instant, bool)> {
+        (0..BEATS).map(|n| (self.tempo.instant(Beat::from_integer(i128::from(n))), n == 0)).collect()
+    }
+
     /// The hits of a version, each where it is due and a gap from there: what lies outside the loop goes round.
     #[must_use]
     pub fn hits(&self, rig: &Rig, ensemble: &Ensemble, gap: Span) -> Vec<LoopHit> {
@@ -43,7 +49,8 @@ impl FlamLoops {
             let hit = self.beat(rig, n, player);
             let (voice, gain) = ensemble.part(0, &hit);
             let late = if player == 0 { Span::ZERO } else { gap };
-            LoopHit { at: hit.at + late, voice, gain, bar: (n / BEATS) as u32 }
+            let bar = (n / BEATS) as u32;
+            LoopHit { at: hit.at + late, voice, gain, bar, player, due: hit.at, first: n % BEATS == 0 }
         };
         Self::beats().map(hit).collect()
     }

@@ -2,6 +2,8 @@ use super::bank::Bank;
 use super::cue::{Cue, SamplePosition};
 use super::cues::Cues;
 use super::error::RenderError;
+use super::notes::{self, Info, Mark};
+use super::wav::{self, Spec};
 use crate::time::{Instant, PS_PER_SECOND, Span};
 use std::fmt;
 use std::ops::{Range, RangeInclusive};
@@ -48,6 +50,7 @@ pub struct Program<'a> {
     pub(super) reach: (i64, i64),
     /// No hit is panned, so that both channels are one.
     pub(super) centred: bool,
+    pub(super) marks: Vec<Mark>,
 }
 
 impl fmt::Debug for Program<'_> {
@@ -99,7 +102,7 @@ impl<'a> Program<'a> {
         }
         // Even, so that a WAV data chunk of 24-bit mono has no odd length.
         let frames = last.unsigned_abs().next_multiple_of(2);
-        Ok(Self { bank, cues, lead_in, frames, reach, centred })
+        Ok(Self { bank, cues, lead_in, frames, reach, centred, marks: Vec::new() })
     }
 
     /// Makes the render last at least so many frames: for a stem, as long as its mix.
@@ -107,6 +110,30 @@ impl<'a> Program<'a> {
     pub fn lasting(mut self, frames: u64) -> Self {
         self.frames = self.frames.max(frames.next_multiple_of(2));
         self
+    }
+
+    /// The same render with these places marked in its file; those past its end are left out.
+    #[must_use]
+    pub fn marked(mut self, marks: Vec<Mark>) -> Self {
+        self.marks = marks;
+        self.marks.retain(|mark| mark.frame < self.frames);
+        self
+    }
+
+    /// The size of its file in bytes, whatever is said of it.
+    ///
+    /// # Errors
+    /// If that is more than a WAV file can hold, 4 GiB.
+    pub fn size(&self, spec: &Spec) -> Result<u64, RenderError> {
+        let marks = notes::chunks(&self.marks, &Info::default()).len() as u64;
+        wav::size_with(self.frames, spec, marks + Info::MOST_BYTES)
+    }
+
+    /// The frame that is nearest to a time from the clock's start; of two the later.
+    #[must_use]
+    pub fn frame(&self, at: Instant) -> u64 {
+        let place = SamplePosition::new(Span(self.lead_in.0 + at.0), self.sample_rate());
+        (place.frame + i64::from(2 * place.part >= SamplePosition::PARTS)).max(0).unsigned_abs()
     }
 
     /// Length of the render in frames; always even.

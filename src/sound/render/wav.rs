@@ -79,22 +79,30 @@ const FACT_BYTES: u64 = 12;
 /// The largest file: its size less 8 bytes is written in 32 bits.
 const LARGEST: u128 = u32::MAX as u128 + 8;
 
-/// The size of the whole file in bytes.
+/// The size in bytes of a file that has nothing after its samples.
 ///
 /// # Errors
 /// If that is more than a WAV file can hold, 4 GiB.
 pub fn size(frames: u64, spec: &Spec) -> Result<u64, RenderError> {
+    size_with(frames, spec, 0)
+}
+
+/// The size in bytes of a file that has so many bytes, an even number, after its samples.
+///
+/// # Errors
+/// As [`size`].
+pub(super) fn size_with(frames: u64, spec: &Spec, after: u64) -> Result<u64, RenderError> {
     let data = u128::from(frames) * u128::from(spec.frame_bytes());
     // A data chunk of odd length is followed by a byte of padding.
-    let bytes = u128::from(spec.header_bytes()) + data + data % 2;
+    let bytes = u128::from(spec.header_bytes()) + data + data % 2 + u128::from(after);
     match u64::try_from(bytes) {
         Ok(fits) if bytes <= LARGEST => Ok(fits),
         _ => Err(RenderError::TooLarge { bytes, bound: LARGEST }),
     }
 }
 
-/// A whole file of 16 bits, by `hound`, from the bytes of its samples.
-pub(super) fn whole16(rate: u32, spec: &Spec, samples: &[u8]) -> io::Result<Vec<u8>> {
+/// A whole file of 16 bits, by `hound`, from the bytes of its samples, and what stands after them.
+pub(super) fn whole16(rate: u32, spec: &Spec, samples: &[u8], after: &[u8]) -> io::Result<Vec<u8>> {
     let spec = hound::WavSpec {
         channels: spec.channels.count(),
         sample_rate: rate,
@@ -114,16 +122,21 @@ pub(super) fn whole16(rate: u32, spec: &Spec, samples: &[u8]) -> io::Result<Vec<
     }
     buffer.flush().map_err(failed)?;
     writer.finalize().map_err(failed)?;
-    Ok(file.into_inner())
+    let mut file = file.into_inner();
+    file.extend_from_slice(after);
+    // `hound` has counted the samples alone. What fits into memory fits 32 bits: `size_with` has looked.
+    let all = (file.len() - 8) as u32;
+    file[4..8].copy_from_slice(&all.to_le_bytes());
+    Ok(file)
 }
 
-/// All that stands before the first sample.
+/// All that stands before the first sample of a file with so many bytes after the last.
 ///
 /// The plain forms of the format chunk, which every reader knows: 16 bytes with tag 1 for whole numbers, 18 with tag 3 and a
 /// `fact` chunk for floats. Of one or two channels the extensible form says no more, and its speaker mask would call a single
 /// channel the left front.
-pub(super) fn header(frames: u64, rate: u32, spec: &Spec) -> Result<Vec<u8>, RenderError> {
-    let all = size(frames, spec)?;
+pub(super) fn header(frames: u64, rate: u32, spec: &Spec, after: u64) -> Result<Vec<u8>, RenderError> {
+    let all = size_with(frames, spec, after)?;
     // Sizes fit 32 bits: `size` has looked.
     let long = |v: u64| (v as u32).to_le_bytes();
     let short = |v: u16| v.to_le_bytes();

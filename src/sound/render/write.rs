@@ -2,6 +2,7 @@ use super::cues::Window;
 use super::encode::Encoder;
 use super::error::RenderError;
 use super::mix::Mixer;
+use super::notes::{self, Info};
 use super::peak::Levels;
 use super::program::{Program, Watch};
 use super::sink::{Memory, Sink};
@@ -31,6 +32,8 @@ pub struct Written {
     pub frames: u64,
     /// Size of the file in bytes.
     pub bytes: u64,
+    /// How many places are marked in it.
+    pub marks: usize,
     /// The factor on the whole file.
     pub gain: f64,
     /// The levels before that factor.
@@ -46,7 +49,22 @@ impl Program<'_> {
     /// # Errors
     /// If the file would be too large (before a byte is written), cannot be written, or is stopped.
     pub fn write(&self, spec: &Spec, gain: Gain, sink: &dyn Sink, watch: Watch) -> Result<Written, RenderError> {
-        let bytes = wav::size(self.frames(), spec)?;
+        self.write_with(&Info::default(), (spec, gain), sink, watch)
+    }
+
+    /// As [`Program::write`], a file that says what it is.
+    ///
+    /// # Errors
+    /// As [`Program::write`].
+    pub fn write_with(
+        &self,
+        info: &Info,
+        (spec, gain): (&Spec, Gain),
+        sink: &dyn Sink,
+        watch: Watch,
+    ) -> Result<Written, RenderError> {
+        let notes = notes::chunks(&self.marks, info);
+        let bytes = wav::size_with(self.frames(), spec, notes.len() as u64)?;
         let levels = self.measure(watch)?;
         let gain = match gain {
             Gain::Auto => levels.safe_gain(),
@@ -55,30 +73,41 @@ impl Program<'_> {
         // What `hound` cannot do: the plain header that every reader knows for 24 bits and floats, and blocks put in their places
         // by all cores as they are done, which is what long files wait for.
         if spec.format == Format::Pcm16 && self.frames() <= SHORT {
-            self.write_short((spec, gain as f32), sink, watch)?;
+            self.write_short((spec, gain as f32), &notes, sink, watch)?;
         } else {
-            self.write_blocks((spec, gain as f32), sink, watch, BLOCK)?;
+            self.write_blocks((spec, gain as f32), &notes, (sink, watch), BLOCK)?;
         }
-        Ok(Written { frames: self.frames(), bytes, gain, levels })
+        Ok(Written { frames: self.frames(), bytes, marks: self.marks.len(), gain, levels })
     }
 
     fn write_blocks(
         &self,
         (spec, gain): (&Spec, f32),
-        sink: &dyn Sink,
-        watch: Watch,
+        notes: &[u8],
+        (sink, watch): (&dyn Sink, Watch),
         block: u64,
     ) -> Result<(), RenderError> {
-        let header = wav::header(self.frames(), self.sample_rate(), spec)?;
+        let header = wav::header(self.frames(), self.sample_rate(), spec, notes.len() as u64)?;
         sink.write_at(&header, 0).map_err(RenderError::Sink)?;
-        self.write_samples((spec, gain), (sink, spec.header_bytes()), watch, block)
+        self.write_samples((spec, gain), (sink, spec.header_bytes()), watch, block)?;
+        // Frames are even in number, so that the samples end on an even byte.
+        let end = spec.header_bytes() + self.frames() * spec.frame_bytes();
+        sink.write_at(notes, end).map_err(RenderError::Sink)?;
+        sink.reached(end + notes.len() as u64);
+        Ok(())
     }
 
     /// A file that is put together in memory, by `hound`.
-    fn write_short(&self, (spec, gain): (&Spec, f32), sink: &dyn Sink, watch: Watch) -> Result<(), RenderError> {
+    fn write_short(
+        &self,
+        (spec, gain): (&Spec, f32),
+        notes: &[u8],
+        sink: &dyn Sink,
+        watch: Watch,
+    ) -> Result<(), RenderError> {
         let samples = Memory::default();
         self.write_samples((spec, gain), (&samples, 0), watch, BLOCK)?;
-        let file = wav::whole16(self.sample_rate(), spec, &samples.into_bytes()).map_err(RenderError::Sink)?;
+        let file = wav::whole16(self.sample_rate(), spec, &samples.into_bytes(), notes).map_err(RenderError::Sink)?;
         sink.write_at(&file, 0).map_err(RenderError::Sink)?;
         sink.reached(file.len() as u64);
         Ok(())
@@ -122,6 +151,7 @@ impl Program<'_> {
 mod tests {
     use super::super::bank::Bank;
     use super::super::cue::Cue;
+    use super::super::notes::Mark;
     use super::super::sink::Memory;
     use super::super::wav::{Channels, Format};
     use crate::dsp::Master;
@@ -147,7 +177,7 @@ mod tests {
             let spec = Spec { format, channels: Channels::Stereo, seed: 3 };
             let bytes = |block| {
                 let memory = Memory::default();
-                program.write_blocks((&spec, 0.7), &memory, Watch::nobody(), block).expect("room");
+                program.write_blocks((&spec, 0.7), b"even", (&memory, Watch::nobody()), block).expect("room");
                 memory.into_bytes()
             };
             // One frame at a time is the plain way: no stretch, no neighbours.
@@ -165,15 +195,18 @@ mod tests {
         let bank = Bank::new(44_100, vec![Master { samples, pre: 20 }]).expect("a usual rate");
         let cues = (0..9_i64).map(|n| Cue { right: 0.3, ..Cue::centred(Instant(n * n * 98_765_431_000), 0, 0.1) });
         let program = Program::new(&bank, cues.collect(), Span::from_ms(5), Instant(0)).expect("sound");
+        let program = program.marked(vec![Mark { frame: 7, label: "odd".to_owned() }]);
         assert!(program.frames() > 2 * BLOCK && program.frames() < SHORT);
         for channels in [Channels::Mono, Channels::Stereo] {
             let spec = Spec { format: Format::Pcm16, channels, seed: 3 };
             let (short, blocks) = (Memory::default(), Memory::default());
-            program.write_short((&spec, 0.7), &short, Watch::nobody()).expect("room");
-            program.write_blocks((&spec, 0.7), &blocks, Watch::nobody(), BLOCK).expect("room");
+            let notes = notes::chunks(&program.marks, &Info { title: "A".to_owned(), comment: "b".to_owned() });
+            program.write_short((&spec, 0.7), &notes, &short, Watch::nobody()).expect("room");
+            program.write_blocks((&spec, 0.7), &notes, (&blocks, Watch::nobody()), BLOCK).expect("room");
             let (short, blocks) = (short.into_bytes(), blocks.into_bytes());
             assert!(short == blocks, "{channels:?}");
-            assert_eq!(short.len() as u64, wav::size(program.frames(), &spec).expect("short"));
+            let size = wav::size_with(program.frames(), &spec, notes.len() as u64).expect("short");
+            assert_eq!(short.len() as u64, size);
         }
     }
 

@@ -9,6 +9,7 @@ mod passage;
 mod players;
 mod rendition;
 mod segments;
+mod signpost;
 mod trial;
 
 pub use bar::{Bar, BarHit};
@@ -20,4 +21,5 @@ pub use passage::Passage;
 pub use players::{players, solos, stroke};
 pub use rendition::{MOST_KEPT, Part, Rendition};
 pub use segments::{Segment, excerpt, segments};
-pub use trial::trial;
+pub use signpost::Signpost;
+pub use trial::{trial, trial_hits};

@@ -1,3 +1,4 @@
+use super::Signpost;
 use crate::sound::render::{Bank, Cue, Program, RenderError};
 use crate::time::{Instant, Span};
 
@@ -8,6 +9,8 @@ pub struct Passage {
     pub cues: Vec<Cue>,
     /// The file's end, unless a sound dies away later.
     pub end: Instant,
+    /// What is marked in the file.
+    pub signposts: Vec<Signpost>,
 }
 
 impl Passage {
@@ -16,6 +19,7 @@ impl Passage {
     /// # Errors
     /// As [`Program::new`].
     pub fn program<'a>(&self, bank: &'a Bank, lead_in: Span) -> Result<Program<'a>, RenderError> {
-        Program::new(bank, self.cues.clone(), lead_in, self.end)
+        let program = Program::new(bank, self.cues.clone(), lead_in, self.end)?;
+        Ok(Signpost::mark(program, &self.signposts))
     }
 }

@@ -43,7 +43,7 @@ pub fn solos(rig: &Rig, ensemble: &Ensemble) -> Vec<Passage> {
     let solo = |player: usize| {
         let mut score = CueList::new(ensemble);
         score.add(0, rig, &stroke(rig, player, Beat::default(), Instant::START), Instant::START, 1.0);
-        Passage { cues: score.finish(), end: SOLO_END }
+        Passage { cues: score.finish(), end: SOLO_END, signposts: Vec::new() }
     };
     (0..rig.sequencers.len()).map(solo).collect()
 }

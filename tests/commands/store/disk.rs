@@ -42,6 +42,7 @@ pub(crate) fn facts() -> Facts {
         sample_format: Some(SampleFormat::Int24),
         channels: Some(2),
         frames: Some(1),
+        marks: Some(2),
         gain_db: Some(0.0),
         true_peak_dbtp: Some(-1.0),
     }

@@ -6,7 +6,7 @@ use hitgap::ear::{
     BlindTest, Class, Conditions, EarFile, Key, Listener, PsychometricFunction, Rule, Session, Settings, Shape, Task,
     estimate, kind,
 };
-use hitgap::show::report::{Trained, training_json, training_table};
+use hitgap::show::report::{Detail, Trained, training_json, training_table};
 use proptest::prelude::*;
 
 /// A place within the text or just behind it.
@@ -26,7 +26,9 @@ pub(crate) fn read_session(text: &str) {
         Ok(session) => {
             assert_eq!(Session::parse(&session.to_json()).as_ref(), Ok(&session), "what is written is read again");
             let trained = [Trained { name: "a.json".to_owned(), estimate: estimate(&session, 3, 1), session }];
-            is_plain(&training_table(&trained));
+            for detail in [Detail::Quiet, Detail::Usual, Detail::Full] {
+                is_plain(&training_table(&trained, detail));
+            }
             serde_json::to_string(&training_json(&trained)).expect("JSON");
         }
     }
@@ -42,6 +44,10 @@ pub(crate) fn read_blind(text: &str) {
         let guessing = test.guessing();
         assert!((0.0..=1.0).contains(&guessing.p()) && test.right() as usize <= test.trials.len());
         is_plain(&guessing.sentence(test.tests));
+        if let Some(name) = &test.listener {
+            is_plain(name);
+            assert!((1..=64).contains(&name.chars().count()), "{name}");
+        }
         let (share, [low, high]) = test.share();
         assert!(low <= share && share <= high);
     }
@@ -121,7 +127,7 @@ fn blinds() -> Vec<String> {
     vec![format!(
         "{{\n \"hitgap\": \"blind-test\", \"format\": 1, \"patch\": \"late-bell\", \"title\": \"The late bell\",\n \"tempo_bpm\": 120,\n \
          \"a\": {{\"variant\": \"original\", \"gap_ms\": 24}}, \"b\": {{\"variant\": \"phase\", \"gap_ms\": null}},\n \"trials\": [{}],\n \
-         \"right\": 0, \"of\": 9, \"p\": 1, \"saved\": \"2026-05-04T10:00:00Z\"}}\n",
+         \"right\": 0, \"of\": 9, \"p\": 1, \"saved\": \"2026-05-04T10:00:00Z\", \"listener\": \"Zoë 7\"}}\n",
         [trial; 9].join(",\n")
     )]
 }

@@ -1,16 +1,19 @@
 use super::*;
+use crate::show::report::plain;
 use crate::sound::render::Master;
 
-fn hit(at: Instant, bar: u32) -> PageHit {
-    PageHit { at, voice: 0, gain: 1.0, bar }
+fn hit(at: Instant, bar: u32) -> LoopHit {
+    LoopHit { at, voice: 0, gain: 1.0, bar, player: 0, due: Instant(0), first: false }
 }
 
 /// One tempo, two versions, a hit each.
 fn page(title: &str, note: Option<&str>) -> ListeningPage {
     let cell = Cell {
-        hits: vec![hit(Instant(0), 0), PageHit { gain: 0.5, ..hit(Instant(500_000_000_001), 0) }],
+        hits: vec![hit(Instant(0), 0), LoopHit { gain: 0.5, ..hit(Instant(500_000_000_001), 0) }],
         gain: 1.0,
         passes: true,
+        state: State::Together,
+        lines: vec!["24 ms".to_owned()],
         misses: "nobody".to_owned(),
         gap: "wren 24 ms after ox".to_owned(),
         worst: Some(Span::from_ms(24)),
@@ -18,9 +21,13 @@ fn page(title: &str, note: Option<&str>) -> ListeningPage {
         pairs: vec![Pair { at: Instant(0), gap: Span::from_ms(24), names: ["ox", "wren"].map(str::to_owned), bar: 0 }],
         timing: None,
     };
-    let variant = |name: &str| PageVariant { name: name.to_owned(), about: note.map(str::to_owned) };
+    let variant = |name: &str| PageVariant {
+        name: name.to_owned(),
+        about: note.map(str::to_owned),
+        players: vec![PagePlayer { name: title.to_owned(), pattern: "x.".to_owned() }],
+    };
     ListeningPage {
-        lead: None,
+        lead: title.to_owned(),
         title: title.to_owned(),
         note: note.map(str::to_owned),
         source: title.to_owned(),
@@ -31,12 +38,14 @@ fn page(title: &str, note: Option<&str>) -> ListeningPage {
         tempos: vec![PageTempo {
             tempo: Tempo::whole(120),
             bar: Span::from_ms(2000),
+            beats: vec![(Instant(0), true)],
             available: 8,
             bars: 3,
             cells: vec![Some(cell.clone()), Some(cell)],
             note: None,
         }],
         pictures: vec![],
+        extra: None,
     }
 }
 
@@ -87,7 +96,10 @@ fn what_no_loop_reaches_is_left_out() {
     cell.pairs = vec![pair(63), pair(64)];
     let figures = data(&long);
     let cell = &figures["tempos"][0]["cells"][1];
-    assert_eq!(cell["hits"], serde_json::json!([[-1e-9, 0, 1.0, 0], [128_000.000_000_001, 0, 1.0, 63]]));
+    assert_eq!(
+        cell["hits"],
+        serde_json::json!([[-1e-9, 0, 1.0, 0, 0, 0.0, 0], [128_000.000_000_001, 0, 1.0, 63, 0, 0.0, 0]])
+    );
     assert_eq!(cell["pairs"].as_array().map(Vec::len), Some(1));
     assert_eq!((&cell["gap"], &cell["gapMs"]), (&"wren 24 ms after ox".into(), &24.0.into()));
     // A piece that takes longer until it repeats has a loop as long.

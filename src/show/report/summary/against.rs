@@ -40,7 +40,11 @@ struct Line {
 
 impl Line {
     fn say(&self, version: &[Judged<'_>]) -> String {
-        let at = if self.tempos.len() == version.len() { everywhere(version) } else { self.tempos.join(", ") };
+        let at = if self.tempos.len() == version.len() {
+            everywhere(version.len(), version[0].tempo)
+        } else {
+            self.tempos.join(", ")
+        };
         let one = self.figures.windows(2).all(|two| two[0] == two[1]);
         let figures = match self.figures.first() {
             None => String::new(),

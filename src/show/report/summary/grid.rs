@@ -81,27 +81,8 @@ struct Cell {
 impl Cell {
     fn of(checked: &Checked<'_>, judged: &Judged<'_>) -> Self {
         let state = judged.state();
-        let (mark, word) = marked(state);
-        let mut lines = vec![format!("{mark} {word}")];
-        let rig = &judged.variant.rig;
-        match state {
-            State::Off => lines.extend(off_lines(rig, judged)),
-            State::Apart if judged.verdict.passes() => lines.push("in some runs".into()),
-            _ => {
-                if let Some((gap, size)) = judged.verdict.worst_gap().and_then(|gap| Some((gap, gap.worst()?))) {
-                    let band = if state == State::Apart { format!(", {}", Band::of(size)) } else { String::new() };
-                    let figure = if size == Span::ZERO {
-                        "exactly".into()
-                    } else {
-                        format!("{} ms", words::gap_ms(size, checked.patch.max_gap))
-                    };
-                    lines.push(format!("{figure}{band}"));
-                    if size != Span::ZERO && rig.players() > 2 {
-                        lines.push(gap.between.map(|player| rig.player_name(player)).join(" and "));
-                    }
-                }
-            }
-        }
+        let mut lines = vec![format!("{} {}", mark(state), state_word(state))];
+        lines.extend(cell_lines(judged, checked.patch.max_gap));
         Self { state, lines }
     }
 
@@ -118,12 +99,44 @@ impl Cell {
     }
 }
 
-/// The mark and the word of a state.
-const fn marked(state: State) -> (char, &'static str) {
+/// What is said of a version at a tempo below its state: who is off, or the widest gap and whose it is.
+#[must_use]
+pub fn cell_lines(judged: &Judged<'_>, max_gap: Span) -> Vec<String> {
+    let rig = &judged.variant.rig;
+    let state = judged.state();
     match state {
-        State::Off => ('!', "off the one"),
-        State::Apart => ('~', "apart"),
-        State::Together => ('=', "together"),
+        State::Off => return off_lines(rig, judged),
+        State::Apart if judged.verdict.passes() => return vec!["in some runs".into()],
+        _ => {}
+    }
+    let mut lines = Vec::new();
+    if let Some((gap, size)) = judged.verdict.worst_gap().and_then(|gap| Some((gap, gap.worst()?))) {
+        let band = if state == State::Apart { format!(", {}", Band::of(size)) } else { String::new() };
+        let figure = if size == Span::ZERO { "exactly".into() } else { format!("{} ms", words::gap_ms(size, max_gap)) };
+        lines.push(format!("{figure}{band}"));
+        if size != Span::ZERO && rig.players() > 2 {
+            lines.push(gap.between.map(|player| rig.player_name(player)).join(" and "));
+        }
+    }
+    lines
+}
+
+/// The mark of a state, for a terminal.
+const fn mark(state: State) -> char {
+    match state {
+        State::Off => '!',
+        State::Apart => '~',
+        State::Together => '=',
+    }
+}
+
+/// What people call a state.
+#[must_use]
+pub const fn state_word(state: State) -> &'static str {
+    match state {
+        State::Off => "off the one",
+        State::Apart => "apart",
+        State::Together => "together",
     }
 }
 

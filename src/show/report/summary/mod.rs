@@ -6,9 +6,10 @@ mod headline;
 mod legend;
 
 pub(super) use against::against;
-pub use grid::Layout;
 pub(super) use grid::grid;
+pub use grid::{Layout, cell_lines, state_word};
 pub(super) use headline::headline;
+pub use headline::verdict_sentence;
 pub(super) use legend::legend;
 
 #[cfg(test)]

@@ -1,5 +1,12 @@
 // The blind test: X is A or B, drawn anew for each trial.
-const blind = (() => {
+import { blindFile } from './blind-file.mjs';
+import { chance } from './chance.mjs';
+import { sound } from './sound.mjs';
+
+/** The name that was given last, for the other tests of a lesson. */
+const given = { name: '' };
+
+export const makeBlind = ({ $, data, state, cell, loop, text, say, changed }, player) => {
   let test = null;
   // How many tests of each two at each tempo are over since the page was opened.
   const taken = new Map();
@@ -29,9 +36,9 @@ const blind = (() => {
   const sentence = ({ right, of, p, tests }) => {
     const best = chance.bestOf(p, tests);
     return [
+      p < 0.05 && best < 0.05 ? 'You hear the difference.' : 'That is no proof that you hear it, nor that you do not.',
       `You were right ${right} times of ${of}; guessing does that, or better, in ${chance.percent(p)} of tests.`,
       ...(p < 0.05 && tests > 1 ? [`It is one of ${tests} tests of these two: who guesses through ${tests} does so well in at least one of them in ${chance.percent(best)} of cases.`] : []),
-      p < 0.05 && best < 0.05 ? 'You hear the difference.' : 'That is no proof that you hear it, nor that you do not.',
     ].join(' ');
   };
 
@@ -51,6 +58,7 @@ const blind = (() => {
     text('blind-result', sentence(result()));
     $('blind-trial').hidden = true;
     $('blind-done').hidden = false;
+    $('blind-name').value ||= given.name;
     $('blind-result').focus();
   };
 
@@ -86,24 +94,37 @@ const blind = (() => {
     $('blind-begin').focus();
   };
 
+  const name = () => blindFile.listener($('blind-name').value);
   /** What is saved; docs/ear.md says what each field holds. */
   const record = () => {
     const side = (version) => ({ variant: data.variants[version].name, gap_ms: cell(test.tempo, version).gapMs });
     return {
       hitgap: 'blind-test', format: 1, patch: data.patch, title: data.title, tempo_bpm: Number(data.tempos[test.tempo].bpm),
-      a: side(test.a), b: side(test.b), saved: new Date().toISOString(), trials: test.trials, ...result(),
+      a: side(test.a), b: side(test.b), ...(name() ? { listener: name() } : {}), saved: new Date().toISOString(), trials: test.trials, ...result(),
     };
   };
 
   const save = () => {
     const link = document.createElement('a');
     link.href = URL.createObjectURL(new Blob([`${JSON.stringify(record(), null, 2)}\n`], { type: 'application/json' }));
-    link.download = 'hitgap-blind-test.json';
+    link.download = blindFile.fileName(name(), data.patch);
+    given.name = name();
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
     say('saved');
   };
 
+  // The closest two that still differ, at each tempo, until somebody chooses others.
+  let chosen = false;
+  const offer = () => {
+    if (chosen || test) return;
+    const [a, b] = blindFile.closest(data.variants.map((_, version) => cell(state.tempo, version)?.gapMs ?? null));
+    $('blind-a').value = String(a);
+    $('blind-b').value = String(b);
+  };
+  for (const id of ['blind-a', 'blind-b']) $(id).addEventListener('change', () => { chosen = true; });
+  changed.push(offer);
+  offer();
   for (const which of ['a', 'b', 'x']) $(`blind-${which === 'x' ? 'x' : `hear-${which}`}`).addEventListener('click', () => hear(which));
   $('blind-begin').addEventListener('click', begin);
   $('blind-is-a').addEventListener('click', () => answer('a'));
@@ -112,4 +133,4 @@ const blind = (() => {
   $('blind-cancel').addEventListener('click', again);
   $('blind-save').addEventListener('click', save);
   return { begin, hear, answer, again, record, running: () => test !== null && !$('blind-trial').hidden, drawn: () => test && test.x };
-})();
+};

@@ -1,5 +1,25 @@
 // The players of the page: one, or one a chapter. One chapter is open at a time, and only it sounds.
-const chapters = (() => {
+import { makeAnswers } from './answers.mjs';
+import { makeBar } from './bar.mjs';
+import { makeBlind } from './blind.mjs';
+import { makeLanes } from './lanes.mjs';
+import { level } from './level.mjs';
+import { makePlayer } from './player.mjs';
+import { makeState } from './state.mjs';
+import { makeZoom } from './zoom.mjs';
+
+/** A player: all that is below `root`, whose ids begin with `prefix`. */
+const mount = (root, prefix) => {
+  const page = makeState(root, prefix);
+  const bar = makeBar(page);
+  const player = makePlayer(page);
+  const answers = makeAnswers(page, player);
+  const zoom = makeZoom(page);
+  const lanes = makeLanes(page, zoom);
+  return { ...page, bar, player, answers, zoom, lanes, blind: makeBlind(page, player) };
+};
+
+export const chapters = (() => {
   const pages = [...document.querySelectorAll('[data-player]')].map((root) => mount(root, root.dataset.player));
   const folds = [...document.querySelectorAll('[data-chapter]')];
   let open = 0;
@@ -8,14 +28,13 @@ const chapters = (() => {
     folds[n].toggleAttribute('data-folded', folded);
     folds[n].querySelector('.unfold').setAttribute('aria-expanded', String(!folded));
   };
-  /** Opens a chapter and folds the others; the level goes with the listener. */
+  /** Opens a chapter and folds the others. */
   const show = (n) => {
     if (n === open) { fold(n, false); return; }
-    const level = pages[open].player.level();
+    pages[open].bar.close(false);
     pages[open].player.stop();
     open = n;
     folds.forEach((_, other) => fold(other, other !== n));
-    pages[n].player.level(level);
   };
   const named = (hash) => folds.findIndex((chapter) => `#${chapter.id}` === hash);
   const follow = (hash) => {
@@ -25,6 +44,7 @@ const chapters = (() => {
     folds[n].scrollIntoView();
   };
 
+  level.asks(() => pages[open].bar.ask());
   folds.forEach((chapter, n) => {
     fold(n, n !== 0);
     chapter.querySelector('.unfold').addEventListener('click', () => {

@@ -1,5 +1,5 @@
 // What guessing does: the exact one-sided binomial probability of being right as often, or more often, by chance.
-const chance = (() => {
+export const chance = (() => {
   /** P(right or more of n) where each guess is right with probability `guess`. */
   const atLeast = (right, n, guess = 0.5) => {
     let term = Math.pow(1 - guess, n), sum = 0;

@@ -1,6 +1,6 @@
 // The staircase of a session, in whole numbers: millionths of an octave above 1 ms. The program that reads sessions walks
 // the same one, and refuses a file whose levels are not those.
-const staircase = (() => {
+export const staircase = (() => {
   const WHOLE = 10000;
   const begin = (settings) => ({ level: settings.start, right: 0, up: null, turns: [], trials: 0 });
   const done = (settings, s) => s.turns.length >= settings.large_turns + settings.turns || s.trials >= settings.most_trials;

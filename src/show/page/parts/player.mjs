@@ -1,9 +1,10 @@
-// The player: tempo, version, loop, level.
-const player = (() => {
-  const radios = (name) => [...root.querySelectorAll(`input[name="${prefix}${name}"]`)];
+// The player: what plays, and what is said of it.
+import { level } from './level.mjs';
+import { sound } from './sound.mjs';
+
+export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, changed, tell }) => {
   /** Whether what sounds is the player's, and not the blind test's. */
   let on = false;
-  const busy = (words) => { say(words); };
 
   /** A bar of what sounds, in seconds. */
   let bar = 0;
@@ -11,7 +12,7 @@ const player = (() => {
   let asked = 0;
   /** Begins at a place, in bars, that is asked for when all is mixed: what sounds goes on until then. */
   const start = async (place) => {
-    busy('one moment');
+    say('one moment');
     asked += 1;
     const mine = asked;
     await new Promise((done) => setTimeout(done, 0));
@@ -19,16 +20,26 @@ const player = (() => {
     const loops = allLoops(state.tempo, state.bars);
     const from = place() % state.bars;
     bar = data.tempos[state.tempo].barMs / 1000;
-    if (!(await sound.play(loops, data.rate, state.version, from * bar))) return;
+    if (!level.checked()) say('first the level');
+    if (!(await sound.play(loops, data.rate, state.version, from * bar))) {
+      if (mine === asked && !on) say('stopped');
+      return;
+    }
+    // While the level was being found another may have been chosen.
+    sound.choose(state.version);
     on = true;
-    $('play').textContent = 'Stop';
+    shown();
     say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
+  };
+  const shown = () => {
+    $('play').textContent = on ? 'Stop' : 'Play';
+    root.toggleAttribute('data-sounds', on);
   };
   const stop = () => {
     sound.stop();
     asked += 1;
     on = false;
-    $('play').textContent = 'Play';
+    shown();
     say('stopped');
   };
   const toggle = () => (on ? stop() : start(() => 0));
@@ -44,12 +55,10 @@ const player = (() => {
     const one = { nobody: 'Everybody is on the one.', '': '' }[now.misses];
     text('now-one', one === undefined ? `Off the one: ${now.misses}.` : one);
     const wide = now.gapMs !== null && Math.abs(now.gapMs) > Number(data.maxGap);
-    const asked = `${now.passes ? 'Passes' : 'Does not pass'}: ${wide ? 'more than' : 'within'} the max gap of ${data.maxGap} ms${now.passes || wide ? '' : ', but not all that is asked'}.`;
-    text('now-verdict', now.misses ? asked : now.passes ? '' : `Over ${data.maxGap} ms, the smallest published figure for telling two sounds from one.`);
+    const said = `${now.passes ? 'Passes' : 'Does not pass'}: ${wide ? 'more than' : 'within'} the max gap of ${data.maxGap} ms${now.passes || wide ? '' : ', but not all that is asked'}.`;
+    text('now-verdict', now.misses ? said : now.passes ? '' : `Over ${data.maxGap} ms, the smallest published figure for telling two sounds from one.`);
     root.querySelectorAll('[data-timing]').forEach((figure) => { figure.hidden = figure.dataset.timing !== `${state.tempo}/${state.version}`; });
     root.querySelectorAll('[data-tempo-mark]').forEach((mark) => mark.classList.toggle('chosen', mark.dataset.tempoMark === tempo.bpm));
-    radios('tempo').forEach((radio, n) => { radio.checked = n === state.tempo; });
-    radios('version').forEach((radio, n) => { radio.checked = n === state.version; radio.disabled = cell(state.tempo, n) === null; });
     text('made', tempo.note ?? '');
     $('made').hidden = tempo.note === null;
     $('bars').value = String(state.bars);
@@ -79,34 +88,22 @@ const player = (() => {
     if (on) start(() => (on ? sound.position() / bar : 0));
     tell();
   };
+  /** A version at a tempo: what sounds goes on there. */
+  const select = (t, v) => {
+    if (t === state.tempo) { version(v); return; }
+    state.version = v;
+    tempo(t);
+  };
 
-  radios('tempo').forEach((radio, n) => radio.addEventListener('change', () => tempo(n)));
-  radios('version').forEach((radio, n) => radio.addEventListener('change', () => version(n)));
+  $('version').addEventListener('change', () => version(Number($('version').value)));
+  $('tempo').addEventListener('change', () => tempo(Number($('tempo').value)));
   $('play').addEventListener('click', toggle);
   $('bars').addEventListener('change', () => tempo(state.tempo, Number($('bars').value)));
-  /** Sets the level, or tells it. */
-  const level = (db = Number($('level').value)) => {
-    $('level').value = String(db);
-    sound.setLevel(db <= -60 ? 0 : Math.pow(10, db / 20));
-    $('level').setAttribute('aria-valuetext', db <= -60 ? 'silent' : `${db} decibels`);
-    text('level-says', db <= -60 ? 'silent' : `${db < 0 ? '−' : ''}${Math.abs(db)} dB`);
-    return db;
-  };
-  const louder = (by) => {
-    $('level').value = String(Number($('level').value) + by);
-    level();
-  };
+  const louder = (by) => { level.set(level.db() + by); };
   const longer = (by) => {
     const all = [...$('bars').options].map((option) => Number(option.value));
     const next = all[all.indexOf(state.bars) + by];
     if (next) tempo(state.tempo, next);
   };
-  $('level').addEventListener('input', () => level());
-  level();
-  // A print shows the table too.
-  const table = root.querySelector('details');
-  let open = false;
-  addEventListener('beforeprint', () => { open = table.open; table.open = true; });
-  addEventListener('afterprint', () => { table.open = open; });
-  return { start, stop, toggle, version, beside, tempo, level, louder, longer };
-})();
+  return { start, stop, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
+};

@@ -1,6 +1,6 @@
 // Places hits between samples, as the renderer does: masters at 96 kHz, read by a sinc under Kaiser's window into sixteen
 // delays a sample, and a cubic between these. A loop's tails go round to its beginning.
-const engine = (() => {
+export const engine = (() => {
   const MASTER_RATE = 96000;
   const TAPS = 16;
   const HALF = TAPS / 2;

@@ -1,5 +1,7 @@
 // Keys for everything; `?` shows them. They work on the player that is open.
-const keys = (() => {
+import { chapters } from './chapters.mjs';
+
+export const keys = (() => {
   const list = document.getElementById('keys');
   const on = document.getElementById('keys-on');
   const typing = (target) => target.matches && target.matches('input:not([type="radio"]):not([type="range"]):not([type="checkbox"]), select, textarea');
@@ -28,9 +30,3 @@ const keys = (() => {
   for (const page of chapters.pages) page.$('keys-open').addEventListener('click', () => list.showModal());
   document.getElementById('keys-close').addEventListener('click', () => list.close());
 })();
-for (const page of chapters.pages) {
-  page.tell();
-  page.say('ready');
-}
-globalThis.hitgap = { engine, chance, sound, chapters, ...chapters.pages[0] };
-document.documentElement.dataset.ready = 'true';

@@ -1,5 +1,8 @@
 // What is heard in a trial. All of a trial is one buffer, so that nothing but the mixer decides where hits lie.
-const trial = (() => {
+import { chance } from './chance.mjs';
+import { engine } from './engine.mjs';
+
+export const makeTrial = (data, voices) => {
   const LEAD = 0.25, TAIL = 0.7;
   // Intervals are equally loud (K-weighted energy), and then levels by chance: loudness must not give the answer away.
   const ROVE_DB = 3, ROVE_S = 0.04;
@@ -68,7 +71,7 @@ const trial = (() => {
   /** The hits of one interval as the mixer takes them. */
   const place = (own, from) => own.map(([at, voice, factor = 1]) => [from + at, data.places[voice][0], data.places[voice][1] * factor]);
 
-  const levels = {};
+  const levels = {}, highest = {};
   /** How loud every interval of a task is, whatever its gap: so loud that at no gap of the ladder, however it is split, and
    * with no level by chance a peak is nearer to full scale than `headroom_db`. Worked out once a task. */
   const level = (task) => {
@@ -79,11 +82,19 @@ const trial = (() => {
     const frames = Math.round((LEAD + length[task] + TAIL) * data.rate);
     const stands = (gap) => {
       const part = engine.mix(voices, place(interval[task]([-gap / 2, gap / 2]), LEAD), data.rate, frames, false);
-      return largest(part) / Math.sqrt(loud(part));
+      return [largest(part) / Math.sqrt(loud(part)), part];
     };
-    const most = [0, ...gaps.flatMap((gap) => [gap, -gap])].map(stands).filter(Number.isFinite).reduce((a, b) => Math.max(a, b), 0);
+    const all = [0, ...gaps.flatMap((gap) => [gap, -gap])].map(stands).filter(([peak]) => Number.isFinite(peak));
+    const [most, part] = all.reduce((a, b) => (b[0] > a[0] ? b : a), [0, new Float32Array(frames)]);
     levels[task] = most > 0 ? Math.pow(10, -(data.headroom_db + ROVE_DB) / 20) / most : 0;
+    highest[task] = part;
     return levels[task];
+  };
+
+  /** The interval of a task that peaks highest, as loud as any may be. */
+  const loudest = (task) => {
+    const factor = level(task), part = highest[task], energy = loud(part);
+    return part.map((x) => (energy > 0 ? (x * factor * Math.pow(10, ROVE_DB / 20)) / Math.sqrt(energy) : 0));
   };
 
   /** Samples of a trial. `gap` is in seconds; `asked` counts from 1. */
@@ -103,5 +114,5 @@ const trial = (() => {
     return out;
   };
 
-  return { stands, hits, samples };
-})();
+  return { stands, hits, loudest, samples };
+};

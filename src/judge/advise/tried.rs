@@ -1,0 +1,40 @@
+use crate::judge::Target;
+use crate::patch::{Component, Corner, Rig};
+
+/// The rig with a component at the end of the path, as its data sheet has it usually: what is heard of a part, where the advice
+/// speaks of all of its tolerances.
+#[must_use]
+pub fn tried(rig: &Rig, target: Target, component: &Component) -> Rig {
+    let (mut rig, slot) = target.with(rig, &component.kind.at_corner(Corner::Usual));
+    rig.course.eras.iter_mut().for_each(|era| era.stages[slot].name.clone_from(&component.name));
+    rig.stages[slot].name.clone_from(&component.name);
+    rig
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judge::judge;
+    use crate::patch::{Asked, Patch};
+    use crate::rig::play;
+    use crate::time::Span;
+
+    /// A part of 0.1 to 0.4 ms, usually 0.25: the gate's path has then that much more, and the bell is as much later than the drum.
+    #[test]
+    fn a_part_is_heard_at_its_usual_delay() {
+        let text = include_str!("../../../patches/late-bell.toml");
+        let patch = Patch::parse(text, &Asked::default()).expect("an example");
+        let parts =
+            "[component.part]\nkind = \"delay\"\ndelay = { min = \"0.1 ms\", typ = \"0.25 ms\", max = \"0.4 ms\" }\n";
+        let parts = patch.read_components(parts).expect("a component");
+        let rig = &patch.original.rig;
+        let target = Target::parse(rig, "sequencer.wren.clock").expect("a path");
+        let with = tried(rig, target, &parts[0]);
+        for &tempo in &patch.tempos {
+            let verdict = judge(&with, &play(&with, tempo).expect("played"), patch.max_gap).expect("judged");
+            assert_eq!(verdict.gaps[0].worst(), Some(Span(250_000_000)), "{tempo}");
+            assert!(verdict.standings.iter().all(|s| s.right));
+        }
+        assert!(with.stages.iter().any(|s| s.name == "part"));
+    }
+}

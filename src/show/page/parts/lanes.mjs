@@ -1,0 +1,169 @@
+// A lane a box: its pattern over the loop, each hit where it sounds, and a playhead that is where the sound is.
+import { beatsOf, hitsOf, inMs, sharedOf, stretchesOf } from './hits.mjs';
+import { sound } from './sound.mjs';
+
+const SVG = 'http://www.w3.org/2000/svg';
+const draw = (name, attributes, parent, words) => {
+  const element = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, typeof value === 'number' ? String(Math.round(value * 100) / 100) : value);
+  if (words !== undefined) element.textContent = words;
+  if (parent) parent.append(element);
+  return element;
+};
+
+/** The least room for a beat, and the room for names beside lanes that are so wide. */
+const BEAT = 34, NAMES = 132, WIDE = 620;
+/** Heights: the head with its beats, a lane, a lane with its name above it. */
+const HEAD = 34, LANE = 50, NAMED = 66;
+
+export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, changed }, zoom) => {
+  const place = $('lanes');
+  const still = matchMedia('(prefers-reduced-motion: reduce)');
+  let scene = null, stretch = -1, marks = [], before = null, stale = true;
+
+  /** All that is drawn of the version at hand, worked out once. */
+  const look = () => {
+    const tempo = data.tempos[state.tempo];
+    const ms = loopSeconds(state.tempo, state.bars) * 1000;
+    const hits = hitsOf(cell(), state.bars, ms);
+    const beats = beatsOf(tempo, state.bars);
+    const width = place.clientWidth;
+    const beside = width >= WIDE;
+    const left = beside ? NAMES : 4, room = width - left - 8;
+    const most = Math.max(1, Math.floor(room / BEAT));
+    return { ms, hits, beats, shared: sharedOf(hits), players: data.variants[state.version].players, width, beside, left, room, stretches: stretchesOf(beats, ms, most) };
+  };
+
+  /** What a lane's box is doing, for those who do not see it. */
+  const told = () => {
+    const wide = scene.shared.filter((s) => s.gap > Number(data.maxGap));
+    const each = scene.players.map(([name], n) => `${name} ${scene.hits.filter((h) => h.player === n).length}`).join(', ');
+    const apart = wide.length === 0 ? `All ${scene.shared.length} shared hits are within ${data.maxGap} ms`
+      : `${wide.length} of ${scene.shared.length} shared hits are more than ${data.maxGap} ms apart`;
+    return `Hits in the loop: ${each}. ${scene.shared.length ? apart : 'No two hits share a beat'}.`;
+  };
+
+  const paint = (n) => {
+    stretch = n;
+    marks = [];
+    const { hits, beats, shared, players, width, beside, left, room, stretches } = scene;
+    const [from, to] = stretches[n];
+    const lane = beside ? LANE : NAMED;
+    const height = HEAD + players.length * lane + 6;
+    const x = (ms) => left + ((ms - from) / (to - from)) * room;
+    const base = (player) => HEAD + (player + 1) * lane - 10;
+    const svg = draw('svg', { viewBox: `0 0 ${width} ${height}`, width, height });
+    const inside = (ms) => ms >= from && ms < to;
+    // Bars and beats, numbered as they are counted.
+    let bar = 0, beat = 0;
+    for (const [ms, line] of beats) {
+      if (line) { bar += 1; beat = 1; } else { beat += 1; }
+      if (!inside(ms)) continue;
+      draw('line', { x1: x(ms), x2: x(ms), y1: HEAD - 8, y2: height - 6, class: line ? 'barline' : 'beat' }, svg);
+      draw('text', { x: x(ms) + 4, y: HEAD - 14, class: line ? 'count one' : 'count' }, svg, line ? (beats.length > 1 && state.bars > 1 ? `bar ${bar}` : '1') : String(beat));
+    }
+    players.forEach(([name, pattern], p) => {
+      const y = base(p);
+      draw('line', { x1: left, x2: left + room, y1: y, y2: y, class: 'staff' }, svg);
+      const short = pattern.length > 16 ? `${pattern.slice(0, 15)}…` : pattern;
+      if (beside) {
+        draw('text', { x: 0, y: y - 14, class: 'box' }, svg, name.length > 15 ? `${name.slice(0, 14)}…` : name);
+        draw('text', { x: 0, y: y + 3, class: 'pattern' }, svg, short);
+      } else {
+        const label = draw('text', { x: left, y: y - 42, class: 'box' }, svg, name);
+        draw('tspan', { dx: 8, class: 'pattern' }, label, short);
+      }
+    });
+    // What should be one and is not: the stretch of time between, over the lanes of those who play it.
+    const half = beats.length > 1 ? (beats[1][0] - beats[0][0]) / 2 : Infinity;
+    let free = -Infinity;
+    for (const own of shared) {
+      const first = own.hits[0], last = own.hits[own.hits.length - 1];
+      if (own.gap <= Number(data.maxGap) || own.gap > half || !inside(first.place)) continue;
+      const lanes = own.hits.map((h) => base(h.player));
+      const top = Math.min(...lanes) - 34, bottom = Math.max(...lanes) + 4;
+      const group = draw('g', { class: 'apart' }, svg);
+      const wide = Math.max(3, (own.gap / (to - from)) * room);
+      draw('rect', { x: x(first.place) - 1, y: top, width: wide + 2, height: bottom - top, rx: 2 }, group);
+      draw('rect', { x: x(first.place) - 8, y: top, width: wide + 16, height: bottom - top, class: 'touch' }, group);
+      const words = `${inMs(own.gap, Number(data.maxGap))} ms`;
+      if (x(first.place) > free) {
+        const at = x(first.place) + wide + (own.hits.some((h) => h.first) ? 12 : 5);
+        draw('text', { x: at, y: top + 9, class: 'figure' }, group, words);
+        free = at + 4 + words.length * 7;
+      }
+      group.addEventListener('click', () => zoom.choose(own));
+    }
+    for (const hit of hits) {
+      if (!inside(hit.place)) continue;
+      const y = base(hit.player), at = x(hit.place);
+      const tall = 14 + 16 * Math.min(1, hit.gain);
+      const group = draw('g', { class: `hit of-${hit.player % 6}${hit.first ? ' first' : ''}` }, svg);
+      draw('line', { x1: at, x2: at, y1: y - 3, y2: y - tall }, group);
+      draw('ellipse', { cx: at - 3.6, cy: y - 3, rx: 4.4, ry: 3.2, transform: `rotate(-20 ${(at - 3.6).toFixed(2)} ${(y - 3).toFixed(2)})` }, group);
+      if (hit.first) draw('text', { x: at + 3, y: y - tall + 8, class: 'step' }, group, '1');
+      marks.push([hit.place, group]);
+      // A first step that is a beat or more from where it should be: from there to here.
+      const off = hit.at - hit.due;
+      if (hit.first && Math.abs(off) > half) {
+        const begin = Math.max(left, Math.min(left + room, x(hit.place - off)));
+        const arrow = draw('g', { class: 'off' }, svg);
+        const toward = off > 0 ? -1 : 1;
+        draw('path', { d: `M${begin.toFixed(1)} ${y + 6}H${(at + toward * 2).toFixed(1)}m${toward * 5} -3l${-toward * 5} 3l${toward * 5} 3` }, arrow);
+      }
+    }
+    draw('line', { x1: 0, x2: 0, y1: HEAD - 10, y2: height - 4, class: 'playhead' }, svg).id = 'playhead';
+    place.replaceChildren(svg);
+    const of = stretches.length > 1 ? ` Part ${n + 1} of ${stretches.length} is drawn.` : '';
+    text('lanes-says', told() + of);
+  };
+
+  const flash = (mark) => {
+    mark.classList.add('on');
+    setTimeout(() => mark.classList.remove('on'), 140);
+  };
+  const head = () => place.querySelector('.playhead');
+  /** Where the playhead is: `[stretch, x]`, or null while nothing sounds. */
+  const where = () => {
+    const at = sound.heard();
+    if (at === null || !root.hasAttribute('data-sounds')) return null;
+    const exact = at * 1000;
+    const beats = scene.beats;
+    // Who wants no movement sees the beat, and not how it is crossed.
+    const ms = still.matches ? beats[Math.max(0, beats.findLastIndex(([b]) => b <= exact))][0] : exact;
+    const n = Math.max(0, scene.stretches.findLastIndex(([from]) => from <= ms));
+    const [from, to] = scene.stretches[n];
+    return { exact, n, x: scene.left + ((ms - from) / (to - from)) * scene.room };
+  };
+  const follow = () => {
+    requestAnimationFrame(follow);
+    if (root.closest('[data-folded]') || !place.clientWidth) return;
+    if (stale) {
+      scene = look();
+      stale = false;
+      paint(Math.max(0, Math.min(stretch, scene.stretches.length - 1)));
+      zoom.show(scene, null);
+    }
+    const now = where();
+    const line = head();
+    if (!now) {
+      line.classList.remove('moving');
+      before = null;
+      return;
+    }
+    if (now.n !== stretch) paint(now.n);
+    const own = head();
+    own.classList.add('moving');
+    own.style.transform = `translateX(${now.x}px)`;
+    if (!still.matches && before !== null) {
+      const passed = (ms) => (before <= now.exact ? ms > before && ms <= now.exact : ms > before || ms <= now.exact);
+      for (const [ms, mark] of marks) if (passed(ms)) flash(mark);
+    }
+    before = now.exact;
+    zoom.follow(now.exact);
+  };
+  changed.push(() => { stale = true; });
+  new ResizeObserver(() => { stale = true; }).observe(place);
+  requestAnimationFrame(follow);
+  return { where, scene: () => scene };
+};

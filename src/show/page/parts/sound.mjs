@@ -1,0 +1,114 @@
+// One graph for all versions of a tempo: they start together once and loop together, and choosing is a change of levels.
+import { level } from './level.mjs';
+import { makeMaster } from './master.mjs';
+
+export const sound = (() => {
+  const FADE = 0.008;
+  let context = null, master = null, running = null;
+
+  const open = (rate) => {
+    if (!context) {
+      context = new AudioContext({ sampleRate: rate });
+      master = makeMaster(context);
+    }
+    return context;
+  };
+
+  /** The graph of a set of loops on any context: a source and a level for each, all started at one time. */
+  const wire = (on, to, loops, rate, chosen, at, offset, factor = 1) =>
+    loops.map((samples, n) => {
+      const buffer = on.createBuffer(1, samples.length, rate);
+      buffer.copyToChannel(samples, 0);
+      const source = on.createBufferSource();
+      source.buffer = buffer;
+      source.loop = true;
+      const gain = on.createGain();
+      gain.gain.setValueAtTime(n === chosen ? factor : 0, at);
+      source.connect(gain).connect(to);
+      source.start(at, offset % (samples.length / rate));
+      return { source, gain };
+    });
+
+  /** Counts what was asked for: a browser may take its time to open its sound, and only the last thing asked for begins. */
+  let asked = 0;
+  const hush = () => {
+    if (!running) return;
+    const now = context.currentTime;
+    for (const voice of running.voices) {
+      voice.gain.gain.cancelScheduledValues(now);
+      voice.gain.gain.setTargetAtTime(0, now, FADE / 3);
+      voice.source.stop(now + 4 * FADE);
+    }
+    running = null;
+  };
+  const stop = () => {
+    asked += 1;
+    hush();
+  };
+
+  const begin = (loops, rate, chosen, offset, factor) => {
+    hush();
+    const at = context.currentTime + 0.05;
+    const seconds = loops[0].length / rate;
+    running = { voices: wire(context, master, loops, rate, chosen, at, offset, factor), at, offset, seconds, chosen, factor };
+  };
+
+  /** Plays loops, the chosen one to be heard, from `offset` seconds on; before the first sound of all, the listener finds the level
+   * by the one that peaks highest. Whether it plays: not if something else was asked for. */
+  const play = async (loops, rate, chosen, offset = 0) => {
+    const on = open(rate);
+    asked += 1;
+    let mine = asked;
+    if (on.state === 'suspended') await on.resume();
+    if (mine !== asked) return false;
+    const factor = level.stand(loops, rate);
+    if (!level.checked()) {
+      const loudest = level.loudest(loops, rate);
+      begin([loops[loudest]], rate, 0, 0, factor);
+      if (!(await level.ask())) {
+        if (mine === asked) stop();
+        return false;
+      }
+      level.confirm(loops[loudest], rate, factor);
+      if (mine !== asked) return false;
+      mine = asked;
+    }
+    begin(loops, rate, chosen, offset, factor);
+    return true;
+  };
+
+  /** Lets another loop be heard, at the same instant in the bar and without a click. */
+  const choose = (chosen) => {
+    if (!running || running.chosen === chosen) return;
+    const now = context.currentTime;
+    running.voices.forEach((voice, n) => {
+      const gain = voice.gain.gain;
+      gain.cancelScheduledValues(now);
+      gain.setTargetAtTime(n === chosen ? running.factor : 0, now, FADE / 3);
+    });
+    running.chosen = chosen;
+  };
+
+  /** The time of the graph that leaves the loudspeaker now: what the graph does now is heard later. */
+  const outgoing = () => {
+    const stamp = context.getOutputTimestamp ? context.getOutputTimestamp() : null;
+    if (stamp && stamp.performanceTime > 0) {
+      const time = stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
+      if (Math.abs(time - context.currentTime) < 1) return time;
+    }
+    return context.currentTime - (context.outputLatency || context.baseLatency || 0);
+  };
+  const within = (time) => {
+    const since = time - running.at + running.offset;
+    return since < 0 ? 0 : since % running.seconds;
+  };
+  /** Seconds from the loop's beginning that are being mixed, or null where nothing plays. */
+  const position = () => (running ? within(context.currentTime) : null);
+  /** Seconds from the loop's beginning that are being heard, or null. */
+  const heard = () => (running ? within(outgoing()) : null);
+
+  return {
+    play, stop, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
+    factor: () => running && running.factor, master: () => master, context: () => context,
+  };
+})();

@@ -1,0 +1,42 @@
+// What a player holds, and what is chosen.
+import { engine } from './engine.mjs';
+
+/** A player: all that is below `root`, whose ids begin with `prefix`. */
+export const makeState = (root, prefix) => {
+  const $ = (id) => document.getElementById(prefix + id);
+  const data = JSON.parse($('data').textContent);
+  const voices = data.voices.map(engine.decode);
+  const state = { tempo: 0, version: 0, bars: data.tempos[0].bars };
+  /** What a version plays at a tempo; null where it is not made. */
+  const cell = (tempo = state.tempo, version = state.version) => data.tempos[tempo].cells[version];
+  const loopSeconds = (tempo, bars) => (bars * data.tempos[tempo].barMs) / 1000;
+
+  /** What a loop plays, as `[seconds, voice, factor]`: each hit that is due in its bars, once. What sounds before the loop begins or
+   * after it has ended goes round. */
+  const played = (tempo, version, bars) => {
+    const { hits, gain } = cell(tempo, version) ?? { hits: [], gain: 0 };
+    return hits.filter(([, , , bar]) => bar < bars).map(([ms, voice, factor]) => [ms / 1000, voice, factor * gain]);
+  };
+
+  /** So many loops are kept; a grid has more, and they would fill a phone. */
+  const KEPT = 64;
+  const loops = new Map();
+  /** The loop of one version: the hits of its first bars, mixed once and kept; silence where it is not made. */
+  const loop = (tempo, version, bars) => {
+    const key = `${tempo}/${version}/${bars}`;
+    if (!loops.has(key)) {
+      const frames = Math.round(loopSeconds(tempo, bars) * data.rate);
+      loops.set(key, engine.mix(voices, played(tempo, version, bars), data.rate, frames, true));
+    }
+    return loops.get(key);
+  };
+  const allLoops = (tempo, bars) => {
+    if (loops.size > KEPT) loops.clear();
+    return data.variants.map((_, version) => loop(tempo, version, bars));
+  };
+  const text = (id, words) => { $(id).textContent = words; };
+  const say = (words) => text('said', words);
+  const changed = [];
+  const tell = () => changed.forEach((listener) => listener());
+  return { root, prefix, $, data, voices, state, cell, loopSeconds, played, loop, allLoops, text, say, changed, tell };
+};

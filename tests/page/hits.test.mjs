@@ -1,0 +1,45 @@
+// Hits, shared beats and stretches of a loop, against cases by hand.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { beatsOf, hitsOf, inMs, sharedOf, stretchesOf } from '../../src/show/page/parts/hits.mjs';
+
+// Two boxes over two bars of 2000 ms: the second 24 ms late on the first beat, early by 1 ms on the second bar's, and alone on another.
+const cell = { hits: [
+  [0, 0, 1, 0, 0, 0, 1], [24, 1, 1, 0, 1, 0, 1], [500, 1, 0.5, 0, 1, 500, 0],
+  [2000, 0, 1, 1, 0, 2000, 1], [1999, 1, 1, 1, 1, 2000, 0], [4001, 0, 1, 2, 0, 4000, 1],
+] };
+
+test('a loop has what is due in its bars, where it goes round', () => {
+  const hits = hitsOf(cell, 2, 4000);
+  assert.equal(hits.length, 5);
+  assert.deepEqual(hitsOf({ hits: [[-3, 0, 1, 0, 0, 0, 1]] }, 1, 2000)[0].place, 1997);
+  assert.equal(hits[1].first, true);
+  assert.equal(hits[2].first, false);
+});
+
+test('hits of one beat belong together, the first to sound first', () => {
+  const shared = sharedOf(hitsOf(cell, 2, 4000));
+  assert.deepEqual(shared.map((s) => [s.due, s.gap, s.hits.map((h) => h.player)]), [[0, 24, [0, 1]], [2000, 1, [1, 0]]]);
+});
+
+test('of two hits of a player on one beat the first counts', () => {
+  const shared = sharedOf(hitsOf({ hits: [[0, 0, 1, 0, 0, 0, 1], [9, 1, 1, 0, 1, 0, 0], [5, 1, 1, 0, 1, 0, 0]] }, 1, 1000));
+  assert.equal(shared[0].gap, 5);
+});
+
+test('stretches begin on downbeats where bars have room, and together are the loop', () => {
+  const beats = beatsOf({ beats: [[0, 1], [500, 0], [1000, 0], [1500, 0]], barMs: 2000 }, 3);
+  assert.equal(beats.length, 12);
+  assert.deepEqual(stretchesOf(beats, 6000, 9), [[0, 4000], [4000, 6000]]);
+  assert.deepEqual(stretchesOf(beats, 6000, 3), [[0, 1500], [1500, 2000], [2000, 3500], [3500, 4000], [4000, 5500], [5500, 6000]]);
+  assert.deepEqual(stretchesOf(beats, 6000, 100), [[0, 6000]]);
+});
+
+test('a gap keeps to its side of the max gap, and no gap is shown as none', () => {
+  assert.equal(inMs(24.0004, 2), '24');
+  assert.equal(inMs(2.0004, 2), '2.0004');
+  assert.equal(inMs(2, 2), '2');
+  assert.equal(inMs(0.04, 2), '0.04');
+  assert.equal(inMs(0.000001, 2), '0.000001');
+  assert.equal(inMs(0, 2), '0');
+});
