@@ -13,7 +13,8 @@
 //! 5. [`sound`] makes it heard: hits become cues, cues become samples between samples; [`voice`] holds the drums.
 //! 6. [`ear`] measures listeners: staircases, thresholds, blind tests.
 //! 7. [`show`] says it: words and tables, JSON and CSV, pictures, pages.
-//! 8. [`store`] puts files into a folder, whole or not at all.
+//! 8. [`store`] puts files into a folder, whole or not at all; [`export`] makes what goes there, and [`source`] reads what a
+//!    patch names. [`interrupt`] hears that the program is to end.
 //!
 //! Below them lie [`text`], [`dsp`] and [`stats`], which know nothing of drums.
 //!
@@ -88,15 +89,19 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod carried;
 pub mod cli;
 pub mod dsp;
 pub mod ear;
+pub mod export;
 pub mod hits;
+pub mod interrupt;
 pub mod judge;
 pub mod patch;
 pub mod rig;
 pub mod show;
 pub mod sound;
+pub mod source;
 pub mod stats;
 pub mod store;
 pub mod text;

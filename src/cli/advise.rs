@@ -1,23 +1,26 @@
-use super::advise_page::AdvisePage;
 use super::album::{beside, hang, tell};
 use super::args::{EarArgs, Format, JudgeArgs, OpenArgs, PatchArgs, Tempos, time_from_zero};
-use super::interrupt;
-use super::load::{Loaded, load, read_text, refused as refused_file};
+use super::load::{Loaded, load};
 use super::opener::Made;
-use super::songs::songs;
 use super::survey::survey;
+use super::terminal::Bar;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
-use super::{CARE_SHORT, Failure, Outcome, terminal, which};
+use super::{CARE_SHORT, Failure, Outcome, terminal};
+use crate::export::{AdvicePage, Destination, SoundSettings};
+use crate::interrupt;
 use crate::judge::advise::{
     AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
     tempos_of, usual_range,
 };
-use crate::patch::{Component, FileKind, ORIGINAL};
+use crate::judge::which;
+use crate::patch::ORIGINAL;
 use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
+use crate::source::songs;
 use crate::time::{self, Tempo};
 use clap::Args;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// The most steps of a dial.
 const MOST_STEPS: i64 = 10_000;
@@ -107,9 +110,9 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         (None, Some(option)) => which::only(&variant.rig, option)?,
         (None, None) => return survey(&loaded, &variant, max_gap_from, args.format),
     };
-    let components = components(&loaded, &args.components)?;
+    let components = loaded.components(&args.components)?;
     let patch = &loaded.patch;
-    let page = args.page.then(|| AdvisePage::new(&loaded, &variant, target, &components)).transpose()?;
+    let page = args.page.then(|| AdvicePage::new(&loaded, &variant, target, &components)).transpose()?;
     let steps = args.dial_steps.or(args.card.then_some(CARD_STEPS));
     few_enough(&variant.rig, &patch.tempos, "`advise`")?;
     let question = Question {
@@ -156,7 +159,11 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
         |out| terminal::json(out, &advise_json(&advised)),
         |out| advise_csv(&advised, out),
     )?;
-    let page = page.map(|page| page.write(&loaded, &advised, args.out.clone(), args.overwrite)).transpose()?;
+    let to = || {
+        let (dir, overwrite, progress) = (args.out.clone(), args.overwrite, Arc::new(Bar::new()));
+        Destination { dir, overwrite, sound: SoundSettings::of_page(1), progress }
+    };
+    let page = page.map(|page| page.write(&loaded, &advised, &to())).transpose()?;
     if let Some((_, shown)) = &page {
         match args.format {
             Format::Table => terminal::result(|out| {
@@ -182,31 +189,7 @@ fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec
     let stem = loaded.stem()?;
     let title = loaded.patch.title.as_deref().unwrap_or(&stem);
     let picture = advise_picture(&stem, title, advised);
-    let patch = (loaded.name.clone(), loaded.checksum());
-    hang((&args.out, args.overwrite), "advise", &patch, &[picture])
-}
-
-/// Those of the patch and those of files.
-fn components(loaded: &Loaded, files: &[PathBuf]) -> Result<Vec<Component>, Failure> {
-    let mut all = loaded.patch.components.clone();
-    for file in files {
-        let name = file.display().to_string();
-        let source = read_text(file, "a list of components")?;
-        let of_file = loaded.patch.read_components(&source);
-        let of_file = of_file.map_err(|faults| refused_file(&source, FileKind::Components, &name, &faults))?;
-        for component in of_file {
-            if all.iter().any(|c| c.name == component.name) {
-                let what = format!(
-                    "the component `{}` of `{}` is there already",
-                    component.name,
-                    crate::show::report::plain(&name)
-                );
-                return Err(Failure::input(what, "rename one of the two, so that the table can be read"));
-            }
-            all.push(component);
-        }
-    }
-    Ok(all)
+    Ok(hang((&args.out, args.overwrite), "advise", &loaded.origin(), &[picture])?)
 }
 
 /// Reads `40us`, `1%` or `1pct`.

@@ -1,13 +1,12 @@
-//! Writing pictures: the same folder, manifest and manners as renders. Every command that draws goes through here.
+//! Where pictures go, and how it is said that they are there.
 
 use super::args::Format;
-use super::{Failure, interrupt, terminal};
-use crate::show::album::Picture;
-use crate::show::report::plain;
-use crate::store::{Facts, Kind};
+use super::{Failure, terminal};
 use clap::Args;
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
+
+pub(super) use crate::export::hang;
 
 /// Where pictures go, for a command with `--plot`.
 #[derive(Args, Debug)]
@@ -18,34 +17,6 @@ pub(super) struct AlbumArgs {
     /// Write over files that are not this program's, or were changed since it made them
     #[arg(long, requires = "plot")]
     pub(super) overwrite: bool,
-}
-
-/// Puts pictures of a patch into a folder and into its manifest, and says where they lie, as it may be printed. Either
-/// every name is free or nothing is written.
-///
-/// `patch` is the patch's path and the checksum of its text.
-///
-/// # Errors
-/// Exit status 3.
-pub(super) fn hang(
-    (dir, overwrite): (&Path, bool),
-    command: &str,
-    patch: &(String, String),
-    pictures: &[Picture],
-) -> Result<Vec<String>, Failure> {
-    let (store, _at_work) = interrupt::open(dir, overwrite)?;
-    store.claim(&pictures.iter().map(|p| p.name.as_str()).collect::<Vec<_>>())?;
-    for picture in pictures {
-        interrupt::go_on()?;
-        let draft = store.begin(&picture.name)?;
-        draft.file().write_all(picture.svg.as_bytes()).map_err(|e| draft.error(e))?;
-        draft.commit(Facts {
-            variant: picture.variant.clone(),
-            tempo_bpm: picture.tempo_bpm,
-            ..Facts::silent(Kind::Picture, command, Some(patch.clone()), picture.seed)
-        })?;
-    }
-    Ok(pictures.iter().map(|p| plain(&store.dir().join(&p.name).display().to_string())).collect())
 }
 
 /// The lines below a table that say where pictures lie.

@@ -1,11 +1,13 @@
 //! Arguments that several commands share, and how their texts are read.
 
 use super::Failure;
+use super::terminal::Bar;
+use crate::export::{Destination, SoundSettings};
 use crate::patch::quantity;
-use crate::rig::Run;
 use crate::time::{self, Span, Tempo};
 use clap::Args;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Which patch, and what of it.
 #[derive(Args, Clone, Debug)]
@@ -55,18 +57,6 @@ pub(super) struct DrawArgs {
     /// Play this run of all that `check --runs` looks at, with its draws (default: the typical run, without chance)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=MOST_RUNS), allow_negative_numbers = true)]
     pub(super) run: Option<u64>,
-}
-
-impl DrawArgs {
-    /// The run, with what it draws from.
-    pub(super) fn of(&self, seed: u64) -> Run {
-        self.run.map_or(Run::Typical, |number| Run::Drawn { seed, number })
-    }
-
-    /// What is added to a tempo in the names of files: nothing for the typical run.
-    pub(super) fn tail(&self) -> String {
-        self.run.map_or_else(String::new, |number| format!("-run{number}"))
-    }
 }
 
 /// What is opened when all is made.
@@ -209,14 +199,16 @@ pub(super) enum Format {
 }
 
 impl SoundArgs {
-    /// Bits a sample as a number.
-    #[must_use]
-    pub(super) fn bits(&self) -> u16 {
-        match self.bits.as_str() {
+    /// Where files go and how sound is written, with a bar where there is a terminal.
+    pub(super) fn destination(&self) -> Destination {
+        let bits = match self.bits.as_str() {
             "16" => 16,
             "32" => 32,
             _ => 24,
-        }
+        };
+        let &Self { sample_rate, seed, lead_in, overwrite, .. } = self;
+        let sound = SoundSettings { sample_rate, bits, seed, lead_in };
+        Destination { dir: self.out.clone(), overwrite, sound, progress: Arc::new(Bar::new()) }
     }
 }
 

@@ -14,7 +14,7 @@ pub(super) struct BoxesListArgs {
 }
 
 pub(super) fn run(args: &BoxesListArgs) -> Result<Outcome, Failure> {
-    let (of_files, _) = load::boxes(&args.boxes)?;
+    let of_files = load::boxes(&args.boxes)?;
     // The first of a name holds.
     let of_kit = box_kinds().iter().filter(|kind| of_files.list().iter().all(|other| other.name() != kind.name()));
     let kinds: Vec<&BoxKind> = of_files.list().iter().chain(of_kit).collect();

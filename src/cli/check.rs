@@ -3,14 +3,13 @@ use super::args::{EarArgs, Format, JudgeArgs, MOST_RUNS, PatchArgs, time_from_ze
 use super::load::{Loaded, load};
 use super::paste::quoted;
 use super::plot::{PlotArgs, plot};
-use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, hits, side_by_side};
+use super::work::{Work, few_enough, few_enough_gaps, few_enough_runs, side_by_side};
 use super::{Failure, Outcome, terminal};
 use crate::judge::runs::{Trials, chances, to_play};
 use crate::judge::{Bodies, Judged, breakdown};
 use crate::patch::{Patch, Variant};
 use crate::rig::Run;
 use crate::show::report::{Checked, Detail, check_csv, check_json, check_table};
-use crate::show::scene::TEMPOS_BESIDE;
 use crate::time::{Span, Tempo};
 use clap::Args;
 use indicatif::ProgressBar;
@@ -90,7 +89,7 @@ pub(super) fn run(args: &CheckArgs) -> Result<Outcome, Failure> {
             .filter(|(asked, _)| *asked)
             .try_for_each(|(_, what)| few_enough(&variant.rig, &loaded.patch.tempos, what))?;
     }
-    let found = work(args, &variants, &loaded.patch.tempos)?;
+    let found = Work::default().checked(&variants, &loaded.patch.tempos, args.plot.plot)?;
     few_enough_runs(cells.iter().map(|(v, tempo)| (&v.rig, *tempo)), args.runs.unwrap_or(0))?;
     let trials = args.runs.map(|runs| Trials { runs, seed: args.seed, max_gap, max_wobble });
     let mut results: Vec<Judged<'_>> = Vec::new();
@@ -150,35 +149,6 @@ fn hear(args: &CheckArgs, loaded: &Loaded) -> String {
         return String::new();
     }
     format!("\nHear it: hitgap compare {}\n", quoted(&loaded.name))
-}
-
-/// What a stretch takes in which a box is off: see [`Off`](crate::judge::Off).
-const OFF_BYTES: u128 = 112;
-
-/// Refuses a check that is too much for the memory, or for a day; gives back how many hits each cell may have.
-///
-/// # Errors
-/// Exit status 2, with the figure and the bound.
-fn work(args: &CheckArgs, variants: &[Variant], tempos: &[Tempo]) -> Result<Vec<u128>, Failure> {
-    let mut work = Work::default();
-    let drawn_at = if args.plot.plot { tempos.len() + TEMPOS_BESIDE } else { 0 };
-    variants.iter().for_each(|v| work.judged(&v.rig, tempos.len() + drawn_at));
-    // What is many by its number alone is not looked at one by one.
-    work.fits("`check`")?;
-    let mut all = Vec::new();
-    for variant in variants {
-        for &tempo in tempos {
-            let found = hits(&variant.rig, tempo)?;
-            work.played(found);
-            if !variant.rig.course.is_steady() {
-                // Where it is off, pulse by pulse.
-                work.kept(found, OFF_BYTES);
-            }
-            all.push(found);
-        }
-    }
-    work.fits("`check`")?;
-    Ok(all)
 }
 
 /// One run of one variant at one tempo, played and judged.

@@ -1,4 +1,5 @@
-use crate::sound::render::RenderError;
+use crate::export::ExportError;
+use crate::source::SourceError;
 use crate::store::StoreError;
 use crate::voice::VoiceError;
 use std::io;
@@ -51,12 +52,24 @@ impl Failure {
     }
 }
 
-impl From<RenderError> for Failure {
-    fn from(error: RenderError) -> Self {
+impl From<ExportError> for Failure {
+    fn from(error: ExportError) -> Self {
         match error {
-            RenderError::Cancelled => Self::Interrupted,
-            RenderError::Sink(cause) => Self::Sink(cause),
-            other => Self::Input(format!("error: {other}")),
+            ExportError::Refused(told) => Self::Input(format!("error: {told}")),
+            ExportError::Sink(cause) => Self::Sink(cause),
+            ExportError::Interrupted(_) => Self::Interrupted,
+            ExportError::Store(error) => error.into(),
+            ExportError::Source(error) => error.into(),
+        }
+    }
+}
+
+impl From<SourceError> for Failure {
+    fn from(error: SourceError) -> Self {
+        match error {
+            SourceError::Refused(told) => Self::Input(format!("error: {told}")),
+            SourceError::File(told) => Self::File(format!("error: {told}")),
+            SourceError::Faulty(told) => Self::Input(told),
         }
     }
 }

@@ -1,21 +1,14 @@
 use super::args::{Format, OpenArgs, SoundArgs, Tempos, comma_note, tempos};
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits};
-use super::sweep::few_enough;
 use super::work::Work;
-use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
+use super::{CARE_SHORT, Failure, Outcome, terminal};
+use crate::export::{FlamAsked, flams};
 use crate::patch::{Voice, quantity};
-use crate::show::page::{ListeningPage, listening_page};
-use crate::show::report::{FlamRow, exact_ms, flam_csv, flam_json, flam_table, plain};
-use crate::show::scene::{FLAM_MAX_GAP, FlamPage, flam_page};
-use crate::sound::comparison::LoudnessMatch;
-use crate::sound::flam::{BARS_APART, FlamBars, FlamGap, FlamLoops, body, pair, pair_rig, reference};
-use crate::sound::render::{Channels, Gain, Program, RenderError};
-use crate::sound::score::{Ensemble, Seating};
-use crate::store::Kind;
-use crate::time::Tempo;
+use crate::show::report::{FlamRow, flam_csv, flam_json, flam_table, plain};
+use crate::show::scene::FLAM_MAX_GAP;
+use crate::show::workload::few_enough_settings;
+use crate::sound::flam::{BARS_APART, FlamGap, pair};
 use clap::Args;
-use std::collections::HashSet;
 
 #[derive(Args, Debug)]
 #[command(group(clap::ArgGroup::new("setting").required(true).args(["delay", "phase"])))]
@@ -58,108 +51,25 @@ pub(super) fn run(args: &FlamArgs) -> Result<Outcome, Failure> {
     }
     work.fits("`flam`")?;
     if args.page {
-        few_enough(count)?;
+        few_enough_settings(count)?;
     }
     let (shares, list) = (args.delay.is_none(), args.delay.as_ref().or(args.phase.as_ref()));
     let settings = FlamGap::parse_list(list.map_or("", String::as_str), shares, period, &args.tempo.0)
         .map_err(|e| Failure::input(&e, e.help()))?;
     let voices = pair(&args.voices).map_err(|e| Failure::input(&e, e.help()))?;
-    let rig = pair_rig(&voices);
-    let ensemble = Ensemble::new(&[&rig], Seating::Centre, args.sound.seed)?;
-    let bank = bank(&args.sound, &ensemble)?;
-    let body = body(&voices, args.sound.seed)?;
-    let mut flams: Vec<(FlamRow, FlamBars)> = Vec::new();
-    let mut names: HashSet<String> = HashSet::new();
-    for &tempo in &args.tempo.0 {
-        for setting in &settings {
-            let gap = setting.gap(tempo);
-            let file = format!("flam.{}+{}.{}ms.{tempo}bpm.wav", voices[0].name, voices[1].name, exact_ms(gap));
-            if names.insert(file.clone()) {
-                let about = (tempo, setting.text.clone(), gap);
-                let row = FlamRow::new(about, tempo.exact(period), args.sound.sample_rate, body.as_ref(), file);
-                flams.push((row, FlamBars::new(&rig, &ensemble, tempo, gap)));
-            }
-        }
-    }
-    let page_name = args.page.then(|| format!("flam.{}+{}.html", voices[0].name, voices[1].name));
-    for (_, bars) in &flams {
-        fits(&bars.program(&bank, args.sound.lead_in, 1.0)?, &args.sound, Channels::Mono)?;
-    }
-    let names = flams.iter().map(|(row, _)| row.file.clone()).chain(page_name.clone());
-    let folder = OutputFolder::open(&args.sound, &names.collect::<Vec<_>>())?;
-    for same in flams.chunk_by(|a, b| a.0.tempo == b.0.tempo) {
-        // All of a tempo are as loud as the two voices at once in every bar, whatever else is asked for.
-        let together = reference(&rig, &ensemble, same[0].0.tempo).program(&bank, args.sound.lead_in)?;
-        let (levels, programs) = folder.counted(|watch| {
-            let programs = same.iter().map(|(_, bars)| bars.even(&bank, args.sound.lead_in, watch));
-            let programs: Vec<Program<'_>> = programs.collect::<Result<_, RenderError>>()?;
-            Ok((LoudnessMatch::measure(&together, &programs, watch)?, programs))
-        })?;
-        for (((row, _), program), gain) in same.iter().zip(&programs).zip(levels.fixes) {
-            let about = format!("{} and {}, {} ms apart", voices[0].name, voices[1].name, row.gap_ms);
-            let file = FileSpec::bare(row.file.clone(), Kind::Flam, "flam", Some(row.tempo), Channels::Mono);
-            let file = FileSpec { about: Some(about), ..file };
-            folder.render(&file, program, Gain::Fixed(gain.alone))?;
-            if let Some(db) = gain.short_db() {
-                terminal::say(&format!("note: {} is {db:.1} dB quieter than the others, or it would clip", row.file));
-            }
-        }
-    }
-    if let Some(name) = &page_name {
-        let asked = Asked {
-            title: &format!("{} and {}, a time apart", voices[0].name, voices[1].name),
-            source: "two voices of the kit",
-            voices: &voices,
-            settings: &settings,
-            rate: args.delay.is_none().then_some(args.rate.as_str()),
-            tempos: &args.tempo.0,
-        };
-        let text = listening_page(&page(&asked, &args.sound, &folder)?);
-        folder.write_bytes(Kind::Page, name, text.as_bytes(), "flam", None, None)?;
-    }
-    let made = Made {
-        page: page_name.as_ref().map(|name| folder.path(name)),
-        sound: flams.first().map(|(row, _)| folder.path(&row.file)),
-        for_a_page: "--page makes one",
-        for_a_sound: "there is no gap",
+    let asked = FlamAsked {
+        title: &format!("{} and {}, a time apart", voices[0].name, voices[1].name),
+        source: "two voices of the kit",
+        voices: &voices,
+        settings: &settings,
+        rate: args.delay.is_none().then_some(args.rate.as_str()),
+        tempos: &args.tempo.0,
     };
-    let page = page_name.map(|name| folder.shown(&name));
-    folder.done();
-    let rows: Vec<FlamRow> = flams.into_iter().map(|f| f.0).collect();
-    say(args, &voices, &rows, page.as_deref())?;
-    made.open(&args.open);
+    let made = flams(&asked, period, args.page, &args.sound.destination())?;
+    say(args, &voices, &made.rows, made.page_shown.as_deref())?;
+    let (for_a_page, for_a_sound) = ("--page makes one", "there is no gap");
+    Made { page: made.page, sound: made.first, for_a_page, for_a_sound }.open(&args.open);
     Ok(Outcome::Done)
-}
-
-/// What a page of two voices is asked for.
-pub(super) struct Asked<'a> {
-    pub(super) title: &'a str,
-    pub(super) source: &'a str,
-    pub(super) voices: &'a [Voice; 2],
-    pub(super) settings: &'a [FlamGap],
-    /// The rate whose period counts, where settings are shares of it.
-    pub(super) rate: Option<&'a str>,
-    pub(super) tempos: &'a [Tempo],
-}
-
-/// A listening page of two voices, together and apart, all equally loud at each tempo.
-///
-/// # Errors
-/// Exit status 2 for what cannot be rendered, 130 on Ctrl-C.
-pub(super) fn page(asked: &Asked<'_>, sound: &SoundArgs, folder: &OutputFolder) -> Result<ListeningPage, Failure> {
-    let &Asked { title, source, voices, settings, rate, .. } = asked;
-    let rig = pair_rig(voices);
-    let ensemble = Ensemble::new(&[&rig], Seating::Centre, sound.seed)?;
-    let bank = bank(sound, &ensemble)?;
-    let body = body(voices, sound.seed)?;
-    let tempos = asked.tempos.iter().map(|&tempo| {
-        let loops = FlamLoops::new(tempo, settings);
-        let gains = folder.counted(|watch| loops.gains(&rig, &ensemble, (&bank, sound.lead_in), watch))?;
-        Ok((tempo, loops, gains))
-    });
-    let tempos = tempos.collect::<Result<Vec<_>, Failure>>()?;
-    let (players, body) = ((&rig, &ensemble), body.as_ref());
-    Ok(flam_page(&FlamPage { title, source, care: CARE, voices, players, body, settings, rate }, &tempos))
 }
 
 fn say(args: &FlamArgs, voices: &[Voice; 2], rows: &[FlamRow], page: Option<&str>) -> Result<(), Failure> {

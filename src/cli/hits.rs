@@ -1,9 +1,9 @@
 use super::args::{DrawArgs, PatchArgs};
 use super::file::write;
-use super::load::{Loaded, load};
-use super::takes::say_left_out;
+use super::load::{Loaded, load, say_left_out};
 use super::work::{HIT_BYTES, Work, hits};
 use super::{Failure, Outcome, terminal};
+use crate::export::Draw;
 use crate::hits::{Hit, TICKS_PER_BEAT, half_tick, list, midi_tempo, write_csv, write_json, write_midi};
 use crate::patch::{Rig, shown};
 use crate::rig::play_run;
@@ -64,7 +64,7 @@ pub(super) fn run(args: &HitsArgs) -> Result<Outcome, Failure> {
     work.kept(hits(&variant.rig, *first)?, bytes_a_hit(args.format));
     work.fits("`hits`")?;
     let performance =
-        play_run(&variant.rig, *first, args.draw.of(args.seed)).map_err(|e| Failure::input(&e, e.help()))?;
+        play_run(&variant.rig, *first, Draw(args.draw.run).of(args.seed)).map_err(|e| Failure::input(&e, e.help()))?;
     let hits = list(&variant.rig, &performance);
     say_left_out([(&variant.rig, *first)]);
     let mut bytes = Vec::new();

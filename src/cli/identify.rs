@@ -1,15 +1,11 @@
 use super::album::beside;
 use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
-use super::identify_page::IdentifyPage;
 use super::opener::Made;
-use super::output_folder::{FileSpec, OutputFolder, bank, fits};
-use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal, which};
-use crate::judge::identify::{BenchError, Dials, Habit, Performed, Plan, TestBench, alike, letter, perform};
+use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
+use crate::export::{ReadingsPage, trial_files};
+use crate::judge::identify::{BenchError, Dials, Plan, TestBench, alike, letter};
+use crate::judge::which::{self, NoBench};
 use crate::show::report::{alike_table, identified, identify_json, identify_table, plain};
-use crate::show::scene::Tried;
-use crate::sound::render::{Channels, Gain, Program};
-use crate::sound::score::{Ensemble, Seating, trial};
-use crate::store::Kind;
 use crate::time::Tempo;
 use clap::Args;
 use std::path::PathBuf;
@@ -65,7 +61,10 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     let at_home = loaded.as_ref().map(|loaded| &loaded.patch);
     let bench = match at_home {
         None => TestBench::straight().map_err(refused)?,
-        Some(patch) => which::bench(patch, args.sequencer.as_deref(), refused)?,
+        Some(patch) => which::bench(patch, args.sequencer.as_deref()).map_err(|e| match e {
+            NoBench::Unclear(unclear) => unclear.into(),
+            NoBench::Refused(error) => refused(error),
+        })?,
     };
     let (rig, player) = (&bench.rig, bench.player);
     let no_trial = || Failure::input("the box has no clock with a rate", "try it on straight cables: hitgap identify");
@@ -80,8 +79,8 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
     }
     let name = |step: usize, answer: usize| format!("identify.{}{}.{tempo}bpm.wav", step + 1, letter(answer));
     let page =
-        loaded.as_ref().filter(|_| args.page).map(|loaded| IdentifyPage::new(loaded, &plan, player)).transpose()?;
-    let (sound, page) = write(args, &plan, (&bench, tempo), &name, page)?;
+        loaded.as_ref().filter(|_| args.page).map(|loaded| ReadingsPage::new(loaded, &plan, player)).transpose()?;
+    let made = trial_files((&plan, &bench, tempo), &name, page.as_ref(), &args.sound.destination())?;
     let sets = match at_home {
         None => None,
         Some(patch) => {
@@ -95,65 +94,19 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
             if let Some(sets) = &sets {
                 out.write_all(alike_table(&rig.sequencers[player].name, sets).as_bytes())?;
             }
-            if let Some((_, shown)) = &page {
+            if let Some(shown) = &made.page_shown {
                 writeln!(out, "\nOpen {shown}, in any browser: hear every way, and mark what yours did.")?;
             }
             writeln!(out, "\nThe sounds lie in {dir}.\n{WIRING}\n{CARE_SHORT}")
         }
         TableOrJson::Json => terminal::json(out, &identify_json(&plan, tempo, name)),
     })?;
-    if let (TableOrJson::Json, Some((_, shown))) = (args.format, &page) {
+    if let (TableOrJson::Json, Some(shown)) = (args.format, &made.page_shown) {
         beside(std::slice::from_ref(shown));
     }
-    Made { page: page.map(|p| p.0), sound, for_a_page: NO_PAGE, for_a_sound: "nothing is heard", ..Made::default() }
-        .open(&args.open);
+    Made { page: made.page, sound: made.first, for_a_page: NO_PAGE, for_a_sound: "nothing is heard" }.open(&args.open);
     Ok(Outcome::Done)
 }
 
 /// Where a page is asked for.
 const NO_PAGE: &str = "--page makes one, of a box in a patch; --play plays the first sound file";
-
-/// Writes what may be heard at each step, and the page; gives back the first file, and the page as it may be printed too.
-fn write(
-    args: &IdentifyArgs,
-    plan: &Plan,
-    (bench, tempo): (&TestBench, Tempo),
-    name: &dyn Fn(usize, usize) -> String,
-    page: Option<IdentifyPage<'_>>,
-) -> Result<(Option<PathBuf>, Option<(PathBuf, String)>), Failure> {
-    let ensemble = Ensemble::new(&[&bench.voices], Seating::Centre, args.sound.seed)?;
-    let bank = bank(&args.sound, &ensemble)?;
-    let mut heard: Vec<Vec<Performed>> = Vec::new();
-    for step in &plan.steps {
-        let play = |(_, habit): &(_, Habit)| {
-            let performed = perform(&bench.rig, bench.player, tempo, &step.trial, habit);
-            performed.map_err(|e| Failure::input(&e, e.help())).transpose()
-        };
-        heard.push(step.heard.iter().filter_map(play).collect::<Result<_, _>>()?);
-    }
-    let all = heard
-        .iter()
-        .enumerate()
-        .flat_map(|(n, of_step)| of_step.iter().enumerate().map(move |(answer, performed)| (n, answer, performed)));
-    let scores: Vec<_> =
-        all.map(|(n, answer, p)| (name(n, answer), trial(&ensemble, &bench.voices, p), p.end)).collect();
-    let mut programs = Vec::new();
-    for (_, cues, end) in &scores {
-        let program = Program::new(&bank, cues.clone(), args.sound.lead_in, *end)?;
-        fits(&program, &args.sound, Channels::Mono)?;
-        programs.push(program);
-    }
-    let names: Vec<String> = scores.iter().map(|s| s.0.clone()).chain(page.as_ref().map(|p| p.name.clone())).collect();
-    let folder = OutputFolder::open(&args.sound, &names)?;
-    folder.expect(programs.iter().map(|p| 2 * p.frames()).sum());
-    for ((name, ..), program) in scores.iter().zip(&programs) {
-        let file = FileSpec::bare(name.clone(), Kind::Trial, "identify", Some(tempo), Channels::Mono);
-        folder.render(&file, program, Gain::Auto)?;
-    }
-    let tried =
-        Tried { name: &bench.rig.sequencers[bench.player].name, tempo, plan, performed: &heard, bench: &ensemble };
-    let page = page.map(|page| page.write(&folder, &args.sound, &tried)).transpose()?;
-    let first = scores.first().map(|(name, ..)| folder.path(name));
-    folder.done();
-    Ok((first, page))
-}

@@ -1,26 +1,29 @@
 //! From a lesson's file to its page.
 
-use super::args::{BoxesArgs, DrawArgs, OpenArgs, PatchArgs, SoundArgs, Tempos};
-use super::compare::listening;
-use super::flam;
-use super::load::{load, read_text, refused};
+use super::args::{BoxesArgs, OpenArgs, PatchArgs, Tempos};
+use super::load::{load, read_text};
 use super::opener::Made;
-use super::output_folder::{OutputFolder, spec};
-use super::work::{CUE_BYTES, Work, hits};
+use super::terminal::Bar;
+use super::work::Work;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
+use crate::export::{
+    Destination, Draw, FlamAsked, OutputFolder, SoundSettings, comparison_listening, flam_listening, reel,
+    reel_masters, reel_work,
+};
 use crate::patch::{
     Chapter, ChapterContent, Faults, FileKind, FlamSetting, Lesson, PatchSetting, Rig, Spot, Variant, may_be_patch,
     quantity, shown,
 };
 use crate::show::page::{LessonPage, ListeningPage, PageChapter, lesson_page, over_largest};
 use crate::sound::flam::{FlamGap, pair, pair_rig};
-use crate::sound::render::{Channels, Master};
-use crate::sound::score::{Ensemble, Seating};
+use crate::sound::render::Master;
+use crate::source::refused;
 use crate::store::{Kind, sha256_hex};
-use crate::time::{Span, Tempo};
+use crate::time::Tempo;
 use clap::Args;
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 #[derive(Args, Debug)]
 pub(super) struct LessonArgs {
@@ -47,16 +50,12 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let name = args.lesson.display().to_string();
     let source = read_text(&args.lesson, "a lesson")?;
     let color = terminal::color();
-    let lesson = Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, &name, &faults))?;
+    let lesson =
+        Lesson::parse(&source).map_err(|faults| refused(&source, FileKind::Lesson, (&name, &faults), color))?;
     let stem = stem(&args.lesson)?;
-    let sound = SoundArgs {
-        out: args.out.clone(),
-        sample_rate: 48_000,
-        bits: "24".to_owned(),
-        seed: args.seed,
-        lead_in: Span::from_ms(100),
-        overwrite: args.overwrite,
-    };
+    let sound = SoundSettings::of_page(args.seed);
+    let (dir, overwrite, progress) = (args.out.clone(), args.overwrite, Arc::new(Bar::new()));
+    let to = Destination { dir, overwrite, sound, progress };
     let folder = args.lesson.parent().unwrap_or(Path::new(""));
     let reader = Reader { folder, name: &name, source: &source, color, reel: args.reel, work: RefCell::default() };
     // All that is named is looked for before anything is played.
@@ -66,7 +65,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
     let file = format!("{stem}.html");
     let reel_file = args.reel.then(|| format!("{stem}.reel.wav"));
     let names: Vec<String> = std::iter::once(&file).chain(&reel_file).cloned().collect();
-    let folder = OutputFolder::open(&sound, &names)?;
+    let folder = OutputFolder::open(&to, &names)?;
     let (mut chapters, mut voices) = (Vec::new(), Vec::new());
     for chapter in &lesson.chapters {
         let (player, masters) = match &chapter.played {
@@ -92,7 +91,7 @@ pub(super) fn run(args: &LessonArgs) -> Result<Outcome, Failure> {
         ));
     }
     let made_from = (name.clone(), sha256_hex(source.as_bytes()));
-    let reel = reel_file.map(|name| super::reel::write((&folder, &sound), &name, (&page, voices), (&stem, &made_from)));
+    let reel = reel_file.map(|name| reel((&folder, &sound), &name, (&page, voices), (&stem, &made_from)));
     let reel = reel.transpose()?;
     folder.write_bytes(Kind::Page, &file, text.as_bytes(), "lesson", Some(made_from), None)?;
     let shown = folder.shown(&file);
@@ -172,7 +171,7 @@ impl Reader<'_> {
         &self,
         chapter: &Chapter,
         patch: &PatchSetting,
-        sound: &SoundArgs,
+        sound: &SoundSettings,
         folder: &OutputFolder,
     ) -> Result<(ListeningPage, Vec<Master>), Failure> {
         let PatchSetting { file, fixes, bars, run } = patch;
@@ -187,7 +186,7 @@ impl Reader<'_> {
         let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars, boxes: BoxesArgs::default() }, None)?;
         let variant = |spot: &Spot| {
             spot.check_fix(&loaded.patch).map_err(|faults| self.refused(&faults))?;
-            loaded.variant(&spot.text)
+            Ok::<_, Failure>(loaded.variant(&spot.text)?)
         };
         let chosen: Vec<Variant> = match fixes.as_slice() {
             [] => loaded.patch.fixes.clone(),
@@ -195,34 +194,16 @@ impl Reader<'_> {
         };
         self.work.borrow_mut().compared(&loaded.patch, &chosen, true, "`lesson`")?;
         let rigs: Vec<&Rig> = std::iter::once(&loaded.patch.original).chain(&chosen).map(|v| &v.rig).collect();
-        self.reel_work(&loaded.patch.tempos, &rigs, sound)?;
-        let page = listening(&loaded, &chosen, (sound, &DrawArgs { run: *run }), folder)?;
+        if self.reel {
+            reel_work(&mut self.work.borrow_mut(), &loaded.patch.tempos, &rigs, sound)?;
+        }
+        let page = comparison_listening(&loaded, &chosen, (sound, Draw(*run)), folder)?;
         Ok((page, self.masters(&rigs, sound)?))
     }
 
-    /// Refuses a reel that is too much for the disk or the memory: each version at each tempo lasts as long as its piece at most.
-    fn reel_work(&self, tempos: &[Tempo], rigs: &[&Rig], sound: &SoundArgs) -> Result<(), Failure> {
-        if !self.reel {
-            return Ok(());
-        }
-        let mut work = self.work.borrow_mut();
-        for &tempo in tempos {
-            for rig in rigs {
-                let end = rig.clockwork(tempo).instant(rig.end);
-                work.sound(Span::ZERO, end, 1, (sound.sample_rate, &spec(sound, Channels::Mono)));
-                // As they stand on the page, in their part and in the whole.
-                work.kept(hits(rig, tempo)?, 3 * CUE_BYTES);
-            }
-        }
-        Ok(work.fits("`lesson`")?)
-    }
-
     /// The sounds of the voices as a page numbers them, if a reel needs them.
-    fn masters(&self, rigs: &[&Rig], sound: &SoundArgs) -> Result<Vec<Master>, Failure> {
-        if !self.reel {
-            return Ok(Vec::new());
-        }
-        Ok(Ensemble::new(rigs, Seating::Centre, sound.seed)?.masters())
+    fn masters(&self, rigs: &[&Rig], sound: &SoundSettings) -> Result<Vec<Master>, Failure> {
+        if self.reel { Ok(reel_masters(rigs, sound)?) } else { Ok(Vec::new()) }
     }
 
     /// The loop that is asked for instead of the shortest that repeats.
@@ -253,14 +234,14 @@ impl Reader<'_> {
         &self,
         chapter: &Chapter,
         flam: &FlamSetting,
-        sound: &SoundArgs,
+        sound: &SoundSettings,
         folder: &OutputFolder,
     ) -> Result<(ListeningPage, Vec<Master>), Failure> {
         let (voices, settings, tempos) = self.settings(chapter, flam)?;
         let mut work = self.work.borrow_mut();
         work.versions(tempos.len() * (1 + settings.len()));
         work.fits("`lesson`")?;
-        let asked = flam::Asked {
+        let asked = FlamAsked {
             title: &chapter.heading,
             source: self.name,
             voices: &voices,
@@ -268,7 +249,7 @@ impl Reader<'_> {
             rate: flam.shares.then_some(flam.rate.text.as_str()),
             tempos: &tempos,
         };
-        let page = flam::page(&asked, sound, folder)?;
+        let page = flam_listening(&asked, sound, folder)?;
         Ok((page, self.masters(&[&pair_rig(&voices)], sound)?))
     }
 }

@@ -1,7 +1,6 @@
 //! The command line: one file a command. Only this module knows clap, the terminal and where files lie.
 
 mod advise;
-mod advise_page;
 mod album;
 mod args;
 mod bare;
@@ -13,22 +12,17 @@ mod ear;
 mod examples;
 mod failure;
 mod file;
-mod file_info;
 mod flam;
 mod hits;
 mod identify;
-mod identify_page;
-mod interrupt;
 mod lesson;
 mod load;
 mod manual;
 mod new;
 mod opener;
-mod output_folder;
 mod pack;
 mod paste;
 mod plot;
-mod reel;
 mod render;
 mod results;
 mod results_blind;
@@ -36,25 +30,26 @@ mod results_class;
 mod results_plot;
 mod results_training;
 mod schema;
-mod songs;
-mod stale;
 mod survey;
 mod sweep;
-mod takes;
 mod terminal;
 mod threads;
 mod train;
 mod voices;
-mod which;
 mod work;
-mod wrong_file;
 
 pub use failure::{Failure, Outcome};
-pub use interrupt::listen;
 
+use crate::interrupt;
+use crate::show::report::{CARE, CARE_SHORT, WIRING};
 use crate::text::{unfit, within};
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{CommandFactory, Parser, Subcommand};
+
+/// Begins to listen for requests to end. The first thing that the program does.
+pub fn listen() {
+    interrupt::listen(|| terminal::say(&Failure::Interrupted.to_string()));
+}
 
 /// Hear what a timing error sounds like before you re-patch, buy or go on stage
 #[derive(Parser, Debug)]
@@ -72,19 +67,6 @@ patch file is called like a command, the command is meant: `hitgap check render`
 const STATUS: &str = "Exit status: 0 done, or all that was checked passes; 1 `check` finds that something fails; 2 bad \
 usage, bad input, a bound; 3 a file could not be read or written, or a foreign file is in the way; 130 interrupted. \
 Results go to stdout, talk and progress to stderr.";
-
-/// The caution that every kind of listening carries.
-const CARE: &str = "Start low: headphone listening at length can harm hearing, and a file's level says nothing about the level \
-at the ear. Common limits: 85 dBA for 8 hours a day, halved for every 3 dB more (NIOSH); 80 dBA for 40 hours a week \
-(WHO/ITU H.870).";
-
-/// The caution wherever a text speaks of wiring.
-const WIRING: &str = "Patch with the power off where the maker says so, and keep within the inputs' rated voltages; mains \
-wiring is for licensed people under local codes.";
-
-/// The caution in a line, for where sound was just written.
-const CARE_SHORT: &str =
-    "Start low, and see `hitgap --help` on listening levels: a file's level says nothing about the level at the ear.";
 
 #[derive(Subcommand, Debug)]
 enum Command {

@@ -12,7 +12,7 @@ const OPENER: &str = "HITGAP_OPENER";
 /// What a command made that can be opened.
 #[derive(Debug, Default)]
 pub(super) struct Made {
-    /// The page.
+    /// What a browser opens.
     pub(super) page: Option<PathBuf>,
     /// The sound file that is to be heard first.
     pub(super) sound: Option<PathBuf>,

@@ -6,8 +6,6 @@ use super::load::Loaded;
 use crate::patch::Variant;
 use crate::show::album::{AlbumError, Subject, check_pictures};
 use crate::show::report::Checked;
-use crate::show::scene::tempo_range;
-use crate::time::Tempo;
 use clap::Args;
 
 #[derive(Args, Debug)]
@@ -37,11 +35,5 @@ pub(super) fn plot(
         AlbumError::Rig(e) => Failure::input(&e, e.help()),
         AlbumError::Wave(e) => Failure::Input(format!("error: {e}")),
     })?;
-    let patch = (loaded.name.clone(), loaded.checksum());
-    hang((&args.album.out, args.album.overwrite), "check", &patch, &pictures)
-}
-
-/// The tempos that pictures of a patch span.
-pub(super) fn range(loaded: &Loaded) -> (Tempo, Tempo) {
-    tempo_range(&loaded.source, &loaded.patch)
+    Ok(hang((&args.album.out, args.album.overwrite), "check", &loaded.origin(), &pictures)?)
 }

@@ -1,6 +1,7 @@
 //! Results go to stdout, talk to stderr; both through writers whose failures are looked at.
 
 use super::Failure;
+use crate::export::Progress;
 use crate::show::report::Layout;
 use crate::text::{TamedJson, message};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -65,6 +66,44 @@ pub(super) fn bar(whole: Option<u64>, template: &str) -> ProgressBar {
     let style = ProgressStyle::with_template(template);
     bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
     bar
+}
+
+/// A bar for what is made; without a terminal, a line a file.
+pub(super) struct Bar(Option<ProgressBar>);
+
+impl Bar {
+    pub(super) fn new() -> Self {
+        let template = "{msg:.dim} {wide_bar} {percent:>3} %  {eta} left";
+        Self(io::stderr().is_terminal().then(|| bar(None, template)))
+    }
+}
+
+impl Progress for Bar {
+    fn expect(&self, frames: u64) {
+        self.0.iter().for_each(|bar| bar.set_length(frames));
+    }
+
+    fn advance(&self, frames: u64) {
+        self.0.iter().for_each(|bar| bar.inc(frames));
+    }
+
+    fn at(&self, name: &str) {
+        self.0.iter().for_each(|bar| bar.set_message(name.to_owned()));
+    }
+
+    fn wrote(&self, path: &str) {
+        if self.0.is_none() {
+            say(&format!("wrote {path}"));
+        }
+    }
+
+    fn say(&self, text: &str) {
+        say(text);
+    }
+
+    fn done(&self) {
+        self.0.iter().for_each(ProgressBar::finish_and_clear);
+    }
 }
 
 /// Says something to people on stderr: whatever it was put together from, nothing that a terminal would obey, and no more of one

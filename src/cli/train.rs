@@ -1,9 +1,9 @@
 use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
 use super::load::load;
 use super::opener::Made;
-use super::output_folder::OutputFolder;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
 use crate::ear::{MOST_QUESTIONS, Rule, Session};
+use crate::export::OutputFolder;
 use crate::patch::{Voice, quantity};
 use crate::show::page::training_page;
 use crate::show::report::training_bar;
@@ -72,7 +72,7 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
         files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args.sound.seed)?, Kind::Figures));
     }
     let names: Vec<String> = files.iter().map(|f| f.0.clone()).collect();
-    let folder = OutputFolder::open(&args.sound, &names)?;
+    let folder = OutputFolder::open(&args.sound.destination(), &names)?;
     for (name, text, kind) in &files {
         folder.write_bytes(*kind, name, text.as_bytes(), "train", None, None)?;
     }

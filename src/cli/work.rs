@@ -4,8 +4,8 @@ use super::Failure;
 use crate::show::workload::TooMuch;
 
 pub(super) use crate::show::workload::{
-    CUE_BYTES, HIT_BYTES, MOST_TRIED, PLAYED_BYTES, Workload as Work, few_enough, few_enough_gaps, few_enough_runs,
-    few_enough_tries, hits, side_by_side,
+    HIT_BYTES, MOST_TRIED, Workload as Work, few_enough, few_enough_gaps, few_enough_runs, few_enough_tries, hits,
+    side_by_side,
 };
 
 impl From<TooMuch> for Failure {

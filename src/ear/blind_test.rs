@@ -36,7 +36,7 @@ pub enum Kind {
     /// A blind test of a listening page.
     #[serde(rename = "blind-test")]
     BlindTest,
-    /// The key of a class.
+    /// What was right in the files of a class.
     #[serde(rename = "class-key")]
     ClassKey,
 }

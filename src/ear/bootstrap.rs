@@ -15,7 +15,7 @@ pub struct Intervals {
     pub corrected_slope: f64,
     /// Between which values the true slope lies.
     pub slope: [f64; 2],
-    /// The lapse rate.
+    /// The share of answers that miss though the gap is plain, from 0 to 1.
     pub lapse_rate: [f64; 2],
     /// How many sessions were drawn.
     pub draws: u32,

@@ -29,7 +29,7 @@ pub struct Key {
 
 /// The gaps of a pack, each asked for as often as the others: 32, 16, 8, 4 and 2 ms.
 const LADDER: [i32; 5] = [5_000_000, 4_000_000, 3_000_000, 2_000_000, 1_000_000];
-/// The most questions.
+/// The most questions of a pack: its files have two digits.
 pub const MOST_QUESTIONS: u32 = 99;
 
 #[derive(Serialize, Deserialize)]

@@ -5,7 +5,7 @@ use crate::time::{PS_PER_MS, Span};
 /// The max gap of a whole check, taken from a listener's own threshold.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MaxGap<'a> {
-    /// The threshold that it is.
+    /// The one of the ear file that it is taken from.
     pub threshold: &'a Threshold,
     /// The threshold's gap in whole picoseconds.
     pub gap: Span,

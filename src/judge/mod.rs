@@ -19,6 +19,7 @@ mod sure;
 pub mod sweep;
 mod target;
 mod verdict;
+pub mod which;
 
 pub use band::{Band, ORDER_HEARD, first_notch_hz};
 pub use body::{Body, Colour};

@@ -43,7 +43,7 @@ pub enum AlbumError {
 pub struct Subject<'a> {
     /// What all names begin with.
     pub stem: &'a str,
-    /// The patch.
+    /// What it says, with what was asked for instead.
     pub patch: &'a Patch,
     /// Its text: it is read again to see at which tempos beside its own it may be played.
     pub source: &'a str,

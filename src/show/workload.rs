@@ -121,6 +121,24 @@ pub const HIT_BYTES: u128 = PLAYED_BYTES + LISTED_BYTES;
 /// alternation (the original's is the other), each as they are kept and as they are mixed; and in the page. Counted from their sizes.
 const COMPARED_BYTES: u128 = HIT_BYTES + 7 * CUE_BYTES + 100;
 
+/// The most settings of one page: a browser mixes all of a tempo before it plays, and holds them: 50 loops of 20 s are 400 MB.
+pub const MOST_SETTINGS: usize = 50;
+
+/// Refuses a page of more settings than a browser takes well.
+///
+/// # Errors
+/// [`TooMuch`], with the number and the bound.
+pub fn few_enough_settings(settings: usize) -> Result<(), TooMuch> {
+    if settings <= MOST_SETTINGS {
+        return Ok(());
+    }
+    let found = format!("a page of {settings} settings is more than a browser takes well: at most {MOST_SETTINGS}");
+    Err(TooMuch::new(found, "a larger step, or the files alone: leave --page out"))
+}
+
+/// What a stretch takes in which a box is off: see [`Off`](crate::judge::Off).
+const OFF_BYTES: u128 = 112;
+
 /// What a command is about to make, added up before any of it is begun. Whatever is a product of what may be asked for (variants
 /// by tempos by pairs, settings by tempos, fixes by hits) comes through here.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -206,6 +224,32 @@ impl Workload {
             }
         }
         self.fits(what)
+    }
+
+    /// Variants that are judged at every tempo, with or without pictures; says how many hits each cell may have, variant by
+    /// variant and tempo by tempo, and refuses what is too much of it.
+    ///
+    /// # Errors
+    /// As [`Workload::fits`].
+    pub fn checked(&mut self, variants: &[Variant], tempos: &[Tempo], drawn: bool) -> Result<Vec<u128>, TooMuch> {
+        let drawn_at = if drawn { tempos.len() + TEMPOS_BESIDE } else { 0 };
+        variants.iter().for_each(|v| self.judged(&v.rig, tempos.len() + drawn_at));
+        // What is many by its number alone is not looked at one by one.
+        self.fits("`check`")?;
+        let mut all = Vec::new();
+        for variant in variants {
+            for &tempo in tempos {
+                let found = hits(&variant.rig, tempo)?;
+                self.played(found);
+                if !variant.rig.course.is_steady() {
+                    // Where it is off, pulse by pulse.
+                    self.kept(found, OFF_BYTES);
+                }
+                all.push(found);
+            }
+        }
+        self.fits("`check`")?;
+        Ok(all)
     }
 
     /// Refuses what is more than one command makes.

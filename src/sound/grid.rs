@@ -18,7 +18,7 @@ const TONE_VELOCITY: u8 = 90;
 pub struct GridCell {
     /// The setting.
     pub value: Value,
-    /// The tempo.
+    /// At which it is heard.
     pub tempo: Tempo,
     /// What the setting makes of the variant that is turned, by a name for files.
     pub variant: Variant,

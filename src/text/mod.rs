@@ -5,6 +5,7 @@
 mod count;
 mod decimal;
 mod json;
+mod paste;
 mod piece;
 mod show;
 mod unfit;
@@ -13,6 +14,7 @@ mod unsafe_chars;
 pub use count::{counted, plural};
 pub use decimal::{Decimal, DecimalFault, MOST_DIGITS, Notation, decimal, nine_places, rounded, without_noughts};
 pub use json::TamedJson;
+pub use paste::{commands, quoted};
 pub use show::{marked, message, plain, shown, spelled, tamed, tamed_json, within};
 pub use unfit::{Unfit, unfit};
 pub use unsafe_chars::is_unsafe;

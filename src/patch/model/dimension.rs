@@ -45,7 +45,7 @@ pub struct Units {
 }
 
 impl Dimension {
-    /// Its units.
+    /// What may be written behind its numbers, and how large they may be.
     #[must_use]
     pub fn units(self) -> &'static Units {
         match self {

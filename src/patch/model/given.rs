@@ -18,7 +18,7 @@ pub(crate) trait Given {
     fn has(&self, key: &str) -> bool;
     /// A value as it is written; empty where it is not.
     fn written(&self, key: &str) -> String;
-    /// A time.
+    /// A time that has no limits around it.
     fn time(&mut self, key: &'static str) -> Got<Span>;
     /// A time with its limits.
     fn times(&mut self, key: &'static str) -> Got<Tolerance<Span>>;

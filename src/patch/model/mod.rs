@@ -118,7 +118,7 @@ impl Stage {
 /// A stage that somebody may put in, and what is said of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Component {
-    /// Its name.
+    /// As in its heading, `[component.NAME]`.
     pub name: String,
     /// What it does, as a data sheet says.
     pub kind: StageKind,

@@ -131,7 +131,7 @@ pub enum ResetMode {
 pub enum OnTie {
     /// The clock: it plays an ordinary step, and the reset acts on the next.
     ClockFirst,
-    /// The reset.
+    /// The reset: the clock then plays step 1.
     ResetFirst,
 }
 

@@ -62,7 +62,7 @@ impl<'a> Fields<'_, 'a> {
         self.tell(fault)
     }
 
-    /// A text.
+    /// What is written in quotes; `example` is shown where it is something else.
     pub(in crate::patch) fn text(&mut self, key: &str, example: &str) -> Got<(&'a str, &'a Node)> {
         let Some((_, node)) = self.get(key) else { return Ok(None) };
         match &node.value {

@@ -3,9 +3,9 @@ use std::fmt;
 /// A kind of file that people write for this program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FileKind {
-    /// A patch.
+    /// What most commands take: a rig and its fixes.
     Patch,
-    /// A lesson.
+    /// Chapters that `lesson` makes a page of.
     Lesson,
     /// A list of components.
     Components,

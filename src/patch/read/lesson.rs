@@ -36,7 +36,7 @@ pub struct Chapter {
     pub listen_for: Option<String>,
     /// A question, for afterwards.
     pub question: Option<String>,
-    /// Its answer.
+    /// What is shown when the answer to it is asked for.
     pub answer: Option<String>,
     /// What is heard.
     pub played: ChapterContent,

@@ -67,10 +67,10 @@ pub fn identify_section(of: &IdentifySection) -> String {
         );
         for (a, (words, _)) in test.answers.iter().enumerate() {
             let (letter, words) = (letter(a), escape(words));
-            let _ = write!(
+            let _ = writeln!(
                 out,
                 "<div class=\"row\"><button type=\"button\" data-hear=\"{t}/{a}\" aria-label=\"Hear {letter} of test {}\">Hear {letter}</button>\
-                 <label><input type=\"radio\" name=\"identify-{t}\" data-test=\"{t}\" value=\"{a}\"> <span>{words}</span></label></div>\n",
+                 <label><input type=\"radio\" name=\"identify-{t}\" data-test=\"{t}\" value=\"{a}\"> <span>{words}</span></label></div>",
                 t + 1
             );
         }

@@ -28,7 +28,7 @@ pub struct CurvePicture {
 /// Answers at one gap, or at a few that are close.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct CurvePoint {
-    /// The gap.
+    /// In milliseconds, above 0: the axis is logarithmic.
     pub gap_ms: f64,
     /// The raw share of right answers.
     pub share: f64,

@@ -19,12 +19,12 @@ pub struct TrackPicture {
     pub threshold_ms: Option<f64>,
 }
 
-/// A trial.
+/// A question and what was answered.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct TrackTrial {
     /// Which staircase it belongs to, from 0.
     pub track: usize,
-    /// The gap.
+    /// How far apart the two hits were, in milliseconds.
     pub gap_ms: f64,
     /// Whether the answer was right.
     pub right: bool,

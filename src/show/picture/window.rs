@@ -27,7 +27,7 @@ pub struct WindowPicture {
 /// A delay that can be had.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Component {
-    /// Its name.
+    /// What stands beside its bar.
     pub name: String,
     /// The least delay in milliseconds.
     pub min_ms: f64,

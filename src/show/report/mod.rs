@@ -9,6 +9,7 @@ mod advise_verdict;
 mod blind;
 mod boxes;
 mod breakdown;
+mod care;
 mod chart;
 mod check;
 mod check_csv;
@@ -41,6 +42,7 @@ pub use advise_json::{AdviseReport, advise_json};
 pub use advise_verdict::{advise_sentence, fit_phrase};
 pub use blind::{Blind, blind_csv, blind_json, blind_note, blind_table};
 pub use boxes::{boxes_json, boxes_table};
+pub use care::{CARE, CARE_SHORT, WIRING};
 pub use check::{Detail, check_table};
 pub use check_csv::check_csv;
 pub use check_json::{CheckReport, check_json};
@@ -54,7 +56,7 @@ pub use summary::{Layout, cell_lines, state_word, verdict_sentence};
 pub use survey::{Surveyed, survey_csv, survey_json, survey_table};
 pub use sweep::{SweepCell, sweep_csv, sweep_json, sweep_table};
 pub use table::{Align, Table};
-pub use takes::{left_out, take_notes};
+pub use takes::{all_left_out, left_out, take_notes};
 pub use training::{Trained, training_bar, training_json, training_table};
 pub use voices::{voices_csv, voices_json, voices_table};
 pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
@@ -80,7 +82,7 @@ fn warnings(of: &Judged<'_>, max_wobble: Option<Span>) -> Vec<String> {
 pub struct Checked<'a> {
     /// The patch as it was named on the command line.
     pub name: String,
-    /// The patch.
+    /// What it says, with what was asked for instead.
     pub patch: &'a Patch,
     /// How many bars were asked for instead of the patch's own.
     pub bars: Option<u64>,

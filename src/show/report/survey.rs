@@ -14,9 +14,9 @@ pub struct Surveyed<'a> {
     pub name: String,
     /// Whose threshold the max gap is, in a sentence; `None` where it is not from an ear file.
     pub max_gap_from: Option<String>,
-    /// Its title.
+    /// What the patch calls itself, if it does.
     pub title: Option<&'a str>,
-    /// The variant.
+    /// The name of the variant whose inputs are looked at.
     pub variant: &'a str,
     /// The rig.
     pub rig: &'a Rig,

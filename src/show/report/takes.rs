@@ -129,3 +129,13 @@ fn tempo_text(micros: u32) -> String {
 fn meter_text(meter: Meter) -> String {
     format!("{}/{}", meter.count, meter.unit)
 }
+/// What takes leave out where variants are played at tempos, each thing once.
+pub fn all_left_out<'a>(played: impl IntoIterator<Item = (&'a Rig, Tempo)>) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for note in played.into_iter().flat_map(|(rig, tempo)| left_out(rig, tempo)) {
+        if !all.contains(&note) {
+            all.push(note);
+        }
+    }
+    all
+}

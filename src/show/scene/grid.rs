@@ -16,7 +16,7 @@ const MOST_LINES: usize = 6;
 /// What of a grid is made at one tempo.
 #[derive(Clone, Debug)]
 pub struct GridRow<'a> {
-    /// The tempo.
+    /// At which all its cells are played.
     pub tempo: Tempo,
     /// The first of the settings, each with what it makes of the rig.
     pub cells: Vec<(Value, &'a Rig, &'a Judged<'a>)>,

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 /// Where the action is: a beat at which a reset comes or, without one, hits are due.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Moment {
-    /// The beat.
+    /// In quarter notes from the beginning of the piece.
     pub beat: Beat,
     /// Its ideal time.
     pub at: Instant,

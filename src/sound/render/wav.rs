@@ -58,7 +58,7 @@ impl Channels {
 }
 
 impl Spec {
-    /// Bytes a frame.
+    /// Bytes of one sample of every channel.
     #[must_use]
     pub const fn frame_bytes(&self) -> u64 {
         (self.channels.count() * (self.format.bits() / 8)) as u64

@@ -11,7 +11,7 @@ pub struct Bar {
     pub hits: Vec<BarHit>,
 }
 
-/// A hit of a bar.
+/// When one of the two is due in the bar, and how strong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct BarHit {
     /// From the bar's beginning.

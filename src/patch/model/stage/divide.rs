@@ -18,9 +18,9 @@ pub struct Divide {
 /// Which of a group of pulses a divider passes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FiresOn {
-    /// The first.
+    /// The one that begins it.
     First,
-    /// The last.
+    /// The one that completes it.
     Last,
 }
 

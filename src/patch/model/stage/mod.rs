@@ -38,7 +38,7 @@ pub enum Carries {
     Pulses,
     /// Hits on their way to the ear.
     Hits,
-    /// Both.
+    /// Either: the kind may stand in a cable and before an ear.
     Both,
 }
 

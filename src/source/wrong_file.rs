@@ -1,9 +1,8 @@
 //! Files that are not what was wanted, and which ones were most likely meant.
 
-use super::Failure;
-use super::paste::quoted;
+use super::SourceError;
 use crate::patch::nearest;
-use crate::show::report::plain;
+use crate::text::{plain, quoted};
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
@@ -47,12 +46,12 @@ pub(super) fn in_folder(folder: &Path) -> String {
 }
 
 /// What is said of bytes that are no patch at all.
-pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<Failure> {
+pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<SourceError> {
     const NEW: &str = "hitgap new mine.toml writes a patch to start from";
     let word = quoted(shown);
     let take = |what: &str| {
         let help = format!("a patch names it, with file = \"{shown}\" below a heading [hits.take]; {NEW}");
-        Failure::input(format!("`{shown}` is {what}, and no patch"), help)
+        SourceError::refused(format!("`{shown}` is {what}, and no patch"), help)
     };
     let begins = |start: &[u8]| bytes.starts_with(start);
     if begins(&[0xff, 0xfe]) || begins(&[0xfe, 0xff]) {
@@ -60,23 +59,26 @@ pub(super) fn other(file: &Path, shown: &str, bytes: &[u8]) -> Option<Failure> {
         let help = format!(
             "save it again with the encoding UTF-8 in your editor, or write iconv -f UTF-16 -t UTF-8 {word} > utf8.toml"
         );
-        return Some(Failure::input(found, help));
+        return Some(SourceError::refused(found, help));
     }
     // A device that gives nothing is not to be written over.
     if bytes.iter().all(u8::is_ascii_whitespace) && file.is_file() {
         let found = format!("`{shown}` is empty");
-        return Some(Failure::input(found, format!("hitgap new {word} --overwrite writes a patch to start from")));
+        return Some(SourceError::refused(
+            found,
+            format!("hitgap new {word} --overwrite writes a patch to start from"),
+        ));
     }
     match bytes {
         [b'R', b'I', b'F', b'F', ..] => {
             let found = format!("`{shown}` is a sound file, and no patch");
-            Some(Failure::input(found, format!("a patch is text; {NEW}")))
+            Some(SourceError::refused(found, format!("a patch is text; {NEW}")))
         }
         [b'M', b'T', b'h', b'd', ..] => Some(take("a MIDI file")),
         _ if begins(b"time_s,") => Some(take("a list of hits")),
         [b'{', ..] => {
             let found = format!("`{shown}` is a JSON file, and no patch");
-            Some(Failure::input(found, format!("hitgap results {word} reads what a page saved; {NEW}")))
+            Some(SourceError::refused(found, format!("hitgap results {word} reads what a page saved; {NEW}")))
         }
         _ => None,
     }

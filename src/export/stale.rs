@@ -1,26 +1,24 @@
 //! What earlier runs left and this one does not make any more.
 
-use super::args::TidyArgs;
-use super::output_folder::OutputFolder;
-use super::{Failure, terminal};
-use crate::show::report::plain;
+use super::{ExportError, OutputFolder};
 use crate::store::Entry;
+use crate::text::plain;
 
 impl OutputFolder {
     /// Looks for files of earlier runs that this one does not make any more, and says or, where that is asked for, removes them.
-    /// `made` are the files of this run; `is_of` says of which entries it would be.
+    /// `remove` is whether it is asked for, `made` are the files of this run; `is_of` says of which entries it would be.
     ///
     /// # Errors
-    /// Exit status 3 where the folder cannot be read, or a file not be removed.
-    pub(super) fn tidy(&self, args: TidyArgs, made: &[String], is_of: impl Fn(&Entry) -> bool) -> Result<(), Failure> {
+    /// Where the folder cannot be read, or a file not be removed.
+    pub fn tidy(&self, remove: bool, made: &[String], is_of: impl Fn(&Entry) -> bool) -> Result<(), ExportError> {
         let left = self.store().left_over(made, is_of)?;
         if left.is_empty() {
             return Ok(());
         }
         let dir = plain(&self.store().dir().display().to_string());
-        if !args.tidy {
+        if !remove {
             let (files, they) = if left.len() == 1 { ("a file", "it") } else { ("files", "them") };
-            terminal::say(&format!(
+            self.say(&format!(
                 "note: {dir} has {files} of earlier runs that this one does not make: {}; --tidy removes {they}",
                 few(&left)
             ));
@@ -28,10 +26,10 @@ impl OutputFolder {
         }
         let tidied = self.store().tidy(&left)?;
         if !tidied.removed.is_empty() {
-            terminal::say(&format!("removed from {dir}, left by earlier runs: {}", few(&tidied.removed)));
+            self.say(&format!("removed from {dir}, left by earlier runs: {}", few(&tidied.removed)));
         }
         if !tidied.changed.is_empty() {
-            terminal::say(&format!("note: changed since it was made, and left as it is: {}", few(&tidied.changed)));
+            self.say(&format!("note: changed since it was made, and left as it is: {}", few(&tidied.changed)));
         }
         Ok(())
     }
@@ -45,7 +43,8 @@ fn few(names: &[String]) -> String {
 }
 
 /// Whether a file is one of a command's own of a patch: of this run of chance, or of the typical one.
-pub(super) fn is_of(entry: &Entry, command: &str, patch: &str, run: Option<u64>) -> bool {
+#[must_use]
+pub fn is_of(entry: &Entry, command: &str, patch: &str, run: Option<u64>) -> bool {
     let bare = |path: &str| path.strip_prefix("./").unwrap_or(path).to_owned();
     let of_patch = entry.facts.patch.as_deref().is_some_and(|made_from| bare(made_from) == bare(patch));
     entry.facts.command == command && of_patch && entry.facts.run == run

@@ -4,11 +4,9 @@
 //! folder of renders is open, the run gets a moment to end by itself, which it does between two blocks of sound; else, and
 //! after that moment, what is unfinished is cleared away from outside.
 
-use super::{Failure, terminal};
-use crate::store::{Leftovers, Store};
+use crate::store::Leftovers;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
-use std::path::Path;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 use std::thread::{Builder, park, sleep};
@@ -42,14 +40,22 @@ struct Work {
 
 /// Keeps a piece of work listed until it is dropped.
 #[derive(Debug)]
-pub(super) struct AtWork(u64);
+pub struct AtWork(u64);
 
-/// Begins to listen. The first thing that the program does.
-pub fn listen() {
+/// The program was asked to end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("interrupted; no half-written file is left under a final name")]
+pub struct Interrupted;
+
+/// Begins to listen. The first thing that the program does. `last_words` are said where it is ended from outside.
+pub fn listen(last_words: fn()) {
     #[cfg(unix)]
-    unix::listen();
+    unix::listen(last_words);
     #[cfg(not(unix))]
-    listen_without_thread(&[SIGINT, SIGTERM]);
+    {
+        let _ = last_words;
+        listen_without_thread(&[SIGINT, SIGTERM]);
+    }
 }
 
 /// For where there is no thread to be had: with nothing open the program ends at once and without a word, else the run ends
@@ -69,7 +75,7 @@ mod unix {
     use signal_hook::consts::{SIGHUP, SIGXFSZ};
     use signal_hook::iterator::Signals;
 
-    pub(super) fn listen() {
+    pub(super) fn listen(last_words: fn()) {
         // The system then refuses to let the file grow, as it does on a full disk, instead of ending the program.
         let _ = flag::register(SIGXFSZ, std::sync::Arc::default());
         let ignored = ignored();
@@ -79,7 +85,7 @@ mod unix {
         let Ok(mut signals) = Signals::new(&heard) else { return };
         let hear = move || {
             if signals.forever().next().is_some() {
-                hear(&mut || signals.pending().next().is_some());
+                hear(last_words, &mut || signals.pending().next().is_some());
             }
         };
         if Builder::new().name("listener".into()).spawn(hear).is_err() {
@@ -97,7 +103,7 @@ mod unix {
 
 /// The program is asked to end. `again` says whether it was asked once more.
 #[cfg(unix)]
-fn hear(again: &mut dyn FnMut() -> bool) {
+fn hear(last_words: fn(), again: &mut dyn FnMut() -> bool) {
     ASKED.store(true, Ordering::Relaxed);
     let since = Instant::now();
     // A terminal and whoever started the program may both ask, at one time.
@@ -116,40 +122,42 @@ fn hear(again: &mut dyn FnMut() -> bool) {
         std::process::exit(STATUS);
     }
     open.iter().filter_map(|work| work.leftovers.as_ref()).for_each(Leftovers::remove);
-    last_words();
+    speak(last_words);
     std::process::exit(STATUS);
 }
 
-/// Says that the program was interrupted, if stderr takes it: the run may be waiting for whoever reads there.
+/// Says the last words, if whoever reads takes them: the run may be waiting for the same reader.
 #[cfg(unix)]
-fn last_words() {
+fn speak(last_words: fn()) {
     let (said, over) = std::sync::mpsc::channel();
     let say = move || {
-        terminal::say(&Failure::Interrupted.to_string());
+        last_words();
         let _ = said.send(());
     };
     if Builder::new().spawn(say).is_ok() {
         let _ = over.recv_timeout(PATIENCE);
     } else {
-        terminal::say(&Failure::Interrupted.to_string());
+        last_words();
     }
 }
 
 /// The flag that what is long asks before every block.
-pub(super) fn flag() -> &'static AtomicBool {
+#[must_use]
+pub fn flag() -> &'static AtomicBool {
     &ASKED
 }
 
 /// Goes on unless the program was asked to end.
 ///
 /// # Errors
-/// Exit status 130.
-pub(super) fn go_on() -> Result<(), Failure> {
-    if ASKED.load(Ordering::Relaxed) { Err(Failure::Interrupted) } else { Ok(()) }
+/// [`Interrupted`], if it was.
+pub fn go_on() -> Result<(), Interrupted> {
+    if ASKED.load(Ordering::Relaxed) { Err(Interrupted) } else { Ok(()) }
 }
 
 /// Begins a piece of work that should come to its end, if that is a matter of moments.
-pub(super) fn at_work() -> AtWork {
+#[must_use]
+pub fn at_work() -> AtWork {
     static NUMBER: AtomicU64 = AtomicU64::new(0);
     let number = NUMBER.fetch_add(1, Ordering::Relaxed);
     let mut open = OPEN.lock().unwrap_or_else(PoisonError::into_inner);
@@ -158,19 +166,8 @@ pub(super) fn at_work() -> AtWork {
     AtWork(number)
 }
 
-/// Opens a folder of renders. What is unfinished in it when the program is asked to end goes away.
-///
-/// # Errors
-/// Exit status 3, or 130.
-pub(super) fn open(dir: &Path, overwrite: bool) -> Result<(Store, AtWork), Failure> {
-    let at_work = at_work();
-    let store = Store::open_watched(dir, overwrite, |leftovers| at_work.leaves(&leftovers))?;
-    go_on()?;
-    Ok((store, at_work))
-}
-
 /// The run is over: from here on it alone has the word. Where the program is being ended from outside, this does not come back.
-pub(super) fn end() {
+pub fn end() {
     if ENDS.compare_exchange(NOBODY, RUN, Ordering::SeqCst, Ordering::SeqCst) == Err(OUTSIDE) {
         loop {
             park();
@@ -179,7 +176,8 @@ pub(super) fn end() {
 }
 
 impl AtWork {
-    fn leaves(&self, leftovers: &Leftovers) {
+    /// What is cleared away from outside, where this work does not come to its end by itself.
+    pub fn leaves(&self, leftovers: &Leftovers) {
         let mut open = OPEN.lock().unwrap_or_else(PoisonError::into_inner);
         open.iter_mut().filter(|work| work.number == self.0).for_each(|work| work.leftovers = Some(leftovers.clone()));
     }

@@ -1,30 +1,25 @@
-//! Writing renders: the folder, the names, progress. Every command that makes sound goes through here.
+//! Writing renders: the folder, the names, progress. All that makes sound files goes through here.
 
-use super::args::SoundArgs;
-use super::interrupt::{self, AtWork};
-use super::load::Loaded;
-use super::{Failure, terminal};
-use crate::show::report::plain;
-use crate::sound::render::{Bank, Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written, wav};
+use super::{Destination, ExportError, FileSpec, Progress};
+use crate::interrupt::{self, AtWork};
+use crate::sound::render::{Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written};
 use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
-use crate::time::Tempo;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use crate::text::plain;
 use rayon::prelude::*;
-use std::io::{IsTerminal, Write};
-use std::path::PathBuf;
-use std::sync::{Mutex, PoisonError};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
 /// not count.
 const BATCH: usize = 32;
 
 /// A folder that is open for renders, and how they are written.
-#[derive(Debug)]
-pub(super) struct OutputFolder {
+pub struct OutputFolder {
     store: Store,
     /// How files of one channel are written.
     spec: Spec,
-    bar: Option<ProgressBar>,
+    progress: Arc<dyn Progress>,
     // The last: until the folder is closed, there is something to clear away.
     _at_work: AtWork,
 }
@@ -42,106 +37,36 @@ impl Sink for Rendered<'_> {
     }
 }
 
-/// A file to be made.
-#[derive(Clone, Debug)]
-pub(super) struct FileSpec {
-    /// Its name in the folder.
-    pub(super) name: String,
-    /// What it holds.
-    pub(super) kind: Kind,
-    /// The command that makes it.
-    pub(super) command: &'static str,
-    /// The patch's path and the checksum of its text.
-    pub(super) patch: Option<(String, String)>,
-    /// The variant.
-    pub(super) variant: Option<String>,
-    /// Whose part it is, for a stem.
-    pub(super) sequencer: Option<String>,
-    /// Quarter notes a minute.
-    pub(super) tempo_bpm: Option<f64>,
-    /// Which run's draws it plays; `None` for the typical run.
-    pub(super) run: Option<u64>,
-    /// Mono from the centre, or stereo.
-    pub(super) channels: Channels,
-    /// What it is called, for people: the patch's title.
-    pub(super) title: Option<String>,
-    /// What it holds where no patch stands behind it.
-    pub(super) about: Option<String>,
-}
-
-impl FileSpec {
-    /// A file that no patch stands behind.
-    pub(super) fn bare(
-        name: String,
-        kind: Kind,
-        command: &'static str,
-        tempo: Option<Tempo>,
-        channels: Channels,
-    ) -> Self {
-        let tempo_bpm = tempo.map(Tempo::bpm);
-        Self {
-            name,
-            kind,
-            command,
-            patch: None,
-            variant: None,
-            sequencer: None,
-            tempo_bpm,
-            run: None,
-            channels,
-            title: None,
-            about: None,
-        }
-    }
-
-    /// A file of a variant, from the centre. The patch is given as [`origin`] tells it.
-    pub(super) fn of_variant(
-        name: String,
-        kind: Kind,
-        command: &'static str,
-        (patch, variant): (&(String, String), &str),
-        tempo: Option<Tempo>,
-    ) -> Self {
-        let (patch, variant) = (Some(patch.clone()), Some(variant.to_owned()));
-        Self { patch, variant, ..Self::bare(name, kind, command, tempo, Channels::Mono) }
-    }
-}
-
 impl OutputFolder {
     /// Opens the folder and makes sure that all of these names are free.
     ///
     /// # Errors
-    /// Exit status 3, or 130.
-    pub(super) fn open(sound: &SoundArgs, names: &[String]) -> Result<Self, Failure> {
-        let (store, at_work) = interrupt::open(&sound.out, sound.overwrite)?;
+    /// Where the folder cannot be opened, a name is not free, or the program is asked to end.
+    pub fn open(to: &Destination, names: &[String]) -> Result<Self, ExportError> {
+        let (store, at_work) = open(&to.dir, to.overwrite)?;
         store.claim(names)?;
-        let bar = std::io::stderr().is_terminal().then(|| {
-            let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr());
-            let style = ProgressStyle::with_template("{msg:.dim} {wide_bar} {percent:>3} %  {eta} left");
-            bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).progress_chars("━╸ "));
-            bar
-        });
-        Ok(Self { store, spec: spec(sound, Channels::Mono), bar, _at_work: at_work })
+        Ok(Self { store, spec: to.sound.spec(Channels::Mono), progress: Arc::clone(&to.progress), _at_work: at_work })
     }
 
     /// How many frames lie ahead; each is counted once when it is measured and once when it is written.
-    pub(super) fn expect(&self, frames: u64) {
-        if let Some(bar) = &self.bar {
-            bar.set_length(frames);
-        }
+    pub fn expect(&self, frames: u64) {
+        self.progress.expect(frames);
     }
 
     /// Advances the bar by what a render does; Ctrl-C stops it.
-    pub(super) fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, Failure> {
-        let progress = |frames: u64| self.bar.iter().for_each(|bar| bar.inc(frames));
+    ///
+    /// # Errors
+    /// As of the work.
+    pub fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, ExportError> {
+        let progress = |frames: u64| self.progress.advance(frames);
         Ok(work(Watch { progress: &progress, cancel: interrupt::flag() })?)
     }
 
     /// Renders a program into a file, lists it in the manifest and says so.
     ///
     /// # Errors
-    /// Exit status 3 where the disk refuses, 130 on Ctrl-C.
-    pub(super) fn render(&self, file: &FileSpec, program: &Program<'_>, gain: Gain) -> Result<Written, Failure> {
+    /// Where the disk refuses, or the program is asked to end.
+    pub fn render(&self, file: &FileSpec, program: &Program<'_>, gain: Gain) -> Result<Written, ExportError> {
         let (ready, written) = self.finish(file, program, gain, None)?;
         self.place(ready, &file.name)?;
         Ok(written)
@@ -150,18 +75,21 @@ impl OutputFolder {
     /// Gives a finished file its name and says so.
     ///
     /// # Errors
-    /// Exit status 3 where the disk refuses.
-    pub(super) fn place(&self, ready: Ready, name: &str) -> Result<(), Failure> {
+    /// Where the disk refuses.
+    pub fn place(&self, ready: Ready, name: &str) -> Result<(), ExportError> {
         self.store.place(vec![ready])?;
         self.wrote(name);
         Ok(())
     }
 
-    /// Says that a file was written, where no bar shows it.
-    pub(super) fn wrote(&self, name: &str) {
-        if self.bar.is_none() {
-            terminal::say(&format!("wrote {}", self.shown(name)));
-        }
+    /// Says that a file was written, where nothing else shows it.
+    pub fn wrote(&self, name: &str) {
+        self.progress.wrote(&self.shown(name));
+    }
+
+    /// Says something of what is made.
+    pub fn say(&self, text: &str) {
+        self.progress.say(text);
     }
 
     /// Renders many programs, as many at once as there are threads, and gives the files their names in batches: whatever
@@ -170,13 +98,13 @@ impl OutputFolder {
     ///
     /// # Errors
     /// As [`OutputFolder::render`].
-    pub(super) fn render_all(
+    pub fn render_all(
         &self,
         jobs: &[(FileSpec, &Program<'_>, Gain)],
         recipes: &[String],
         resume: bool,
-    ) -> Result<Vec<usize>, Failure> {
-        let made = |n: usize| -> Result<bool, Failure> {
+    ) -> Result<Vec<usize>, ExportError> {
+        let made = |n: usize| -> Result<bool, ExportError> {
             let there = self.store.kept(&jobs[n].0.name)?;
             Ok(there.is_some_and(|entry| entry.facts.recipe.as_ref() == Some(&recipes[n])))
         };
@@ -216,7 +144,7 @@ impl OutputFolder {
 
     /// Files that were finished side by side; where one was not, those that were get their names if they can, and what went
     /// wrong first is told.
-    fn finished(&self, done: impl Iterator<Item = Result<Ready, Failure>>) -> Result<Vec<Ready>, Failure> {
+    fn finished(&self, done: impl Iterator<Item = Result<Ready, ExportError>>) -> Result<Vec<Ready>, ExportError> {
         let (done, failed): (Vec<_>, Vec<_>) = done.partition(Result::is_ok);
         let ready: Vec<Ready> = done.into_iter().flatten().collect();
         if let Some(Err(first)) = failed.into_iter().next() {
@@ -230,7 +158,7 @@ impl OutputFolder {
     ///
     /// # Errors
     /// What went wrong first, on the way or now.
-    pub(super) fn place_all(&self, done: Vec<Result<Ready, Failure>>, names: &[String]) -> Result<(), Failure> {
+    pub fn place_all(&self, done: Vec<Result<Ready, ExportError>>, names: &[String]) -> Result<(), ExportError> {
         self.store.place(self.finished(done.into_iter())?)?;
         names.iter().for_each(|name| self.wrote(name));
         Ok(())
@@ -240,22 +168,20 @@ impl OutputFolder {
     ///
     /// # Errors
     /// As [`OutputFolder::render`].
-    pub(super) fn finish(
+    pub fn finish(
         &self,
         file: &FileSpec,
         program: &Program<'_>,
         gain: Gain,
         recipe: Option<String>,
-    ) -> Result<(Ready, Written), Failure> {
+    ) -> Result<(Ready, Written), ExportError> {
         let spec = Spec { channels: file.channels, ..self.spec };
-        if let Some(bar) = &self.bar {
-            bar.set_message(file.name.clone());
-        }
+        self.progress.at(&file.name);
         let draft = self.store.begin(&file.name)?;
         let written = self
             .counted(|watch| program.write_with(&file.info(spec.seed), (&spec, gain), &Rendered(&draft), watch))
             .map_err(|f| match f {
-                Failure::Sink(cause) => draft.error(cause).into(),
+                ExportError::Sink(cause) => draft.error(cause).into(),
                 other => other,
             })?;
         interrupt::go_on()?;
@@ -290,8 +216,8 @@ impl OutputFolder {
     /// Writes finished bytes into a file and lists it in the manifest.
     ///
     /// # Errors
-    /// Exit status 3 where the disk refuses.
-    pub(super) fn write_bytes(
+    /// Where the disk refuses.
+    pub fn write_bytes(
         &self,
         kind: Kind,
         name: &str,
@@ -299,7 +225,7 @@ impl OutputFolder {
         command: &str,
         patch: Option<(String, String)>,
         run: Option<u64>,
-    ) -> Result<(), Failure> {
+    ) -> Result<(), ExportError> {
         let draft = self.store.begin(name)?;
         draft.file().write_all(bytes).map_err(|e| draft.error(e))?;
         draft.commit(Facts { run, ..Facts::silent(kind, command, patch, self.spec.seed) })?;
@@ -309,76 +235,35 @@ impl OutputFolder {
 
     /// Where a file of this folder lies.
     #[must_use]
-    pub(super) fn path(&self, name: &str) -> PathBuf {
+    pub fn path(&self, name: &str) -> PathBuf {
         self.store.dir().join(name)
     }
 
     /// A path for people: what would upset a terminal is marked.
     #[must_use]
-    pub(super) fn shown(&self, name: &str) -> String {
+    pub fn shown(&self, name: &str) -> String {
         plain(&self.path(name).display().to_string())
     }
 
     /// The folder itself.
-    pub(super) const fn store(&self) -> &Store {
+    #[must_use]
+    pub const fn store(&self) -> &Store {
         &self.store
     }
 
-    /// Takes the progress bar away.
-    pub(super) fn done(self) {
-        if let Some(bar) = self.bar {
-            bar.finish_and_clear();
-        }
+    /// All is made.
+    pub fn done(self) {
+        self.progress.done();
     }
 }
 
-/// How a file of so many channels is written.
-pub(super) fn spec(sound: &SoundArgs, channels: Channels) -> Spec {
-    let format = match sound.bits() {
-        16 => Format::Pcm16,
-        32 => Format::Float32,
-        _ => Format::Pcm24,
-    };
-    Spec { format, channels, seed: sound.seed }
-}
-
-/// Refuses what a WAV file cannot hold, before anything is opened or written.
+/// Opens a folder of renders. What is unfinished in it when the program is asked to end goes away.
 ///
 /// # Errors
-/// Exit status 2, with the size and the bound.
-pub(super) fn fits(program: &Program<'_>, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    program.size(&spec(sound, channels))?;
-    Ok(())
-}
-
-/// Refuses so many frames if a WAV file cannot hold them.
-///
-/// # Errors
-/// As [`fits`].
-pub(super) fn fits_frames(frames: u64, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    wav::size(frames, &spec(sound, channels))?;
-    Ok(())
-}
-
-/// Refuses too much from the length of the patch alone, before anything of it is played.
-///
-/// # Errors
-/// As [`fits`].
-pub(super) fn lasts(end: crate::time::Instant, sound: &SoundArgs, channels: Channels) -> Result<(), Failure> {
-    let ps = i128::from(sound.lead_in.0) + i128::from(end.0);
-    let frames = ps * i128::from(sound.sample_rate) / i128::from(crate::time::PS_PER_SECOND);
-    fits_frames(u64::try_from(frames).unwrap_or(u64::MAX), sound, channels)
-}
-
-/// The path of a patch and the checksum of its text, as a manifest has them.
-pub(super) fn origin(loaded: &Loaded) -> (String, String) {
-    (loaded.name.clone(), loaded.checksum())
-}
-
-/// The voices of a run at its sample rate.
-///
-/// # Errors
-/// Exit status 2 for a sample rate that cannot be rendered.
-pub(super) fn bank(sound: &SoundArgs, ensemble: &crate::sound::score::Ensemble) -> Result<Bank, Failure> {
-    Ok(Bank::new(sound.sample_rate, ensemble.sounds())?)
+/// Where it cannot be opened, or the program is asked to end.
+pub(super) fn open(dir: &Path, overwrite: bool) -> Result<(Store, AtWork), ExportError> {
+    let at_work = interrupt::at_work();
+    let store = Store::open_watched(dir, overwrite, |leftovers| at_work.leaves(&leftovers))?;
+    interrupt::go_on()?;
+    Ok((store, at_work))
 }

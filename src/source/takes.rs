@@ -1,24 +1,11 @@
 //! The files of takes, read beside the patch.
 
-use super::{Failure, terminal};
+use super::SourceError;
 use crate::hits::{MOST_BYTES, ReadError, read, too_large};
-use crate::patch::{Recording, Rig, Take, shown};
-use crate::show::report::left_out;
+use crate::patch::{Recording, Take, shown};
 use crate::store::{Contents, contents};
-use crate::time::Tempo;
 use std::io;
 use std::path::{Path, PathBuf};
-
-/// Says on stderr what takes leave out where variants are played at tempos, each thing once.
-pub(super) fn say_left_out<'a>(played: impl IntoIterator<Item = (&'a Rig, Tempo)>) {
-    let mut said: Vec<String> = Vec::new();
-    for note in played.into_iter().flat_map(|(rig, tempo)| left_out(rig, tempo)) {
-        if !said.contains(&note) {
-            terminal::say(&note);
-            said.push(note);
-        }
-    }
-}
 
 /// Reads what the takes of some variants ask for; what two ask for alike is read once.
 #[derive(Clone, Debug)]
@@ -38,8 +25,8 @@ impl Reader {
     /// Hands takes what their files hold.
     ///
     /// # Errors
-    /// Exit status 3 if a file cannot be read, 2 if it holds no take.
-    pub(super) fn fill(&mut self, takes: &mut [Take]) -> Result<(), Failure> {
+    /// If a file cannot be read, or holds no take.
+    pub(super) fn fill(&mut self, takes: &mut [Take]) -> Result<(), SourceError> {
         for take in takes {
             take.recording = Recording::default();
             let alike = |known: &&Take| Take { recording: Recording::default(), ..(*known).clone() } == *take;
@@ -55,7 +42,7 @@ impl Reader {
         Ok(())
     }
 
-    fn read(&self, take: &Take) -> Result<Recording, Failure> {
+    fn read(&self, take: &Take) -> Result<Recording, SourceError> {
         let path = self.folder.join(&take.file);
         let what = format!("the take `{}` (`{}`)", take.name, shown(&path.display().to_string()));
         let most = u64::try_from(MOST_BYTES).unwrap_or(u64::MAX);
@@ -66,9 +53,9 @@ impl Reader {
                 io::ErrorKind::InvalidInput => "write what comes out of it into a file first, and name that",
                 _ => "a take is a file that can be read from start to end",
             };
-            Failure::File(format!("error: {what} could not be read: {e}\nhelp: {help}"))
+            SourceError::File(format!("{what} could not be read: {e}\nhelp: {help}"))
         })?;
-        let bad = |e: ReadError| Failure::input(format!("{what}: {e}"), &e.help);
+        let bad = |e: ReadError| SourceError::refused(format!("{what}: {e}"), &e.help);
         match bytes {
             Contents::Bytes(bytes) => read(&bytes, take).map_err(bad),
             Contents::TooLarge(length) => Err(bad(too_large(length.unwrap_or(most + 1)))),

@@ -1,0 +1,38 @@
+//! Writing pictures: the same folder, manifest and manners as renders. All that is drawn goes through here.
+
+use super::ExportError;
+use super::folder::open;
+use crate::interrupt;
+use crate::show::album::Picture;
+use crate::store::{Facts, Kind};
+use crate::text::plain;
+use std::io::Write;
+use std::path::Path;
+
+/// Puts pictures of a patch into a folder and into its manifest, and says where they lie, as it may be printed. Either
+/// every name is free or nothing is written.
+///
+/// `patch` is the patch's path and the checksum of its text.
+///
+/// # Errors
+/// Where the folder or a file refuses, or the program is asked to end.
+pub fn hang(
+    (dir, overwrite): (&Path, bool),
+    command: &str,
+    patch: &(String, String),
+    pictures: &[Picture],
+) -> Result<Vec<String>, ExportError> {
+    let (store, _at_work) = open(dir, overwrite)?;
+    store.claim(&pictures.iter().map(|p| p.name.as_str()).collect::<Vec<_>>())?;
+    for picture in pictures {
+        interrupt::go_on()?;
+        let draft = store.begin(&picture.name)?;
+        draft.file().write_all(picture.svg.as_bytes()).map_err(|e| draft.error(e))?;
+        draft.commit(Facts {
+            variant: picture.variant.clone(),
+            tempo_bpm: picture.tempo_bpm,
+            ..Facts::silent(Kind::Picture, command, Some(patch.clone()), picture.seed)
+        })?;
+    }
+    Ok(pictures.iter().map(|p| plain(&store.dir().join(&p.name).display().to_string())).collect())
+}

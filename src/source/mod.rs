@@ -1,0 +1,30 @@
+//! From the names of files to what they say: patches with the kinds of boxes and the takes that they name, components, songs.
+
+mod error;
+mod loaded;
+mod songs;
+mod stem;
+mod takes;
+mod text_file;
+mod wrong_file;
+
+pub use error::SourceError;
+pub use loaded::{Loaded, Wanted, boxes, load, refused};
+pub use songs::songs;
+pub use stem::stem;
+pub use text_file::read_text;
+
+/// How warnings reach people.
+#[derive(Clone, Copy, Debug)]
+pub struct Talk {
+    /// Whether faults are drawn in colours.
+    pub color: bool,
+    /// Says a sentence, or a warning of several lines.
+    pub say: fn(&str),
+}
+
+impl Talk {
+    fn say(self, text: &str) {
+        (self.say)(text);
+    }
+}
