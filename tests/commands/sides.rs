@@ -24,8 +24,8 @@ fn ps(figure: &str) -> Option<i64> {
 /// little to that side.
 fn told(text: &str) -> Vec<i64> {
     let mut all = Vec::new();
-    // The page's script has a place for words there.
-    for (at, _) in text.match_indices(" ms after ").filter(|(at, _)| !text[..*at].ends_with("${words}")) {
+    // The page's script has a place for a figure there.
+    for (at, _) in text.match_indices(" ms after ").filter(|(at, _)| !text[..*at].ends_with('}')) {
         let words: Vec<&str> = text[..at].rsplit(|c: char| c.is_whitespace() || "\">(".contains(c)).take(3).collect();
         let gap = ps(words[0]).unwrap_or_else(|| panic!("{:?} in {text}", words[0]));
         let side = match words[1..] {

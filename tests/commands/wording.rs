@@ -44,7 +44,7 @@ fn one_and_many_are_told_apart() {
         .stderr;
     assert!(said.contains("there are more than 256 components") && !said.contains("the patch"), "{said}");
     let said = place.run("hitgap results one.json --plot").exits(0).stdout;
-    assert!(said.contains("\n1 trial, "), "{said}");
+    assert!(said.contains("1 answer, ") && !said.contains("1 answers"), "{said}");
     let picture = String::from_utf8(place.read("out/one.track.svg")).expect("text");
     assert!(picture.contains("1 trial, ") && !picture.contains("1 trials"), "{picture}");
 }
