@@ -1,7 +1,7 @@
 use super::lesson::data;
 use super::place::Place;
 use super::wav::{Wav, ticks};
-use serde_json::{Value, json};
+use serde_json::Value;
 
 #[test]
 fn a_grid_is_told_and_written() {
