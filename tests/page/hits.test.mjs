@@ -37,6 +37,8 @@ test('stretches begin on downbeats where bars have room, and together are the lo
 
 test('a gap keeps to its side of the max gap, and no gap is shown as none', () => {
   assert.equal(inMs(24.0004, 2), '24');
+  assert.equal(inMs(167.0967, 2), '167.1');
+  assert.equal(inMs(2400.4, 2), '2400');
   assert.equal(inMs(2.0004, 2), '2.0004');
   assert.equal(inMs(2, 2), '2');
   assert.equal(inMs(0.04, 2), '0.04');

@@ -45,10 +45,11 @@ export const stretchesOf = (beats, loopMs, most) => {
   return out;
 };
 
-/** Milliseconds as people read them: as many places as tell it from nothing and from the max gap. */
+/** Milliseconds as people read them: four figures, and more where it takes them to tell it from nothing or from the max gap. */
 export const inMs = (ms, maxGap) => {
   const size = Math.abs(ms);
-  for (const places of [size < 9.95 ? 1 : 0, 1, 2, 3, 6, 9]) {
+  const usual = size > 0 ? Math.min(3, Math.max(0, 3 - Math.floor(Math.log10(size)))) : 0;
+  for (const places of [usual, 3, 6, 9]) {
     const shown = Number(size.toFixed(places));
     const same = (shown > maxGap) === (size > maxGap) && (shown === 0) === (size === 0);
     if (same) return String(shown);
