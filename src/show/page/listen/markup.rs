@@ -2,7 +2,7 @@
 
 use super::{Drawn, ListeningPage, PageTempo, PageVariant};
 use crate::show::page::frame::{escape, scoped};
-use crate::show::report::state_word;
+use crate::show::report::{exact_ms, state_word};
 use std::fmt::Write;
 
 /// What an arrow in the pictures means.
@@ -65,6 +65,13 @@ pub(super) fn answers(page: &ListeningPage) -> String {
         );
     }
     out.push_str("</div>");
+    let one = page.tempos.iter().flat_map(|t| &t.cells).flatten().any(|c| !c.misses.is_empty());
+    let off = if one { " <em>Off the one:</em> a box plays another step where its step 1 belongs." } else { "" };
+    let _ = write!(
+        out,
+        "\n<p class=\"small\"><em>Together:</em> hits that belong together land within {0} ms. <em>Apart:</em> they land further apart.{off}</p>",
+        exact_ms(page.max_gap)
+    );
     out
 }
 

@@ -40,6 +40,10 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     const each = scene.players.map(([name], n) => `${name} ${scene.hits.filter((h) => h.player === n).length}`).join(', ');
     const apart = wide.length === 0 ? `All ${scene.shared.length} shared hits are within ${data.maxGap} ms`
       : `${wide.length} of ${scene.shared.length} shared hits are more than ${data.maxGap} ms apart`;
+    if (cell().state === 'off the one' && wide.length) {
+      const most = inMs(Math.max(...wide.map((s) => s.gap)), Number(data.maxGap));
+      return `Hits in the loop: ${each}. Hits that belong together are up to ${most} ms apart: what sounds at once here belongs to different beats.`;
+    }
     return `Hits in the loop: ${each}. ${scene.shared.length ? apart : 'No two hits share a beat'}.`;
   };
 
