@@ -58,12 +58,15 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     const base = (player) => HEAD + (player + 1) * lane - 10;
     const svg = draw('svg', { viewBox: `0 0 ${width} ${height}`, width, height });
     const inside = (ms) => ms >= from && ms < to;
+    const half = beats.length > 1 ? (beats[1][0] - beats[0][0]) / 2 : Infinity;
     // Bars and beats, numbered as they are counted.
     let bar = 0, beat = 0;
     for (const [ms, line] of beats) {
       if (line) { bar += 1; beat = 1; } else { beat += 1; }
       if (!inside(ms)) continue;
       draw('line', { x1: x(ms), x2: x(ms), y1: HEAD - 8, y2: height - 6, class: line ? 'barline' : 'beat' }, svg);
+      // Where beats are close, bars alone are numbered.
+      if (!line && (room / (to - from)) * 2 * half < 46) continue;
       draw('text', { x: x(ms) + 4, y: HEAD - 14, class: line ? 'count one' : 'count' }, svg, line ? (beats.length > 1 && state.bars > 1 ? `bar ${bar}` : '1') : String(beat));
     }
     players.forEach(([name, pattern], p) => {
@@ -79,7 +82,6 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       }
     });
     // What should be one and is not: the stretch of time between, over the lanes of those who play it.
-    const half = beats.length > 1 ? (beats[1][0] - beats[0][0]) / 2 : Infinity;
     let free = -Infinity;
     for (const own of shared) {
       const first = own.hits[0], last = own.hits[own.hits.length - 1];
