@@ -1,7 +1,7 @@
 //! How loud a page plays: found before the first sound, from quiet, and never passed.
 
 use super::driver::{Browser, browser};
-use super::made::{compare, late_bell, patches};
+use super::made::{compare, late_bell, made, patches};
 use serde_json::{Value, json};
 
 /// The gain after which everything is heard, in decibels, some twenty times a second for a while.
@@ -99,4 +99,99 @@ fn nothing_is_louder_than_the_level_that_was_found() {
         }
         assert!(seen >= 4, "{seen}");
     }
+}
+
+/// Decibels of the gain after which everything is heard.
+fn master(browser: &Browser) -> f64 {
+    20.0 * number(&browser.js("return hitgap.sound.master().gain.value")).log10()
+}
+
+#[test]
+fn the_first_sound_is_quiet_whatever_the_slider_was_at() {
+    let Some(browser) = browser() else { return };
+    browser.visit_anew(&late_bell().page);
+    turn(&browser, "level", 0);
+    browser.click("play");
+    browser.until("return hitgap.sound.playing() && !document.getElementById('check').hidden");
+    browser.until("return hitgap.sound.master().gain.value < 0.017");
+    assert!((master(&browser) + 36.0).abs() < 0.5, "{}", master(&browser));
+    // Space stops it, and nothing was found.
+    browser.press(&[" "]);
+    browser.until("return !hitgap.sound.playing()");
+    assert_eq!(
+        browser.js("return [document.getElementById('check').hidden, hitgap.level.checked()]"),
+        json!([true, false])
+    );
+}
+
+#[test]
+fn what_was_chosen_during_the_question_is_what_plays() {
+    let Some(browser) = browser() else { return };
+    browser.visit_anew(&late_bell().page);
+    browser.click("play");
+    browser.until("return !document.getElementById('check').hidden && hitgap.sound.playing()");
+    browser.js("hitgap.player.tempo(2)");
+    browser.click("check-ok");
+    browser.until("return document.getElementById('said').textContent === 'playing original at 120'");
+    // Four bars of four beats at 120.
+    let seconds = "const s = hitgap.sound; const t0 = s.context().currentTime, p0 = s.position(); return [p0, hitgap.state.bars * hitgap.data.tempos[2].barMs / 1000]";
+    let length = number(&browser.js(seconds)[1]);
+    assert!((length - 8.0).abs() < 1e-9, "{length}");
+    let most = browser.run(
+        "let most = 0; const until = performance.now() + 9000; \
+         while (performance.now() < until) { most = Math.max(most, hitgap.sound.position() ?? 0); await new Promise((done) => setTimeout(done, 30)); } return most;",
+    );
+    assert!(number(&most) > 7.0 && number(&most) < 8.0, "the loop of 120 goes round: {most}");
+}
+
+#[test]
+fn no_level_is_found_in_silence() {
+    let Some(browser) = browser() else { return };
+    browser.visit_anew(&late_bell().page);
+    browser.click("blind-begin");
+    browser.click("blind-x");
+    browser.until("return !document.getElementById('check').hidden && hitgap.sound.playing()");
+    // An answer ends the sound, and with it the question.
+    browser.js("hitgap.blind.answer('a')");
+    browser.until("return !hitgap.sound.playing()");
+    assert_eq!(
+        browser.js("return [document.getElementById('check').hidden, hitgap.level.checked()]"),
+        json!([true, false])
+    );
+    // Heard first of all, both sides have one factor: neither is told by its loudness, nor by a wait.
+    browser.click("blind-hear-a");
+    browser.until("return !document.getElementById('check').hidden && hitgap.sound.playing()");
+    browser.click("check-ok");
+    browser.until("return hitgap.sound.playing() && document.getElementById('said').textContent === 'playing A'");
+    let a = number(&browser.js("return hitgap.sound.factor()"));
+    browser.click("blind-hear-b");
+    browser.until("return document.getElementById('said').textContent === 'playing B'");
+    let b = number(&browser.js("return hitgap.sound.factor()"));
+    assert!(a > 0.0 && (a - b).abs() < 1e-12, "{a} {b}");
+    assert_eq!(browser.console(), Vec::<String>::new());
+}
+
+/// The training page asks too; skipping practice meanwhile takes the question away with its sound.
+#[test]
+fn training_finds_its_level_first() {
+    let Some(browser) = browser() else { return };
+    let made = made(&["train"], "train.kick+snare.90bpm.html");
+    browser.visit_anew(&made.page);
+    turn(&browser, "level", 0);
+    browser.click("begin");
+    browser.click("hear");
+    browser.until("return !document.getElementById('check').hidden && hitgap.output.master() !== null");
+    browser.until("return hitgap.output.master().gain.value < 0.017");
+    browser.click("skip");
+    assert_eq!(
+        browser.js("return [document.getElementById('check').hidden, hitgap.level.checked()]"),
+        json!([true, false])
+    );
+    browser.click("hear");
+    browser.until("return !document.getElementById('check').hidden");
+    browser.click("check-ok");
+    browser.until("return hitgap.level.checked() && document.getElementById('said').textContent === 'listen'");
+    // Three intervals of two hits: then it may be answered.
+    browser.until("return !document.getElementById('answer-1').disabled");
+    assert_eq!(browser.console(), Vec::<String>::new());
 }

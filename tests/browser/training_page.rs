@@ -238,7 +238,7 @@ fn a_step_of_the_ladder_is_as_wide_as_it_says() {
 }
 
 /// Less what chance adds, every interval is equally loud whatever its gap, as a library of BS.1770 hears it, and with all that
-/// chance can add no peak between samples is nearer to full scale than 10 dB: at the top of the slider, for like and unlike
+/// chance can add no peak between samples is nearer to full scale than 10 dB, before the one factor of the level: for like and unlike
 /// voices, in every task.
 #[test]
 fn no_trial_is_louder_for_its_gap_and_all_leave_headroom() {

@@ -22,6 +22,17 @@ test('hits of one beat belong together, the first to sound first', () => {
   assert.deepEqual(shared.map((s) => [s.due, s.gap, s.hits.map((h) => h.player)]), [[0, 24, [0, 1]], [2000, 1, [1, 0]]]);
 });
 
+test('a gap that is the max gap is within it, at every tempo', () => {
+  // Times are whole picoseconds, as the page has them; their differences as numbers are not.
+  for (const gap of [0.3, 1.1, 2, 3.3, 6.8]) {
+    for (let bpm = 40; bpm <= 240; bpm += 1) {
+      const beats = Array.from({ length: 16 }, (_, n) => Math.round((60e12 * n) / bpm));
+      const hits = beats.flatMap((ps, n) => [[ps / 1e9, 0, 1, 0, 0, ps / 1e9, 0], [(ps + Math.round(gap * 1e9)) / 1e9, 1, 1, 0, 1, ps / 1e9, 0]]);
+      for (const own of sharedOf(hitsOf({ hits }, 1, 1e9))) assert.equal(own.gap, gap);
+    }
+  }
+});
+
 test('of two hits of a player on one beat the first counts', () => {
   const shared = sharedOf(hitsOf({ hits: [[0, 0, 1, 0, 0, 0, 1], [9, 1, 1, 0, 1, 0, 0], [5, 1, 1, 0, 1, 0, 0]] }, 1, 1000));
   assert.equal(shared[0].gap, 5);

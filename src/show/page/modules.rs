@@ -36,9 +36,6 @@ fn called(name: &str) -> String {
     format!("$_{}", name.replace('-', "_"))
 }
 
-/// What a line of comment begins with, in the modules as they are written.
-const COMMENT: [&str; 3] = ["//", "/**", "* "];
-
 /// One strict script of these modules: each is a function of its own that runs at once, and what it exports an object. Comments on
 /// lines of their own and indents stay in the files: a page is mailed.
 pub(super) fn joined(modules: &[Module]) -> String {
@@ -46,6 +43,7 @@ pub(super) fn joined(modules: &[Module]) -> String {
     for Module { name, text } in modules {
         let _ = writeln!(out, "const {} = (() => {{", called(name));
         let mut exports = Vec::new();
+        let mut comment = false;
         for line in text.lines() {
             if let Some((names, from)) = import(line) {
                 let _ = writeln!(out, "const {{ {names} }} = {};", called(from));
@@ -53,10 +51,12 @@ pub(super) fn joined(modules: &[Module]) -> String {
             }
             exports.extend(exported(line));
             let line = line.strip_prefix("export ").unwrap_or(line).trim_start();
-            if !COMMENT.iter().any(|begin| line.starts_with(begin)) && !line.is_empty() {
+            comment |= line.starts_with("/**");
+            if !comment && !line.starts_with("//") && !line.is_empty() {
                 out.push_str(line);
                 out.push('\n');
             }
+            comment &= !line.ends_with("*/");
         }
         let _ = writeln!(out, "return {{ {} }};\n}})();", exports.join(", "));
     }
@@ -73,13 +73,13 @@ mod tests {
         let script = joined(&[
             Module {
                 name: "one",
-                text: "// One.\nexport const one = 1;\n/** Its own:\n * not seen. */\n  const own = 2;\n",
+                text: "// One.\nexport const one = 1;\n/** Its own:\n * not seen. */\n  const own = 2\n  * 1;\n",
             },
             Module { name: "two-more", text: "import { one } from './one.mjs';\n\nexport const two = one + one;\n" },
         ]);
         assert_eq!(
             script,
-            "'use strict';\nconst $_one = (() => {\nconst one = 1;\nconst own = 2;\nreturn { one };\n})();\n\
+            "'use strict';\nconst $_one = (() => {\nconst one = 1;\nconst own = 2\n* 1;\nreturn { one };\n})();\n\
              const $_two_more = (() => {\nconst { one } = $_one;\nconst two = one + one;\nreturn { two };\n})();\n"
         );
     }

@@ -12,8 +12,8 @@ export const glyph = (word) => {
   return svg;
 };
 
-export const makeBar = ({ root, $, data, state, cell, text, changed }) => {
-  const check = makeCheck({ root, $, text }, 'play', ['level']);
+export const makeBar = ({ $, data, state, cell, text, changed }) => {
+  const check = makeCheck({ $, text }, 'play', ['level']);
 
   changed.push(() => {
     const now = cell();

@@ -1,6 +1,7 @@
 // The blind test: X is A or B, drawn anew for each trial.
 import { blindFile } from './blind-file.mjs';
 import { chance } from './chance.mjs';
+import { level } from './level.mjs';
 import { sound } from './sound.mjs';
 
 /** The name that was given last, for the other tests of a lesson. */
@@ -16,7 +17,8 @@ export const makeBlind = ({ $, data, state, cell, loop, text, say, changed }, pl
     player.stop();
     const version = which === 'x' ? (test.x === 'a' ? test.a : test.b) : test[which];
     test.heard[which] += 1;
-    const plays = await sound.play([test.loops.get(version)], data.rate, 0, 0);
+    // Both as one set: equally loud, whichever was heard first.
+    const plays = await sound.play([...test.loops.values()], data.rate, version === test.a ? 0 : 1, 0);
     if (plays) say(`playing ${which.toUpperCase()}`);
   };
 
@@ -74,8 +76,9 @@ export const makeBlind = ({ $, data, state, cell, loop, text, say, changed }, pl
     // What is no number is sixteen; what was made of it is shown.
     const of = Math.max(1, Math.min(100, Math.round(Number($('blind-count').value)) || 16));
     $('blind-count').value = String(of);
-    // Both are mixed now and kept: a wait before X would tell which it is.
+    // Both are mixed and measured now and kept: a wait before X would tell which it is.
     const loops = new Map([a, b].map((version) => [version, loop(state.tempo, version, state.bars)]));
+    level.stand([...loops.values()], data.rate);
     test = { a, b, tempo: state.tempo, bars: state.bars, loops, of, trials: [] };
     $('blind-setup').hidden = true;
     $('blind-done').hidden = true;

@@ -31,7 +31,6 @@ export const chapters = (() => {
   /** Opens a chapter and folds the others. */
   const show = (n) => {
     if (n === open) { fold(n, false); return; }
-    pages[open].bar.close(false);
     pages[open].player.stop();
     open = n;
     folds.forEach((_, other) => fold(other, other !== n));
@@ -44,7 +43,7 @@ export const chapters = (() => {
     folds[n].scrollIntoView();
   };
 
-  level.asks(() => pages[open].bar.ask());
+  level.asks({ ask: () => pages[open].bar.ask(), dismiss: () => pages.forEach((page) => page.bar.close(false)) });
   folds.forEach((chapter, n) => {
     fold(n, n !== 0);
     chapter.querySelector('.unfold').addEventListener('click', () => {

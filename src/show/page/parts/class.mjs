@@ -62,17 +62,23 @@ export const classSheet = (() => {
     const lines = (words) => words.map((said) => { const p = document.createElement('p'); p.textContent = said; return p; });
     $('together').replaceChildren(...lines(classTable.together(all)));
     $('faults').replaceChildren(...lines(faults.slice(0, 20)));
-    $('date').textContent = new Date().toISOString().slice(0, 10);
+    // The day where the class is.
+    const now = new Date(), two = (n) => String(n).padStart(2, '0');
+    $('date').textContent = `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
     $('said').textContent = `${all.length} ${all.length === 1 ? 'test' : 'tests'} read${faults.length ? `, ${faults.length} not` : ''}`;
   };
 
+  /** Counts how often it was begun anew. */
+  let round = 0;
   /** Reads files one after the other; what is none of ours is told and left out. */
   const take = async (files) => {
-    const faults = [], list = [...files];
+    const faults = [], list = [...files], mine = round;
     for (const file of list.slice(0, classTable.MOST_FILES)) {
       const name = [...String(file.name)].slice(0, 100).join('');
       if (file.size > blindFile.MOST_BYTES) { faults.push(`${name}: it is larger than any blind test`); continue; }
       const { test, fault } = await file.text().then(blindFile.read, () => ({ fault: 'it cannot be read' }));
+      // Begun anew meanwhile: what is still being read belongs to what was cleared away.
+      if (mine !== round) return;
       if (test) tests.push(test); else faults.push(`${name}: ${fault}`);
     }
     if (list.length > classTable.MOST_FILES) faults.push(`more than ${classTable.MOST_FILES} files: the others are left out`);
@@ -84,7 +90,9 @@ export const classSheet = (() => {
   for (const kind of ['dragenter', 'dragover']) root.addEventListener(kind, (event) => { event.preventDefault(); drop.dataset.over = ''; });
   for (const kind of ['dragleave', 'drop']) root.addEventListener(kind, () => { delete drop.dataset.over; });
   root.addEventListener('drop', (event) => { event.preventDefault(); take(event.dataTransfer.files); });
-  $('clear').addEventListener('click', () => { tests = []; show([]); $('said').textContent = ''; });
+  // What is dropped beside the place for it would be opened by the browser, and the table lost.
+  for (const kind of ['dragover', 'drop']) window.addEventListener(kind, (event) => event.preventDefault());
+  $('clear').addEventListener('click', () => { round += 1; tests = []; show([]); $('said').textContent = ''; });
   $('print').addEventListener('click', () => { document.documentElement.dataset.print = 'class'; window.print(); });
   window.addEventListener('afterprint', () => { delete document.documentElement.dataset.print; });
   return { take };

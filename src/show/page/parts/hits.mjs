@@ -1,5 +1,8 @@
 // What a loop has in it, as lanes and the magnifier show it: hits by their players, and hits that share a beat.
 
+/** Milliseconds to the picosecond, which is how exactly the page holds them: a difference of two has more figures than that. */
+export const exact = (ms) => Math.round(ms * 1e9) / 1e9;
+
 /** The hits of a cell's first bars: `{ at, place, due, player, first, gain, voice, bar }` in milliseconds; `place` is where it sounds in the
  * loop, since what is early or late goes round. */
 export const hitsOf = (cell, bars, loopMs) =>
@@ -20,7 +23,7 @@ export const sharedOf = (hits) => {
     .filter(([, players]) => players.size > 1)
     .map(([due, players]) => {
       const own = [...players.values()].sort((a, b) => a.at - b.at || a.player - b.player);
-      return { due, hits: own, gap: own[own.length - 1].at - own[0].at };
+      return { due, hits: own, gap: exact(own[own.length - 1].at - own[0].at) };
     })
     .sort((a, b) => a.due - b.due);
 };

@@ -44,7 +44,9 @@ export const mountIdentify = (page) => {
   };
   const hear = async (test, answer) => {
     page.player.stop();
-    if (await sound.play([loop(test, answer)], page.data.rate, 0)) page.say(`playing test ${test + 1}, answer ${'abcdefghijklmnopqrstuvwxyz'[answer]}`);
+    // All answers of a test as one set: equally loud.
+    const all = data.tests[test].answers.map((_, n) => loop(test, n));
+    if (await sound.play(all, page.data.rate, answer)) page.say(`playing test ${test + 1}, answer ${'abcdefghijklmnopqrstuvwxyz'[answer]}`);
   };
   const item = (way) => {
     const li = document.createElement('li');

@@ -9,7 +9,7 @@ export const keys = (() => {
     if (!on.checked || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
     const { player, blind, state, data } = chapters.open();
     const key = event.key.toLowerCase();
-    const button = event.target.matches && event.target.matches('button, summary, a, input[type="checkbox"]');
+    const button = event.target.matches && event.target.matches('button, summary, a, input[type="checkbox"], input[type="radio"]');
     const acts = {
       ' ': () => { if (button) return false; player.toggle(); return true; },
       p: () => { player.toggle(); return true; },

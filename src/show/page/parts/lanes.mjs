@@ -1,5 +1,5 @@
 // A lane a box: its pattern over the loop, each hit where it sounds, and a playhead that is where the sound is.
-import { beatsOf, hitsOf, inMs, sharedOf, stretchesOf } from './hits.mjs';
+import { beatsOf, exact, hitsOf, inMs, sharedOf, stretchesOf } from './hits.mjs';
 import { sound } from './sound.mjs';
 
 const SVG = 'http://www.w3.org/2000/svg';
@@ -110,7 +110,7 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       if (hit.first) draw('text', { x: at + 3, y: y - tall + 8, class: 'step' }, group, '1');
       marks.push([hit.place, group]);
       // A first step that is a beat or more from where it should be: from there to here.
-      const off = hit.at - hit.due;
+      const off = exact(hit.at - hit.due);
       if (hit.first && Math.abs(off) > half) {
         const begin = Math.max(left, Math.min(left + room, x(hit.place - off)));
         const arrow = draw('g', { class: 'off' }, svg);

@@ -10,7 +10,7 @@ const factor = (db) => Math.pow(10, db / 20);
 const decibels = (gain) => 20 * Math.log10(gain);
 
 export const level = (() => {
-  let db = FIRST_DB, checked = false, promise = null, ask = null;
+  let db = FIRST_DB, checked = false, promise = null, question = null;
   const heard = [];
   const measured = new WeakMap();
   /** What a loop is as it stands in the page: measured once. */
@@ -52,9 +52,12 @@ export const level = (() => {
     floor: factor(SOFTEST_DB),
     seconds: (from, to) => Math.max(0, decibels(to / from)) / RISE_DB_S,
     checked: () => checked,
-    /** Who asks the listener: shows the question, and answers whether the level is found. */
-    asks: (how) => { ask = how; },
-    ask: () => ask(),
+    /** Who asks the listener: `ask` shows the question and answers whether the level is found, `dismiss` takes it away. */
+    asks: (how) => { question = how; },
+    /** Asks, from the quiet level on, whatever the slider was at. */
+    ask: () => question.ask(),
+    quiet: () => set(FIRST_DB),
+    dismiss: () => { if (question) question.dismiss(); },
     onChange: (listener) => heard.push(listener),
   };
 })();

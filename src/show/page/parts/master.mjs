@@ -13,7 +13,7 @@ export const makeMaster = (context) => {
       node.gain.setValueAtTime(from, now);
       node.gain.exponentialRampToValueAtTime(to, now + level.seconds(from, to));
     } else {
-      node.gain.setTargetAtTime(to, now, 0.02);
+      node.gain.setTargetAtTime(to, now, 0.008);
     }
   });
   return node;

@@ -12,13 +12,17 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
   let asked = 0;
   /** Begins at a place, in bars, that is asked for when all is mixed: what sounds goes on until then. */
   const start = async (place) => {
+    if (root.closest('[data-folded]')) return;
     say('one moment');
     asked += 1;
     const mine = asked;
     await new Promise((done) => setTimeout(done, 0));
     if (mine !== asked) return;
-    const loops = allLoops(state.tempo, state.bars);
-    const from = place() % state.bars;
+    const [tempo, bars] = [state.tempo, state.bars];
+    const loops = allLoops(tempo, bars);
+    // What takes its time comes before the place is asked for.
+    level.stand(loops, data.rate);
+    const from = place() % bars;
     bar = data.tempos[state.tempo].barMs / 1000;
     if (!level.checked()) say('first the level');
     if (!(await sound.play(loops, data.rate, state.version, from * bar))) {
@@ -26,6 +30,7 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
       return;
     }
     // While the level was being found another may have been chosen.
+    if (tempo !== state.tempo || bars !== state.bars) { await start(place); return; }
     sound.choose(state.version);
     on = true;
     shown();

@@ -44,6 +44,8 @@ export const sound = (() => {
   const stop = () => {
     asked += 1;
     hush();
+    // Nobody can find a level by silence.
+    level.dismiss();
   };
 
   const begin = (loops, rate, chosen, offset, factor) => {
@@ -64,6 +66,7 @@ export const sound = (() => {
     const factor = level.stand(loops, rate);
     if (!level.checked()) {
       const loudest = level.loudest(loops, rate);
+      level.quiet();
       begin([loops[loudest]], rate, 0, 0, factor);
       if (!(await level.ask())) {
         if (mine === asked) stop();

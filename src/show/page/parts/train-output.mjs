@@ -30,12 +30,15 @@ export const makeOutput = (rate) => {
   const play = async (samples, ended) => begin(await open(), samples, false, ended);
   /** Lets the listener find the level by the loudest that there will be, over and over, unless it is found; whether it is. */
   const find = async (most) => {
-    if (level.checked()) return true;
-    const on = await open(), loudest = most();
+    const loudest = most();
     factor = level.stand([loudest], rate);
+    if (level.checked()) return true;
+    const on = await open();
+    level.quiet();
     begin(on, loudest, true, () => {});
+    const own = source;
     const found = await level.ask();
-    stop();
+    if (source === own) stop();
     if (found) level.confirm(loudest, rate, factor);
     return found;
   };

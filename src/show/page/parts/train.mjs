@@ -19,7 +19,7 @@ const kept = makeKept(data);
 const $ = (id) => document.getElementById(id);
 const text = (id, said) => { $(id).textContent = said; };
 const say = (said) => text('said', said);
-const check = makeCheck({ root: document.querySelector('main'), $, text }, 'hear', ['level']);
+const check = makeCheck({ $, text }, 'question', ['level']);
 
 const training = (() => {
   const FORMAT = 2, PRACTICE = 4, REST_EVERY = 20, CATCH_EVERY = 10;
@@ -112,6 +112,7 @@ const training = (() => {
   };
 
   const next = () => {
+    check.close(false);
     output.stop();
     heard = false;
     const asked = 1 + chance.draw(answers());
@@ -281,7 +282,7 @@ const training = (() => {
     if (/^[123]$/.test(event.key)) { answer(Number(event.key)); event.preventDefault(); }
     if (event.key.toLowerCase() === 'p' || (event.key === ' ' && !on('button, input, summary'))) { hear(); event.preventDefault(); }
   });
-  level.asks(check.ask);
+  level.asks({ ask: check.ask, dismiss: () => check.close(false) });
   rule();
   show('setup');
   offer();

@@ -1,16 +1,16 @@
 // The magnifier: one hit that several share, with each box's own waveform, where each begins, and the time between.
 import { engine } from './engine.mjs';
-import { inMs } from './hits.mjs';
+import { exact, inMs } from './hits.mjs';
 
 /** Room above the rows for a row's name, and the height of a row. */
 const ROW = 74, FOOT = 26;
 
 export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text }) => {
   const canvas = $('wave');
-  let scene = null, chosen = null, pinned = false, shown;
+  let scene = null, chosen = null, pinned = false, most = null, widestOnes = [], shown;
 
   /** The widest shared hit; of several the first. */
-  const widest = () => scene.shared.reduce((best, own) => (!best || own.gap > best.gap ? own : best), null);
+  const widest = () => most;
 
   /** What one player's voices do around a time, in `frames` samples from `from` milliseconds on. */
   const trace = (player, from, frames) => {
@@ -79,7 +79,7 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
       ink.lineWidth = 2;
       ink.beginPath(); ink.moveTo(x(onset(hit)), n * ROW + 4); ink.lineTo(x(onset(hit)), (n + 1) * ROW - 2); ink.stroke();
       const name = data.variants[state.version].players[hit.player][0];
-      const later = hit.at - first.at;
+      const later = exact(hit.at - first.at);
       const label = later > 0 ? `${name}, ${inMs(later, maxGap)} ms later` : n > 0 ? `${name}, at the same instant` : name;
       const wide = ink.measureText(label).width;
       ink.fillStyle = colour('--ink');
@@ -117,7 +117,10 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
     show: (next) => {
       const due = chosen && chosen.due;
       scene = next;
+      most = scene.shared.reduce((best, own) => (!best || own.gap > best.gap ? own : best), null);
+      widestOnes = scene.shared.filter((own) => own.gap === most.gap);
       chosen = pinned ? scene.shared.find((own) => own.due === due) ?? null : null;
+      pinned = chosen !== null;
       shown = undefined;
       paint();
     },
@@ -125,8 +128,8 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
     /** Shows the shared hit that was heard last, unless one was chosen. */
     follow: (ms) => {
       if (pinned) return;
-      const passed = scene.shared.filter((own) => own.hits[0].place <= ms && own.gap === widest().gap);
-      if (passed.length) { chosen = passed[passed.length - 1]; paint(); }
+      const passed = widestOnes.findLast((own) => own.hits[0].place <= ms);
+      if (passed && passed !== chosen) { chosen = passed; paint(); }
     },
     shown: () => chosen ?? (scene && widest()),
   };
