@@ -14,7 +14,7 @@
 //! 6. [`ear`] measures listeners: staircases, thresholds, blind tests.
 //! 7. [`show`] says it: words and tables, JSON and CSV, pictures, pages.
 //! 8. [`store`] puts files into a folder, whole or not at all; [`export`] makes what goes there, and [`source`] reads what a
-//!    patch names. [`interrupt`] hears that the program is to end.
+//!    patch names. [`store::interrupt`] hears that the program is to end.
 //!
 //! Below them lie [`text`], [`dsp`] and [`stats`], which know nothing of drums.
 //!
@@ -89,13 +89,11 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
-pub mod carried;
 pub mod cli;
 pub mod dsp;
 pub mod ear;
 pub mod export;
 pub mod hits;
-pub mod interrupt;
 pub mod judge;
 pub mod patch;
 pub mod rig;

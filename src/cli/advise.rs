@@ -7,7 +7,6 @@ use super::terminal::Bar;
 use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{CARE_SHORT, Failure, Outcome, terminal};
 use crate::export::{AdvicePage, Destination, SoundSettings};
-use crate::interrupt;
 use crate::judge::advise::{
     AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
     tempos_of, usual_range,
@@ -17,6 +16,7 @@ use crate::patch::ORIGINAL;
 use crate::show::album::advise_picture;
 use crate::show::report::{Advised, advise_card, advise_csv, advise_json, advise_table};
 use crate::source::songs;
+use crate::store::interrupt;
 use crate::time::{self, Tempo};
 use clap::Args;
 use std::path::PathBuf;

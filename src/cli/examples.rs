@@ -3,9 +3,9 @@
 use super::file::write;
 use super::paste::quoted;
 use super::{Failure, Outcome, terminal};
-use crate::carried::{EXAMPLES, Embedded, Example, listed};
 use crate::patch::shown;
 use crate::show::report::plain;
+use crate::source::carried::{EXAMPLES, Embedded, Example, listed};
 use clap::builder::{PossibleValue, TypedValueParser};
 use std::ffi::OsStr;
 use std::path::{Path, PathBuf};

@@ -1,7 +1,7 @@
 //! Single files that are named by their user, outside of any folder of renders.
 
 use super::Failure;
-use crate::interrupt;
+use crate::store::interrupt;
 use crate::store::{WriteError, write_whole};
 use std::path::Path;
 

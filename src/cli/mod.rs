@@ -40,8 +40,8 @@ mod work;
 
 pub use failure::{Failure, Outcome};
 
-use crate::interrupt;
 use crate::show::report::{CARE, CARE_SHORT, WIRING};
+use crate::store::interrupt;
 use crate::text::{unfit, within};
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{CommandFactory, Parser, Subcommand};

@@ -2,8 +2,8 @@ use super::examples::{Names, write_example};
 use super::file::write;
 use super::paste::quoted;
 use super::{Failure, Outcome, terminal};
-use crate::carried::{TEMPLATES, Template};
 use crate::show::report::plain;
+use crate::source::carried::{TEMPLATES, Template};
 use clap::Args;
 use std::path::PathBuf;
 

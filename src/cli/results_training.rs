@@ -7,8 +7,8 @@ use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, terminal};
 use crate::ear::{EarFile, Session, Threshold, estimate};
-use crate::interrupt;
 use crate::show::report::{Detail, Trained, plain, training_json, training_table};
+use crate::store::interrupt;
 use crate::store::{FileLock, StoreError, WriteError, resolved};
 use std::path::Path;
 

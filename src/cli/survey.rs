@@ -6,11 +6,11 @@ use super::load::Loaded;
 use super::paste::commands;
 use super::work::{MOST_TRIED, few_enough};
 use super::{Failure, Outcome, terminal};
-use crate::interrupt;
 use crate::judge::Target;
 use crate::judge::advise::{Found, Question, Standing, Survey, Watch, plan, survey as look};
 use crate::patch::Variant;
 use crate::show::report::{Surveyed, survey_csv, survey_json, survey_table};
+use crate::store::interrupt;
 
 /// Looks at every input, as many as the bound on work allows, and tells all of them in one table.
 ///

@@ -2,8 +2,8 @@
 
 use super::ExportError;
 use super::folder::open;
-use crate::interrupt;
 use crate::show::album::Picture;
+use crate::store::interrupt;
 use crate::store::{Facts, Kind};
 use crate::text::plain;
 use std::io::Write;

@@ -1,12 +1,12 @@
 //! Why files could not be made.
 
-use crate::interrupt::Interrupted;
 use crate::judge::JudgedError;
 use crate::rig::RigError;
 use crate::show::workload::TooMuch;
 use crate::sound::render::RenderError;
 use crate::source::SourceError;
 use crate::store::StoreError;
+use crate::store::interrupt::Interrupted;
 use crate::voice::VoiceError;
 use std::fmt::Display;
 use std::io;

@@ -1,8 +1,8 @@
 //! Writing renders: the folder, the names, progress. All that makes sound files goes through here.
 
 use super::{Destination, ExportError, FileSpec, Progress};
-use crate::interrupt::{self, AtWork};
 use crate::sound::render::{Channels, Format, Gain, Program, RenderError, Sink, Spec, Watch, Written};
+use crate::store::interrupt::{self, AtWork};
 use crate::store::{Draft, Facts, Kind, Ready, SampleFormat, Store};
 use crate::text::plain;
 use rayon::prelude::*;

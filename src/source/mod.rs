@@ -1,5 +1,6 @@
 //! From the names of files to what they say: patches with the kinds of boxes and the takes that they name, components, songs.
 
+pub mod carried;
 mod error;
 mod loaded;
 mod songs;

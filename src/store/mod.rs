@@ -23,6 +23,7 @@ mod contents;
 mod draft;
 mod entry;
 mod error;
+pub mod interrupt;
 mod leftovers;
 mod lock;
 mod manifest;

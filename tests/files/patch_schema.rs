@@ -48,7 +48,7 @@ fn files(folder: &str) -> Vec<(String, String)> {
 fn what_the_parser_accepts_the_schema_accepts() {
     let validator = Validator::new(&SCHEMA);
     let mut examples = files("patches");
-    examples.extend(files("src/carried/templates"));
+    examples.extend(files("src/source/carried/templates"));
     let mut seen = 0;
     for (name, text) in examples {
         if Patch::parse(&text, &Asked::default()).is_ok() {

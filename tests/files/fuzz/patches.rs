@@ -180,7 +180,7 @@ fn of_its_own_kinds() -> String {
 
 fn patches() -> Vec<String> {
     let mut all = examples("patches", ".toml");
-    all.extend(examples("src/carried/templates", ".toml"));
+    all.extend(examples("src/source/carried/templates", ".toml"));
     all.retain(|text| text.contains("[sequencer.") || text.contains("\nsequencer."));
     all.push(of_its_own_kinds());
     all.extend(examples("tests/bad", ".toml"));

@@ -24,7 +24,7 @@ pub struct Example {
 
 macro_rules! embedded {
     ($name:literal) => {
-        Embedded { name: $name, text: include_str!(concat!("../../patches/", $name)) }
+        Embedded { name: $name, text: include_str!(concat!("../../../patches/", $name)) }
     };
 }
 

@@ -4,7 +4,7 @@
 //! folder of renders is open, the run gets a moment to end by itself, which it does between two blocks of sound; else, and
 //! after that moment, what is unfinished is cleared away from outside.
 
-use crate::store::Leftovers;
+use super::Leftovers;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
 use std::sync::atomic::{AtomicBool, AtomicU8, AtomicU64, Ordering};
