@@ -69,9 +69,12 @@ fn node(script: &str) -> Option<String> {
     Some(String::from_utf8(out.stdout).expect("text"))
 }
 
+/// A module of the page as a piece of one script: what it imports stands before it.
 fn part(name: &str) -> String {
-    let path = format!("{}/src/show/page/parts/{name}", env!("CARGO_MANIFEST_DIR"));
-    std::fs::read_to_string(path).expect("a part of the page")
+    let path = format!("{}/src/show/page/parts/{name}.mjs", env!("CARGO_MANIFEST_DIR"));
+    let text = std::fs::read_to_string(path).expect("a part of the page");
+    let own = text.lines().filter(|line| !line.starts_with("import "));
+    own.map(|line| format!("{}\n", line.strip_prefix("export ").unwrap_or(line))).collect()
 }
 
 #[test]
@@ -87,7 +90,7 @@ fn the_program_walks_the_table() {
 fn the_page_walks_the_same_table_trial_by_trial() {
     let script = format!(
         "{}\nconst cases = JSON.parse(require('fs').readFileSync({}, 'utf8'));\n{}",
-        part("staircase.js"),
+        part("staircase"),
         json!(TABLE),
         "let trials = 0;
         for (const c of cases) {
@@ -122,15 +125,16 @@ fn a_whole_session_in_the_pages_own_script_is_read() {
     for (task, rule) in [("two-or-one", 2), ("which-first", 3), ("tight-or-loose", 1)] {
         let stub = format!(
             "const elements = new Map();
-            const make = () => ({{ addEventListener() {{}}, focus() {{}}, matches: () => false, dataset: {{}}, value: '', textContent: '', hidden: false, disabled: false, checked: true, max: 0 }});
+            const make = () => ({{ addEventListener() {{}}, focus() {{}}, matches: () => false, setAttribute() {{}}, append() {{}}, replaceChildren() {{}}, querySelector: () => make(), closest: () => make(), clientWidth: 0, dataset: {{}}, style: {{}}, value: '', textContent: '', hidden: false, disabled: false, checked: true, max: 0 }});
             globalThis.document = {{ getElementById(id) {{ if (!elements.has(id)) elements.set(id, make()); return elements.get(id); }},
-                querySelector: () => ({{ value: {task} }}), addEventListener() {{}}, documentElement: {{ dataset: {{}} }} }};
+                querySelector: () => ({{ value: {task} }}), addEventListener() {{}}, createElementNS: () => make(), documentElement: {{ dataset: {{}} }} }};
             document.getElementById('data').textContent = {data};
             document.getElementById('level').value = '-30';
             document.getElementById('rule').value = '{rule}';
             document.getElementById('tracks').value = '2';
             (0, eval)({script});
             const h = globalThis.hitgap;
+            h.level.confirm();
             // Silence: the samples are mixed, and end at once.
             let mixed = 0;
             h.output.play = async (samples, ended) => {{ mixed += 1; if (!samples.every(Number.isFinite) || !samples.some((x) => x !== 0)) throw new Error('no sound'); ended(); }};
@@ -195,6 +199,7 @@ fn trials_hold_the_gap_that_is_asked() {
         const samples = new Float32Array(400); samples.fill(0.5, 40, 300);
         const voices = [{{ samples, pre: 40, delayed: new Map() }}];
         {}
+        const trial = makeTrial(data, voices);
         const gaps = {{}};
         for (let n = 0; n < 40; n += 1) {{
             const two = trial.hits('two-or-one', 0.007, 1 + n % 3).placed.map(([a, b]) => b[0] - a[0]);
@@ -207,9 +212,9 @@ fn trials_hold_the_gap_that_is_asked() {
             gaps[lengths.join()] = true;
         }}
         console.log(Object.keys(gaps).length);",
-        part("engine.js"),
-        part("chance.js"),
-        part("trial.js"),
+        part("engine"),
+        part("chance"),
+        part("trial"),
     );
     if let Some(said) = node(&script) {
         // Every trial is equally long.
@@ -242,6 +247,7 @@ fn the_program_and_the_page_move_voices_alike() {
     let script = format!(
         "const data = {{ tempo_bpm: 90, rate: 48000, places: [[0, 1], [0, 0.8]] }}, voices = [], engine = {{}};
         {}{}
+        const trial = makeTrial(data, voices);
         const rows = JSON.parse(require('fs').readFileSync({}, 'utf8'));
         for (const r of rows) if (JSON.stringify(trial.stands(r.task, r.asked, r.interval, r.early)) !== JSON.stringify(r.at)) throw new Error(JSON.stringify(r));
         // And so it is in the hits: a coin says which way an interval goes.
@@ -257,8 +263,8 @@ fn the_program_and_the_page_move_voices_alike() {
             }}
         }}
         console.log(rows.length, hits);",
-        part("chance.js"),
-        part("trial.js"),
+        part("chance"),
+        part("trial"),
         json!(PLACES),
     );
     if let Some(said) = node(&script) {
@@ -276,6 +282,7 @@ fn one_voice_of_the_page_gives_nothing_away() {
         let script = format!(
             "const data = {{ tempo_bpm: 90, rate: 48000, places: [[0, 1], [1, 0.8]], bar: {bar} }}, voices = [], engine = {{}};
             {}{}
+            const trial = makeTrial(data, voices);
             let coins = [];
             const rove = [311, 1999990, 77777];
             let roved = 0;
@@ -302,8 +309,8 @@ fn one_voice_of_the_page_gives_nothing_away() {
                     for (let asked = 2; asked <= intervals; asked += 1)
                         if (seen(task, intervals, asked, voice, gap) !== seen(task, intervals, 1, voice, gap)) throw new Error(`${{task}} ${{voice}} ${{gap}}`);
             console.log('alike');",
-            part("chance.js"),
-            part("trial.js"),
+            part("chance"),
+            part("trial"),
         );
         if let Some(said) = node(&script) {
             assert_eq!(said.trim(), "alike");
