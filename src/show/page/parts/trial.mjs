@@ -71,7 +71,7 @@ export const makeTrial = (data, voices) => {
   /** The hits of one interval as the mixer takes them. */
   const place = (own, from) => own.map(([at, voice, factor = 1]) => [from + at, data.places[voice][0], data.places[voice][1] * factor]);
 
-  const levels = {}, highest = {};
+  const levels = {}, highest = {}, most = {};
   /** How loud every interval of a task is, whatever its gap: so loud that at no gap of the ladder, however it is split, and
    * with no level by chance a peak is nearer to full scale than `headroom_db`. Worked out once a task. */
   const level = (task) => {
@@ -91,10 +91,13 @@ export const makeTrial = (data, voices) => {
     return levels[task];
   };
 
-  /** The interval of a task that peaks highest, as loud as any may be. */
+  /** The interval of a task that peaks highest, as loud as any may be: one and the same each time, so that it is measured once. */
   const loudest = (task) => {
-    const factor = level(task), part = highest[task], energy = loud(part);
-    return part.map((x) => (energy > 0 ? (x * factor * Math.pow(10, ROVE_DB / 20)) / Math.sqrt(energy) : 0));
+    if (!most[task]) {
+      const factor = level(task), part = highest[task], energy = loud(part);
+      most[task] = part.map((x) => (energy > 0 ? (x * factor * Math.pow(10, ROVE_DB / 20)) / Math.sqrt(energy) : 0));
+    }
+    return most[task];
   };
 
   /** Samples of a trial. `gap` is in seconds; `asked` counts from 1. */
