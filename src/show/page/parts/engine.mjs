@@ -35,15 +35,19 @@ export const engine = (() => {
     return rows;
   };
 
-  /** A voice from its samples: 16-bit numbers in base 64, full scale 1 at `scale`. */
+  /** A voice from its samples: 16-bit numbers in base 64, full scale 1 at `scale`. They are read when they are first needed. */
   const decode = (voice) => {
-    const bytes = atob(voice.pcm);
-    const samples = new Float32Array(bytes.length / 2);
-    for (let n = 0; n < samples.length; n += 1) {
-      const unsigned = bytes.charCodeAt(2 * n) + 256 * bytes.charCodeAt(2 * n + 1);
-      samples[n] = ((unsigned < 32768 ? unsigned : unsigned - 65536) / 32767) * voice.scale;
-    }
-    return { samples, pre: voice.pre, delayed: new Map() };
+    let samples = null;
+    const read = () => {
+      const bytes = atob(voice.pcm);
+      samples = new Float32Array(bytes.length / 2);
+      for (let n = 0; n < samples.length; n += 1) {
+        const unsigned = bytes.charCodeAt(2 * n) + 256 * bytes.charCodeAt(2 * n + 1);
+        samples[n] = ((unsigned < 32768 ? unsigned : unsigned - 65536) / 32767) * voice.scale;
+      }
+      return samples;
+    };
+    return { get samples() { return samples ?? read(); }, pre: voice.pre, delayed: new Map() };
   };
 
   /** Samples at a rate, from the hit's instant, outside which a voice is silent. */
