@@ -132,6 +132,8 @@ pub struct Pair {
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));
 /// The glyphs of the three states, drawn after notation: one note, a small note before another, a note in a wrong place.
 const GLYPHS: &str = include_str!("parts/glyphs.html");
+/// The question by which the level is found, of every page that plays.
+pub(super) const CHECK: &str = include_str!("parts/check.html");
 pub(super) const STYLE: &str = include_str!("parts/page.css");
 /// Where the player begins in the template, and where it ends.
 const PLAYER: [&str; 2] = ["<main data-player=\"\">\n", "</main>\n"];
@@ -269,6 +271,7 @@ pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, drawn: &Dra
         &scoped(player, prefix),
         &[
             ("answers", &scoped(&answers(page), prefix)),
+            ("check", &scoped(CHECK, prefix)),
             ("tempos", &options(tempos.iter().map(String::as_str), 0)),
             ("versions", &versions(0)),
             ("bars", &bars(page)),

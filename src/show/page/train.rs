@@ -1,4 +1,5 @@
 use super::frame::{escape, fill, json, policy};
+use super::listen::CHECK;
 use super::modules::{Module, joined, modules};
 use super::sounds::{PageVoice, RATE};
 use crate::ear::{Rule, Settings, Task};
@@ -108,6 +109,7 @@ pub fn training_page(page: &TrainingPage) -> String {
             ("csp", &escape(&policy(&SCRIPT, &[STYLE]))),
             ("title", &escape(&title)),
             ("style", STYLE),
+            ("check", CHECK),
             ("care", &escape(&page.care)),
             ("tasks", &tasks),
             ("footer", "Made by hitgap. Nothing here is sent anywhere."),

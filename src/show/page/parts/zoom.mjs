@@ -7,10 +7,10 @@ const ROW = 74, FOOT = 26;
 
 export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text }) => {
   const canvas = $('wave');
-  let scene = null, chosen = null, pinned = false, most = null, widestOnes = [], shown;
+  let scene = null, chosen = null, pinned = false, shown;
+  /** The widest shared hit, of several the first; and all as wide. */
+  let most = null, widest = [];
 
-  /** The widest shared hit; of several the first. */
-  const widest = () => most;
 
   /** What one player's voices do around a time, in `frames` samples from `from` milliseconds on. */
   const trace = (player, from, frames) => {
@@ -21,7 +21,7 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
   };
 
   const paint = () => {
-    const own = chosen ?? (scene && widest());
+    const own = chosen ?? most;
     const key = own && `${state.tempo}/${state.version}/${state.bars}/${own.due}/${canvas.clientWidth}`;
     if (key === shown) return;
     shown = key;
@@ -104,7 +104,7 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
 
   const step = (by) => {
     if (!scene || !scene.shared.length) return;
-    const at = scene.shared.indexOf(chosen ?? widest());
+    const at = scene.shared.indexOf(chosen ?? most);
     chosen = scene.shared[(at + by + scene.shared.length) % scene.shared.length];
     pinned = true;
     paint();
@@ -118,7 +118,7 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
       const due = chosen && chosen.due;
       scene = next;
       most = scene.shared.reduce((best, own) => (!best || own.gap > best.gap ? own : best), null);
-      widestOnes = scene.shared.filter((own) => own.gap === most.gap);
+      widest = scene.shared.filter((own) => own.gap === most.gap);
       chosen = pinned ? scene.shared.find((own) => own.due === due) ?? null : null;
       pinned = chosen !== null;
       shown = undefined;
@@ -128,9 +128,9 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
     /** Shows the shared hit that was heard last, unless one was chosen. */
     follow: (ms) => {
       if (pinned) return;
-      const passed = widestOnes.findLast((own) => own.hits[0].place <= ms);
+      const passed = widest.findLast((own) => own.hits[0].place <= ms);
       if (passed && passed !== chosen) { chosen = passed; paint(); }
     },
-    shown: () => chosen ?? (scene && widest()),
+    shown: () => chosen ?? most,
   };
 };
