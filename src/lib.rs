@@ -97,6 +97,7 @@ pub mod hits;
 pub mod judge;
 pub mod patch;
 pub mod rig;
+pub mod serve;
 pub mod show;
 pub mod sound;
 pub mod source;

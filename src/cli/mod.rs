@@ -19,6 +19,7 @@ mod lesson;
 mod load;
 mod manual;
 mod new;
+mod open;
 mod opener;
 mod pack;
 mod paste;
@@ -88,6 +89,12 @@ enum Command {
     /// PATCH.original+FIX.TEMPObpm.wav: a few bars of the original, a rest, the same bars with the fix, then the next ones.
     /// All play from the centre, voices equally strong. On stdout, what to listen for.
     Compare(compare::CompareArgs),
+    /// Listen while you turn: a page that follows the patch file as it is saved
+    ///
+    /// Serves the listening page of the original and its fixes to a browser of this machine, and to nobody else. Whenever the file
+    /// changes, the page takes it over while it plays: same place of the bar, new sound, new figures. A faulty patch leaves the
+    /// last good version playing and says what is wrong. Ctrl-C ends it.
+    Open(open::OpenPatchArgs),
     /// Write WAV files of a variant at each tempo
     ///
     /// Writes PATCH.VARIANT.TEMPObpm.wav and, with --stems, PATCH.VARIANT.TEMPObpm.SEQUENCER.wav, at the levels and from the
@@ -232,6 +239,7 @@ impl Command {
             Command::New(args) => new::run(&args),
             Command::Check(args) => check::run(&args),
             Command::Compare(args) => compare::run(&args),
+            Command::Open(args) => open::run(&args),
             Command::Render(args) => render::run(&args),
             Command::Sweep(args) => sweep::run(&args),
             Command::Hits(args) => hits::run(&args),

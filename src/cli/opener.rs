@@ -54,6 +54,13 @@ fn launch(file: &Path) {
     }
 }
 
+/// Hands an address to the browser. It may open once: where that fails, `instead` is the one for people.
+pub(super) fn launch_address(address: &str, instead: &str) {
+    if let Err(error) = start(Path::new(address)) {
+        terminal::say(&format!("note: no browser could be started: {error}; open {instead} yourself"));
+    }
+}
+
 fn start(file: &Path) -> io::Result<()> {
     match std::env::var_os(OPENER).filter(|opener| !opener.is_empty()) {
         None => open::that_detached(file),

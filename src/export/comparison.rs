@@ -8,13 +8,14 @@ use crate::show::report::{CARE, Compared, all_left_out};
 use crate::show::scene::{PageSource, Versions, comparison_page, tempo_range};
 use crate::show::workload::Workload;
 use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
-use crate::sound::render::{Bank, Channels, Gain};
+use crate::sound::render::{Bank, Channels, Gain, Watch};
 use crate::sound::score::{Ensemble, Seating};
 use crate::source::Loaded;
 use crate::store::Kind;
 use crate::time::{Instant, Tempo};
 use rayon::prelude::*;
 use std::path::PathBuf;
+use std::sync::atomic::AtomicBool;
 
 /// What is held against what.
 #[derive(Clone, Copy, Debug)]
@@ -58,7 +59,7 @@ pub fn comparison<'a>(asked: &ComparisonAsked<'a>, to: &Destination) -> Result<C
     all_left_out(played).iter().for_each(|note| to.progress.say(note));
     let ensemble = ensemble(&variants, sound)?;
     let bank = sound.bank(&ensemble)?;
-    let (compared, all) = compared(loaded, &variants, &ensemble, (sound, draw))?;
+    let (judged, all) = judged(loaded, &variants, &ensemble, (sound, draw))?;
     let programs = all.iter().map(|c| programs(c, &bank, sound)).collect::<Result<Vec<_>, ExportError>>()?;
     let files = tempos.iter().map(|t| Files::new(loaded, fixes, *t, draw));
     let files = files.collect::<Result<Vec<Files>, ExportError>>()?;
@@ -72,7 +73,7 @@ pub fn comparison<'a>(asked: &ComparisonAsked<'a>, to: &Destination) -> Result<C
         levels.push(files.render(&folder, (&bank, sound), comparison, programs)?);
     }
     if let Some(name) = &page_name {
-        let text = listening_page(&page(loaded, &ensemble, &all, &levels, &compared)?);
+        let text = listening_page(&page(loaded, &ensemble, &all, &levels, &judged)?);
         if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
         {
             folder.say(&format!("note: {words}"));
@@ -84,7 +85,7 @@ pub fn comparison<'a>(asked: &ComparisonAsked<'a>, to: &Destination) -> Result<C
     let page = page_name.map(|name| folder.path(&name));
     folder.done();
     let quiet = levels.iter().flat_map(|l| &l.fixes).filter(|fix| fix.short_db().is_some()).count();
-    Ok(ComparisonFiles { compared, page, first, count: names.len(), quiet })
+    Ok(ComparisonFiles { compared: compared(judged), page, first, count: names.len(), quiet })
 }
 
 /// Refuses a comparison that is too much for a WAV file, the disk or the memory.
@@ -116,25 +117,37 @@ fn ensemble(variants: &[&Variant], sound: &SoundSettings) -> Result<Ensemble, Ex
     Ok(Ensemble::new(&rigs, Seating::Centre, sound.seed)?)
 }
 
-/// Judges and plays the original and each fix at every tempo.
-fn compared<'v>(
+/// Judges and plays the original and each fix at every tempo: tempo by tempo, the original first.
+fn judged<'v>(
     loaded: &Loaded,
     variants: &[&'v Variant],
     ensemble: &Ensemble,
     (sound, draw): (&SoundSettings, Draw),
-) -> Result<(Vec<Compared<'v>>, Vec<Comparison<'v>>), ExportError> {
+) -> Result<(Vec<Vec<Judged<'v>>>, Vec<Comparison<'v>>), ExportError> {
     let (patch, run) = (&loaded.patch, draw.of(sound.seed));
     let mut bodies = Bodies::default();
     let (mut all, mut played) = (Vec::new(), Vec::new());
     for &tempo in &patch.tempos {
-        let before = bodies.add(Judged::new(variants[0], tempo, patch, run)?)?;
-        for fix in &variants[1..] {
-            let after = bodies.add(Judged::new(fix, tempo, patch, run)?)?;
-            all.push(Compared { before: before.clone(), after });
+        let mut of_tempo = Vec::new();
+        for variant in variants {
+            of_tempo.push(bodies.add(Judged::new(variant, tempo, patch, run)?)?);
         }
+        all.push(of_tempo);
         played.push(Comparison::new(variants, ensemble, patch.meter, (tempo, run))?);
     }
     Ok((all, played))
+}
+
+/// Each fix beside the original, tempo by tempo.
+fn compared(judged: Vec<Vec<Judged<'_>>>) -> Vec<Compared<'_>> {
+    let mut all = Vec::new();
+    for mut of_tempo in judged {
+        let fixes = of_tempo.split_off(1.min(of_tempo.len()));
+        for before in of_tempo {
+            all.extend(fixes.iter().map(|after| Compared { before: before.clone(), after: after.clone() }));
+        }
+    }
+    all
 }
 
 fn programs<'a>(
@@ -212,11 +225,11 @@ fn page(
     ensemble: &Ensemble,
     all: &[Comparison<'_>],
     levels: &[LoudnessMatch],
-    compared: &[Compared<'_>],
+    judged: &[Vec<Judged<'_>>],
 ) -> Result<ListeningPage, ExportError> {
     let gains: Vec<Vec<f64>> = levels.iter().map(LoudnessMatch::together).collect();
     let tempos = all.iter().zip(&gains).map(|(comparison, gains)| Versions { played: &comparison.played, gains });
-    Ok(comparison_page(&page_source(loaded, &loaded.stem()?), ensemble, &tempos.collect::<Vec<_>>(), compared))
+    Ok(comparison_page(&page_source(loaded, &loaded.stem()?), ensemble, &tempos.collect::<Vec<_>>(), judged))
 }
 
 /// What a page says of a patch.
@@ -232,17 +245,41 @@ pub(super) fn page_source<'a>(loaded: &'a Loaded, stem: &'a str) -> PageSource<'
 pub fn comparison_listening(
     loaded: &Loaded,
     fixes: &[Variant],
-    (sound, draw): (&SoundSettings, Draw),
+    settings: (&SoundSettings, Draw),
     folder: &OutputFolder,
+) -> Result<ListeningPage, ExportError> {
+    listening(loaded, fixes, settings, &|programs| folder.counted(|watch| programs.loudness_match(watch)))
+}
+
+/// The same without a folder, for who serves it: the original and these fixes, of which there may be none.
+///
+/// # Errors
+/// For what is too much or cannot be rendered, and where `cancel` is set meanwhile.
+pub fn comparison_served(
+    loaded: &Loaded,
+    fixes: &[Variant],
+    (sound, draw): (&SoundSettings, Draw),
+    cancel: &AtomicBool,
+) -> Result<ListeningPage, ExportError> {
+    work(&ComparisonAsked { loaded, fixes, draw, page: true, tidy: false }, sound)?;
+    let matched = |programs: &ComparisonPrograms<'_>| Ok(programs.loudness_match(Watch { progress: &|_| {}, cancel })?);
+    listening(loaded, fixes, (sound, draw), &matched)
+}
+
+/// How what is heard of one tempo is matched in loudness.
+type Matched<'a> = dyn Fn(&ComparisonPrograms<'_>) -> Result<LoudnessMatch, ExportError> + 'a;
+
+fn listening(
+    loaded: &Loaded,
+    fixes: &[Variant],
+    (sound, draw): (&SoundSettings, Draw),
+    matched: &Matched<'_>,
 ) -> Result<ListeningPage, ExportError> {
     let variants = variants(loaded, fixes);
     let ensemble = ensemble(&variants, sound)?;
     let bank = sound.bank(&ensemble)?;
-    let (compared, all) = compared(loaded, &variants, &ensemble, (sound, draw))?;
-    let levels = all.iter().map(|comparison| {
-        let programs = programs(comparison, &bank, sound)?;
-        folder.counted(|watch| programs.loudness_match(watch))
-    });
+    let (judged, all) = judged(loaded, &variants, &ensemble, (sound, draw))?;
+    let levels = all.iter().map(|comparison| matched(&programs(comparison, &bank, sound)?));
     let levels = levels.collect::<Result<Vec<_>, ExportError>>()?;
-    page(loaded, &ensemble, &all, &levels, &compared)
+    page(loaded, &ensemble, &all, &levels, &judged)
 }

@@ -43,7 +43,7 @@ mod trials;
 pub use advice_page::AdvicePage;
 pub use album::hang;
 pub use class_pack::{ClassPack, class_pack};
-pub use comparison::{ComparisonAsked, ComparisonFiles, comparison, comparison_listening};
+pub use comparison::{ComparisonAsked, ComparisonFiles, comparison, comparison_listening, comparison_served};
 pub use error::ExportError;
 pub use file_spec::FileSpec;
 pub use flams::{FlamAsked, Flams, flam_listening, flams};

@@ -37,6 +37,8 @@ pub struct Wanted<'a> {
     pub max_gap: Option<Span>,
     /// Files of kinds of boxes.
     pub boxes: &'a [PathBuf],
+    /// Whether takes outside of the patch's folder are refused.
+    pub inside: bool,
 }
 
 /// Reads and checks a patch file, and says its warnings.
@@ -44,10 +46,39 @@ pub struct Wanted<'a> {
 /// # Errors
 /// If the file or one that it names cannot be read, or is not valid.
 pub fn load(file: &Path, wanted: Wanted<'_>, talk: Talk) -> Result<Loaded, SourceError> {
+    load_noting(file, None, (wanted, talk), &mut Vec::new())
+}
+
+/// The same, of another text than the file's where there is one, for who watches the files: notes all that are read, and those
+/// that should be.
+///
+/// # Errors
+/// As of [`load`].
+pub fn load_noting(
+    file: &Path,
+    text: Option<String>,
+    how: (Wanted<'_>, Talk),
+    read: &mut Vec<PathBuf>,
+) -> Result<Loaded, SourceError> {
+    read.push(file.to_owned());
+    read.extend_from_slice(how.0.boxes);
+    let mut reader = Reader::new(file, how.0.inside);
+    let loaded =
+        text.map_or_else(|| read_text(file, "a patch"), Ok).and_then(|source| loaded(file, source, how, &mut reader));
+    read.extend_from_slice(reader.tried());
+    let (source, boxes, patch) = loaded?;
+    Ok(Loaded { name: file.display().to_string(), source, boxes, patch, reader, talk: how.1 })
+}
+
+/// The text, those of the kinds of boxes, and what both say.
+fn loaded(
+    file: &Path,
+    source: String,
+    (wanted, talk): (Wanted<'_>, Talk),
+    reader: &mut Reader,
+) -> Result<(String, String, Patch), SourceError> {
     let name = file.display().to_string();
-    let source = read_text(file, "a patch")?;
     wanted.tempos.and_then(decimal_comma).iter().for_each(|note| talk.say(&format!("note: {note}")));
-    let mut reader = Reader::new(file);
     let tempos = wanted.tempos.map(<[Tempo]>::to_vec);
     let (boxes, texts) = boxes(wanted.boxes, talk.color)?;
     let mut asked = Asked { tempos, bars: wanted.bars, max_gap: wanted.max_gap, boxes, ..Asked::default() };
@@ -65,7 +96,7 @@ pub fn load(file: &Path, wanted: Wanted<'_>, talk: Talk) -> Result<Loaded, Sourc
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
             rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
             take_notes(&patch, &asked.recorded).iter().for_each(|note| talk.say(note));
-            Ok(Loaded { name, source, boxes: texts, patch, reader, talk })
+            Ok((source, texts, patch))
         }
         Err(faults) => Err(refused(&source, FileKind::Patch, (&name, &faults), talk.color)),
     }

@@ -10,7 +10,7 @@ mod text_file;
 mod wrong_file;
 
 pub use error::SourceError;
-pub use loaded::{Loaded, Wanted, boxes, load, refused};
+pub use loaded::{Loaded, Wanted, boxes, load, load_noting, refused};
 pub use songs::songs;
 pub use stem::stem;
 pub use text_file::read_text;

@@ -35,15 +35,27 @@ fn hash(text: &str) -> String {
     format!("'sha256-{}'", STANDARD.encode(Sha256::digest(text.as_bytes())))
 }
 
-/// A policy under which a page runs this script and these style sheets, and asks nobody for anything.
-pub(super) fn policy(script: &str, styles: &[&str]) -> String {
+/// Whom a page may ask for anything.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Asks {
+    Nobody,
+    /// Who served it.
+    Server,
+}
+
+/// A policy under which a page runs this script and these style sheets, and asks nobody else for anything.
+pub(super) fn policy(script: &str, styles: &[&str], asks: Asks) -> String {
     let mut hashes: Vec<String> = styles.iter().map(|s| hash(s)).collect();
     hashes.sort_unstable();
     hashes.dedup();
     format!(
-        "default-src 'none'; script-src {}; style-src {}; base-uri 'none'; form-action 'none'",
+        "default-src 'none'; script-src {}; style-src {}; {}base-uri 'none'; form-action 'none'",
         hash(script),
-        hashes.join(" ")
+        hashes.join(" "),
+        match asks {
+            Asks::Nobody => "",
+            Asks::Server => "connect-src 'self'; ",
+        }
     )
 }
 
@@ -121,7 +133,9 @@ mod tests {
 
     #[test]
     fn a_policy_allows_what_stands_in_the_page_and_nothing_else() {
-        let policy = policy("a", &["b", "c", "b"]);
+        let served = policy("a", &["b"], Asks::Server);
+        assert!(served.contains("; connect-src 'self'; base-uri"), "{served}");
+        let policy = policy("a", &["b", "c", "b"], Asks::Nobody);
         let parts: Vec<&str> = policy.split("; ").collect();
         assert_eq!(parts[0], "default-src 'none'");
         assert_eq!(parts[1], format!("script-src {}", hash("a")));

@@ -108,6 +108,7 @@ pub fn lesson_page(page: &LessonPage) -> String {
         main: &main,
         footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
         style: &style,
+        served: false,
         pictures: &drawn.iter().flat_map(|d| [d.pictures.as_str(), d.wires.as_str()]).collect::<Vec<_>>(),
     })
 }

@@ -1,9 +1,14 @@
 mod data;
 mod markup;
+mod served;
+
+#[cfg(test)]
+pub(super) use served::modules as served_modules;
+pub use served::{ServedPage, served_page, served_parts};
 
 use self::data::data;
 use self::markup::{answers, bars, note, options, pictures, sentence, table, wires};
-use super::frame::{escape, fill, json, policy, scoped, styles, without_styles};
+use super::frame::{Asks, escape, fill, json, policy, scoped, styles, without_styles};
 use super::modules::{Module, joined, modules};
 use super::sounds::PageVoice;
 use crate::judge::State;
@@ -146,6 +151,7 @@ pub(super) const MODULES: &[Module] = modules![
     "master",
     "check",
     "sound",
+    "carry",
     "state",
     "hits",
     "zoom",
@@ -161,6 +167,8 @@ pub(super) const MODULES: &[Module] = modules![
     "identify",
     "listening",
 ];
+/// What only a served page has; it runs last.
+const SERVED_MODULES: &[Module] = modules!["live"];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// How many bytes a page should have at most: it is mailed, and opened on phones.
@@ -194,6 +202,7 @@ pub fn listening_page(page: &ListeningPage) -> String {
         main: &main,
         footer: &format!("Made from {} by hitgap. Nothing here is sent anywhere.", page.source),
         style: STYLE,
+        served: false,
         pictures: &[&drawn.pictures, &drawn.wires],
     })
 }
@@ -225,6 +234,8 @@ pub(super) struct Frame<'a> {
     pub(super) main: &'a str,
     pub(super) footer: &'a str,
     pub(super) style: &'a str,
+    /// Whether it is served, and follows its patch.
+    pub(super) served: bool,
     /// Markup within `main` that has style sheets of its own.
     pub(super) pictures: &'a [&'a str],
 }
@@ -242,7 +253,8 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
     // What pictures bring stands once in the page and not in each of them.
     let sheets: BTreeSet<&str> = frame.pictures.iter().flat_map(|p| styles(p)).collect();
     let style = sheets.into_iter().fold(frame.style.to_owned(), |all, sheet| all + sheet);
-    let csp = policy(&SCRIPT, &[&style]);
+    let (script, asks) = if frame.served { (&*served::SCRIPT, Asks::Server) } else { (&*SCRIPT, Asks::Nobody) };
+    let csp = policy(script, &[&style], asks);
     let head = fill(
         before,
         &[
@@ -255,36 +267,44 @@ pub(super) fn frame(frame: &Frame<'_>) -> String {
             ("care", &escape(frame.care)),
         ],
     );
-    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", SCRIPT.as_str())]);
+    let foot = fill(after, &[("footer", &escape(frame.footer)), ("script", script.as_str())]);
     format!("{head}{}{foot}", without_styles(frame.main))
 }
 
 /// A player filled in; all of its ids begin with `prefix`.
 pub(super) fn work(page: &ListeningPage, player: &str, prefix: &str, drawn: &Drawings) -> String {
-    let tempos: Vec<String> = page.tempos.iter().map(|t| t.tempo.to_string()).collect();
+    let tempos = tempos(page);
     let versions = |chosen| options(page.variants.iter().map(|v| v.name.as_str()), chosen);
-    let about = page
-        .note
-        .as_ref()
-        .map_or_else(String::new, |n| format!("<section>\n<h2>About this rig</h2>\n{}</section>", note(n)));
     fill(
         &scoped(player, prefix),
         &[
             ("answers", &scoped(&answers(page), prefix)),
             ("check", &scoped(CHECK, prefix)),
-            ("tempos", &options(tempos.iter().map(String::as_str), 0)),
+            ("tempos", &tempos),
             ("versions", &versions(0)),
             ("bars", &bars(page)),
             ("table", &table(page)),
             ("pictures", &drawn.pictures),
             ("wires", &drawn.wires),
             ("extra", page.extra.as_deref().unwrap_or_default()),
-            ("about", &about),
+            ("about", &about(page)),
             ("sides_a", &versions(0)),
             ("sides_b", &versions(1.min(page.variants.len() - 1))),
             ("data", &json(&data(page))),
         ],
     )
+}
+
+/// The tempos to choose from.
+fn tempos(page: &ListeningPage) -> String {
+    let tempos: Vec<String> = page.tempos.iter().map(|t| t.tempo.to_string()).collect();
+    options(tempos.iter().map(String::as_str), 0)
+}
+
+/// What the patch says of itself, in a section of its own.
+fn about(page: &ListeningPage) -> String {
+    let section = |text: &String| format!("<section>\n<h2>About this rig</h2>\n{}</section>", note(text));
+    page.note.as_ref().map_or_else(String::new, section)
 }
 
 #[cfg(test)]

@@ -88,7 +88,8 @@ mod tests {
     /// export in any other form would not be joined.
     #[test]
     fn modules_of_pages_import_from_those_before_them() {
-        for modules in [super::super::listen::MODULES, super::super::train::MODULES] {
+        let served = super::super::listen::served_modules();
+        for modules in [super::super::listen::MODULES, super::super::train::MODULES, &served] {
             let mut before: BTreeSet<(&str, &str)> = BTreeSet::new();
             for Module { name, text } in modules {
                 for line in text.lines() {

@@ -1,4 +1,4 @@
-use super::frame::{escape, fill, json, policy};
+use super::frame::{Asks, escape, fill, json, policy};
 use super::listen::CHECK;
 use super::modules::{Module, joined, modules};
 use super::sounds::{PageVoice, RATE};
@@ -106,7 +106,7 @@ pub fn training_page(page: &TrainingPage) -> String {
     fill(
         TEMPLATE,
         &[
-            ("csp", &escape(&policy(&SCRIPT, &[STYLE]))),
+            ("csp", &escape(&policy(&SCRIPT, &[STYLE], Asks::Nobody))),
             ("title", &escape(&title)),
             ("style", STYLE),
             ("check", CHECK),

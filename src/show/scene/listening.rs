@@ -4,7 +4,7 @@ use crate::judge::Judged;
 use crate::patch::{Patch, Step, Variant};
 use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, PageVoice, Pair};
 use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
-use crate::show::report::{Compared, cell_lines, gap_phrase, one_phrase, verdict_sentence};
+use crate::show::report::{cell_lines, gap_phrase, one_phrase, verdict_sentence};
 use crate::sound::comparison::PlayedVariant;
 use crate::sound::loops::{LoopPair, Loops};
 use crate::sound::score::Ensemble;
@@ -35,27 +35,22 @@ pub struct Versions<'a> {
     pub gains: &'a [f64],
 }
 
-/// The page of a comparison: for each tempo what is played, and of each fix, tempo by tempo, what is to be said.
+/// The page of a comparison: for each tempo what is played, and what is to be said of each version there, the original first.
 #[must_use]
 pub fn comparison_page(
     source: &PageSource<'_>,
     ensemble: &Ensemble,
     tempos: &[Versions<'_>],
-    compared: &[Compared<'_>],
+    judged: &[Vec<Judged<'_>>],
 ) -> ListeningPage {
     let patch = source.patch;
     let title = patch.title.as_deref().unwrap_or(source.stem);
     let variants: Vec<_> = tempos.first().map_or_else(Vec::new, |v| v.played.iter().map(|p| p.variant).collect());
-    let fixes = variants.len().saturating_sub(1).max(1);
-    let page_tempos = tempos.iter().zip(compared.chunks(fixes)).map(|(versions, compared)| {
-        let verdicts = compared.first().map(|c| &c.before).into_iter().chain(compared.iter().map(|c| &c.after));
-        page_tempo(patch, ensemble, *versions, verdicts)
-    });
-    // The original once a tempo, and each fix at all of them.
-    let all: Vec<&Compared<'_>> = compared.iter().collect();
-    let original = all.iter().step_by(fixes).map(|c| &c.before).collect();
-    let each_fix = (0..fixes).map(|n| all.iter().skip(n).step_by(fixes).map(|c| &c.after).collect());
-    let versions: Vec<Vec<&Judged<'_>>> = std::iter::once(original).chain(each_fix).collect();
+    let page_tempos =
+        tempos.iter().zip(judged).map(|(versions, judged)| page_tempo(patch, ensemble, *versions, judged.iter()));
+    // Each version at all tempos.
+    let versions = (0..variants.len()).map(|n| judged.iter().filter_map(|of_tempo| of_tempo.get(n)).collect());
+    let versions: Vec<Vec<&Judged<'_>>> = versions.collect();
     let told = versions.iter().all(|v| !v.is_empty()).then(|| verdict_sentence(&versions, patch.max_gap));
     ListeningPage {
         lead: told.map_or_else(String::new, |sentence| format!("{sentence}.")),

@@ -7,7 +7,7 @@ fn hit(at: Instant, bar: u32) -> LoopHit {
 }
 
 /// One tempo, two versions, a hit each.
-fn page(title: &str, note: Option<&str>) -> ListeningPage {
+pub(super) fn page(title: &str, note: Option<&str>) -> ListeningPage {
     let cell = Cell {
         hits: vec![hit(Instant(0), 0), LoopHit { gain: 0.5, ..hit(Instant(500_000_000_001), 0) }],
         gain: 1.0,

@@ -2,7 +2,8 @@
 
 export const makeAnswers = ({ root, $, data, state, cell, changed }, player) => {
   const grid = $('answers');
-  const cells = new Map([...grid.querySelectorAll('[data-cell]')].map((button) => [button.dataset.cell, button]));
+  const found = () => new Map([...grid.querySelectorAll('[data-cell]')].map((button) => [button.dataset.cell, button]));
+  let cells = found();
   const at = (tempo, version) => cells.get(`${tempo}/${version}`);
 
   changed.push(() => {
@@ -43,5 +44,13 @@ export const makeAnswers = ({ root, $, data, state, cell, changed }, player) => 
     player.select(tempo, version);
     if (!player.sounding()) player.toggle();
   });
-  return { at };
+  /** Takes another grid over, with its cells; where one had the focus, the one that is chosen then has it. */
+  const renew = (next) => {
+    const focus = grid.contains(document.activeElement);
+    grid.className = next.className;
+    grid.replaceChildren(...next.childNodes);
+    cells = found();
+    if (focus) at(state.tempo, state.version).focus();
+  };
+  return { at, renew };
 };

@@ -135,5 +135,10 @@ export const makeBlind = ({ $, data, state, cell, loop, text, say, changed }, pl
   $('blind-again').addEventListener('click', again);
   $('blind-cancel').addEventListener('click', again);
   $('blind-save').addEventListener('click', save);
-  return { begin, hear, answer, again, record, running: () => test !== null && !$('blind-trial').hidden, drawn: () => test && test.x };
+  /** Versions have become others: what was counted and chosen was of those. */
+  const renew = () => {
+    taken.clear();
+    chosen = false;
+  };
+  return { begin, hear, answer, again, record, renew, busy: () => test !== null, running: () => test !== null && !$('blind-trial').hidden, drawn: () => test && test.x };
 };

@@ -1,8 +1,9 @@
 // The player: what plays, and what is said of it.
+import { goesOn } from './carry.mjs';
 import { level } from './level.mjs';
 import { sound } from './sound.mjs';
 
-export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, changed, tell }) => {
+export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, changed, tell, edition }) => {
   /** Whether what sounds is the player's, and not the blind test's. */
   let on = false;
 
@@ -15,7 +16,7 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
     if (root.closest('[data-folded]')) return;
     say('one moment');
     asked += 1;
-    const mine = asked;
+    const mine = asked, of = edition();
     await new Promise((done) => setTimeout(done, 0));
     if (mine !== asked) return;
     const [tempo, bars] = [state.tempo, state.bars];
@@ -34,7 +35,15 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
     sound.choose(state.version);
     on = true;
     shown();
+    if (of !== edition()) renew();
     say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
+  };
+  /** What sounds goes on with what the patch has become, at the same place of the bar. */
+  const renew = () => {
+    if (!on) return;
+    const before = bar;
+    bar = data.tempos[state.tempo].barMs / 1000;
+    sound.swap(allLoops(state.tempo, state.bars), data.rate, state.version, (place) => goesOn(place, before, bar, state.bars));
   };
   const shown = () => {
     $('play').textContent = on ? 'Stop' : 'Play';
@@ -110,5 +119,5 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
     const next = all[all.indexOf(state.bars) + by];
     if (next) tempo(state.tempo, next);
   };
-  return { start, stop, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
+  return { start, stop, renew, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
 };

@@ -80,6 +80,24 @@ export const sound = (() => {
     return true;
   };
 
+  /** Lets other loops go on from where those that sound now are: `carry` says at which second of theirs. One fades into the other. */
+  const swap = (loops, rate, chosen, carry) => {
+    if (!running) return;
+    asked += 1;
+    const at = context.currentTime + 0.05;
+    const offset = carry(within(at));
+    const factor = level.stand(loops, rate);
+    for (const voice of running.voices) {
+      voice.gain.gain.setTargetAtTime(0, at, FADE / 3);
+      voice.source.stop(at + 4 * FADE);
+    }
+    const seconds = loops[0].length / rate;
+    const voices = wire(context, master, loops, rate, -1, at, offset);
+    if (voices[chosen]) voices[chosen].gain.gain.setTargetAtTime(factor, at, FADE / 3);
+    // A round more: until it begins it is so far before its place, and that is no time before its start.
+    running = { voices, at, offset: offset + seconds, seconds, chosen, factor };
+  };
+
   /** Lets another loop be heard, at the same instant in the bar and without a click. */
   const choose = (chosen) => {
     if (!running || running.chosen === chosen) return;
@@ -111,7 +129,7 @@ export const sound = (() => {
   const heard = () => (running ? within(outgoing()) : null);
 
   return {
-    play, stop, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
+    play, stop, swap, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
     factor: () => running && running.factor, master: () => master, context: () => context,
   };
 })();

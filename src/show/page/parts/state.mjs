@@ -1,4 +1,5 @@
 // What a player holds, and what is chosen.
+import { carried } from './carry.mjs';
 import { engine } from './engine.mjs';
 
 /** A player: all that is below `root`, whose ids begin with `prefix`. */
@@ -38,5 +39,15 @@ export const makeState = (root, prefix) => {
   const say = (words) => text('said', words);
   const changed = [];
   const tell = () => changed.forEach((listener) => listener());
-  return { root, prefix, $, data, voices, state, cell, loopSeconds, played, loop, allLoops, text, say, changed, tell };
+  let edition = 0;
+  /** Takes other data, of which `offered` are the loops in bars; what is chosen stays so by its name. */
+  const take = (next, offered) => {
+    Object.assign(state, carried(data, state, next, offered));
+    for (const key of Object.keys(data)) delete data[key];
+    Object.assign(data, next);
+    voices.splice(0, voices.length, ...data.voices.map(engine.decode));
+    loops.clear();
+    edition += 1;
+  };
+  return { root, prefix, $, data, voices, state, cell, loopSeconds, played, loop, allLoops, text, say, changed, tell, take, edition: () => edition };
 };
