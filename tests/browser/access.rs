@@ -149,11 +149,16 @@ pub(crate) fn check(browser: &Browser, what: &str) -> u64 {
 
 /// The checker finds nothing serious on a page, after each of these pieces of script, the one after the other.
 pub(crate) fn nothing_serious(browser: &Browser, page: &Path, states: &[&str]) {
+    nothing_serious_there(browser, &|| browser.visit(page), states);
+}
+
+/// The same of a page that is opened in another way.
+pub(crate) fn nothing_serious_there(browser: &Browser, visit: &dyn Fn(), states: &[&str]) {
     let Some(axe) = checker() else { return };
     for (width, scheme) in [(360, "light"), (1400, "dark")] {
         browser.look(width, scheme);
         browser.go("about:blank");
-        browser.visit(page);
+        visit();
         browser.js(&axe);
         for state in states {
             browser.js(state);

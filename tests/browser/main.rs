@@ -17,6 +17,7 @@ mod lesson;
 mod level;
 mod loops;
 mod made;
+mod open;
 mod opens;
 mod plays;
 mod sweep;

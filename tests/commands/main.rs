@@ -27,6 +27,7 @@ mod matrix;
 mod new;
 #[cfg(unix)]
 mod odd;
+mod open;
 #[cfg(unix)]
 mod opener;
 mod out;

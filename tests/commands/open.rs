@@ -1,0 +1,374 @@
+//! `open` serves a page to one browser of this machine, follows the patch, and lets nobody else in. Spoken to here as a program
+//! that lies about who it is could: by bytes over TCP (HTTP/1.1, RFC 9112).
+
+use super::place::Place;
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// A running server, ended with this.
+struct Open {
+    child: Child,
+    port: u16,
+    /// What the first address ends with.
+    secret: String,
+}
+
+impl Drop for Open {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// An answer: its status, its head in lower case but for values, its body.
+#[derive(Debug)]
+struct Answer {
+    status: u16,
+    head: Vec<(String, String)>,
+    body: String,
+}
+
+impl Answer {
+    fn header(&self, name: &str) -> Option<&str> {
+        self.head.iter().find(|(own, _)| own == name).map(|(_, value)| value.as_str())
+    }
+
+    fn json(&self) -> Value {
+        serde_json::from_str(&self.body).expect("JSON")
+    }
+}
+
+impl Open {
+    fn new(place: &Place, line: &str) -> Self {
+        let mut command = place.command(&format!("hitgap open {line} --no-open"));
+        let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().expect("it starts");
+        let mut out = BufReader::new(child.stdout.take().expect("a pipe"));
+        let mut first = String::new();
+        out.read_line(&mut first).expect("an address");
+        let (port, secret) = first
+            .trim_end()
+            .strip_prefix("Open http://127.0.0.1:")
+            .and_then(|rest| rest.split_once("/enter/"))
+            .unwrap_or_else(|| panic!("no address: {first}"));
+        let (port, secret) = (port.parse().expect("a port"), secret.to_owned());
+        std::thread::spawn(move || std::io::copy(&mut out, &mut std::io::sink()));
+        Self { child, port, secret }
+    }
+
+    fn send(&self, request: &str) -> TcpStream {
+        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).expect("it listens");
+        stream.set_read_timeout(Some(Duration::from_secs(60))).expect("a limit");
+        stream.write_all(request.as_bytes()).expect("it reads");
+        stream
+    }
+
+    /// What a request comes to, and the connection is over.
+    fn ask(&self, first: &str, headers: &[(&str, &str)]) -> Answer {
+        let host = format!("127.0.0.1:{}", self.port);
+        let mut request = format!("{first} HTTP/1.1\r\nConnection: close\r\n");
+        if !headers.iter().any(|(name, _)| *name == "Host") {
+            request += &format!("Host: {host}\r\n");
+        }
+        for (name, value) in headers.iter().filter(|(_, value)| !value.is_empty()) {
+            request += &format!("{name}: {value}\r\n");
+        }
+        let mut stream = self.send(&format!("{request}\r\n"));
+        let mut all = Vec::new();
+        stream.read_to_end(&mut all).expect("an answer");
+        let all = String::from_utf8(all).expect("text");
+        let (head, body) = all.split_once("\r\n\r\n").unwrap_or_else(|| panic!("no head: {all}"));
+        let mut lines = head.lines();
+        let status = lines.next().and_then(|l| l.split(' ').nth(1)).and_then(|s| s.parse().ok()).expect("a status");
+        let head = lines.filter_map(|l| l.split_once(": ")).map(|(n, v)| (n.to_ascii_lowercase(), v.to_owned()));
+        Answer { status, head: head.collect(), body: body.to_owned() }
+    }
+
+    /// The cookie, as a browser gets it.
+    fn cookie(&self) -> String {
+        let answer = self.ask(&format!("GET /enter/{}", self.secret), &[]);
+        assert_eq!((answer.status, answer.header("location")), (303, Some("/")), "{answer:?}");
+        let (cookie, rest) = answer.header("set-cookie").and_then(|c| c.split_once("; ")).expect("a cookie");
+        assert_eq!(rest, "HttpOnly; SameSite=Strict; Path=/");
+        assert!(!cookie.contains(&self.secret), "the address is no cookie");
+        cookie.to_owned()
+    }
+
+    /// What is shown now.
+    fn now(&self, cookie: &str) -> Value {
+        let answer = self.ask("GET /now", &[("Cookie", cookie)]);
+        assert_eq!(answer.status, 200, "{answer:?}");
+        answer.json()
+    }
+
+    /// The events, one after the other.
+    fn events(&self, cookie: &str) -> Events {
+        let host = format!("127.0.0.1:{}", self.port);
+        let stream = self.send(&format!("GET /events HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\n\r\n"));
+        Events(BufReader::new(stream))
+    }
+}
+
+struct Events(BufReader<TcpStream>);
+
+impl Events {
+    /// Waits for the next one.
+    fn next(&mut self) -> String {
+        let mut line = String::new();
+        loop {
+            line.clear();
+            assert!(self.0.read_line(&mut line).expect("an event") > 0, "the server went away");
+            if let Some(data) = line.strip_prefix("data: ") {
+                return data.trim_end().to_owned();
+            }
+        }
+    }
+}
+
+const PATCH: &str = "patches/late-bell.toml --tempo 120 --bars 2";
+
+/// Other users of this machine, pages of other sites and names that lead here come to nothing, and what they asked for is not in
+/// what they are told.
+#[test]
+fn nobody_else_is_let_in() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let (port, own) = (server.port, ("Cookie", cookie.as_str()));
+    let before = server.now(&cookie);
+    let (name, value) = cookie.split_once('=').expect("a name");
+    let wrong = format!("{name}={}", value.chars().rev().collect::<String>());
+    let short = format!("{name}={}", &value[1..]);
+    let other_port = format!("127.0.0.1:{}", port ^ 1);
+    let bare = "127.0.0.1".to_owned();
+    let local = format!("http://localhost:{port}");
+    let secret = &server.secret;
+    let backwards: String = secret.chars().rev().collect();
+    let [wrong, short, other_port, bare, local] = [&wrong, &short, &other_port, &bare, &local].map(String::as_str);
+    let refused = vec![
+        // The secret and the cookie.
+        ("GET /".to_owned(), Vec::<(&str, &str)>::new(), 403_u16),
+        ("GET /now".to_owned(), vec![], 403),
+        ("GET /events".to_owned(), vec![], 403),
+        ("GET /now".to_owned(), vec![("Cookie", wrong)], 403),
+        ("GET /now".to_owned(), vec![("Cookie", short)], 403),
+        ("GET /now".to_owned(), vec![("Cookie", "hitgap=")], 403),
+        (format!("GET /enter/{backwards}"), vec![], 403),
+        (format!("GET /enter/{}", &secret[1..]), vec![], 403),
+        (format!("GET /?secret={secret}"), vec![], 403),
+        // The host: a name of another site that leads here (DNS rebinding).
+        ("GET /now".to_owned(), vec![own, ("Host", "evil.example")], 421),
+        ("GET /now".to_owned(), vec![own, ("Host", other_port)], 421),
+        ("GET /now".to_owned(), vec![own, ("Host", bare)], 421),
+        (format!("GET /enter/{secret}"), vec![("Host", "evil.example")], 421),
+        (format!("GET http://evil.example:{port}/now"), vec![own], 421),
+        ("GET /now".to_owned(), vec![own, ("Host", "")], 400),
+        // Another page that asks in the name of its visitor.
+        ("GET /now".to_owned(), vec![own, ("Origin", "http://evil.example")], 403),
+        ("GET /now".to_owned(), vec![own, ("Origin", "null")], 403),
+        ("GET /now".to_owned(), vec![own, ("Origin", local)], 403),
+        ("GET /now".to_owned(), vec![own, ("Sec-Fetch-Site", "cross-site")], 403),
+        ("GET /now".to_owned(), vec![own, ("Sec-Fetch-Site", "same-site")], 403),
+        (format!("GET /enter/{secret}"), vec![("Sec-Fetch-Site", "cross-site")], 403),
+        // Methods, bodies, paths.
+        ("POST /now".to_owned(), vec![own], 405),
+        ("PUT /".to_owned(), vec![own], 405),
+        ("DELETE /now".to_owned(), vec![own], 405),
+        ("OPTIONS /now".to_owned(), vec![own], 405),
+        ("HEAD /now".to_owned(), vec![own], 405),
+        ("GET /now".to_owned(), vec![own, ("Content-Length", "1")], 413),
+        ("GET /now".to_owned(), vec![own, ("Transfer-Encoding", "chunked")], 413),
+        ("GET /patches/late-bell.toml".to_owned(), vec![own], 404),
+        ("GET /../Cargo.toml".to_owned(), vec![own], 404),
+        ("GET /%2e%2e/%2e%2e/etc/passwd".to_owned(), vec![own], 404),
+        ("GET /enter/".to_owned(), vec![own], 404),
+        ("GET //".to_owned(), vec![own], 404),
+    ];
+    for (first, headers, status) in refused {
+        let answer = server.ask(&first, &headers);
+        // What is no HTTP never comes as far as our own answers.
+        if status != 400 {
+            assert_eq!(answer.status, status, "{first} {headers:?}: {answer:?}");
+            assert_eq!(answer.header("content-security-policy"), Some("default-src 'none'; frame-ancestors 'none'"));
+        }
+        assert!(answer.status >= 400 && answer.body.len() < 100, "{first} {headers:?}: {answer:?}");
+        assert!(answer.header("set-cookie").is_none() && answer.header("access-control-allow-origin").is_none());
+        assert!(!answer.body.contains("Wren"), "{first}");
+    }
+    assert_eq!(server.now(&cookie), before);
+}
+
+#[test]
+fn who_has_the_secret_gets_the_page_under_a_strict_policy() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let (own, host) = (("Cookie", cookie.as_str()), format!("127.0.0.1:{}", server.port));
+    let origin = format!("http://{host}");
+    let others = format!("theirs=1; {cookie}; more=2");
+    for headers in [
+        vec![own],
+        vec![own, ("Host", host.as_str()), ("Origin", origin.as_str()), ("Sec-Fetch-Site", "same-origin")],
+        vec![("Cookie", others.as_str()), ("Sec-Fetch-Site", "none")],
+    ] {
+        let answer = server.ask("GET /", &headers);
+        assert_eq!(answer.status, 200, "{headers:?}");
+        assert!(answer.body.contains("<title>The late bell</title>") && !answer.body.contains(&server.secret));
+        for (name, value) in [
+            ("cache-control", "no-store"),
+            ("x-content-type-options", "nosniff"),
+            ("referrer-policy", "no-referrer"),
+            ("cross-origin-opener-policy", "same-origin"),
+            ("cross-origin-resource-policy", "same-origin"),
+        ] {
+            assert_eq!(answer.header(name), Some(value));
+        }
+        let policy = answer.header("content-security-policy").expect("a policy");
+        assert!(policy.starts_with("default-src 'none'; script-src 'sha256-"), "{policy}");
+        assert!(policy.contains("; connect-src 'self'; ") && policy.ends_with("; frame-ancestors 'none'"), "{policy}");
+        assert!(!policy.contains("unsafe") && !policy.contains('*'), "{policy}");
+    }
+    let named = format!("localhost:{}", server.port);
+    assert_eq!(server.ask("GET /now", &[own, ("Host", named.as_str())]).status, 200);
+}
+
+/// Editors write into a file, or put another in its place; a fault is told as `check` tells it, and what was good stays.
+#[test]
+fn it_follows_the_file() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let mut events = server.events(&cookie);
+    events.next();
+    let first = server.now(&cookie);
+    assert_eq!(first["edition"], 1);
+    assert!(
+        first["fault"].is_null()
+            && first["data"]["tempos"][0]["cells"][1]["gap"].as_str().is_some_and(|g| g.contains("10 ms"))
+    );
+    // The phase of 1 % of two beats at 120 is 10 ms, and 3 % are 30 ms: by hand.
+    let file = place.path("patches/late-bell.toml");
+    let text = std::fs::read_to_string(&file).expect("a patch");
+    let turned = text.replace("set.\"clock.slow.phase\" = \"1 %\"", "set.\"clock.slow.phase\" = \"3 %\"");
+    assert_ne!(turned, text);
+    std::fs::write(&file, &turned).expect("saved");
+    events.next();
+    let second = server.now(&cookie);
+    assert_eq!(second["edition"], 2);
+    assert!(second["data"]["tempos"][0]["cells"][1]["gap"].as_str().is_some_and(|g| g.contains("30 ms")), "{second}");
+    // Renamed over, with a fault.
+    let other = place.path("patches/late-bell.toml.new");
+    std::fs::write(&other, turned.replace("reset-mode = \"next-clock\"", "reset-mode = \"next-clok\""))
+        .expect("a file");
+    std::fs::rename(&other, &file).expect("renamed");
+    events.next();
+    let third = server.now(&cookie);
+    assert_eq!((&third["edition"], &third["data"]), (&second["edition"], &second["data"]));
+    let check = place.command("hitgap check patches/late-bell.toml").output().expect("it runs");
+    let told = String::from_utf8(check.stderr).expect("text");
+    assert!(told.contains("next-clok"), "{told}");
+    assert_eq!(third["fault"].as_str().map(str::trim_end), Some(told.trim_end()));
+    // Good again, the same as before: what was wrong is gone.
+    std::fs::write(&other, &text).expect("a file");
+    std::fs::rename(&other, &file).expect("renamed");
+    events.next();
+    let fourth = server.now(&cookie);
+    assert!(fourth["fault"].is_null());
+    assert_eq!((&fourth["edition"], &fourth["data"]), (&Value::from(3), &first["data"]));
+    // A page that comes later is the newest.
+    let page = server.ask("GET /", &[("Cookie", cookie.as_str())]).body;
+    assert!(page.contains("data-edition=\"3\""));
+}
+
+/// A take is a file of its own; one that is missing is waited for, and one outside of the patch's folder is not read.
+#[test]
+fn it_follows_takes_and_leaves_other_files_alone() {
+    let take = |ms: u32| format!("time_s,beat\n0.{ms:03},0\n");
+    let patch = "tempos = [120]\nbars = 1\n[clock.q]\nrate = \"1 per beat\"\n[sequencer.a]\nclock = \"q\"\nsteps = \"X...\"\nvoice = \"v\"\n\
+                 [voice.v]\nmodel = \"kick\"\n[hits.hand]\nfile = \"take.csv\"\nvoice = \"v\"\n";
+    let place = Place::new().with("rig/p.toml", patch).with("rig/take.csv", take(4)).with("out.csv", take(6));
+    let server = Open::new(&place, "rig/p.toml");
+    let cookie = server.cookie();
+    let mut events = server.events(&cookie);
+    events.next();
+    let gap = |now: &Value| now["data"]["tempos"][0]["cells"][0]["gapMs"].as_f64();
+    assert_eq!(gap(&server.now(&cookie)).map(f64::abs), Some(4.0));
+    std::fs::write(place.path("rig/take.csv"), take(7)).expect("saved");
+    events.next();
+    assert_eq!(gap(&server.now(&cookie)).map(f64::abs), Some(7.0));
+    std::fs::write(place.path("rig/p.toml"), patch.replace("take.csv", "../out.csv")).expect("saved");
+    events.next();
+    let now = server.now(&cookie);
+    assert!(now["fault"].as_str().is_some_and(|f| f.contains("outside of the patch's folder")), "{}", now["fault"]);
+    std::fs::write(place.path("rig/p.toml"), patch.replace("take.csv", "later.csv")).expect("saved");
+    events.next();
+    assert!(server.now(&cookie)["fault"].as_str().is_some_and(|f| f.contains("could not be read")));
+    std::fs::write(place.path("rig/later.csv"), take(9)).expect("saved");
+    events.next();
+    let now = server.now(&cookie);
+    assert!(now["fault"].is_null(), "{}", now["fault"]);
+    assert_eq!(gap(&now).map(f64::abs), Some(9.0));
+}
+
+/// The address that a browser is started with can be read by other users in the list of programs: it opens once.
+#[cfg(unix)]
+#[test]
+fn the_address_of_a_browsers_start_opens_once() {
+    use std::os::unix::fs::PermissionsExt;
+    let place =
+        Place::new().with("opener", "#!/bin/sh\nprintf '%s\\n' \"$1\" > \"$LOG.part\" && mv \"$LOG.part\" \"$LOG\"\n");
+    std::fs::set_permissions(place.path("opener"), std::fs::Permissions::from_mode(0o755)).expect("a program");
+    let log = place.path("opened");
+    let mut command = place.command(&format!("hitgap open {PATCH}"));
+    command.env("HITGAP_OPENER", place.path("opener")).env("LOG", &log);
+    let mut child = command.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().expect("it starts");
+    let mut out = BufReader::new(child.stdout.take().expect("a pipe"));
+    let mut first = String::new();
+    out.read_line(&mut first).expect("an address");
+    let since = Instant::now();
+    while !log.exists() && since.elapsed() < Duration::from_secs(60) {
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    let handed = std::fs::read_to_string(&log).expect("an address");
+    let parts = |address: &str| {
+        let (port, secret) =
+            address.trim().rsplit_once("127.0.0.1:").and_then(|(_, a)| a.split_once("/enter/")).expect("an address");
+        (port.parse::<u16>().expect("a port"), secret.to_owned())
+    };
+    let ((port, handed), (_, secret)) = (parts(&handed), parts(&first));
+    assert_ne!(handed, secret);
+    let server = Open { child, port, secret };
+    let status = |secret: &str| server.ask(&format!("GET /enter/{secret}"), &[]).status;
+    assert_eq!([status(&handed), status(&handed)], [303, 403]);
+    assert_eq!([status(&server.secret), status(&server.secret)], [303, 303]);
+}
+
+/// Ctrl-C ends it, with pages open.
+#[cfg(unix)]
+#[test]
+fn it_ends_when_it_is_asked_to() {
+    let place = Place::new();
+    let mut server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let mut events = server.events(&cookie);
+    events.next();
+    let asked = Command::new("kill").args(["-INT", &server.child.id().to_string()]).status().expect("kill");
+    assert!(asked.success());
+    assert_eq!(server.child.wait().expect("an end").code(), Some(130));
+    // What was told is whole, or broken off; it does not hang.
+    let _ = events.0.read_to_end(&mut Vec::new());
+}
+
+#[test]
+fn what_cannot_be_served_is_told() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let taken = format!("hitgap open {PATCH} --no-open --port {}", server.port);
+    let output = place.command(&taken).output().expect("it runs");
+    let told = String::from_utf8(output.stderr).expect("text");
+    assert_eq!(output.status.code(), Some(3), "{told}");
+    assert!(told.starts_with(&format!("error: port {} of this machine could not be had: ", server.port)), "{told}");
+    assert!(told.contains("\nhelp: name another with --port, or leave it out"), "{told}");
+}
