@@ -285,7 +285,7 @@ fn it_follows_the_file() {
 /// A take is a file of its own; one that is missing is waited for, and one outside of the patch's folder is not read.
 #[test]
 fn it_follows_takes_and_leaves_other_files_alone() {
-    let take = |ms: u32| format!("time_s,beat\n0.{ms:03},0\n");
+    let take = |ms: u32| format!("time_s,due_beat\n0.{ms:03},0\n");
     let patch = "tempos = [120]\nbars = 1\n[clock.q]\nrate = \"1 per beat\"\n[sequencer.a]\nclock = \"q\"\nsteps = \"X...\"\nvoice = \"v\"\n\
                  [voice.v]\nmodel = \"kick\"\n[hits.hand]\nfile = \"take.csv\"\nvoice = \"v\"\n";
     let place = Place::new().with("rig/p.toml", patch).with("rig/take.csv", take(4)).with("out.csv", take(6));
