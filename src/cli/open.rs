@@ -3,6 +3,7 @@ use super::{CARE_SHORT, Failure, Outcome, opener, terminal};
 use crate::export::Draw;
 use crate::serve::{ServeError, Server, Subject};
 use crate::source::Talk;
+use crate::store::interrupt::parting;
 use clap::Args;
 
 #[derive(Args, Debug)]
@@ -47,6 +48,8 @@ pub(super) fn run(args: &OpenPatchArgs) -> Result<Outcome, Failure> {
         writeln!(out, "The page follows the patch: save the file, and hear it. Ctrl-C ends it.")?;
         writeln!(out, "{CARE_SHORT}")
     })?;
+    let unsaved = server.parting();
+    parting(move || unsaved().iter().for_each(|words| terminal::say(words)));
     if !args.no_open {
         opener::launch_address(&handed, &printed);
     }

@@ -3,19 +3,18 @@
 use super::{Destination, Draw, ExportError, FileSpec, OutputFolder, SoundSettings, is_of};
 use crate::judge::{Bodies, Judged};
 use crate::patch::{Rig, Variant};
-use crate::show::page::{ListeningPage, listening_page, over_budget};
+use crate::show::page::{ListeningPage, PageVoice, listening_page, over_budget};
 use crate::show::report::{CARE, Compared, all_left_out};
-use crate::show::scene::{PageSource, Versions, comparison_page, tempo_range};
+use crate::show::scene::{PageSource, Versions, comparison_page, page_voices, tempo_range};
 use crate::show::workload::Workload;
 use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
-use crate::sound::render::{Bank, Channels, Gain, Watch};
+use crate::sound::render::{Bank, Channels, Gain};
 use crate::sound::score::{Ensemble, Seating};
 use crate::source::Loaded;
 use crate::store::Kind;
 use crate::time::{Instant, Tempo};
 use rayon::prelude::*;
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
 
 /// What is held against what.
 #[derive(Clone, Copy, Debug)]
@@ -92,7 +91,7 @@ pub fn comparison<'a>(asked: &ComparisonAsked<'a>, to: &Destination) -> Result<C
 ///
 /// # Errors
 /// With the figure and the bound.
-fn work(asked: &ComparisonAsked<'_>, sound: &SoundSettings) -> Result<(), ExportError> {
+pub(super) fn work(asked: &ComparisonAsked<'_>, sound: &SoundSettings) -> Result<(), ExportError> {
     let &ComparisonAsked { loaded, fixes, page, .. } = asked;
     let (original, tempos) = (&loaded.patch.original.rig, &loaded.patch.tempos);
     let mut work = Workload::default();
@@ -229,13 +228,14 @@ fn page(
 ) -> Result<ListeningPage, ExportError> {
     let gains: Vec<Vec<f64>> = levels.iter().map(LoudnessMatch::together).collect();
     let tempos = all.iter().zip(&gains).map(|(comparison, gains)| Versions { played: &comparison.played, gains });
-    Ok(comparison_page(&page_source(loaded, &loaded.stem()?), ensemble, &tempos.collect::<Vec<_>>(), judged))
+    let (stem, voices) = (loaded.stem()?, page_voices(ensemble));
+    Ok(comparison_page(&page_source(loaded, &stem, &voices), ensemble, &tempos.collect::<Vec<_>>(), judged))
 }
 
 /// What a page says of a patch.
-pub(super) fn page_source<'a>(loaded: &'a Loaded, stem: &'a str) -> PageSource<'a> {
+pub(super) fn page_source<'a>(loaded: &'a Loaded, stem: &'a str, voices: &'a [PageVoice]) -> PageSource<'a> {
     let range = tempo_range(&loaded.source, &loaded.patch);
-    PageSource { name: &loaded.name, stem, patch: &loaded.patch, range, care: CARE }
+    PageSource { name: &loaded.name, stem, patch: &loaded.patch, range, care: CARE, voices, drawn: true }
 }
 
 /// A listening page without any other file: the original and these fixes.
@@ -249,21 +249,6 @@ pub fn comparison_listening(
     folder: &OutputFolder,
 ) -> Result<ListeningPage, ExportError> {
     listening(loaded, fixes, settings, &|programs| folder.counted(|watch| programs.loudness_match(watch)))
-}
-
-/// The same without a folder, for who serves it: the original and these fixes, of which there may be none.
-///
-/// # Errors
-/// For what is too much or cannot be rendered, and where `cancel` is set meanwhile.
-pub fn comparison_served(
-    loaded: &Loaded,
-    fixes: &[Variant],
-    (sound, draw): (&SoundSettings, Draw),
-    cancel: &AtomicBool,
-) -> Result<ListeningPage, ExportError> {
-    work(&ComparisonAsked { loaded, fixes, draw, page: true, tidy: false }, sound)?;
-    let matched = |programs: &ComparisonPrograms<'_>| Ok(programs.loudness_match(Watch { progress: &|_| {}, cancel })?);
-    listening(loaded, fixes, (sound, draw), &matched)
 }
 
 /// How what is heard of one tempo is matched in loudness.

@@ -8,7 +8,7 @@ use crate::patch::{Asked, Meter, Patch, Variant};
 use crate::rig::Run;
 use crate::show::page::{listening_page, over_budget};
 use crate::show::report::{SweepCell, sweep_csv};
-use crate::show::scene::{GridRow, grid_page};
+use crate::show::scene::{GridRow, grid_page, page_voices};
 use crate::show::workload::{
     CUE_BYTES, HIT_BYTES, MOST_SETTINGS, TooMuch, Workload, few_enough, few_enough_settings, hits,
 };
@@ -278,7 +278,8 @@ fn page_of(
     };
     let rows: Vec<GridRow<'_>> = grid.rows(&played.kept).zip(levels).zip(&unturned).map(row).collect();
     let ensemble = Ensemble::new(&[&variant.rig], Seating::Centre, sound.seed)?;
-    let page = grid_page(&page_source(loaded, &loaded.stem()?), &ensemble, (variant, what), &rows)?;
+    let page =
+        grid_page(&page_source(loaded, &loaded.stem()?, &page_voices(&ensemble)), &ensemble, (variant, what), &rows)?;
     let text = listening_page(&page);
     let leave_out = "tempos with `--tempo`, settings with a larger step, length with `--bars`";
     if let Some(words) = over_budget(text.len(), leave_out) {

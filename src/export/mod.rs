@@ -39,11 +39,12 @@ mod renders;
 mod settings;
 mod stale;
 mod trials;
+mod workbench;
 
 pub use advice_page::AdvicePage;
 pub use album::hang;
 pub use class_pack::{ClassPack, class_pack};
-pub use comparison::{ComparisonAsked, ComparisonFiles, comparison, comparison_listening, comparison_served};
+pub use comparison::{ComparisonAsked, ComparisonFiles, comparison, comparison_listening};
 pub use error::ExportError;
 pub use file_spec::FileSpec;
 pub use flams::{FlamAsked, Flams, flam_listening, flams};
@@ -57,3 +58,4 @@ pub use renders::{Renders, renders};
 pub use settings::{Destination, Draw, SoundSettings};
 pub use stale::is_of;
 pub use trials::{TrialFiles, trial_files};
+pub use workbench::{Depth, Workbench};

@@ -1,6 +1,7 @@
 //! Who is let in: a browser of this machine that was given the secret, on a page of ours.
 
 use super::keys::Keys;
+use crate::patch::LARGEST_FILE;
 use axum::http::header::{CONTENT_LENGTH, COOKIE, HOST, ORIGIN, TRANSFER_ENCODING};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderName, Method, StatusCode};
@@ -12,6 +13,11 @@ pub(super) fn cookie_name(port: u16) -> String {
 
 /// Where a browser comes in: the secret follows.
 pub(super) const ENTRANCE: &str = "/enter/";
+
+/// What changes something.
+pub(super) const WRITES: [&str; 5] = ["/text", "/undo", "/redo", "/save", "/take"];
+/// The largest body, in bytes: the largest patch, and what JSON may make of it.
+pub(super) const LARGEST_BODY: usize = 3 * LARGEST_FILE;
 
 /// Why a request is not answered.
 pub(super) type Refusal = (StatusCode, &'static str);
@@ -43,12 +49,20 @@ pub(super) fn admit(request: &Parts, port: u16, keys: &Keys) -> Result<(), Refus
     if site.is_some_and(|site| !matches!(site, "same-origin" | "none")) {
         return Err((StatusCode::FORBIDDEN, "another site"));
     }
-    if request.method != Method::GET {
+    let writes = WRITES.contains(&request.uri.path());
+    let methods: &[Method] = if writes { &[Method::POST, Method::PUT] } else { &[Method::GET] };
+    if !methods.contains(&request.method) {
         return Err((StatusCode::METHOD_NOT_ALLOWED, "another method"));
     }
-    let empty = matches!(only(&request.headers, &CONTENT_LENGTH)?, None | Some("0"));
-    if !empty || request.headers.contains_key(TRANSFER_ENCODING) {
-        return Err((StatusCode::PAYLOAD_TOO_LARGE, "a body where none belongs"));
+    // What changes something comes from a page, and a browser says which.
+    if writes && !request.headers.contains_key(ORIGIN) {
+        return Err((StatusCode::FORBIDDEN, "no origin"));
+    }
+    let length = only(&request.headers, &CONTENT_LENGTH)?.map_or(Some(0), |length| length.parse::<usize>().ok());
+    if length.is_none_or(|length| length > if writes { LARGEST_BODY } else { 0 })
+        || request.headers.contains_key(TRANSFER_ENCODING)
+    {
+        return Err((StatusCode::PAYLOAD_TOO_LARGE, "more than belongs there"));
     }
     if request.uri.path().starts_with(ENTRANCE) {
         return Ok(());

@@ -1,18 +1,21 @@
-//! Makes the patch into a page, again and again.
+//! Makes the patch into a page, again and again: at once what is heard now, and then all of it.
 
-use super::shown::{Edition, Shown};
+use super::desk::{Desk, View};
+use super::file::OnDisk;
+use super::shown::Shown;
 use super::watched::Watched;
-use crate::export::{Draw, ExportError, SoundSettings, comparison_served};
+use crate::export::{Depth, Draw, ExportError, SoundSettings, Workbench};
 use crate::hits::MOST_BYTES;
 use crate::patch::Variant;
+use crate::rig::play;
 use crate::show::page::ListeningPage;
 use crate::source::{Loaded, SourceError, Talk, Wanted, load_noting};
 use crate::store::{self, sha256_hex};
 use crate::time::{Span, Tempo};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// What is shown of which patch.
 #[derive(Clone, Debug)]
@@ -33,98 +36,158 @@ pub struct Subject {
     pub seed: u64,
     /// Whose draws are heard.
     pub draw: Draw,
-    /// How warnings reach people.
+    /// How the server itself says what goes wrong.
     pub talk: Talk,
     /// How a fault is told.
     pub tell: fn(ExportError) -> String,
 }
 
-impl Subject {
-    /// Makes a page of the patch as it is now; notes the files that it is made from, or should be.
+/// What the version is called that the file has while the desk has another.
+pub(super) const AS_SAVED: &str = "as saved";
+
+/// Makes pages of one patch.
+#[derive(Debug)]
+pub(super) struct Maker {
+    pub(super) subject: Subject,
+    bench: Workbench,
+    /// The version that the file has, by its checksum.
+    saved: Mutex<Option<(String, Option<Arc<Variant>>)>>,
+}
+
+/// A page and what is said beside it.
+#[derive(Debug)]
+pub(super) struct Made {
+    pub(super) page: ListeningPage,
+    pub(super) loaded: Loaded,
+}
+
+impl Maker {
+    pub(super) fn new(subject: Subject) -> Self {
+        let bench = Workbench::new(SoundSettings::of_page(subject.seed), subject.draw);
+        Self { subject, bench, saved: Mutex::default() }
+    }
+
+    /// Reads a text as the patch; notes the files that it is made from, or should be.
+    fn loaded(&self, text: &str, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
+        let Subject { patch, tempos, bars, max_gap, boxes, .. } = &self.subject;
+        let wanted = Wanted { tempos: tempos.as_deref(), bars: *bars, max_gap: *max_gap, boxes, inside: true };
+        // What there is to warn of stands on the page.
+        let silent = Talk { color: false, say: |_| {} };
+        load_noting(patch, Some(text.to_owned()), (wanted, silent), read)
+    }
+
+    /// Makes a page of a view of the desk.
     ///
     /// # Errors
     /// For what the patch is refused for, or where `cancel` is set meanwhile.
-    pub(super) fn page(&self, read: &mut Vec<PathBuf>, cancel: &AtomicBool) -> Result<ListeningPage, ExportError> {
-        let wanted = Wanted {
-            tempos: self.tempos.as_deref(),
-            bars: self.bars,
-            max_gap: self.max_gap,
-            boxes: &self.boxes,
-            inside: true,
+    pub(super) fn make(
+        &self,
+        view: &View,
+        depth: Depth,
+        cancel: &AtomicBool,
+        read: &mut Vec<PathBuf>,
+    ) -> Result<Made, ExportError> {
+        let loaded = self.loaded(&view.text, read)?;
+        // A tempo that the patch has no more is none to be made.
+        let depth = match depth {
+            Depth::Moment(tempo) => {
+                let near = loaded.patch.tempos.iter().min_by_key(|own| own.micro().abs_diff(tempo.micro()));
+                Depth::Moment(near.copied().unwrap_or(tempo))
+            }
+            other => other,
         };
-        let loaded = load_noting(&self.patch, None, (wanted, self.talk), read)?;
         let fixes = self.fixes(&loaded)?;
-        comparison_served(&loaded, &fixes, (&SoundSettings::of_page(self.seed), self.draw), cancel)
+        let saved = if view.saved() { None } else { self.saved(&view.begun, &loaded) };
+        let mut versions: Vec<&Variant> = vec![&loaded.patch.original];
+        versions.extend(&fixes);
+        versions.extend(saved.as_deref());
+        let page = self.bench.page(&loaded, &versions, depth, cancel)?;
+        Ok(Made { page, loaded })
     }
 
     fn fixes(&self, loaded: &Loaded) -> Result<Vec<Variant>, SourceError> {
-        if self.fixes.is_empty() {
+        if self.subject.fixes.is_empty() {
             return Ok(loaded.patch.fixes.clone());
         }
-        let mut variants = loaded.variants(&self.fixes)?;
+        // One that is gone is left out: a patch changes.
+        let known = |spec: &&String| spec.split('+').all(|name| loaded.patch.fixes.iter().any(|fix| fix.name == name));
+        let named: Vec<String> = self.subject.fixes.iter().filter(known).cloned().collect();
+        if named.is_empty() {
+            return Ok(Vec::new());
+        }
+        let mut variants = loaded.variants(&named)?;
         variants.retain(|variant| variant.name != "original");
         Ok(variants)
+    }
+
+    /// The version that the file has, where it can be played at all of these tempos.
+    fn saved(&self, file: &OnDisk, loaded: &Loaded) -> Option<Arc<Variant>> {
+        let mut saved = self.saved.lock().unwrap_or_else(PoisonError::into_inner);
+        if saved.as_ref().is_none_or(|(hash, _)| *hash != file.hash) {
+            let own = self.loaded(&file.text, &mut Vec::new()).ok().map(|own| {
+                let original = own.patch.original;
+                Arc::new(Variant {
+                    name: AS_SAVED.to_owned(),
+                    about: Some("the patch as the file has it".to_owned()),
+                    ..original
+                })
+            });
+            *saved = Some((file.hash.clone(), own));
+        }
+        let own = saved.as_ref().and_then(|(_, own)| own.clone())?;
+        let plays = |tempo: &Tempo| play(&own.rig, *tempo).is_ok();
+        (own.rig.end == loaded.patch.original.rig.end && loaded.patch.tempos.iter().all(plays)).then_some(own)
     }
 }
 
 /// What stands in some files, in short; `None` for one that cannot be read.
-pub(super) type Contents = BTreeMap<PathBuf, Option<String>>;
+type Contents = BTreeMap<PathBuf, Option<String>>;
 
 /// Reads them.
-pub(super) fn contents(files: &[PathBuf]) -> Contents {
+fn contents<'p>(files: impl IntoIterator<Item = &'p PathBuf>) -> Contents {
     let of = |file: &PathBuf| match store::contents(file, MOST_BYTES as u64) {
         Ok(store::Contents::Bytes(bytes)) => Some(sha256_hex(&bytes)),
         Ok(store::Contents::TooLarge(_)) => Some("too large".to_owned()),
         Err(_) => None,
     };
-    files.iter().map(|file| (file.clone(), of(file))).collect()
+    files.into_iter().map(|file| (file.clone(), of(file))).collect()
 }
 
-/// What was made, from which files as they were before it was begun.
-pub(super) struct Made {
-    pub(super) page: Result<ListeningPage, ExportError>,
-    pub(super) of: Contents,
-}
-
-impl Made {
-    /// Makes a page; `before` are the files that it may be made from.
-    pub(super) fn new(subject: &Subject, before: &Contents, cancel: &AtomicBool) -> Self {
-        let mut read = Vec::new();
-        let page = subject.page(&mut read, cancel);
-        let mut of = contents(&read);
-        // What has changed since it was read will be seen to differ.
-        of.iter_mut().for_each(|(file, now)| before.get(file).into_iter().for_each(|was| now.clone_from(was)));
-        Self { page, of }
-    }
-}
-
-/// Follows the files of the patch: makes a new edition of each change, until no change can come any more.
-pub(super) fn follow(subject: &Subject, shown: &Arc<Shown>, mut watched: Watched, mut made_of: Contents) {
-    let mut number = shown.edition().number;
-    while watched.next().is_some() {
-        let now = contents(&made_of.keys().cloned().collect::<Vec<_>>());
-        if now == made_of {
-            continue;
+/// Follows the desk and the files of the patch: makes an edition of each change, until no change can come any more.
+pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Watched) {
+    let mut made_of: (u64, Contents) = (0, Contents::new());
+    let own = [maker.subject.patch.clone()];
+    loop {
+        if desk.follow() {
+            shown.tell();
         }
-        let made = Made::new(subject, &now, watched.stale());
-        if watched.stale().load(Ordering::Relaxed) {
-            // Something newer has come meanwhile.
-            continue;
-        }
-        made_of = made.of;
-        if let Err(error) = watched.look_at(made_of.keys()) {
-            (subject.talk.say)(&format!("note: changes are not seen any more: {error}"));
-        }
-        match made.page {
-            Ok(page) => {
-                number += 1;
-                shown.renew(Edition::new(number, page));
+        let view = desk.view();
+        let beside: Vec<PathBuf> = made_of.1.keys().cloned().collect();
+        let now = (view.revision, contents(&beside));
+        if now != made_of {
+            let mut read = Vec::new();
+            let mut made = maker.make(&view, Depth::Pictures, watched.stale(), &mut read);
+            for file in &own {
+                read.retain(|other| other != file);
             }
-            Err(error) => {
-                let told = (subject.tell)(error);
-                (subject.talk.say)(&told);
-                shown.fails(told);
+            let fresh = |watched: &Watched| !watched.stale().load(Ordering::Relaxed);
+            if fresh(&watched) {
+                // What has changed since it was read will be seen to differ.
+                let mut of = contents(&read);
+                of.iter_mut().for_each(|(file, is)| now.1.get(file).into_iter().for_each(|was| is.clone_from(was)));
+                if let Err(error) = watched.look_at(own.iter().chain(of.keys())) {
+                    (maker.subject.talk.say)(&format!("note: changes are not seen any more: {error}"));
+                }
+                made_of = (view.revision, of);
+                shown.show(&view, made, maker.subject.tell);
+                made = maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new());
+                if fresh(&watched) && made.is_ok() {
+                    shown.show(&view, made, maker.subject.tell);
+                }
             }
+        }
+        if watched.next().is_none() {
+            return;
         }
     }
 }

@@ -1,35 +1,39 @@
 //! A page that follows its patch, served on this machine and to whoever has the secret of the run alone.
 
+mod answers;
+mod desk;
+mod file;
 mod guard;
+mod history;
+mod journal;
 mod keys;
 mod maker;
+mod pace;
 mod shown;
 mod watched;
 
 pub use maker::Subject;
 
-use self::guard::{ENTRANCE, Refusal, admit, cookie_name};
+use self::desk::Desk;
+use self::file::OnDisk;
+use self::guard::{ENTRANCE, LARGEST_BODY, Refusal, WRITES, admit};
 use self::keys::Keys;
-use self::maker::{Contents, Made, contents, follow};
+use self::maker::{Maker, follow};
+use self::pace::Pace;
 use self::shown::{Edition, Shown};
-use self::watched::Watched;
-use crate::export::ExportError;
-use crate::show::page::served_page;
+use self::watched::{Bell, Watched};
+use crate::export::{Depth, ExportError};
+use crate::source::read_text;
 use axum::Router;
-use axum::extract::{Path, Request, State};
-use axum::http::header::{
-    ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, REFERRER_POLICY, SET_COOKIE,
-    X_CONTENT_TYPE_OPTIONS,
-};
+use axum::extract::{DefaultBodyLimit, Request, State};
+use axum::http::header::{ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::http::{HeaderName, HeaderValue, StatusCode};
 use axum::middleware::{Next, from_fn_with_state};
-use axum::response::sse::{Event, Sse};
 use axum::response::{IntoResponse, Response};
-use axum::routing::get;
-use futures_util::stream::unfold;
-use std::convert::Infallible;
+use axum::routing::{get, post, put};
 use std::io;
 use std::net::{Ipv4Addr, TcpListener};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -56,17 +60,18 @@ pub enum ServeError {
 pub struct Server {
     listener: TcpListener,
     run: Arc<Run>,
-    subject: Subject,
     watched: Watched,
-    /// What the first page was made from.
-    of: Contents,
 }
 
 /// What all requests share.
 struct Run {
     port: u16,
     keys: Keys,
-    shown: Arc<Shown>,
+    pace: Pace,
+    shown: Shown,
+    desk: Desk,
+    maker: Maker,
+    bell: Bell,
 }
 
 impl Server {
@@ -78,18 +83,33 @@ impl Server {
         let system = |e: &dyn std::fmt::Display| ServeError::System(e.to_string());
         let mut watched = Watched::new().map_err(|e| system(&e))?;
         // Looked at before it is read, so that no change falls in between.
-        let before = std::iter::once(&subject.patch).chain(&subject.boxes).cloned().collect::<Vec<_>>();
+        let before: Vec<PathBuf> = std::iter::once(&subject.patch).chain(&subject.boxes).cloned().collect();
         watched.look_at(&before).map_err(|e| system(&e))?;
-        let Made { page, of } = Made::new(&subject, &contents(&before), &AtomicBool::new(false));
-        let page = page?;
-        watched.look_at(of.keys()).map_err(|e| system(&e))?;
+        let text = read_text(&subject.patch, "a patch").map_err(ExportError::from)?;
+        let now = OnDisk::new(text);
+        let (desk, maker) = (Desk::new(&subject.patch, now.clone()), Maker::new(subject));
+        // Where what was not saved has a fault, the file is what is shown first.
+        let (never, view) = (AtomicBool::new(false), desk.view());
+        let file = view.of_file(now);
+        let (of, made) = match maker.make(&view, Depth::Levels, &never, &mut Vec::new()) {
+            Err(_) if view.text != file.text => (0, maker.make(&file, Depth::Levels, &never, &mut Vec::new())?),
+            made => (view.revision, made?),
+        };
         let taken = |cause| ServeError::Port { port, cause };
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(taken)?;
         listener.set_nonblocking(true).map_err(taken)?;
         let port = listener.local_addr().map_err(taken)?.port();
         let keys = Keys::new().map_err(|e| system(&e))?;
-        let run = Arc::new(Run { port, keys, shown: Arc::new(Shown::new(Edition::new(1, page))) });
-        Ok(Self { listener, run, subject, watched, of })
+        let shown = Shown::new(Edition::new(1, of, made.page));
+        let bell = watched.bell();
+        let run = Run { port, keys, pace: Pace::new(), shown, desk, maker, bell };
+        Ok(Self { listener, run: Arc::new(run), watched })
+    }
+
+    /// What is said where the program is asked to end: `None` where all is saved.
+    pub fn parting(&self) -> impl Fn() -> Option<String> + Send + Sync + 'static {
+        let run = Arc::clone(&self.run);
+        move || run.desk.parting()
     }
 
     /// The address to be printed, and the one to start a browser with, which opens once.
@@ -105,9 +125,9 @@ impl Server {
     /// Where the system takes the server away.
     pub fn serve(self) -> Result<(), ServeError> {
         let system = |e: io::Error| ServeError::System(e.to_string());
-        let Self { listener, run, subject, watched, of } = self;
-        let shown = Arc::clone(&run.shown);
-        let maker = move || follow(&subject, &shown, watched, of);
+        let Self { listener, run, watched } = self;
+        let of_maker = Arc::clone(&run);
+        let maker = move || follow(&of_maker.maker, &of_maker.desk, &of_maker.shown, watched);
         std::thread::Builder::new().name("maker".into()).spawn(maker).map_err(system)?;
         let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().map_err(system)?;
         runtime
@@ -120,12 +140,20 @@ impl Server {
 }
 
 fn router(run: Arc<Run>) -> Router {
+    let [text, undo, redo, save, take] = WRITES;
     Router::new()
-        .route("/", get(page))
-        .route("/enter/{secret}", get(enter))
-        .route("/now", get(now))
-        .route("/events", get(events))
+        .route("/", get(answers::page))
+        .route("/enter/{secret}", get(answers::enter))
+        .route("/now", get(answers::now))
+        .route("/events", get(answers::events))
+        .route("/voice/{id}", get(answers::voice))
+        .route(text, put(answers::text))
+        .route(undo, post(answers::undo))
+        .route(redo, post(answers::redo))
+        .route(save, post(answers::save))
+        .route(take, post(answers::take))
         .fallback(|| async { (StatusCode::NOT_FOUND, "there is nothing here") })
+        .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&run), guarded))
         .with_state(run)
 }
@@ -144,7 +172,8 @@ const NOTHING: HeaderValue = HeaderValue::from_static("default-src 'none'; frame
 /// Answers whom the guard admits, and others with why not.
 async fn guarded(State(run): State<Arc<Run>>, request: Request, next: Next) -> Response {
     let (parts, body) = request.into_parts();
-    let mut answer = match admit(&parts, run.port, &run.keys) {
+    let admitted = admit(&parts, run.port, &run.keys).and_then(|()| run.pace.admit());
+    let mut answer = match admitted {
         Ok(()) => next.run(Request::from_parts(parts, body)).await,
         Err(refusal) => refused(refusal),
     };
@@ -157,40 +186,7 @@ async fn guarded(State(run): State<Arc<Run>>, request: Request, next: Next) -> R
 fn refused(refusal: Refusal) -> Response {
     let mut answer = refusal.into_response();
     if refusal.0 == StatusCode::METHOD_NOT_ALLOWED {
-        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET"));
+        answer.headers_mut().insert(ALLOW, HeaderValue::from_static("GET, POST, PUT"));
     }
     answer
-}
-
-/// The first address: who has the secret gets the cookie, and an address without a secret.
-async fn enter(State(run): State<Arc<Run>>, Path(secret): Path<String>) -> Response {
-    if !run.keys.opens(&secret) {
-        return (StatusCode::FORBIDDEN, "open it with the address that the program prints").into_response();
-    }
-    let (name, value) = (cookie_name(run.port), run.keys.cookie.text());
-    let cookie = format!("{name}={value}; HttpOnly; SameSite=Strict; Path=/");
-    (StatusCode::SEE_OTHER, [(LOCATION, "/".to_owned()), (SET_COOKIE, cookie)]).into_response()
-}
-
-async fn page(State(run): State<Arc<Run>>) -> Response {
-    let edition = run.shown.edition();
-    let served = served_page(&edition.page, edition.number);
-    let headers = [(CONTENT_TYPE, "text/html; charset=utf-8".to_owned()), (CONTENT_SECURITY_POLICY, served.policy)];
-    (headers, served.html).into_response()
-}
-
-async fn now(State(run): State<Arc<Run>>) -> Response {
-    ([(CONTENT_TYPE, "application/json")], run.shown.json()).into_response()
-}
-
-/// Tells of each change, and at once of what there is.
-async fn events(State(run): State<Arc<Run>>) -> Response {
-    let mut news = run.shown.news();
-    news.mark_changed();
-    let told = unfold(news, |mut news| async move {
-        news.changed().await.ok()?;
-        let count = *news.borrow_and_update();
-        Some((Ok::<_, Infallible>(Event::default().data(count.to_string())), news))
-    });
-    Sse::new(told).into_response()
 }

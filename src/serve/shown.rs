@@ -1,21 +1,30 @@
 //! What is shown now: the last good version of the patch, and the fault of a newer one.
 
-use crate::show::page::{ListeningPage, served_parts};
-use std::sync::{Arc, Mutex, PoisonError};
+use super::desk::View;
+use super::maker::Made;
+use crate::export::ExportError;
+use crate::show::page::{ListeningPage, PageVoice, served_parts};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::watch::{Receiver, Sender};
 
 /// A version of the patch, made into a page.
 #[derive(Debug)]
 pub(super) struct Edition {
     pub(super) number: u64,
+    /// The revision of the desk that it is made of.
+    pub(super) of: u64,
     pub(super) page: ListeningPage,
-    parts: serde_json::Value,
+    pub(super) parts: serde_json::Value,
 }
 
 #[derive(Debug)]
 struct Now {
     edition: Arc<Edition>,
-    fault: Option<String>,
+    /// What is wrong with a revision.
+    fault: Option<(u64, String)>,
+    /// Voices that pages may ask for.
+    voices: BTreeMap<String, PageVoice>,
 }
 
 /// What is shown, and who is told when that changes.
@@ -27,46 +36,70 @@ pub(super) struct Shown {
 }
 
 impl Edition {
-    pub(super) fn new(number: u64, page: ListeningPage) -> Arc<Self> {
+    pub(super) fn new(number: u64, of: u64, page: ListeningPage) -> Arc<Self> {
         let parts = served_parts(&page);
-        Arc::new(Self { number, page, parts })
+        Arc::new(Self { number, of, page, parts })
     }
 }
 
 impl Shown {
+    /// So many voices are kept for pages that ask; a page asks at once.
+    const VOICES: usize = 128;
+
     pub(super) fn new(edition: Arc<Edition>) -> Self {
-        Self { now: Mutex::new(Now { edition, fault: None }), news: Sender::new(0) }
+        let voices = edition.page.voices.iter().map(|voice| (voice.id().to_owned(), voice.clone())).collect();
+        Self { now: Mutex::new(Now { edition, fault: None, voices }), news: Sender::new(0) }
     }
 
-    /// Another version is shown, without a fault.
-    pub(super) fn renew(&self, edition: Arc<Edition>) {
-        *self.now.lock().unwrap_or_else(PoisonError::into_inner) = Now { edition, fault: None };
-        self.news.send_modify(|n| *n += 1);
+    fn now(&self) -> MutexGuard<'_, Now> {
+        self.now.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The last good version stays, with what is wrong with the patch.
-    pub(super) fn fails(&self, fault: String) {
-        self.now.lock().unwrap_or_else(PoisonError::into_inner).fault = Some(fault);
+    /// Another version is shown, without a fault; or the last good one stays, with what is wrong.
+    pub(super) fn show(&self, view: &View, made: Result<Made, ExportError>, tell: fn(ExportError) -> String) {
+        match made {
+            Ok(made) => {
+                self.lend(&made.page);
+                let number = self.edition().number + 1;
+                let edition = Edition::new(number, view.revision, made.page);
+                let mut now = self.now();
+                (now.edition, now.fault) = (edition, None);
+            }
+            Err(error) => self.now().fault = Some((view.revision, tell(error))),
+        }
+        self.tell();
+    }
+
+    /// Has the voices of a page at hand.
+    pub(super) fn lend(&self, page: &ListeningPage) {
+        let mut now = self.now();
+        if now.voices.len() > Self::VOICES {
+            now.voices.clear();
+            let kept: Vec<PageVoice> = now.edition.page.voices.clone();
+            now.voices.extend(kept.into_iter().map(|voice| (voice.id().to_owned(), voice)));
+        }
+        now.voices.extend(page.voices.iter().map(|voice| (voice.id().to_owned(), voice.clone())));
+    }
+
+    pub(super) fn voice(&self, id: &str) -> Option<PageVoice> {
+        self.now().voices.get(id).cloned()
+    }
+
+    /// Tells that something has happened.
+    pub(super) fn tell(&self) {
         self.news.send_modify(|n| *n += 1);
     }
 
     pub(super) fn edition(&self) -> Arc<Edition> {
-        Arc::clone(&self.now.lock().unwrap_or_else(PoisonError::into_inner).edition)
+        Arc::clone(&self.now().edition)
+    }
+
+    /// What is wrong with a revision.
+    pub(super) fn fault(&self, of: u64) -> Option<String> {
+        self.now().fault.as_ref().filter(|(revision, _)| *revision == of).map(|(_, told)| told.clone())
     }
 
     pub(super) fn news(&self) -> Receiver<u64> {
         self.news.subscribe()
-    }
-
-    /// All that a page takes over, as JSON.
-    pub(super) fn json(&self) -> String {
-        let (edition, fault) = {
-            let now = self.now.lock().unwrap_or_else(PoisonError::into_inner);
-            (Arc::clone(&now.edition), now.fault.clone())
-        };
-        let mut parts = edition.parts.clone();
-        parts["edition"] = edition.number.into();
-        parts["fault"] = fault.into();
-        parts.to_string()
     }
 }

@@ -4,7 +4,7 @@ use notify::{Event, EventKind, RecommendedWatcher, RecursiveMode, Watcher};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -18,7 +18,8 @@ pub(super) struct Watched {
     watcher: RecommendedWatcher,
     folders: BTreeSet<PathBuf>,
     files: Arc<Mutex<BTreeSet<PathBuf>>>,
-    changes: Receiver<()>,
+    changes: Receiver<Change>,
+    tell: Sender<Change>,
     /// Set as soon as a file changes: what is being made is of yesterday.
     stale: Arc<AtomicBool>,
 }
@@ -31,7 +32,7 @@ impl Watched {
     pub(super) fn new() -> notify::Result<Self> {
         let (files, stale) = (Arc::<Mutex<BTreeSet<PathBuf>>>::default(), Arc::<AtomicBool>::default());
         let (tell, changes) = channel();
-        let (of, is) = (Arc::clone(&files), Arc::clone(&stale));
+        let (of, is, telling) = (Arc::clone(&files), Arc::clone(&stale), tell.clone());
         let watcher = notify::recommended_watcher(move |event: notify::Result<Event>| {
             let ours = |event: &Event| {
                 let files = of.lock().unwrap_or_else(PoisonError::into_inner);
@@ -42,9 +43,9 @@ impl Watched {
                 return;
             }
             is.store(true, Ordering::Relaxed);
-            let _ = tell.send(());
+            let _ = telling.send(Change::File);
         })?;
-        Ok(Self { watcher, folders: BTreeSet::new(), files, changes, stale })
+        Ok(Self { watcher, folders: BTreeSet::new(), files, changes, tell, stale })
     }
 
     /// From now on these files, whether they are there or not. A folder that is not there is looked at from the next time on.
@@ -69,17 +70,27 @@ impl Watched {
         if self.folders.is_empty() { last } else { Ok(()) }
     }
 
-    /// Waits for the next change, and until it is over. `None` where none can come any more.
+    /// Tells of changes that are none of a file.
+    pub(super) fn bell(&self) -> Bell {
+        Bell { tell: self.tell.clone(), stale: Arc::clone(&self.stale) }
+    }
+
+    /// Waits for the next change, and of files until it is over. `None` where none can come any more.
     pub(super) fn next(&self) -> Option<()> {
-        self.changes.recv().ok()?;
-        self.settle()
+        let first = self.changes.recv().ok()?;
+        let mut all = std::iter::once(first).chain(self.changes.try_iter());
+        if all.any(|change| change == Change::File) {
+            return self.settle();
+        }
+        self.stale.store(false, Ordering::Relaxed);
+        Some(())
     }
 
     fn settle(&self) -> Option<()> {
         let since = Instant::now();
         while since.elapsed() < LONGEST {
             match self.changes.recv_timeout(QUIET) {
-                Ok(()) => {}
+                Ok(_) => {}
                 Err(RecvTimeoutError::Timeout) => break,
                 Err(RecvTimeoutError::Disconnected) => return None,
             }
@@ -91,6 +102,27 @@ impl Watched {
     /// Whether something has changed since [`Watched::next`] came back.
     pub(super) fn stale(&self) -> &AtomicBool {
         &self.stale
+    }
+}
+
+/// What has changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Change {
+    File,
+    Desk,
+}
+
+/// Tells of changes on the desk.
+#[derive(Debug)]
+pub(super) struct Bell {
+    tell: Sender<Change>,
+    stale: Arc<AtomicBool>,
+}
+
+impl Bell {
+    pub(super) fn ring(&self) {
+        self.stale.store(true, Ordering::Relaxed);
+        let _ = self.tell.send(Change::Desk);
     }
 }
 

@@ -18,6 +18,11 @@ static ASKED: LazyLock<Arc<AtomicBool>> = LazyLock::new(Arc::default);
 static IDLE: LazyLock<Arc<AtomicBool>> = LazyLock::new(|| Arc::new(AtomicBool::new(true)));
 /// What is open; a program has one folder open at a time, or few.
 static OPEN: Mutex<Vec<Work>> = Mutex::new(Vec::new());
+/// What is said at the end.
+type Words = Arc<dyn Fn() + Send + Sync>;
+
+/// What is said instead of the usual last words.
+static PARTING: Mutex<Option<Words>> = Mutex::new(None);
 /// Who ends the program: what it has to say, it says once.
 static ENDS: AtomicU8 = AtomicU8::new(NOBODY);
 const NOBODY: u8 = 0;
@@ -122,16 +127,18 @@ fn hear(last_words: fn(), again: &mut dyn FnMut() -> bool) {
         std::process::exit(STATUS);
     }
     open.iter().filter_map(|work| work.leftovers.as_ref()).for_each(Leftovers::remove);
-    speak(last_words);
+    let parting = PARTING.lock().unwrap_or_else(PoisonError::into_inner).take();
+    speak(parting.unwrap_or_else(|| Arc::new(last_words)));
     std::process::exit(STATUS);
 }
 
 /// Says the last words, if whoever reads takes them: the run may be waiting for the same reader.
 #[cfg(unix)]
-fn speak(last_words: fn()) {
+fn speak(last_words: Words) {
     let (said, over) = std::sync::mpsc::channel();
+    let own = Arc::clone(&last_words);
     let say = move || {
-        last_words();
+        own();
         let _ = said.send(());
     };
     if Builder::new().spawn(say).is_ok() {
@@ -139,6 +146,11 @@ fn speak(last_words: fn()) {
     } else {
         last_words();
     }
+}
+
+/// Has something else said where the program is ended from outside.
+pub fn parting(words: impl Fn() + Send + Sync + 'static) {
+    *PARTING.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::new(words));
 }
 
 /// The flag that what is long asks before every block.

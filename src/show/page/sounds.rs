@@ -1,13 +1,19 @@
 use crate::sound::render::{Master, for_rate};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use sha2::{Digest, Sha256};
+use std::sync::Arc;
 
 /// Samples a second that a page plays.
 pub(super) const RATE: u32 = 48_000;
 
 /// A voice as a page holds it: its master in 16-bit numbers.
 #[derive(Clone, Debug)]
-pub struct PageVoice {
+pub struct PageVoice(Arc<Kept>);
+
+#[derive(Debug)]
+struct Kept {
+    id: String,
     pre: usize,
     scale: f32,
     pcm: String,
@@ -25,10 +31,23 @@ impl PageVoice {
         let rounded: Vec<i16> = samples.iter().map(|s| (s / scale * 32_767.0).round() as i16).collect();
         let last = rounded.iter().rposition(|s| *s != 0).map_or(0, |n| n + 1).max(pre);
         let bytes: Vec<u8> = rounded[..last].iter().flat_map(|s| s.to_le_bytes()).collect();
-        Self { pre, scale, pcm: STANDARD.encode(bytes) }
+        let mut named = Sha256::new();
+        named.update(pre.to_le_bytes());
+        named.update(scale.to_le_bytes());
+        named.update(&bytes);
+        let id = named.finalize().iter().take(12).fold(String::new(), |id, byte| id + &format!("{byte:02x}"));
+        Self(Arc::new(Kept { id, pre, scale, pcm: STANDARD.encode(bytes) }))
     }
 
-    pub(super) fn json(&self) -> serde_json::Value {
-        serde_json::json!({ "pre": self.pre, "scale": self.scale, "pcm": self.pcm })
+    /// What it is known by: two that sound alike have one.
+    #[must_use]
+    pub fn id(&self) -> &str {
+        &self.0.id
+    }
+
+    /// As a page's script has it.
+    #[must_use]
+    pub fn json(&self) -> serde_json::Value {
+        serde_json::json!({ "id": self.0.id, "pre": self.0.pre, "scale": self.0.scale, "pcm": self.0.pcm })
     }
 }

@@ -53,7 +53,7 @@ pub fn grid_page(
     let tempos = rows.iter().zip(&played).map(|(row, all)| {
         let verdicts = std::iter::once(row.unturned).chain(row.cells.iter().map(|c| c.2)).skip(skipped);
         let versions = Versions { played: &all[skipped..], gains: &row.gains[skipped..] };
-        let mut tempo = page_tempo(patch, ensemble, versions, verdicts);
+        let mut tempo = page_tempo(source, ensemble, versions, verdicts);
         tempo.cells.resize_with(1 - skipped + names.len(), || None);
         let last = row.cells.last().filter(|_| row.ended);
         tempo.note = last.map(|(value, ..)| {
@@ -80,7 +80,7 @@ pub fn grid_page(
         variants: std::iter::once(unturned).chain(settings).skip(skipped).collect(),
         tempos: tempos.collect(),
         pictures: picture(source, rows).into_iter().collect(),
-        ..bare(source, ensemble, patch.title.as_deref().unwrap_or(source.stem))
+        ..bare(source, patch.title.as_deref().unwrap_or(source.stem))
     })
 }
 

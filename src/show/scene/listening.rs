@@ -24,6 +24,10 @@ pub struct PageSource<'a> {
     pub range: (Tempo, Tempo),
     /// The caution about listening.
     pub care: &'a str,
+    /// The voices of the ensemble, in its order.
+    pub voices: &'a [PageVoice],
+    /// Whether pictures are drawn.
+    pub drawn: bool,
 }
 
 /// The versions that are held against each other at one tempo.
@@ -47,7 +51,7 @@ pub fn comparison_page(
     let title = patch.title.as_deref().unwrap_or(source.stem);
     let variants: Vec<_> = tempos.first().map_or_else(Vec::new, |v| v.played.iter().map(|p| p.variant).collect());
     let page_tempos =
-        tempos.iter().zip(judged).map(|(versions, judged)| page_tempo(patch, ensemble, *versions, judged.iter()));
+        tempos.iter().zip(judged).map(|(versions, judged)| page_tempo(source, ensemble, *versions, judged.iter()));
     // Each version at all tempos.
     let versions = (0..variants.len()).map(|n| judged.iter().filter_map(|of_tempo| of_tempo.get(n)).collect());
     let versions: Vec<Vec<&Judged<'_>>> = versions.collect();
@@ -56,13 +60,13 @@ pub fn comparison_page(
         lead: told.map_or_else(String::new, |sentence| format!("{sentence}.")),
         variants: variants.iter().map(|v| version(v, &v.name, v.about.clone())).collect(),
         tempos: page_tempos.collect(),
-        pictures: vec![gaps_over_tempo(source, &variants)],
-        ..bare(source, ensemble, title)
+        pictures: source.drawn.then(|| gaps_over_tempo(source, &variants)).into_iter().collect(),
+        ..bare(source, title)
     }
 }
 
 /// What a page has of its patch and its voices, whatever is held against what.
-pub(super) fn bare(source: &PageSource<'_>, ensemble: &Ensemble, title: &str) -> ListeningPage {
+pub(super) fn bare(source: &PageSource<'_>, title: &str) -> ListeningPage {
     ListeningPage {
         title: title.to_owned(),
         lead: String::new(),
@@ -70,7 +74,7 @@ pub(super) fn bare(source: &PageSource<'_>, ensemble: &Ensemble, title: &str) ->
         source: source.name.to_owned(),
         max_gap: source.patch.max_gap,
         care: source.care.to_owned(),
-        voices: page_voices(ensemble),
+        voices: source.voices.to_vec(),
         variants: Vec::new(),
         tempos: Vec::new(),
         pictures: Vec::new(),
@@ -94,21 +98,22 @@ pub(super) fn version(variant: &Variant, name: &str, about: Option<String>) -> P
 }
 
 /// The voices of an ensemble as a page holds them.
-pub(super) fn page_voices(ensemble: &Ensemble) -> Vec<PageVoice> {
+#[must_use]
+pub fn page_voices(ensemble: &Ensemble) -> Vec<PageVoice> {
     ensemble.masters().into_iter().map(PageVoice::new).collect()
 }
 
 /// The versions that are played at one tempo, and what is to be said of each.
 pub(super) fn page_tempo<'a>(
-    patch: &Patch,
+    source: &PageSource<'_>,
     ensemble: &Ensemble,
     versions: Versions<'_>,
     verdicts: impl Iterator<Item = &'a Judged<'a>>,
 ) -> PageTempo {
     let Versions { played, gains } = versions;
-    let loops = Loops::new(patch.meter, played);
+    let loops = Loops::new(source.patch.meter, played);
     let all = played.iter().zip(gains).zip(verdicts);
-    let cells = all.map(|((played, gain), judged)| Some(cell(patch, ensemble, (played, *gain), judged, &loops)));
+    let cells = all.map(|((played, gain), judged)| Some(cell(source, ensemble, (played, *gain), judged, &loops)));
     PageTempo {
         tempo: played[0].performance.tempo,
         bar: loops.length,
@@ -121,13 +126,13 @@ pub(super) fn page_tempo<'a>(
 }
 
 fn cell(
-    patch: &Patch,
+    source: &PageSource<'_>,
     ensemble: &Ensemble,
     (played, gain): (&PlayedVariant<'_>, f64),
     judged: &Judged<'_>,
     loops: &Loops,
 ) -> Cell {
-    let rig = &played.variant.rig;
+    let (rig, patch) = (&played.variant.rig, source.patch);
     let worst = judged.verdict.worst_gap();
     let name = |player: usize| rig.player_name(player).to_owned();
     let pairs = |g: &Gap| page_pairs(&loops.pairs(played, g.between), name);
@@ -142,7 +147,7 @@ fn cell(
         worst: worst.and_then(Gap::worst_signed),
         band: worst.and_then(Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
         pairs: worst.map_or_else(Vec::new, pairs),
-        timing: diagram(patch, played),
+        timing: source.drawn.then(|| diagram(patch, played)).flatten(),
     }
 }
 

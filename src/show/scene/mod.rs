@@ -21,7 +21,7 @@ pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use grid::{GridRow, grid_page};
 pub use identify_page::{Tried, identify_page, reading_variants};
-pub use listening::{PageSource, Versions, comparison_page};
+pub use listening::{PageSource, Versions, comparison_page, page_voices};
 pub use moment::{Moment, moment};
 pub use reel::reel_part;
 pub use spread::spread_picture;

@@ -7,6 +7,7 @@ use crate::time::Instant;
 use crate::voice::{Deck, Drum, NoiseKey, VoiceError};
 use rayon::prelude::*;
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// From where, and how loud, voices are heard.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,7 +22,9 @@ pub enum Seating {
 /// The voices of one or several rigs, made ready to be played. A voice that two rigs share is there once.
 #[derive(Debug)]
 pub struct Ensemble {
-    players: Vec<Player>,
+    players: Vec<Arc<Player>>,
+    /// For each player, where the pieces of its deck begin among all sounds, if each of its hits has noise of its own.
+    decks: Vec<Option<usize>>,
     /// For each rig, where its voices stand among `players`.
     seats: Vec<Vec<usize>>,
     seed: u64,
@@ -33,8 +36,32 @@ struct Player {
     drum: Drum,
     /// Factors on the left and the right channel at full velocity.
     gains: [f64; 2],
-    /// Where the pieces of its deck begin among all sounds, if each of its hits has noise of its own.
-    deck: Option<usize>,
+}
+
+/// Voices that are ready to be played, kept for the next ensemble that has them: what is drawn once is not drawn again. All of
+/// its ensembles must have one seating.
+#[derive(Debug, Default)]
+pub struct Cast(Vec<Arc<Player>>);
+
+impl Cast {
+    /// So many are kept that nobody plays any more.
+    const IDLE: usize = 32;
+
+    /// The player of a voice, new where there is none yet.
+    fn player(&self, voice: &Voice, seating: Seating) -> Result<Arc<Player>, VoiceError> {
+        if let Some(known) = self.0.iter().find(|p| p.voice == *voice) {
+            return Ok(Arc::clone(known));
+        }
+        let drum = Drum::new(&voice.settings)?;
+        Ok(Arc::new(Player { voice: voice.clone(), gains: gains(voice, &drum, seating), drum }))
+    }
+
+    /// Keeps those that play now, and of the others the last that did.
+    fn keep(&mut self, playing: &[Arc<Player>]) {
+        self.0.retain(|known| !playing.iter().any(|p| Arc::ptr_eq(p, known)));
+        self.0.drain(..self.0.len().saturating_sub(Self::IDLE));
+        self.0.extend(playing.iter().cloned());
+    }
 }
 
 impl Player {
@@ -50,6 +77,14 @@ impl Ensemble {
     /// # Errors
     /// If a voice has settings that its model cannot draw; a checked patch has none.
     pub fn new(rigs: &[&Rig], seating: Seating, seed: u64) -> Result<Self, VoiceError> {
+        Self::of_cast(rigs, seating, seed, &mut Cast::default())
+    }
+
+    /// The same, with players of a cast, which keeps those that are new.
+    ///
+    /// # Errors
+    /// As of [`Ensemble::new`].
+    pub fn of_cast(rigs: &[&Rig], seating: Seating, seed: u64, cast: &mut Cast) -> Result<Self, VoiceError> {
         let mut voices: Vec<&Voice> = Vec::new();
         let mut seats = Vec::new();
         for rig in rigs {
@@ -63,17 +98,19 @@ impl Ensemble {
             }
             seats.push(of_rig);
         }
-        let player = |voice: &&Voice| {
-            let drum = Drum::new(&voice.settings)?;
-            Ok(Player { voice: (*voice).clone(), gains: gains(voice, &drum, seating), drum, deck: None })
-        };
-        let mut players: Vec<Player> = voices.par_iter().map(player).collect::<Result<_, VoiceError>>()?;
+        let known: &Cast = cast;
+        let players: Vec<_> =
+            voices.par_iter().map(|voice| known.player(voice, seating)).collect::<Result<_, VoiceError>>()?;
+        cast.keep(&players);
         let mut next = players.len();
-        for player in players.iter_mut().filter(|p| p.voice.noise == Noise::Fresh && p.drum.has_noise()) {
-            player.deck = Some(next);
-            next += Deck::PIECES;
-        }
-        Ok(Self { players, seats, seed })
+        let deck = |player: &Arc<Player>| {
+            let own = player.voice.noise == Noise::Fresh && player.drum.has_noise();
+            let first = next;
+            next += if own { Deck::PIECES } else { 0 };
+            own.then_some(first)
+        };
+        let decks = players.iter().map(deck).collect();
+        Ok(Self { players, decks, seats, seed })
     }
 
     /// A master for each player, with the noise that all its hits share.
@@ -82,12 +119,23 @@ impl Ensemble {
         self.players.par_iter().map(|p| p.master(self.seed)).collect()
     }
 
+    /// Its voices, in the order of [`Ensemble::masters`].
+    pub fn voices(&self) -> impl ExactSizeIterator<Item = &Voice> {
+        self.players.iter().map(|p| &p.voice)
+    }
+
+    /// The master of the voice at a place among [`Ensemble::voices`].
+    #[must_use]
+    pub fn master(&self, number: usize) -> Master {
+        self.players[number].master(self.seed)
+    }
+
     /// All that the cues of a [`CueList`](super::CueList) name: the masters, then the pieces of those whose hits have each noise of
     /// its own.
     #[must_use]
     pub fn sounds(&self) -> Vec<Master> {
-        let decks = self.players.par_iter().filter(|p| p.deck.is_some());
-        let pieces = decks.filter_map(|p| p.drum.deck(&NoiseKey::deck(self.seed, &p.voice.name)));
+        let decks = self.players.par_iter().zip(&self.decks).filter(|(_, deck)| deck.is_some());
+        let pieces = decks.filter_map(|(p, _)| p.drum.deck(&NoiseKey::deck(self.seed, &p.voice.name)));
         let pieces: Vec<Deck> = pieces.collect();
         self.masters().into_iter().chain(pieces.into_iter().flat_map(Deck::pieces)).collect()
     }
@@ -109,8 +157,9 @@ impl Ensemble {
         let gain = gain * velocity(hit.velocity) * amplitude(f64::from(hit.level_mdb) / 1000.0);
         let [left, right] = player.gains.map(|g| (g * gain) as f32);
         let voice = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
-        let whole = player.deck.is_none().then(|| Cue { at, voice: voice(number), left, right });
-        let pieces = player.deck.map(|deck| {
+        let deck = self.decks[number];
+        let whole = deck.is_none().then(|| Cue { at, voice: voice(number), left, right });
+        let pieces = deck.map(|deck| {
             let key = NoiseKey::hit(self.seed, rig.player_name(hit.sequencer), hit.due);
             Deck::hit(&key).map(move |(piece, flipped)| {
                 let sign = if flipped { -1.0 } else { 1.0 };

@@ -16,7 +16,7 @@ pub use bar::{Bar, BarHit};
 pub use bars::{Bars, Version};
 pub use cue_list::CueList;
 pub use duo::Duo;
-pub use ensemble::{Ensemble, Seating};
+pub use ensemble::{Cast, Ensemble, Seating};
 pub use passage::Passage;
 pub use players::{players, solos, stroke};
 pub use rendition::{MOST_KEPT, Part, Rendition};

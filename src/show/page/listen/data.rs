@@ -10,7 +10,16 @@ fn ms(ps: i64) -> serde_json::Value {
     serde_json::json!(ps as f64 / 1e9)
 }
 
+/// The same, with voices by what they are known by alone.
+pub(super) fn data_without_voices(page: &ListeningPage) -> serde_json::Value {
+    data_with(page, |voice| serde_json::json!(voice.id()))
+}
+
 pub(super) fn data(page: &ListeningPage) -> serde_json::Value {
+    data_with(page, PageVoice::json)
+}
+
+fn data_with(page: &ListeningPage, voice: impl Fn(&PageVoice) -> serde_json::Value) -> serde_json::Value {
     let longest = loops(page).last().copied().unwrap_or(1);
     // What comes after the longest loop is never heard there; words and figures are of the whole piece.
     let cell = |cell: &Cell| {
@@ -42,7 +51,7 @@ pub(super) fn data(page: &ListeningPage) -> serde_json::Value {
         "patch": plain(&page.source),
         "maxGap": exact_ms(page.max_gap),
         "rate": RATE,
-        "voices": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
+        "voices": page.voices.iter().map(voice).collect::<Vec<_>>(),
         "variants": page.variants.iter().map(|v| serde_json::json!({
             "name": plain(&v.name), "about": v.about.as_deref().map(plain),
             "players": v.players.iter().map(|p| serde_json::json!([plain(&p.name), plain(&p.pattern)])).collect::<Vec<_>>(),

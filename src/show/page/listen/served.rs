@@ -1,6 +1,6 @@
 //! The page as it is served while its patch changes: the same, with a script that takes what is new over.
 
-use super::data::data;
+use super::data::data_without_voices;
 use super::markup::{answers, bars, options, sentence, table};
 use super::{
     Drawings, Frame, ListeningPage, MODULES, PLAYER, SERVED_MODULES, STYLE, about, frame, template, tempos, work,
@@ -63,7 +63,7 @@ pub fn served_parts(page: &ListeningPage) -> serde_json::Value {
     sheets.sort_unstable();
     sheets.dedup();
     serde_json::json!({
-        "data": data(page),
+        "data": data_without_voices(page),
         "title": page.title,
         "lead": sentence(&page.lead),
         "answers": answers(page),
@@ -75,6 +75,17 @@ pub fn served_parts(page: &ListeningPage) -> serde_json::Value {
             "blind-a": versions(0), "blind-b": versions(1.min(page.variants.len().saturating_sub(1))),
         },
         "sheets": sheets.concat(),
+    })
+}
+
+/// What a page takes over at once of one tempo: its versions, what they play, and what is said of each.
+#[must_use]
+pub fn served_moment(page: &ListeningPage) -> serde_json::Value {
+    let mut data = data_without_voices(page);
+    let tempo = data["tempos"][0].take();
+    serde_json::json!({
+        "tempo": tempo["bpm"],
+        "data": { "variants": data["variants"].take(), "voices": data["voices"].take(), "tempo": tempo },
     })
 }
 
