@@ -58,4 +58,4 @@ pub use renders::{Renders, renders};
 pub use settings::{Destination, Draw, SoundSettings};
 pub use stale::is_of;
 pub use trials::{TrialFiles, trial_files};
-pub use workbench::{Depth, Workbench};
+pub use workbench::{Depth, Laid, Workbench};

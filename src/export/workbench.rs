@@ -27,6 +27,15 @@ pub enum Depth {
     Levels,
 }
 
+/// A page as the workbench makes it.
+#[derive(Clone, Debug)]
+pub struct Laid {
+    /// The page.
+    pub page: ListeningPage,
+    /// Whether all its levels are measured.
+    pub level: bool,
+}
+
 /// What is kept between one page and the next, so that the next is made sooner: voices that were drawn, levels that were measured.
 /// Several may work at it at once.
 #[derive(Debug)]
@@ -110,7 +119,7 @@ impl Workbench {
         versions: &[&Variant],
         depth: Depth,
         cancel: &AtomicBool,
-    ) -> Result<ListeningPage, ExportError> {
+    ) -> Result<Laid, ExportError> {
         let (sound, patch) = (&self.sound, &loaded.patch);
         let fixes: Vec<Variant> = versions[1..].iter().map(|v| (*v).clone()).collect();
         work(&ComparisonAsked { loaded, fixes: &fixes, draw: self.draw, page: true, tidy: false }, sound)?;
@@ -121,6 +130,7 @@ impl Workbench {
             Depth::Pictures | Depth::Levels => patch.tempos.clone(),
         };
         let (mut judged, mut played, mut gains) = (Vec::new(), Vec::new(), Vec::new());
+        let mut level = true;
         for tempo in tempos {
             if cancel.load(Ordering::Relaxed) {
                 return Err(ExportError::Interrupted(crate::store::interrupt::Interrupted));
@@ -131,6 +141,7 @@ impl Workbench {
                 let measured = self.measured(loaded, versions, (&ensemble, tempo), cancel)?;
                 self.kept().levels.note(tempo, strokes.clone(), measured);
             }
+            level &= self.kept().levels.known(tempo, &strokes).is_some();
             gains.push(self.kept().levels.likely(tempo, &strokes));
             judged.push(of_judged);
             played.push(of_played);
@@ -150,7 +161,8 @@ impl Workbench {
             Depth::Pictures | Depth::Levels => page_source(loaded, &stem, &voices),
         };
         let all = played.iter().zip(&gains).map(|(played, gains)| Versions { played, gains });
-        Ok(comparison_page(&source, &ensemble, &all.collect::<Vec<_>>(), &judged))
+        let page = comparison_page(&source, &ensemble, &all.collect::<Vec<_>>(), &judged);
+        Ok(Laid { page, level })
     }
 
     /// Versions at a tempo, judged and played.

@@ -4,7 +4,7 @@ use super::desk::{Desk, View};
 use super::file::OnDisk;
 use super::shown::Shown;
 use super::watched::Watched;
-use crate::export::{Depth, Draw, ExportError, SoundSettings, Workbench};
+use crate::export::{Depth, Draw, ExportError, Laid, SoundSettings, Workbench};
 use crate::hits::MOST_BYTES;
 use crate::patch::Variant;
 use crate::rig::play;
@@ -13,8 +13,8 @@ use crate::source::{Loaded, SourceError, Talk, Wanted, load_noting};
 use crate::store::{self, sha256_hex};
 use crate::time::{Span, Tempo};
 use std::collections::BTreeMap;
-use std::path::PathBuf;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// What is shown of which patch.
@@ -54,10 +54,12 @@ pub(super) struct Maker {
     saved: Mutex<Option<(String, Option<Arc<Variant>>)>>,
 }
 
-/// A page and what is said beside it.
+/// A page, and the patch that it is of.
 #[derive(Debug)]
 pub(super) struct Made {
     pub(super) page: ListeningPage,
+    /// Whether all its levels are measured.
+    level: bool,
     pub(super) loaded: Loaded,
 }
 
@@ -101,8 +103,8 @@ impl Maker {
         let mut versions: Vec<&Variant> = vec![&loaded.patch.original];
         versions.extend(&fixes);
         versions.extend(saved.as_deref());
-        let page = self.bench.page(&loaded, &versions, depth, cancel)?;
-        Ok(Made { page, loaded })
+        let Laid { page, level } = self.bench.page(&loaded, &versions, depth, cancel)?;
+        Ok(Made { page, level, loaded })
     }
 
     fn fixes(&self, loaded: &Loaded) -> Result<Vec<Variant>, SourceError> {
@@ -140,11 +142,27 @@ impl Maker {
     }
 }
 
+/// What an edition was made of: a revision of the desk, and the files beside the patch.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) struct Origin {
+    revision: u64,
+    beside: Contents,
+}
+
+impl Origin {
+    /// Of a revision, and what `read` names but the patch itself; what changed since `before` will be seen to differ.
+    pub(super) fn new(revision: u64, patch: &Path, read: &[PathBuf], before: &Contents) -> Self {
+        let mut beside = contents(read.iter().filter(|file| *file != patch));
+        beside.iter_mut().for_each(|(file, is)| before.get(file).into_iter().for_each(|was| is.clone_from(was)));
+        Self { revision, beside }
+    }
+}
+
 /// What stands in some files, in short; `None` for one that cannot be read.
-type Contents = BTreeMap<PathBuf, Option<String>>;
+pub(super) type Contents = BTreeMap<PathBuf, Option<String>>;
 
 /// Reads them.
-fn contents<'p>(files: impl IntoIterator<Item = &'p PathBuf>) -> Contents {
+pub(super) fn contents<'p>(files: impl IntoIterator<Item = &'p PathBuf>) -> Contents {
     let of = |file: &PathBuf| match store::contents(file, MOST_BYTES as u64) {
         Ok(store::Contents::Bytes(bytes)) => Some(sha256_hex(&bytes)),
         Ok(store::Contents::TooLarge(_)) => Some("too large".to_owned()),
@@ -154,35 +172,28 @@ fn contents<'p>(files: impl IntoIterator<Item = &'p PathBuf>) -> Contents {
 }
 
 /// Follows the desk and the files of the patch: makes an edition of each change, until no change can come any more.
-pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Watched) {
-    let mut made_of: (u64, Contents) = (0, Contents::new());
-    let own = [maker.subject.patch.clone()];
+pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Watched, mut made_of: Origin) {
+    let Subject { patch, talk, tell, .. } = &maker.subject;
     loop {
         if desk.follow() {
             shown.tell();
         }
         let view = desk.view();
-        let beside: Vec<PathBuf> = made_of.1.keys().cloned().collect();
-        let now = (view.revision, contents(&beside));
+        let now = Origin { revision: view.revision, beside: contents(made_of.beside.keys()) };
         if now != made_of {
             let mut read = Vec::new();
-            let mut made = maker.make(&view, Depth::Pictures, watched.stale(), &mut read);
-            for file in &own {
-                read.retain(|other| other != file);
-            }
-            let fresh = |watched: &Watched| !watched.stale().load(Ordering::Relaxed);
-            if fresh(&watched) {
-                // What has changed since it was read will be seen to differ.
-                let mut of = contents(&read);
-                of.iter_mut().for_each(|(file, is)| now.1.get(file).into_iter().for_each(|was| is.clone_from(was)));
-                if let Err(error) = watched.look_at(own.iter().chain(of.keys())) {
-                    (maker.subject.talk.say)(&format!("note: changes are not seen any more: {error}"));
+            let made = maker.make(&view, Depth::Pictures, watched.stale(), &mut read);
+            // What is newer comes next.
+            if !watched.is_stale() {
+                made_of = Origin::new(view.revision, patch, &read, &now.beside);
+                if let Err(error) = watched.look_at(std::iter::once(patch).chain(made_of.beside.keys())) {
+                    (talk.say)(&format!("note: changes are not seen any more: {error}"));
                 }
-                made_of = (view.revision, of);
-                shown.show(&view, made, maker.subject.tell);
-                made = maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new());
-                if fresh(&watched) && made.is_ok() {
-                    shown.show(&view, made, maker.subject.tell);
+                let level = made.as_ref().map_or(true, |made| made.level);
+                shown.show(&view, made, *tell);
+                let leveled = (!level).then(|| maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new()));
+                if let Some(Ok(made)) = leveled.filter(|_| !watched.is_stale()) {
+                    shown.show(&view, Ok(made), *tell);
                 }
             }
         }

@@ -18,7 +18,7 @@ use self::desk::Desk;
 use self::file::OnDisk;
 use self::guard::{ENTRANCE, LARGEST_BODY, Refusal, WRITES, admit};
 use self::keys::Keys;
-use self::maker::{Maker, follow};
+use self::maker::{Maker, Origin, contents, follow};
 use self::pace::Pace;
 use self::shown::{Edition, Shown};
 use self::watched::{Bell, Watched};
@@ -61,6 +61,8 @@ pub struct Server {
     listener: TcpListener,
     run: Arc<Run>,
     watched: Watched,
+    /// What the first page was made of.
+    origin: Origin,
 }
 
 /// What all requests share.
@@ -91,10 +93,14 @@ impl Server {
         // Where what was not saved has a fault, the file is what is shown first.
         let (never, view) = (AtomicBool::new(false), desk.view());
         let file = view.of_file(now);
-        let (of, made) = match maker.make(&view, Depth::Levels, &never, &mut Vec::new()) {
-            Err(_) if view.text != file.text => (0, maker.make(&file, Depth::Levels, &never, &mut Vec::new())?),
+        let (patch, mut read) = (maker.subject.patch.clone(), Vec::new());
+        let was = contents(&before);
+        let (of, made) = match maker.make(&view, Depth::Levels, &never, &mut read) {
+            Err(_) if view.text != file.text => (0, maker.make(&file, Depth::Levels, &never, &mut read)?),
             made => (view.revision, made?),
         };
+        let origin = Origin::new(of, &patch, &read, &was);
+        watched.look_at(before.iter().chain(&read)).map_err(|e| system(&e))?;
         let taken = |cause| ServeError::Port { port, cause };
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(taken)?;
         listener.set_nonblocking(true).map_err(taken)?;
@@ -103,7 +109,7 @@ impl Server {
         let shown = Shown::new(Edition::new(1, of, made.page));
         let bell = watched.bell();
         let run = Run { port, keys, pace: Pace::new(), shown, desk, maker, bell };
-        Ok(Self { listener, run: Arc::new(run), watched })
+        Ok(Self { listener, run: Arc::new(run), watched, origin })
     }
 
     /// What is said where the program is asked to end: `None` where all is saved.
@@ -125,9 +131,9 @@ impl Server {
     /// Where the system takes the server away.
     pub fn serve(self) -> Result<(), ServeError> {
         let system = |e: io::Error| ServeError::System(e.to_string());
-        let Self { listener, run, watched } = self;
+        let Self { listener, run, watched, origin } = self;
         let of_maker = Arc::clone(&run);
-        let maker = move || follow(&of_maker.maker, &of_maker.desk, &of_maker.shown, watched);
+        let maker = move || follow(&of_maker.maker, &of_maker.desk, &of_maker.shown, watched, origin);
         std::thread::Builder::new().name("maker".into()).spawn(maker).map_err(system)?;
         let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().map_err(system)?;
         runtime

@@ -6,8 +6,8 @@ use std::sync::{Mutex, PoisonError};
 use std::time::Instant;
 
 /// So many at once, and so many more a second.
-const AT_ONCE: f64 = 200.0;
-const A_SECOND: f64 = 100.0;
+const AT_ONCE: f64 = 400.0;
+const A_SECOND: f64 = 200.0;
 
 /// What is left of what may be asked for, and when that was so.
 #[derive(Debug)]
@@ -38,12 +38,12 @@ mod tests {
     use std::time::Duration;
 
     #[test]
-    fn a_second_brings_a_hundred_more() {
+    fn a_second_brings_so_many_more() {
         let (pace, now) = (Pace::new(), Instant::now());
         let passed = |at| (0..1_000).filter(|_| pace.admit_at(at).is_ok()).count();
         assert_eq!(
             [passed(now), passed(now + Duration::from_secs(1)), passed(now + Duration::from_secs(60))],
-            [200, 100, 200]
+            [400, 200, 400]
         );
     }
 }

@@ -99,6 +99,10 @@ impl Watched {
         Some(())
     }
 
+    pub(super) fn is_stale(&self) -> bool {
+        self.stale.load(Ordering::Relaxed)
+    }
+
     /// Whether something has changed since [`Watched::next`] came back.
     pub(super) fn stale(&self) -> &AtomicBool {
         &self.stale

@@ -32,6 +32,18 @@ struct Answer {
 }
 
 impl Answer {
+    /// Reads one until the connection is over.
+    fn of(mut stream: TcpStream) -> Self {
+        let mut all = Vec::new();
+        stream.read_to_end(&mut all).expect("an answer");
+        let all = String::from_utf8(all).expect("text");
+        let (head, body) = all.split_once("\r\n\r\n").unwrap_or_else(|| panic!("no head: {all}"));
+        let mut lines = head.lines();
+        let status = lines.next().and_then(|l| l.split(' ').nth(1)).and_then(|s| s.parse().ok()).expect("a status");
+        let head = lines.filter_map(|l| l.split_once(": ")).map(|(n, v)| (n.to_ascii_lowercase(), v.to_owned()));
+        Self { status, head: head.collect(), body: body.to_owned() }
+    }
+
     fn header(&self, name: &str) -> Option<&str> {
         self.head.iter().find(|(own, _)| own == name).map(|(_, value)| value.as_str())
     }
@@ -75,15 +87,22 @@ impl Open {
         for (name, value) in headers.iter().filter(|(_, value)| !value.is_empty()) {
             request += &format!("{name}: {value}\r\n");
         }
-        let mut stream = self.send(&format!("{request}\r\n"));
-        let mut all = Vec::new();
-        stream.read_to_end(&mut all).expect("an answer");
-        let all = String::from_utf8(all).expect("text");
-        let (head, body) = all.split_once("\r\n\r\n").unwrap_or_else(|| panic!("no head: {all}"));
-        let mut lines = head.lines();
-        let status = lines.next().and_then(|l| l.split(' ').nth(1)).and_then(|s| s.parse().ok()).expect("a status");
-        let head = lines.filter_map(|l| l.split_once(": ")).map(|(n, v)| (n.to_ascii_lowercase(), v.to_owned()));
-        Answer { status, head: head.collect(), body: body.to_owned() }
+        Answer::of(self.send(&format!("{request}\r\n")))
+    }
+
+    /// What a page's request with a body comes to.
+    fn send_body(&self, cookie: &str, first: &str, kind: &str, body: &str) -> Answer {
+        let host = format!("127.0.0.1:{}", self.port);
+        let head = format!(
+            "{first} HTTP/1.1\r\nConnection: close\r\nHost: {host}\r\nOrigin: http://{host}\r\nCookie: {cookie}\r\n\
+             Content-Type: {kind}\r\nContent-Length: {}\r\n\r\n{body}",
+            body.len()
+        );
+        Answer::of(self.send(&head))
+    }
+
+    fn change(&self, cookie: &str, first: &str, body: &Value) -> Answer {
+        self.send_body(cookie, first, "application/json", &body.to_string())
     }
 
     /// The cookie, as a browser gets it.
@@ -101,6 +120,17 @@ impl Open {
         let answer = self.ask("GET /now", &[("Cookie", cookie)]);
         assert_eq!(answer.status, 200, "{answer:?}");
         answer.json()
+    }
+
+    /// What is shown as soon as that is so; it is looked at with each event.
+    fn until(&self, cookie: &str, events: &mut Events, so: impl Fn(&Value) -> bool) -> Value {
+        loop {
+            let now = self.now(cookie);
+            if so(&now) {
+                return now;
+            }
+            events.next();
+        }
     }
 
     /// The events, one after the other.
@@ -234,6 +264,11 @@ fn who_has_the_secret_gets_the_page_under_a_strict_policy() {
     assert_eq!(server.ask("GET /now", &[own, ("Host", named.as_str())]).status, 200);
 }
 
+/// The gap in a cell at the first tempo, in milliseconds and without its sign.
+fn gap(now: &Value, version: usize) -> Option<f64> {
+    now["data"]["tempos"][0]["cells"][version]["gapMs"].as_f64().map(f64::abs)
+}
+
 /// Editors write into a file, or put another in its place; a fault is told as `check` tells it, and what was good stays.
 #[test]
 fn it_follows_the_file() {
@@ -243,43 +278,36 @@ fn it_follows_the_file() {
     let mut events = server.events(&cookie);
     events.next();
     let first = server.now(&cookie);
-    assert_eq!(first["edition"], 1);
-    assert!(
-        first["fault"].is_null()
-            && first["data"]["tempos"][0]["cells"][1]["gap"].as_str().is_some_and(|g| g.contains("10 ms"))
-    );
+    assert_eq!((&first["edition"], &first["of"], &first["desk"]["revision"]), (&1.into(), &1.into(), &1.into()));
+    assert!(first["desk"]["fault"].is_null() && gap(&first, 1) == Some(10.0), "{}", first["desk"]);
     // The phase of 1 % of two beats at 120 is 10 ms, and 3 % are 30 ms: by hand.
     let file = place.path("patches/late-bell.toml");
     let text = std::fs::read_to_string(&file).expect("a patch");
     let turned = text.replace("set.\"clock.slow.phase\" = \"1 %\"", "set.\"clock.slow.phase\" = \"3 %\"");
     assert_ne!(turned, text);
     std::fs::write(&file, &turned).expect("saved");
-    events.next();
-    let second = server.now(&cookie);
-    assert_eq!(second["edition"], 2);
-    assert!(second["data"]["tempos"][0]["cells"][1]["gap"].as_str().is_some_and(|g| g.contains("30 ms")), "{second}");
+    let second = server.until(&cookie, &mut events, |now| gap(now, 1) == Some(30.0));
+    assert_eq!(second["desk"]["text"].as_str(), Some(&*turned));
     // Renamed over, with a fault.
     let other = place.path("patches/late-bell.toml.new");
     std::fs::write(&other, turned.replace("reset-mode = \"next-clock\"", "reset-mode = \"next-clok\""))
         .expect("a file");
     std::fs::rename(&other, &file).expect("renamed");
-    events.next();
-    let third = server.now(&cookie);
-    assert_eq!((&third["edition"], &third["data"]), (&second["edition"], &second["data"]));
+    let third = server.until(&cookie, &mut events, |now| !now["desk"]["fault"].is_null());
+    assert_eq!(third["data"], second["data"]);
     let check = place.command("hitgap check patches/late-bell.toml").output().expect("it runs");
     let told = String::from_utf8(check.stderr).expect("text");
     assert!(told.contains("next-clok"), "{told}");
-    assert_eq!(third["fault"].as_str().map(str::trim_end), Some(told.trim_end()));
+    assert_eq!(third["desk"]["fault"].as_str().map(str::trim_end), Some(told.trim_end()));
     // Good again, the same as before: what was wrong is gone.
     std::fs::write(&other, &text).expect("a file");
     std::fs::rename(&other, &file).expect("renamed");
-    events.next();
-    let fourth = server.now(&cookie);
-    assert!(fourth["fault"].is_null());
-    assert_eq!((&fourth["edition"], &fourth["data"]), (&Value::from(3), &first["data"]));
-    // A page that comes later is the newest.
+    let fourth = server.until(&cookie, &mut events, |now| now["desk"]["fault"].is_null() && gap(now, 1) == Some(10.0));
+    assert_eq!(fourth["data"], first["data"]);
+    // A page that comes later is the newest; and every step leads back.
     let page = server.ask("GET /", &[("Cookie", cookie.as_str())]).body;
-    assert!(page.contains("data-edition=\"3\""));
+    assert!(page.contains(&format!("data-edition=\"{}\"", fourth["edition"])));
+    assert_eq!((&fourth["desk"]["undo"], &fourth["desk"]["saved"]), (&3.into(), &true.into()));
 }
 
 /// A take is a file of its own; one that is missing is waited for, and one outside of the patch's folder is not read.
@@ -292,24 +320,168 @@ fn it_follows_takes_and_leaves_other_files_alone() {
     let server = Open::new(&place, "rig/p.toml");
     let cookie = server.cookie();
     let mut events = server.events(&cookie);
-    events.next();
-    let gap = |now: &Value| now["data"]["tempos"][0]["cells"][0]["gapMs"].as_f64();
-    assert_eq!(gap(&server.now(&cookie)).map(f64::abs), Some(4.0));
+    assert_eq!(gap(&server.now(&cookie), 0), Some(4.0));
     std::fs::write(place.path("rig/take.csv"), take(7)).expect("saved");
-    events.next();
-    assert_eq!(gap(&server.now(&cookie)).map(f64::abs), Some(7.0));
+    server.until(&cookie, &mut events, |now| gap(now, 0) == Some(7.0));
+    let fault = |now: &Value, words: &str| now["desk"]["fault"].as_str().is_some_and(|f| f.contains(words));
     std::fs::write(place.path("rig/p.toml"), patch.replace("take.csv", "../out.csv")).expect("saved");
-    events.next();
-    let now = server.now(&cookie);
-    assert!(now["fault"].as_str().is_some_and(|f| f.contains("outside of the patch's folder")), "{}", now["fault"]);
+    server.until(&cookie, &mut events, |now| fault(now, "outside of the patch's folder"));
     std::fs::write(place.path("rig/p.toml"), patch.replace("take.csv", "later.csv")).expect("saved");
-    events.next();
-    assert!(server.now(&cookie)["fault"].as_str().is_some_and(|f| f.contains("could not be read")));
+    server.until(&cookie, &mut events, |now| fault(now, "could not be read"));
     std::fs::write(place.path("rig/later.csv"), take(9)).expect("saved");
-    events.next();
+    server.until(&cookie, &mut events, |now| now["desk"]["fault"].is_null() && gap(now, 0) == Some(9.0));
+}
+
+/// What changes the patch says what it stands on, is heard at once, and leads back; the file is written when that is asked for.
+#[test]
+fn it_is_changed_saved_and_led_back() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let mut events = server.events(&cookie);
+    let file = place.path("patches/late-bell.toml");
+    let text = std::fs::read_to_string(&file).expect("a patch");
+    let turned = text.replace("= \"1 %\"", "= \"3 %\"");
+    let put = |base: u64, text: &str| {
+        server.change(&cookie, "PUT /text", &serde_json::json!({ "base": base, "tempo": "120", "text": text }))
+    };
+    let answer = put(1, &turned);
+    assert_eq!(answer.status, 200, "{answer:?}");
+    let (desk, near) = (&answer.json()["desk"], &answer.json()["near"]);
+    assert_eq!((&desk["revision"], &desk["saved"], &desk["undo"]), (&2.into(), &false.into(), &1.into()));
+    // The answer has what is heard now: 3 % of two beats at 120, by hand; and, last, the version that the file has.
+    assert_eq!(near["data"]["tempo"]["cells"][1]["gapMs"].as_f64().map(f64::abs), Some(30.0), "{near}");
+    let names: Vec<_> = near["data"]["variants"].as_array().expect("versions").iter().map(|v| &v["name"]).collect();
+    assert_eq!(names, ["original", "phase", "or-gate", "as saved"]);
+    assert_eq!(std::fs::read_to_string(&file).expect("a patch"), text, "not saved yet");
+    let whole = server.until(&cookie, &mut events, |now| now["of"] == 2);
+    assert_eq!(whole["data"]["tempos"][0]["cells"][1]["hits"], near["data"]["tempo"]["cells"][1]["hits"]);
+    // A second page that knows nothing of it changes nothing.
+    let late = put(1, "");
+    assert_eq!((late.status, &late.json()["desk"]["text"]), (409, &Value::from(turned.as_str())));
+    // A fault is told as it is elsewhere, and is a step like any other.
+    let wrong = put(2, &turned.replace("next-clock", "next-clok"));
+    assert_eq!((wrong.status, &wrong.json()["near"]), (200, &Value::Null));
+    assert!(wrong.json()["desk"]["fault"].as_str().is_some_and(|fault| fault.contains("next-clok")), "{wrong:?}");
+    let base = |base: u64| serde_json::json!({ "base": base, "tempo": "120" });
+    // Soon after each other, both were one turn of the text.
+    let back = server.change(&cookie, "POST /undo", &base(3)).json();
+    assert_eq!((&back["desk"]["text"], &back["desk"]["saved"]), (&Value::from(text.as_str()), &Value::from(true)));
+    assert_eq!(server.change(&cookie, "POST /undo", &base(4)).status, 422);
+    assert_eq!(put(4, &turned).status, 200);
+    let hash = back["desk"]["hash"].as_str().expect("a checksum");
+    let save = |base: u64, hash: &str| {
+        server.change(&cookie, "POST /save", &serde_json::json!({ "base": base, "hash": hash }))
+    };
+    assert_eq!(save(5, &hash.replace(|c: char| c.is_ascii_digit(), "a")).status, 409);
+    let saved = save(5, hash);
+    assert_eq!((saved.status, &saved.json()["desk"]["saved"]), (200, &Value::from(true)), "{saved:?}");
+    assert_eq!(std::fs::read_to_string(&file).expect("a patch"), turned);
+}
+
+/// While something is not saved, another program changes the file: nothing is overwritten, and both are kept.
+#[test]
+fn what_two_change_is_lost_by_neither() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let mut events = server.events(&cookie);
+    let file = place.path("patches/late-bell.toml");
+    let text = std::fs::read_to_string(&file).expect("a patch");
+    let [mine, mut theirs] = [3, 1].map(|share| text.replace("= \"1 %\"", &format!("= \"{share} %\"")));
+    assert_eq!(server.change(&cookie, "PUT /text", &serde_json::json!({ "base": 1, "text": mine })).status, 200);
+    for n in 0..50 {
+        theirs = format!("{text}# {n}\n");
+        std::fs::write(&file, &theirs).expect("written by another");
+        let now = server.until(&cookie, &mut events, |now| now["desk"]["file"]["text"] == theirs.as_str());
+        assert_eq!(now["desk"]["text"], mine.as_str());
+        // Another hand has seen only what was there before.
+        let (base, old) = (&now["desk"]["revision"], now["data"]["title"].as_str().expect("a text"));
+        let over = serde_json::json!({ "base": base, "hash": old });
+        assert_eq!(server.change(&cookie, "POST /save", &over).status, 409);
+        assert_eq!(std::fs::read_to_string(&file).expect("a file"), theirs);
+    }
     let now = server.now(&cookie);
-    assert!(now["fault"].is_null(), "{}", now["fault"]);
-    assert_eq!(gap(&now).map(f64::abs), Some(9.0));
+    let taken = server.change(&cookie, "POST /take", &serde_json::json!({ "base": now["desk"]["revision"] })).json();
+    assert_eq!((&taken["desk"]["text"], &taken["desk"]["file"]), (&Value::from(theirs.as_str()), &Value::Null));
+    let back = server.change(&cookie, "POST /undo", &serde_json::json!({ "base": taken["desk"]["revision"] })).json();
+    assert_eq!(back["desk"]["text"], mine.as_str());
+}
+
+/// The program is killed in the middle: what was not saved is there when the patch is opened again, and leads back to the file.
+#[test]
+fn what_is_not_saved_outlives_the_program() {
+    let place = Place::new();
+    let mut server = Open::new(&place, PATCH);
+    let text = std::fs::read_to_string(place.path("patches/late-bell.toml")).expect("a patch");
+    let mine = text.replace("= \"1 %\"", "= \"3 %\"");
+    let put = serde_json::json!({ "base": 1, "text": mine });
+    assert_eq!(server.change(&server.cookie(), "PUT /text", &put).status, 200);
+    server.child.kill().expect("killed");
+    server.child.wait().expect("an end");
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let now = server.now(&cookie);
+    assert_eq!((&now["desk"]["text"], &now["desk"]["saved"]), (&Value::from(mine.as_str()), &Value::from(false)));
+    assert!(now["desk"]["kept"].as_str().is_some_and(|kept| kept.contains("not saved")));
+    assert_eq!(gap(&now, 1), Some(30.0));
+    let back = server.change(&cookie, "POST /undo", &serde_json::json!({ "base": 1 })).json();
+    assert_eq!(back["desk"]["text"], text.as_str());
+    // All is as the file has it: nothing lies about.
+    assert!(!place.path("patches/.late-bell.toml.unsaved").exists());
+}
+
+/// Two hundred bodies that no page sends: each is refused, and nothing has changed.
+#[test]
+fn hostile_bodies_change_nothing() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let before = server.now(&cookie);
+    let long = "9".repeat(400);
+    let deep = format!("{}{}", "[".repeat(20_000), "]".repeat(20_000));
+    let values = [
+        "",
+        "null",
+        "[]",
+        "{}",
+        "7",
+        "\"text\"",
+        "{\"base\":1",
+        "{\"base\":-1}",
+        "{\"base\":1.5}",
+        "{\"base\":\"1\"}",
+        "{\"base\":2,\"text\":\"\",\"hash\":\"\"}",
+        "\u{0}",
+        "{\"base\":18446744073709551616}",
+        &long,
+        &deep,
+        "\u{feff}{}",
+        "{\"base\":2,\"text\":\"\\ud800\"}",
+        "{\"text\":\"x\"}",
+        "{\"hash\":\"x\"}",
+        "{\"base\":1,\"base\":1,\"text\":[]}",
+    ];
+    let mut refused = 0;
+    for path in ["PUT /text", "POST /undo", "POST /redo", "POST /save", "POST /take"] {
+        for value in values {
+            for kind in ["application/json", "text/plain"] {
+                let answer = server.send_body(&cookie, path, kind, value);
+                assert!((400..500).contains(&answer.status), "{path} {kind} {value:.60}: {}", answer.status);
+                refused += 1;
+            }
+        }
+    }
+    assert_eq!(refused, 200);
+    let now = server.now(&cookie);
+    assert_eq!((&now["desk"], &now["edition"]), (&before["desk"], &before["edition"]));
+    // Without an origin, or more than a patch can be.
+    let host = ("Cookie", cookie.as_str());
+    assert_eq!(server.ask("POST /undo", &[host]).status, 403);
+    let origin = format!("http://127.0.0.1:{}", server.port);
+    let large = [host, ("Origin", origin.as_str()), ("Content-Length", "4000000")];
+    assert_eq!(server.ask("PUT /text", &large).status, 413);
+    assert_eq!(server.ask("GET /text", &[host]).status, 405);
 }
 
 /// The address that a browser is started with can be read by other users in the list of programs: it opens once.
