@@ -8,6 +8,7 @@ use crate::text::plain;
 use rayon::prelude::*;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Files that get their names together: so few that a run that dies loses little, so many that the waits for the disk do
@@ -59,7 +60,7 @@ impl OutputFolder {
     /// As of the work.
     pub fn counted<T>(&self, work: impl FnOnce(Watch<'_>) -> Result<T, RenderError>) -> Result<T, ExportError> {
         let progress = |frames: u64| self.progress.advance(frames);
-        Ok(work(Watch { progress: &progress, cancel: interrupt::flag() })?)
+        Ok(work(Watch { progress: &progress, cancel: self.progress.stop() })?)
     }
 
     /// Renders a program into a file, lists it in the manifest and says so.
@@ -184,7 +185,9 @@ impl OutputFolder {
                 ExportError::Sink(cause) => draft.error(cause).into(),
                 other => other,
             })?;
-        interrupt::go_on()?;
+        if self.progress.stop().load(Ordering::Relaxed) {
+            return Err(interrupt::Interrupted.into());
+        }
         let dbtp = written.levels.dbtp();
         let gain_db = 20.0 * libm::log10(written.gain);
         let ready = draft.finish(Facts {

@@ -1,5 +1,8 @@
 //! Who is told what is made, while it is made.
 
+use crate::store::interrupt;
+use std::sync::atomic::AtomicBool;
+
 /// Shows how far the work is, and says what comes of it. Asked from any thread.
 pub trait Progress: Send + Sync {
     /// So many frames lie ahead; each is counted once when it is measured and once when it is written.
@@ -14,6 +17,10 @@ pub trait Progress: Send + Sync {
     fn say(&self, text: &str);
     /// All is made.
     fn done(&self);
+    /// Set where the work is to be stopped: where the program is asked to end, unless this work can be stopped alone.
+    fn stop(&self) -> &AtomicBool {
+        interrupt::flag()
+    }
 }
 
 /// Nobody is told.

@@ -1,14 +1,16 @@
 //! What is answered: pages, what is shown now, and changes of the patch.
 
-use super::Run;
+use super::{Run, gallery};
 use super::desk::{Refused, View};
 use super::file::OnDisk;
-use super::guard::cookie_name;
+use super::guard::{Refusal, cookie_name};
+use super::job::Work;
+use super::opened::{Open, Opened};
 use crate::export::Depth;
-use crate::show::page::{served_moment, served_page};
+use crate::show::page::{ServedPage, gallery_page, served_moment, served_page};
 use crate::time::Tempo;
 use axum::body::Bytes;
-use axum::extract::{Path, State};
+use axum::extract::{Path as InPath, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, SET_COOKIE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::sse::{Event, Sse};
@@ -18,8 +20,9 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::convert::Infallible;
-use std::sync::Arc;
+use std::path::Path;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, PoisonError};
 
 /// A change stands on a revision; what is heard of it first is a version at a tempo.
 #[derive(Debug, Deserialize)]
@@ -36,6 +39,19 @@ pub(super) struct Text {
 }
 
 #[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Begin {
+    name: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Files {
+    #[serde(rename = "do")]
+    work: Work,
+}
+
+#[derive(Debug, Deserialize)]
 pub(super) struct Nothing {}
 
 #[derive(Debug, Deserialize)]
@@ -45,7 +61,7 @@ pub(super) struct Save {
 }
 
 /// The first address: who has the secret gets the cookie, and an address without a secret.
-pub(super) async fn enter(State(run): State<Arc<Run>>, Path(secret): Path<String>) -> Response {
+pub(super) async fn enter(State(run): State<Arc<Run>>, InPath(secret): InPath<String>) -> Response {
     if !run.keys.opens(&secret) {
         return (StatusCode::FORBIDDEN, "open it with the address that the program prints").into_response();
     }
@@ -54,30 +70,51 @@ pub(super) async fn enter(State(run): State<Arc<Run>>, Path(secret): Path<String
     (StatusCode::SEE_OTHER, [(LOCATION, "/".to_owned()), (SET_COOKIE, cookie)]).into_response()
 }
 
+/// The patch's page; before one is open, the gallery.
 pub(super) async fn page(State(run): State<Arc<Run>>) -> Response {
-    let edition = run.shown.edition();
-    let served = served_page(&edition.page, edition.number);
+    aside(move || {
+        let served = match run.opened.get() {
+            Some(opened) => {
+                let edition = opened.shown.edition();
+                served_page(&edition.page, edition.number)
+            }
+            None => {
+                let [begin, examples] = gallery::rigs();
+                gallery_page(&begin, &examples, &here())
+            }
+        };
+        html(served)
+    })
+    .await
+}
+
+/// The folder that the program was started in, as people call it.
+fn here() -> String {
+    std::env::current_dir().map_or_else(|_| "this folder".to_owned(), |dir| dir.display().to_string())
+}
+
+fn html(served: ServedPage) -> Response {
     let headers = [(CONTENT_TYPE, "text/html; charset=utf-8".to_owned()), (CONTENT_SECURITY_POLICY, served.policy)];
     (headers, served.html).into_response()
 }
 
 /// All that a page takes over.
-pub(super) async fn now(State(run): State<Arc<Run>>) -> Response {
+pub(super) async fn now(Open(rig): Open) -> Response {
     aside(move || {
-        let (edition, view) = (run.shown.edition(), run.desk.view());
+        let (edition, view) = (rig.shown.edition(), rig.desk.view());
         let mut parts = edition.parts.clone();
         parts["edition"] = edition.number.into();
         parts["of"] = edition.of.into();
-        let fault = run.shown.fault(view.revision);
-        parts["desk"] = desk(&run, &view, fault);
+        let fault = rig.shown.fault(view.revision);
+        parts["desk"] = desk(&rig, &view, fault);
         answer(StatusCode::OK, &parts)
     })
     .await
 }
 
 /// Tells of each change, and at once of what there is.
-pub(super) async fn events(State(run): State<Arc<Run>>) -> Response {
-    let mut news = run.shown.news();
+pub(super) async fn events(Open(rig): Open) -> Response {
+    let mut news = rig.shown.news();
     news.mark_changed();
     let told = unfold(news, |mut news| async move {
         news.changed().await.ok()?;
@@ -87,77 +124,138 @@ pub(super) async fn events(State(run): State<Arc<Run>>) -> Response {
     Sse::new(told).into_response()
 }
 
-pub(super) async fn voice(State(run): State<Arc<Run>>, Path(id): Path<String>) -> Response {
-    match run.shown.voice(&id) {
+pub(super) async fn voice(Open(rig): Open, InPath(id): InPath<String>) -> Response {
+    match rig.shown.voice(&id) {
         Some(voice) => answer(StatusCode::OK, &voice.json()),
         None => StatusCode::NOT_FOUND.into_response(),
     }
 }
 
 /// Another text.
-pub(super) async fn text(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
-    changed(run, &headers, body, |run, base, Text { text }| run.desk.change(base, Some("text"), |_| Ok(text))).await
+pub(super) async fn text(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    changed(rig, &headers, body, |rig, base, Text { text }| rig.desk.change(base, Some("text"), |_| Ok(text))).await
 }
 
 /// A step back.
-pub(super) async fn undo(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
-    changed(run, &headers, body, |run, base, Nothing {}| run.desk.step(base, false)).await
+pub(super) async fn undo(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    changed(rig, &headers, body, |rig, base, Nothing {}| rig.desk.step(base, false)).await
 }
 
 /// A step forth again.
-pub(super) async fn redo(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
-    changed(run, &headers, body, |run, base, Nothing {}| run.desk.step(base, true)).await
+pub(super) async fn redo(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    changed(rig, &headers, body, |rig, base, Nothing {}| rig.desk.step(base, true)).await
 }
 
 /// The file's text instead of what is here.
-pub(super) async fn take(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
-    changed(run, &headers, body, |run, base, Nothing {}| run.desk.take(base)).await
+pub(super) async fn take(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    changed(rig, &headers, body, |rig, base, Nothing {}| rig.desk.take(base)).await
 }
 
 /// The text into the file.
-pub(super) async fn save(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
-    changed(run, &headers, body, |run, base, Save { hash }| run.desk.save(base, &hash)).await
+pub(super) async fn save(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    changed(rig, &headers, body, |rig, base, Save { hash }| rig.desk.save(base, &hash)).await
 }
 
 /// Makes a change, and answers with the desk as it is then and with what is heard now.
 async fn changed<What: DeserializeOwned + Send + 'static>(
-    run: Arc<Run>,
+    rig: Arc<Opened>,
     headers: &HeaderMap,
     body: Bytes,
-    change: impl FnOnce(&Run, u64, What) -> Result<(), Refused> + Send + 'static,
+    change: impl FnOnce(&Opened, u64, What) -> Result<(), Refused> + Send + 'static,
 ) -> Response {
-    // No page of another origin can send this without asking first.
-    if headers.get(CONTENT_TYPE).is_none_or(|kind| kind != "application/json") {
-        return (StatusCode::UNSUPPORTED_MEDIA_TYPE, "JSON is expected").into_response();
+    if let Err(refusal) = is_json(headers) {
+        return refusal.into_response();
     }
     aside(move || {
         let asked: Asked<What> = match serde_json::from_slice(&body) {
             Ok(asked) => asked,
             Err(error) => return (StatusCode::BAD_REQUEST, error.to_string()).into_response(),
         };
-        let done = change(&run, asked.base, asked.what);
-        let view = run.desk.view();
+        let done = change(&rig, asked.base, asked.what);
+        let view = rig.desk.view();
         if let Err(refused) = done {
-            return refusal(&run, &view, refused);
+            return refusal(&rig, &view, refused);
         }
         let tempo = asked.tempo.and_then(|tempo| tempo.parse().ok());
         let moment = Depth::Moment(tempo.unwrap_or(Tempo::USUAL));
-        let made = run.maker.make(&view, moment, &AtomicBool::new(false), &mut Vec::new());
-        run.bell.ring();
+        let made = rig.maker.make(&view, moment, &AtomicBool::new(false), &mut Vec::new());
+        rig.bell.ring();
         let (near, fault) = match made {
             Ok(made) => {
-                run.shown.lend(&made.page);
+                rig.shown.lend(&made.page);
                 (served_moment(&made.page), None)
             }
-            Err(error) => (Value::Null, Some((run.maker.subject.tell)(error))),
+            Err(error) => (Value::Null, Some((rig.maker.subject.tell)(error))),
         };
-        answer(StatusCode::OK, &json!({ "desk": desk(&run, &view, fault), "near": near }))
+        answer(StatusCode::OK, &json!({ "desk": desk(&rig, &view, fault), "near": near }))
     })
     .await
 }
 
-fn refusal(run: &Run, view: &View, refused: Refused) -> Response {
-    let says = |status, says: String| answer(status, &json!({ "says": says, "desk": desk(run, view, None) }));
+/// Lets JSON pass: no page of another origin can send it without asking first.
+fn is_json(headers: &HeaderMap) -> Result<(), Refusal> {
+    let json = headers.get(CONTENT_TYPE).is_some_and(|kind| kind == "application/json");
+    if json { Ok(()) } else { Err((StatusCode::UNSUPPORTED_MEDIA_TYPE, "JSON is expected")) }
+}
+
+/// Has a rig of the gallery written into the folder, and opens it.
+pub(super) async fn begin(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
+    if let Err(refusal) = is_json(&headers) {
+        return refusal.into_response();
+    }
+    aside(move || {
+        let subject = run.subject.lock().unwrap_or_else(PoisonError::into_inner);
+        if run.opened.get().is_some() {
+            return (StatusCode::CONFLICT, "a patch is open already").into_response();
+        }
+        let Ok(Begin { name }) = serde_json::from_slice(&body) else {
+            return (StatusCode::BAD_REQUEST, "a name is expected").into_response();
+        };
+        let opened = match gallery::begin(&name, Path::new(""), &subject) {
+            Ok(subject) => Opened::new(subject).map_err(|error| error.to_string()),
+            Err(why) => Err(why),
+        };
+        match opened {
+            Ok(opened) => {
+                let _ = run.opened.set(opened);
+                StatusCode::OK.into_response()
+            }
+            Err(why) => (StatusCode::UNPROCESSABLE_ENTITY, why).into_response(),
+        }
+    })
+    .await
+}
+
+/// Begins to make files.
+pub(super) async fn files(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    if let Err(refusal) = is_json(&headers) {
+        return refusal.into_response();
+    }
+    let Ok(Files { work }) = serde_json::from_slice(&body) else {
+        return (StatusCode::BAD_REQUEST, "what to make is expected").into_response();
+    };
+    match rig.jobs.begin(work, rig.desk.view(), &rig) {
+        Ok(()) => answer(StatusCode::ACCEPTED, &rig.jobs.json()),
+        Err(why) => answer(StatusCode::CONFLICT, &json!({ "says": why })),
+    }
+}
+
+/// Has the making of files stopped.
+pub(super) async fn stop(Open(rig): Open, headers: HeaderMap) -> Response {
+    if let Err(refusal) = is_json(&headers) {
+        return refusal.into_response();
+    }
+    rig.jobs.stop();
+    answer(StatusCode::OK, &rig.jobs.json())
+}
+
+/// How far the making of files is.
+pub(super) async fn progress(Open(rig): Open) -> Response {
+    answer(StatusCode::OK, &rig.jobs.json())
+}
+
+fn refusal(rig: &Opened, view: &View, refused: Refused) -> Response {
+    let says = |status, says: String| answer(status, &json!({ "says": says, "desk": desk(rig, view, None) }));
     match refused {
         Refused::Old => says(StatusCode::CONFLICT, "the patch has changed meanwhile".to_owned()),
         Refused::Changed => says(StatusCode::CONFLICT, "the file has changed meanwhile".to_owned()),
@@ -168,7 +266,7 @@ fn refusal(run: &Run, view: &View, refused: Refused) -> Response {
 }
 
 /// The desk as a page has it.
-fn desk(_run: &Run, view: &View, fault: Option<String>) -> Value {
+fn desk(_rig: &Opened, view: &View, fault: Option<String>) -> Value {
     json!({
         "revision": view.revision,
         "text": &*view.text,

@@ -36,10 +36,33 @@ pub struct Subject {
     pub seed: u64,
     /// Whose draws are heard.
     pub draw: Draw,
+    /// The folder for files that are asked for from the page.
+    pub out: PathBuf,
     /// How the server itself says what goes wrong.
     pub talk: Talk,
     /// How a fault is told.
     pub tell: fn(ExportError) -> String,
+}
+
+#[cfg(test)]
+impl Subject {
+    /// A patch with nothing else asked for.
+    pub(super) fn of(patch: PathBuf) -> Self {
+        let talk = Talk { color: false, say: |_| {} };
+        Self {
+            patch,
+            fixes: Vec::new(),
+            tempos: None,
+            bars: None,
+            max_gap: None,
+            boxes: Vec::new(),
+            seed: 1,
+            draw: Draw(None),
+            out: "out".into(),
+            talk,
+            tell: |error| error.to_string(),
+        }
+    }
 }
 
 /// What the version is called that the file has while the desk has another.
@@ -70,7 +93,7 @@ impl Maker {
     }
 
     /// Reads a text as the patch; notes the files that it is made from, or should be.
-    fn loaded(&self, text: &str, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
+    pub(super) fn loaded(&self, text: &str, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
         let Subject { patch, tempos, bars, max_gap, boxes, .. } = &self.subject;
         let wanted = Wanted { tempos: tempos.as_deref(), bars: *bars, max_gap: *max_gap, boxes, inside: true };
         // What there is to warn of stands on the page.
@@ -107,7 +130,7 @@ impl Maker {
         Ok(Made { page, level, loaded })
     }
 
-    fn fixes(&self, loaded: &Loaded) -> Result<Vec<Variant>, SourceError> {
+    pub(super) fn fixes(&self, loaded: &Loaded) -> Result<Vec<Variant>, SourceError> {
         if self.subject.fixes.is_empty() {
             return Ok(loaded.patch.fixes.clone());
         }

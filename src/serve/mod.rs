@@ -3,27 +3,25 @@
 mod answers;
 mod desk;
 mod file;
+mod gallery;
 mod guard;
 mod history;
+mod job;
 mod journal;
 mod keys;
 mod maker;
+mod opened;
 mod pace;
 mod shown;
 mod watched;
 
 pub use maker::Subject;
 
-use self::desk::Desk;
-use self::file::OnDisk;
 use self::guard::{ENTRANCE, LARGEST_BODY, Refusal, WRITES, admit};
 use self::keys::Keys;
-use self::maker::{Maker, Origin, contents, follow};
+use self::opened::Opened;
 use self::pace::Pace;
-use self::shown::{Edition, Shown};
-use self::watched::{Bell, Watched};
-use crate::export::{Depth, ExportError};
-use crate::source::read_text;
+use crate::export::ExportError;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::header::{ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
@@ -33,9 +31,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post, put};
 use std::io;
 use std::net::{Ipv4Addr, TcpListener};
-use std::path::PathBuf;
-use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// Why a page is not served.
 #[derive(Debug, thiserror::Error)]
@@ -56,13 +52,16 @@ pub enum ServeError {
     System(String),
 }
 
+impl ServeError {
+    fn system(error: impl std::fmt::Display) -> Self {
+        Self::System(error.to_string())
+    }
+}
+
 /// A page that is ready to be served.
 pub struct Server {
     listener: TcpListener,
     run: Arc<Run>,
-    watched: Watched,
-    /// What the first page was made of.
-    origin: Origin,
 }
 
 /// What all requests share.
@@ -70,52 +69,34 @@ struct Run {
     port: u16,
     keys: Keys,
     pace: Pace,
-    shown: Shown,
-    desk: Desk,
-    maker: Maker,
-    bell: Bell,
+    /// The patch that is open; none yet where there is a gallery to choose from.
+    opened: OnceLock<Arc<Opened>>,
+    /// How a patch of the gallery is opened, and one at a time.
+    subject: Mutex<Subject>,
 }
 
 impl Server {
-    /// Makes the first page and takes the port: 0 is any that is free.
+    /// Makes the first page and takes the port: 0 is any that is free. Where the subject names no patch, the page is a gallery.
     ///
     /// # Errors
     /// For what the patch is refused for, and where the system does not play along.
     pub fn new(subject: Subject, port: u16) -> Result<Self, ServeError> {
-        let system = |e: &dyn std::fmt::Display| ServeError::System(e.to_string());
-        let mut watched = Watched::new().map_err(|e| system(&e))?;
-        // Looked at before it is read, so that no change falls in between.
-        let before: Vec<PathBuf> = std::iter::once(&subject.patch).chain(&subject.boxes).cloned().collect();
-        watched.look_at(&before).map_err(|e| system(&e))?;
-        let text = read_text(&subject.patch, "a patch").map_err(ExportError::from)?;
-        let now = OnDisk::new(text);
-        let (desk, maker) = (Desk::new(&subject.patch, now.clone()), Maker::new(subject));
-        // Where what was not saved has a fault, the file is what is shown first.
-        let (never, view) = (AtomicBool::new(false), desk.view());
-        let file = view.of_file(now);
-        let (patch, mut read) = (maker.subject.patch.clone(), Vec::new());
-        let was = contents(&before);
-        let (of, made) = match maker.make(&view, Depth::Levels, &never, &mut read) {
-            Err(_) if view.text != file.text => (0, maker.make(&file, Depth::Levels, &never, &mut read)?),
-            made => (view.revision, made?),
-        };
-        let origin = Origin::new(of, &patch, &read, &was);
-        watched.look_at(before.iter().chain(&read)).map_err(|e| system(&e))?;
+        let opened = OnceLock::new();
+        if !subject.patch.as_os_str().is_empty() {
+            let _ = opened.set(Opened::new(subject.clone())?);
+        }
         let taken = |cause| ServeError::Port { port, cause };
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(taken)?;
         listener.set_nonblocking(true).map_err(taken)?;
         let port = listener.local_addr().map_err(taken)?.port();
-        let keys = Keys::new().map_err(|e| system(&e))?;
-        let shown = Shown::new(Edition::new(1, of, made.page));
-        let bell = watched.bell();
-        let run = Run { port, keys, pace: Pace::new(), shown, desk, maker, bell };
-        Ok(Self { listener, run: Arc::new(run), watched, origin })
+        let keys = Keys::new().map_err(ServeError::system)?;
+        Ok(Self { listener, run: Arc::new(Run { port, keys, pace: Pace::new(), opened, subject: Mutex::new(subject) }) })
     }
 
     /// What is said where the program is asked to end: `None` where all is saved.
     pub fn parting(&self) -> impl Fn() -> Option<String> + Send + Sync + 'static {
         let run = Arc::clone(&self.run);
-        move || run.desk.parting()
+        move || run.opened.get()?.desk.parting()
     }
 
     /// The address to be printed, and the one to start a browser with, which opens once.
@@ -130,23 +111,19 @@ impl Server {
     /// # Errors
     /// Where the system takes the server away.
     pub fn serve(self) -> Result<(), ServeError> {
-        let system = |e: io::Error| ServeError::System(e.to_string());
-        let Self { listener, run, watched, origin } = self;
-        let of_maker = Arc::clone(&run);
-        let maker = move || follow(&of_maker.maker, &of_maker.desk, &of_maker.shown, watched, origin);
-        std::thread::Builder::new().name("maker".into()).spawn(maker).map_err(system)?;
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().map_err(system)?;
+        let Self { listener, run } = self;
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_io().build().map_err(ServeError::system)?;
         runtime
             .block_on(async {
                 let listener = tokio::net::TcpListener::from_std(listener)?;
                 axum::serve(listener, router(run)).await
             })
-            .map_err(system)
+            .map_err(ServeError::system)
     }
 }
 
 fn router(run: Arc<Run>) -> Router {
-    let [text, undo, redo, save, take] = WRITES;
+    let [text, undo, redo, save, take, begin, files, stop] = WRITES;
     Router::new()
         .route("/", get(answers::page))
         .route("/enter/{secret}", get(answers::enter))
@@ -158,6 +135,10 @@ fn router(run: Arc<Run>) -> Router {
         .route(redo, post(answers::redo))
         .route(save, post(answers::save))
         .route(take, post(answers::take))
+        .route(begin, post(answers::begin))
+        .route(files, post(answers::files))
+        .route(stop, post(answers::stop))
+        .route("/progress", get(answers::progress))
         .fallback(|| async { (StatusCode::NOT_FOUND, "there is nothing here") })
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&run), guarded))

@@ -7,7 +7,8 @@ pub(super) use served::modules as served_modules;
 pub use served::{ServedPage, served_moment, served_page, served_parts};
 
 use self::data::data;
-use self::markup::{answers, bars, note, options, pictures, sentence, table, wires};
+use self::markup::{answers, bars, note, options, pictures, table, wires};
+pub(super) use self::markup::{glyph, sentence};
 use super::frame::{Asks, escape, fill, json, policy, scoped, styles, without_styles};
 use super::modules::{Module, joined, modules};
 use super::sounds::PageVoice;
@@ -136,7 +137,7 @@ pub struct Pair {
 
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));
 /// The glyphs of the three states, drawn after notation: one note, a small note before another, a note in a wrong place.
-const GLYPHS: &str = include_str!("parts/glyphs.html");
+pub(super) const GLYPHS: &str = include_str!("parts/glyphs.html");
 /// The question by which the level is found, of every page that plays.
 pub(super) const CHECK: &str = include_str!("parts/check.html");
 pub(super) const STYLE: &str = include_str!("parts/page.css");

@@ -8,6 +8,7 @@
 
 mod answer_sheet;
 mod frame;
+mod gallery;
 mod identify;
 mod lesson;
 mod listen;
@@ -18,6 +19,7 @@ mod train;
 
 pub use answer_sheet::{answer_sheet, key_sheet};
 pub use frame::escape;
+pub use gallery::{GalleryRig, gallery_page};
 pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{

@@ -16,7 +16,7 @@ pub(super) fn note(text: &str) -> String {
 }
 
 /// A sentence whose names stand between backticks, each set off.
-pub(super) fn sentence(text: &str) -> String {
+pub(in crate::show::page) fn sentence(text: &str) -> String {
     let mut out = String::new();
     for (n, part) in text.split('`').enumerate() {
         let part = escape(part);
@@ -35,7 +35,7 @@ pub(super) fn options<'a>(names: impl Iterator<Item = &'a str>, chosen: usize) -
 }
 
 /// The glyph of a state, drawn once in the page and used by its name.
-fn glyph(word: &str) -> String {
+pub(in crate::show::page) fn glyph(word: &str) -> String {
     let name = word.split(' ').next().unwrap_or(word);
     format!("<svg class=\"glyph\" aria-hidden=\"true\"><use href=\"#glyph-{name}\"/></svg>")
 }
