@@ -1,16 +1,18 @@
 //! What is answered: pages, what is shown now, and changes of the patch.
 
 use super::{Run, gallery};
+use super::counsel::counsel;
 use super::desk::{Refused, View};
 use super::file::OnDisk;
 use super::guard::{Refusal, cookie_name};
 use super::job::Work;
 use super::opened::{Open, Opened};
 use crate::export::Depth;
+use crate::patch::{Edit, edited};
 use crate::show::page::{ServedPage, gallery_page, served_moment, served_page};
 use crate::time::Tempo;
 use axum::body::Bytes;
-use axum::extract::{Path as InPath, State};
+use axum::extract::{Path as InPath, Query, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, SET_COOKIE};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::sse::{Event, Sse};
@@ -21,7 +23,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::convert::Infallible;
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, PoisonError};
 
 /// A change stands on a revision; what is heard of it first is a version at a tempo.
@@ -29,8 +31,16 @@ use std::sync::{Arc, PoisonError};
 pub(super) struct Asked<What> {
     base: u64,
     tempo: Option<String>,
+    version: Option<String>,
     #[serde(flatten)]
     what: What,
+}
+
+#[derive(Debug, Deserialize)]
+pub(super) struct Edits {
+    edits: Vec<Edit>,
+    /// Edits of one gesture are one step back.
+    gesture: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -49,6 +59,21 @@ struct Begin {
 struct Files {
     #[serde(rename = "do")]
     work: Work,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Wish {
+    on: String,
+    version: Option<String>,
+}
+
+/// For which tempo and which version the words of the desk are.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct At {
+    tempo: Option<String>,
+    version: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -99,7 +124,7 @@ fn html(served: ServedPage) -> Response {
 }
 
 /// All that a page takes over.
-pub(super) async fn now(Open(rig): Open) -> Response {
+pub(super) async fn now(Open(rig): Open, Query(_at): Query<At>) -> Response {
     aside(move || {
         let (edition, view) = (rig.shown.edition(), rig.desk.view());
         let mut parts = edition.parts.clone();
@@ -134,6 +159,24 @@ pub(super) async fn voice(Open(rig): Open, InPath(id): InPath<String>) -> Respon
 /// Another text.
 pub(super) async fn text(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
     changed(rig, &headers, body, |rig, base, Text { text }| rig.desk.change(base, Some("text"), |_| Ok(text))).await
+}
+
+/// Edits of the text, all or none.
+pub(super) async fn edit(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    changed(rig, &headers, body, |rig, base, Edits { edits, gesture }| {
+        let word = gesture.or_else(|| turned(&edits));
+        let all = |text: &str| {
+            edits.iter().try_fold(text.to_owned(), |text, edit| edited(&text, edit).map_err(|error| error.to_string()))
+        };
+        rig.desk.change(base, word.as_deref(), all)
+    })
+    .await
+}
+
+/// What is turned where a single value is set: turned again soon after, both are one step back.
+fn turned(edits: &[Edit]) -> Option<String> {
+    let [Edit::Set { at, fix, .. }] = edits else { return None };
+    Some(format!("{at:?} {fix:?}"))
 }
 
 /// A step back.
@@ -252,6 +295,26 @@ pub(super) async fn stop(Open(rig): Open, headers: HeaderMap) -> Response {
 /// How far the making of files is.
 pub(super) async fn progress(Open(rig): Open) -> Response {
     answer(StatusCode::OK, &rig.jobs.json())
+}
+
+/// What is advised for one input; given up where nobody waits for it any more.
+pub(super) async fn advise(Open(rig): Open, Query(wish): Query<Wish>) -> Response {
+    let waits = Waits(Arc::default());
+    let cancel = Arc::clone(&waits.0);
+    aside(move || match counsel(&rig, &wish.on, wish.version.as_deref(), &cancel) {
+        Ok(advice) => answer(StatusCode::OK, &advice),
+        Err(says) => answer(StatusCode::UNPROCESSABLE_ENTITY, &json!({ "says": says })),
+    })
+    .await
+}
+
+/// Somebody who waits for an answer: where that ends, so does the work.
+struct Waits(Arc<AtomicBool>);
+
+impl Drop for Waits {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
 }
 
 fn refusal(rig: &Opened, view: &View, refused: Refused) -> Response {

@@ -1,6 +1,7 @@
 //! A page that follows its patch, served on this machine and to whoever has the secret of the run alone.
 
 mod answers;
+mod counsel;
 mod desk;
 mod file;
 mod gallery;
@@ -123,13 +124,14 @@ impl Server {
 }
 
 fn router(run: Arc<Run>) -> Router {
-    let [text, undo, redo, save, take, begin, files, stop] = WRITES;
+    let [edit, text, undo, redo, save, take, begin, files, stop] = WRITES;
     Router::new()
         .route("/", get(answers::page))
         .route("/enter/{secret}", get(answers::enter))
         .route("/now", get(answers::now))
         .route("/events", get(answers::events))
         .route("/voice/{id}", get(answers::voice))
+        .route(edit, post(answers::edit))
         .route(text, put(answers::text))
         .route(undo, post(answers::undo))
         .route(redo, post(answers::redo))
@@ -139,6 +141,7 @@ fn router(run: Arc<Run>) -> Router {
         .route(files, post(answers::files))
         .route(stop, post(answers::stop))
         .route("/progress", get(answers::progress))
+        .route("/advise", get(answers::advise))
         .fallback(|| async { (StatusCode::NOT_FOUND, "there is nothing here") })
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&run), guarded))

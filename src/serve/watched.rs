@@ -8,7 +8,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Editors write, rename and set modes within so much; what comes within it is one change.
+/// Editors write, rename and set modes within so much, and a dial is turned on; what comes within it is one change.
 const QUIET: Duration = Duration::from_millis(30);
 /// So long a change may at most be waited out, where something never stops writing.
 const LONGEST: Duration = Duration::from_millis(500);
@@ -18,8 +18,8 @@ pub(super) struct Watched {
     watcher: RecommendedWatcher,
     folders: BTreeSet<PathBuf>,
     files: Arc<Mutex<BTreeSet<PathBuf>>>,
-    changes: Receiver<Change>,
-    tell: Sender<Change>,
+    changes: Receiver<()>,
+    tell: Sender<()>,
     /// Set as soon as a file changes: what is being made is of yesterday.
     stale: Arc<AtomicBool>,
 }
@@ -43,7 +43,7 @@ impl Watched {
                 return;
             }
             is.store(true, Ordering::Relaxed);
-            let _ = telling.send(Change::File);
+            let _ = telling.send(());
         })?;
         Ok(Self { watcher, folders: BTreeSet::new(), files, changes, tell, stale })
     }
@@ -75,22 +75,17 @@ impl Watched {
         Bell { tell: self.tell.clone(), stale: Arc::clone(&self.stale) }
     }
 
-    /// Waits for the next change, and of files until it is over. `None` where none can come any more.
+    /// Waits for the next change, and until it is over. `None` where none can come any more.
     pub(super) fn next(&self) -> Option<()> {
-        let first = self.changes.recv().ok()?;
-        let mut all = std::iter::once(first).chain(self.changes.try_iter());
-        if all.any(|change| change == Change::File) {
-            return self.settle();
-        }
-        self.stale.store(false, Ordering::Relaxed);
-        Some(())
+        self.changes.recv().ok()?;
+        self.settle()
     }
 
     fn settle(&self) -> Option<()> {
         let since = Instant::now();
         while since.elapsed() < LONGEST {
             match self.changes.recv_timeout(QUIET) {
-                Ok(_) => {}
+                Ok(()) => {}
                 Err(RecvTimeoutError::Timeout) => break,
                 Err(RecvTimeoutError::Disconnected) => return None,
             }
@@ -109,24 +104,17 @@ impl Watched {
     }
 }
 
-/// What has changed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Change {
-    File,
-    Desk,
-}
-
 /// Tells of changes on the desk.
 #[derive(Debug)]
 pub(super) struct Bell {
-    tell: Sender<Change>,
+    tell: Sender<()>,
     stale: Arc<AtomicBool>,
 }
 
 impl Bell {
     pub(super) fn ring(&self) {
         self.stale.store(true, Ordering::Relaxed);
-        let _ = self.tell.send(Change::Desk);
+        let _ = self.tell.send(());
     }
 }
 
