@@ -175,9 +175,10 @@ impl Workbench {
         let run = self.draw.of(self.sound.seed);
         let (mut judged, mut played) = (Vec::new(), Vec::new());
         for (n, &version) in versions.iter().enumerate() {
-            let plain = Judged::new(version, tempo, &loaded.patch, run)?;
+            let one = PlayedVariant::new(version, n, tempo, run)?;
+            let plain = Judged::of(version, &loaded.patch, &one.performance)?;
             judged.push(self.kept().bodies.add(plain)?);
-            played.push(PlayedVariant::new(version, n, tempo, run)?);
+            played.push(one);
         }
         Ok((judged, played))
     }

@@ -1,7 +1,7 @@
 use super::runs::{Chances, left_to_chance};
 use super::{Body, Breakdown, Colour, State, Sure, Verdict, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
-use crate::rig::{RigError, Run, play_run};
+use crate::rig::{Performance, RigError, Run, play_run};
 use crate::time::{LineError, Tempo};
 use crate::voice::{NoiseKey, Settings, VoiceError, master};
 
@@ -55,10 +55,18 @@ impl<'a> Judged<'a> {
     /// # Errors
     /// If the rig cannot be played at that tempo, or an instant does not fit.
     pub fn new(variant: &'a Variant, tempo: Tempo, patch: &Patch, run: Run) -> Result<Self, JudgedError> {
-        let performance = play_run(&variant.rig, tempo, run)?;
-        let verdict = judge(&variant.rig, &performance, patch.max_gap)?;
+        Self::of(variant, patch, &play_run(&variant.rig, tempo, run)?)
+    }
+
+    /// Judges a performance of a variant that somebody has played anyhow.
+    ///
+    /// # Errors
+    /// If an instant does not fit.
+    pub fn of(variant: &'a Variant, patch: &Patch, performance: &Performance) -> Result<Self, JudgedError> {
+        let tempo = performance.tempo;
+        let verdict = judge(&variant.rig, performance, patch.max_gap)?;
         let drawn = left_to_chance(&variant.rig);
-        let sure = sure(&variant.rig, &performance, patch.skew);
+        let sure = sure(&variant.rig, performance, patch.skew);
         Ok(Self { variant, tempo, verdict, colours: Vec::new(), sure, drawn, breakdown: Vec::new(), runs: None })
     }
 

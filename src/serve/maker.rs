@@ -73,8 +73,8 @@ pub(super) const AS_SAVED: &str = "as saved";
 pub(super) struct Maker {
     pub(super) subject: Subject,
     bench: Workbench,
-    /// The version that the file has, by its checksum.
-    saved: Mutex<Option<(String, Option<Arc<Variant>>)>>,
+    /// The version that the file has, by its checksum, and the tempos at which it was found to play.
+    saved: Mutex<Option<(String, Option<Arc<Variant>>, Vec<Tempo>)>>,
 }
 
 /// A page, and the patch that it is of.
@@ -148,7 +148,7 @@ impl Maker {
     /// The version that the file has, where it can be played at all of these tempos.
     fn saved(&self, file: &OnDisk, loaded: &Loaded) -> Option<Arc<Variant>> {
         let mut saved = self.saved.lock().unwrap_or_else(PoisonError::into_inner);
-        if saved.as_ref().is_none_or(|(hash, _)| *hash != file.hash) {
+        if saved.as_ref().is_none_or(|(hash, ..)| *hash != file.hash) {
             let own = self.loaded(&file.text, &mut Vec::new()).ok().map(|own| {
                 let original = own.patch.original;
                 Arc::new(Variant {
@@ -157,10 +157,17 @@ impl Maker {
                     ..original
                 })
             });
-            *saved = Some((file.hash.clone(), own));
+            *saved = Some((file.hash.clone(), own, Vec::new()));
         }
-        let own = saved.as_ref().and_then(|(_, own)| own.clone())?;
-        let plays = |tempo: &Tempo| play(&own.rig, *tempo).is_ok();
+        let (_, own, known) = saved.as_mut()?;
+        let own = own.clone()?;
+        let plays = |tempo: &Tempo| {
+            let new = !known.contains(tempo);
+            if new && play(&own.rig, *tempo).is_ok() {
+                known.push(*tempo);
+            }
+            known.contains(tempo)
+        };
         (own.rig.end == loaded.patch.original.rig.end && loaded.patch.tempos.iter().all(plays)).then_some(own)
     }
 }
