@@ -339,6 +339,7 @@ fn desk(_rig: &Opened, view: &View, fault: Option<String>) -> Value {
         "redo": view.steps[1],
         "fault": fault,
         "file": view.theirs.as_ref().map(OnDisk::json),
+        "was": (!view.saved()).then_some(&view.begun.text),
         "kept": view.taken_up.then_some("Work that was not saved is taken up. Undo leads back to the file."),
         "warnings": view.unkept.iter().collect::<Vec<_>>(),
     })
