@@ -1,5 +1,5 @@
 // The rig as sentences: words that open to what can stand there, lanes below their boxes, and what is done to all of it.
-import { makeEditor } from './editors.mjs';
+import { makeEditor, makeShown } from './editors.mjs';
 import { keys } from './keys.mjs';
 import { live } from './live.mjs';
 import { button, make } from './make.mjs';
@@ -14,7 +14,7 @@ export const desk = (() => {
   const rig = $('rig');
   /** The desk as the server has it; null until it is told. */
   let now = null;
-  const whenShown = [], whenRefused = [];
+  const whenShown = [], whenRefused = [], whenText = [];
   const problem = (words) => { if ($('desk-problem').textContent !== words) $('desk-problem').textContent = words; };
   const fix = () => (now ? fixOf(now, page.data.variants[page.state.version].name) : null);
 
@@ -30,7 +30,6 @@ export const desk = (() => {
     send,
     base: () => now.revision,
     taken: (answer) => {
-      problem('');
       panel.problem('');
       live.heardOf(answer.desk);
       if (!answer.near) return;
@@ -74,7 +73,8 @@ export const desk = (() => {
     if (word.takes.is === 'more') { openMore(word, anchor); return; }
     opened += 1;
     const gesture = `${key} ${opened}`;
-    const editor = makeEditor(word.takes, (value) => {
+    const tables = word.takes.is !== 'name' && word.value !== null && typeof word.value === 'object' && !Array.isArray(word.value);
+    const editor = tables ? makeShown(word.value, () => { panel.close(false); whenText.forEach((listener) => listener(word.at)); }) : makeEditor(word.takes, (value) => {
       const own = wordOf(now, key) ?? word;
       edit(editOf(own, value, fix()), gesture);
       if (word.takes.is !== 'name') return;
@@ -87,7 +87,9 @@ export const desk = (() => {
     const wrong = make('p', { class: 'problem' });
     const refresh = () => {
       const own = wordOf(now, key);
-      if (!own) { panel.close(true); return; }
+      const anchored = own && wordAt(own.behind ?? key);
+      if (!anchored) { panel.close(true); return; }
+      panel.move(own.behind ?? key, anchored);
       // What is on its way is newer than what is known.
       if (!outbox.waits() && own.takes.is !== 'name') editor.show(own.value ?? own.default ?? null, own.takes);
       also.textContent = own.also ?? '';
@@ -144,7 +146,7 @@ export const desk = (() => {
       ...(plain ? [{ says: `plain ${plain.says.replace(/^an? /, '')}`, about: plain.about ?? '', act: () => add(plain.name, plain.to) }] : []),
       ...(kind === 'sequencer' ? now.can.boxes.map((one) => ({ says: one.says ?? one.name, about: one.about, act: () => add(one.name, one.to ?? { like: one.name }) })) : []),
       ...(kind === 'stage' ? now.can.components.map((one) => ({ says: one.name, about: one.about, act: () => add(one.name, one.to) })) : []),
-      ...(kind === 'voice' ? (now.can.voices ?? []).filter((one) => one.to).map((one) => ({ says: one.name, about: one.about ?? '', act: () => add(one.name, one.to) })) : []),
+      ...(kind === 'voice' ? now.can.voices.filter((one) => one.to).map((one) => ({ says: one.name, about: one.about ?? '', act: () => add(one.name, one.to) })) : []),
     ];
     if (offers.length === 1) { offers[0].act(); return; }
     panel.show({
@@ -275,7 +277,7 @@ export const desk = (() => {
 
   const show = (next) => {
     const first = now === null;
-    now = next;
+    now = { sentences: [], words: [], faults: [], ...next, can: { add: [], boxes: [], components: [], voices: [], ...next.can } };
     if (now.saved) savedText = now.text;
     rig.hidden = false;
     if (first) document.querySelector('.desk-bar').hidden = false;
@@ -287,10 +289,12 @@ export const desk = (() => {
     if ($('desk-state').textContent !== said) $('desk-state').textContent = said;
     render();
     panel.refresh();
-    const notes = [now.kept, ...(now.warnings ?? [])].filter(Boolean).join(' ');
-    if (notes) problem(notes);
+    problem([now.kept, ...(now.warnings ?? [])].filter(Boolean).join(' '));
     whenShown.forEach((listener) => listener(now));
+    if (!first && (now.fault || spoken)) { spoken = Boolean(now.fault); verdict(); }
   };
+  /** Whether a fault was said that is gone, or not, since. */
+  let spoken = false;
   live.onDesk(show);
   live.onTaken(() => { if (now) render(); });
 
@@ -313,7 +317,7 @@ export const desk = (() => {
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       const { version, tempo } = live.at(), cell = page.cell();
-      const words = `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
+      const words = now.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
       if (words === said) return;
       said = words;
       $('desk-verdict').textContent = words;
@@ -347,6 +351,6 @@ export const desk = (() => {
     ['M', 'tap the tempo'], ['Ctrl Z, Ctrl Shift Z', 'undo and redo'], ['Ctrl S', 'save'], ['Enter', 'on a word: open it; Escape closes it'],
   ].flatMap(([what, does]) => [make('dt', {}, what), make('dd', {}, does)]));
 
-  return { now: () => now, open, edit, outbox, fix, timing, wordAt, save, onShown: (listener) => whenShown.push(listener), onRefused: (listener) => whenRefused.push(listener) };
+  return { now: () => now, open, edit, outbox, fix, timing, wordAt, save, onShown: (listener) => whenShown.push(listener), onRefused: (listener) => whenRefused.push(listener), onText: (listener) => whenText.push(listener) };
 })();
 globalThis.hitgap.desk = desk;

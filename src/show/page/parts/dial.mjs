@@ -17,8 +17,10 @@ export const makeDial = (takes, send) => {
     const own = end && (end.unit === '' ? end : inUnit(end, amount.unit, whole));
     return own ? own.number : n ? Infinity : -Infinity;
   });
+  /** Whether the slider is being dragged: then its ends stay, or it would run away under the hand. */
+  let held = false;
   const show = (alsoField = true) => {
-    reach = reachOf(amount, least, most, whole, reach);
+    if (!held || reach === null) reach = reachOf(amount, least, most, whole, reach);
     if (takes.whole) Object.assign(reach, { step: Math.max(1, Math.round(reach.step)), fine: 1, coarse: Math.max(1, Math.round(reach.coarse)) });
     if (alsoField) field.value = plainNumber(amount.number);
     unit.value = amount.unit;
@@ -54,6 +56,8 @@ export const makeDial = (takes, send) => {
   field.addEventListener('change', () => show());
   field.addEventListener('keydown', turn);
   slide.addEventListener('keydown', turn);
+  slide.addEventListener('pointerdown', () => { held = true; });
+  slide.addEventListener('change', () => { held = false; show(); });
   slide.addEventListener('input', () => set({ ...amount, number: turned(Number(slide.value), 0, reach.fine) }));
   unit.addEventListener('change', () => {
     const next = inUnit(amount, unit.value, whole);

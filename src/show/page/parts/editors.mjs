@@ -155,6 +155,12 @@ const makeTempos = (takes, send) => {
   return { element: make('div', {}, list, make('div', { class: 'row tight' }, field, button('Add', add))), focus: () => field.focus(), show: (value) => { if (Array.isArray(value) && JSON.stringify(value) !== JSON.stringify(all)) { all = value.map(Number); draw(); } } };
 };
 
+/** What no single value is, such as a range with its usual value: shown as it is, and changed in the text. */
+export const makeShown = (value, act) => {
+  const go = button('Show it in the text', act);
+  return { element: make('div', {}, make('p', { class: 'hint' }, Object.entries(value).map(([key, one]) => `${key} ${typeof one === 'object' ? JSON.stringify(one) : one}`).join(', ')), go), focus: () => go.focus(), show: () => {} };
+};
+
 const KINDS = { dial: makeDial, number: makeDial, list: makeList, steps: makeSteps, path: makePath, rate: makeRate, name: makeText, text: makeText, tempos: makeTempos };
 /** The editor of a word; what nobody knows is a text. */
 export const makeEditor = (takes, send) => (KINDS[takes.is] ?? makeText)(takes, send);

@@ -34,7 +34,7 @@ export const live = (() => {
     place.querySelectorAll('details').forEach((details) => { details.open = open.has(details.className); });
   };
   const tell = (words, wrong) => {
-    says.textContent = words;
+    if (says.textContent !== words) says.textContent = words;
     if (fault.textContent !== wrong) fault.textContent = wrong;
   };
   /** The fault of the patch as it is now. */
@@ -49,7 +49,12 @@ export const live = (() => {
       revision = now.desk.revision;
       tellAll(whenDesk, now.desk);
     }
-    if (sheets !== null && sheets !== now.sheets) { location.reload(); return; }
+    if (sheets !== null && sheets !== now.sheets) {
+      // A style element would be against the page's policy; what a script makes of its own is not.
+      const sheet = new CSSStyleSheet();
+      sheet.replaceSync(now.sheets);
+      document.adoptedStyleSheets = [sheet];
+    }
     sheets = now.sheets;
     if (now.edition !== edition && !(now.of < heard)) {
       // A test is of the versions with which it was begun.
@@ -61,6 +66,7 @@ export const live = (() => {
       const decoded = await voices.of(now.data.voices);
       if (now.of < heard) return;
       edition = now.edition;
+      const own = now.of !== undefined && now.of === heard;
       heard = now.of ?? heard;
       for (const [id, options] of Object.entries(now.options)) $(id).replaceChildren(markup(options));
       page.take(now.data, [...$('bars').options].map((option) => Number(option.value)), decoded);
@@ -73,7 +79,8 @@ export const live = (() => {
       page.tell();
       page.player.renew();
       tellAll(whenTaken, now);
-      tell(`Taken over at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
+      // Of what was changed here the sound has told.
+      tell(own ? '' : `Taken over at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
       return;
     }
     tell(wrongOf(now) ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', wrongOf(now));
@@ -118,9 +125,12 @@ export const live = (() => {
     const now = await answer.json();
     if (mine === asked) await take(now);
   };
+  /** Whether the server was not there: what comes back may count from the beginning again. */
+  let gone = false;
   const lost = () => {
     if (source) source.close();
     source = null;
+    gone = true;
     tell('The program has ended. What is here stays; start `hitgap open` again to go on.', fault.textContent);
     tellAll(whenLost);
     clearTimeout(again);
@@ -128,7 +138,12 @@ export const live = (() => {
   };
   const follow = () => {
     source = new EventSource('/events');
-    source.addEventListener('open', () => tellAll(whenBack));
+    source.addEventListener('open', () => {
+      if (!gone) return;
+      gone = false;
+      [revision, heard, edition] = [0, 0, -1];
+      tellAll(whenBack);
+    });
     source.addEventListener('message', () => look().catch(lost));
     source.addEventListener('error', lost);
   };

@@ -127,6 +127,10 @@ export const pane = (() => {
     own('live').toggleAttribute('data-pane', open);
     try { sessionStorage.setItem('hitgap pane', open ? 'open' : ''); } catch { /* Closed, then. */ }
   };
+  desk.onText((at) => {
+    toggle(true);
+    jump(lineOf(area.value, at) ?? 1);
+  });
   own('pane-open').addEventListener('click', () => { toggle(own('pane').hidden); if (!own('pane').hidden) area.focus(); });
   // The word that is looked at is shown in the text.
   own('rig').addEventListener('focusin', (event) => {
@@ -137,6 +141,8 @@ export const pane = (() => {
     const height = parseFloat(getComputedStyle(area).lineHeight);
     area.scrollTop = Math.max(0, (line - 8) * height);
   });
+  // What is here goes on, or is offered where a new run has another text.
+  live.onBack(() => { base = null; });
   live.onLost(() => { if (desk.now()) keep(area.value); });
   let open = false;
   try { open = sessionStorage.getItem('hitgap pane') === 'open'; } catch { /* Closed, then. */ }

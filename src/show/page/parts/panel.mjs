@@ -75,5 +75,12 @@ export const makePanel = (element, { closed, opened }) => {
     if (at && !event.target.closest('#editor, .word, .bar, .desk-bar, .tempo, [data-add]')) close(false);
   });
   addEventListener('resize', place);
-  return { show, close, open: () => at !== null, key: () => at?.key ?? null, refresh: () => { if (at) { at.refresh(); place(); } }, problem: (words) => { if (at) wrong.textContent = words; } };
+  /** It belongs to another word now: a key that was behind a `more` has become one. */
+  const move = (key, anchor) => {
+    if (!at || at.key === key) return;
+    closed(at.key);
+    Object.assign(at, { key, anchor });
+    opened(key);
+  };
+  return { show, close, move, open: () => at !== null, key: () => at?.key ?? null, refresh: () => { if (at) { at.refresh(); place(); } }, problem: (words) => { if (at) wrong.textContent = words; } };
 };
