@@ -169,7 +169,26 @@ pub(super) const MODULES: &[Module] = modules![
     "listening",
 ];
 /// What only a served page has; it runs last.
-const SERVED_MODULES: &[Module] = modules!["live"];
+const SERVED_MODULES: &[Module] = modules![
+    "near",
+    "voices",
+    "live",
+    "make",
+    "morph",
+    "outbox",
+    "words",
+    "amount",
+    "rate",
+    "steps",
+    "dial",
+    "editors",
+    "panel",
+    "desk",
+    "taps",
+    "tempo-desk",
+    "draft",
+    "pane",
+];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
 /// How many bytes a page should have at most: it is mailed, and opened on phones.

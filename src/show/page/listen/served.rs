@@ -18,7 +18,9 @@ pub(in crate::show::page) fn modules() -> Vec<Module> {
 
 /// Looks of what only a served page has.
 const MORE_STYLE: &str = include_str!("../parts/live.css");
-/// Where the page says what has become of its patch.
+/// Where lanes stand; what the page says of its patch stands above them.
+const LANES: &str = "<div class=\"lanes\" id=\"lanes\"";
+/// Where the page says what has become of its patch, and where it is changed.
 const LIVE: &str = include_str!("../parts/live.html");
 
 /// A page and what else is said of it.
@@ -36,7 +38,9 @@ pub fn served_page(page: &ListeningPage, number: u64) -> ServedPage {
     let [_, player, _] = template();
     let drawn = Drawings::new(page, "");
     let live = LIVE.replace("{{number}}", &number.to_string());
-    let main = format!("{}{live}{}{}", PLAYER[0], work(page, player, "", &drawn), PLAYER[1]);
+    let work = work(page, player, "", &drawn);
+    let (before, lanes) = work.split_once(LANES).expect("the player has lanes");
+    let main = format!("{}{before}{live}{LANES}{lanes}{}", PLAYER[0], PLAYER[1]);
     let html = frame(&Frame {
         title: &page.title,
         lead: &page.lead,

@@ -34,7 +34,7 @@ export const makeAnswers = ({ root, $, data, state, cell, changed }, player) => 
     event.preventDefault();
     if (!to || cell(...to) === null) return;
     player.select(...to);
-    at(...to).focus();
+    at(...to)?.focus();
   });
   grid.addEventListener('click', (event) => {
     const button = event.target.closest('[data-cell]');

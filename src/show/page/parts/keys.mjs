@@ -5,8 +5,10 @@ export const keys = (() => {
   const list = document.getElementById('keys');
   const on = document.getElementById('keys-on');
   const typing = (target) => target.matches && target.matches('input:not([type="radio"]):not([type="range"]):not([type="checkbox"]), select, textarea');
+  /** Whether letters act where this event comes from. */
+  const act = (event) => on.checked && !event.ctrlKey && !event.metaKey && !event.altKey && !typing(event.target);
   document.addEventListener('keydown', (event) => {
-    if (!on.checked || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+    if (!act(event)) return;
     const { player, blind, state, data } = chapters.open();
     const key = event.key.toLowerCase();
     const button = event.target.matches && event.target.matches('button, summary, a, input[type="checkbox"], input[type="radio"]');
@@ -29,4 +31,5 @@ export const keys = (() => {
   });
   for (const page of chapters.pages) page.$('keys-open').addEventListener('click', () => list.showModal());
   document.getElementById('keys-close').addEventListener('click', () => list.close());
+  return { act, typing };
 })();

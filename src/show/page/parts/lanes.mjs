@@ -18,8 +18,10 @@ const HEAD = 34, LANE = 50, NAMED = 66;
 
 export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, changed }, zoom) => {
   const place = $('lanes');
+  /** Places of their own, by the names of players, and the one of the beats above them all; without any, all lanes are one picture. */
+  let own = new Map(), ruler = null;
   const still = matchMedia('(prefers-reduced-motion: reduce)');
-  let scene = null, stretch = -1, marks = [], before = null, stale = true;
+  let scene = null, stretch = -1, marks = [], heads = [], before = null, stale = true;
 
   /** All that is drawn of the version at hand, worked out once. */
   const look = () => {
@@ -27,9 +29,9 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     const ms = loopSeconds(state.tempo, state.bars) * 1000;
     const hits = hitsOf(cell(), state.bars, ms);
     const beats = beatsOf(tempo, state.bars);
-    const width = place.clientWidth;
-    const beside = width >= WIDE;
-    const left = beside ? NAMES : 4, room = width - left - 8;
+    const width = (ruler ?? place).clientWidth;
+    const beside = !ruler && width >= WIDE;
+    const left = beside ? NAMES : ruler ? 10 : 4, room = width - left - 8;
     const most = Math.max(1, Math.floor(room / BEAT));
     return { ms, hits, beats, shared: sharedOf(hits), players: data.variants[state.version].players, width, beside, left, room, stretches: stretchesOf(beats, ms, most) };
   };
@@ -47,62 +49,84 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     return `Hits in the loop: ${each}. ${scene.shared.length ? apart : 'No two hits share a beat'}.`;
   };
 
+  /** What is drawn where: pictures with the players whose lanes they hold, and whether beats are numbered above. */
+  const sheetsOf = (players, lane) => {
+    const numbers = players.map((_, p) => p);
+    const sheet = (to, held, head) => ({ to, held, head, top: head ? HEAD : 0, height: (head ? HEAD : 0) + held.length * lane + 6 });
+    if (!ruler) return [sheet(place, numbers, true)];
+    const others = numbers.filter((p) => !own.has(players[p][0]));
+    const apart = numbers.filter((p) => own.has(players[p][0])).map((p) => sheet(own.get(players[p][0]), [p], false));
+    return [sheet(ruler, [], true), ...apart, sheet(place, others, false)];
+  };
+
   const paint = (n) => {
     stretch = n;
     marks = [];
     const { hits, beats, shared, players, width, beside, left, room, stretches } = scene;
     const [from, to] = stretches[n];
-    const lane = beside ? LANE : NAMED;
-    const height = HEAD + players.length * lane + 6;
+    const lane = beside || ruler ? LANE : NAMED;
     const x = (ms) => left + ((ms - from) / (to - from)) * room;
-    const base = (player) => HEAD + (player + 1) * lane - 10;
-    const svg = draw('svg', { viewBox: `0 0 ${width} ${height}`, width, height });
     const inside = (ms) => ms >= from && ms < to;
     const half = beats.length > 1 ? (beats[1][0] - beats[0][0]) / 2 : Infinity;
-    // Bars and beats, numbered as they are counted.
-    let bar = 0, beat = 0;
-    for (const [ms, line] of beats) {
-      if (line) { bar += 1; beat = 1; } else { beat += 1; }
-      if (!inside(ms)) continue;
-      draw('line', { x1: x(ms), x2: x(ms), y1: HEAD - 8, y2: height - 6, class: line ? 'barline' : 'beat' }, svg);
-      // Where beats are close, bars alone are numbered.
-      if (!line && (room / (to - from)) * 2 * half < 46) continue;
-      draw('text', { x: x(ms) + 4, y: HEAD - 14, class: line ? 'count one' : 'count' }, svg, line ? (beats.length > 1 && state.bars > 1 ? `bar ${bar}` : '1') : String(beat));
+    const sheets = sheetsOf(players, lane);
+    const holder = new Map();
+    for (const sheet of sheets) {
+      const { height, head, top } = sheet;
+      sheet.svg = draw('svg', { viewBox: `0 0 ${width} ${height}`, width, height });
+      sheet.free = -Infinity;
+      sheet.held.forEach((p, row) => holder.set(p, { sheet, y: top + (row + 1) * lane - 10 }));
+      // Bars and beats, numbered as they are counted.
+      let bar = 0, beat = 0;
+      for (const [ms, line] of beats) {
+        if (line) { bar += 1; beat = 1; } else { beat += 1; }
+        if (!inside(ms)) continue;
+        draw('line', { x1: x(ms), x2: x(ms), y1: head ? HEAD - 8 : 0, y2: ruler ? height : height - 6, class: line ? 'barline' : 'beat' }, sheet.svg);
+        // Where beats are close, bars alone are numbered.
+        if (!head || (!line && (room / (to - from)) * 2 * half < 46)) continue;
+        draw('text', { x: x(ms) + 4, y: HEAD - 14, class: line ? 'count one' : 'count' }, sheet.svg, line ? (beats.length > 1 && state.bars > 1 ? `bar ${bar}` : '1') : String(beat));
+      }
     }
+    const base = (player) => holder.get(player).y;
+    const svgOf = (player) => holder.get(player).sheet.svg;
     players.forEach(([name, pattern], p) => {
-      const y = base(p);
+      const y = base(p), svg = svgOf(p);
       draw('line', { x1: left, x2: left + room, y1: y, y2: y, class: 'staff' }, svg);
+      // A lane below its box's own sentence needs no name.
+      if (own.has(name) && ruler) return;
       const short = pattern.length > 16 ? `${pattern.slice(0, 15)}…` : pattern;
       if (beside) {
         draw('text', { x: 0, y: y - 14, class: 'box' }, svg, name.length > 15 ? `${name.slice(0, 14)}…` : name);
         draw('text', { x: 0, y: y + 3, class: 'pattern' }, svg, short);
       } else {
-        const label = draw('text', { x: left, y: y - 42, class: 'box' }, svg, name);
+        const label = draw('text', { x: left, y: y - (ruler ? 30 : 42), class: 'box' }, svg, name);
         draw('tspan', { dx: 8, class: 'pattern' }, label, short);
       }
     });
     // What should be one and is not: the stretch of time between, over the lanes of those who play it.
-    let free = -Infinity;
-    for (const own of shared) {
-      const first = own.hits[0], last = own.hits[own.hits.length - 1];
-      if (own.gap <= Number(data.maxGap) || own.gap > half || !inside(first.place)) continue;
-      const lanes = own.hits.map((h) => base(h.player));
-      const top = Math.min(...lanes) - 34, bottom = Math.max(...lanes) + 4;
-      const group = draw('g', { class: 'apart' }, svg);
-      const wide = Math.max(3, (own.gap / (to - from)) * room);
-      draw('rect', { x: x(first.place) - 1, y: top, width: wide + 2, height: bottom - top, rx: 2 }, group);
-      draw('rect', { x: x(first.place) - 8, y: top, width: wide + 16, height: bottom - top, class: 'touch' }, group);
-      const words = `${inMs(own.gap, Number(data.maxGap))} ms`;
-      if (x(first.place) > free) {
-        const at = x(first.place) + wide + (own.hits.some((h) => h.first) ? 12 : 5);
-        draw('text', { x: at, y: top + 9, class: 'figure' }, group, words);
-        free = at + 4 + words.length * 7;
+    for (const one of shared) {
+      const first = one.hits[0], last = one.hits[one.hits.length - 1];
+      if (one.gap <= Number(data.maxGap) || one.gap > half || !inside(first.place)) continue;
+      const wide = Math.max(3, (one.gap / (to - from)) * room);
+      for (const sheet of new Set(one.hits.map((h) => holder.get(h.player).sheet))) {
+        const lanes = one.hits.filter((h) => holder.get(h.player).sheet === sheet).map((h) => base(h.player));
+        const top = ruler ? 0 : Math.min(...lanes) - 34, bottom = ruler ? sheet.height : Math.max(...lanes) + 4;
+        const group = draw('g', { class: 'apart' }, sheet.svg);
+        draw('rect', { x: x(first.place) - 1, y: top, width: wide + 2, height: bottom - top, rx: ruler ? 0 : 2 }, group);
+        draw('rect', { x: x(first.place) - 8, y: top, width: wide + 16, height: bottom - top, class: 'touch' }, group);
+        group.addEventListener('click', () => zoom.choose(one));
+        // Said once, in the lane of who comes last.
+        if (holder.get(last.player).sheet !== sheet) continue;
+        const words = `${inMs(one.gap, Number(data.maxGap))} ms`;
+        if (x(first.place) > sheet.free) {
+          const at = x(first.place) + wide + (one.hits.some((h) => h.first) ? 12 : 5);
+          draw('text', { x: at, y: Math.min(...lanes) - 25, class: 'figure' }, group, words);
+          sheet.free = at + 4 + words.length * 7;
+        }
       }
-      group.addEventListener('click', () => zoom.choose(own));
     }
     for (const hit of hits) {
       if (!inside(hit.place)) continue;
-      const y = base(hit.player), at = x(hit.place);
+      const y = base(hit.player), at = x(hit.place), svg = svgOf(hit.player);
       const tall = 14 + 16 * Math.min(1, hit.gain);
       const group = draw('g', { class: `hit of-${hit.player % 6}${hit.first ? ' first' : ''}` }, svg);
       draw('line', { x1: at, x2: at, y1: y - 3, y2: y - tall }, group);
@@ -118,8 +142,12 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
         draw('path', { d: `M${begin.toFixed(1)} ${y + 6}H${(at + toward * 2).toFixed(1)}m${toward * 5} -3l${-toward * 5} 3l${toward * 5} 3` }, arrow);
       }
     }
-    draw('line', { x1: 0, x2: 0, y1: HEAD - 10, y2: height - 4, class: 'playhead' }, svg).id = 'playhead';
-    place.replaceChildren(svg);
+    heads = sheets.map(({ svg, head, height }) => draw('line', { x1: 0, x2: 0, y1: head ? HEAD - 10 : 0, y2: ruler ? height : height - 4, class: 'playhead' }, svg));
+    heads[0].id = 'playhead';
+    for (const { to: where, svg, held, head } of sheets) {
+      where.replaceChildren(...(head || held.length ? [svg] : []));
+      if (where !== place && held.length) where.setAttribute('aria-label', `${players[held[0]][0]}: hits in the loop: ${hits.filter((h) => h.player === held[0]).length}`);
+    }
     const of = stretches.length > 1 ? ` Part ${n + 1} of ${stretches.length} is drawn.` : '';
     text('lanes-says', told() + of);
   };
@@ -128,7 +156,6 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     mark.classList.add('on');
     setTimeout(() => mark.classList.remove('on'), 140);
   };
-  const head = () => place.querySelector('.playhead');
   /** Where the playhead is: `[stretch, x]`, or null while nothing sounds. */
   const where = () => {
     const at = sound.heard();
@@ -143,7 +170,7 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
   };
   const follow = () => {
     requestAnimationFrame(follow);
-    if (root.closest('[data-folded]') || !place.clientWidth) return;
+    if (root.closest('[data-folded]') || !(ruler ?? place).clientWidth) return;
     if (stale) {
       scene = look();
       stale = false;
@@ -151,16 +178,16 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       zoom.show(scene, null);
     }
     const now = where();
-    const line = head();
     if (!now) {
-      line.classList.remove('moving');
+      heads.forEach((line) => line.classList.remove('moving'));
       before = null;
       return;
     }
     if (now.n !== stretch) paint(now.n);
-    const own = head();
-    own.classList.add('moving');
-    own.style.transform = `translateX(${now.x}px)`;
+    for (const line of heads) {
+      line.classList.add('moving');
+      line.style.transform = `translateX(${now.x}px)`;
+    }
     if (!still.matches && before !== null) {
       const passed = (ms) => (before <= now.exact ? ms > before && ms <= now.exact : ms > before || ms <= now.exact);
       for (const [ms, mark] of marks) if (passed(ms)) flash(mark);
@@ -169,7 +196,13 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     zoom.follow(now.exact);
   };
   changed.push(() => { stale = true; });
-  new ResizeObserver(() => { stale = true; }).observe(place);
+  const sized = new ResizeObserver(() => { stale = true; });
+  sized.observe(place);
   requestAnimationFrame(follow);
-  return { where, scene: () => scene };
+  /** Gives players places of their own, by their names, and the beats one above them. */
+  const spread = (places, above) => {
+    if (above !== ruler) sized.observe(above);
+    [own, ruler, stale] = [places, above, true];
+  };
+  return { where, spread, scene: () => scene };
 };

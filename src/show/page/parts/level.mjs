@@ -29,6 +29,13 @@ export const level = (() => {
     const least = Math.min(...room);
     return Number.isFinite(least) ? factor(least) : 1;
   };
+  /** The factor with which a loop's samples stay below the highest peak that there may be, without a measurement that takes its time: the peak
+   * between samples is told apart afterwards. */
+  const most = (loop) => {
+    let peak = 0;
+    for (const sample of loop) peak = Math.max(peak, Math.abs(sample));
+    return peak > 0 ? factor((promise ?? { dbtp: PEAK_DBTP }).dbtp) / peak : Infinity;
+  };
   /** Which of a set of loops peaks highest: the one by which a level is found. */
   const loudest = (loops, rate) => loops.reduce((best, loop, n) => (measure(loop, rate).dbtp > measure(loops[best], rate).dbtp ? n : best), 0);
   /** From now on nothing is louder, at one level, than these loops with this factor. */
@@ -44,7 +51,7 @@ export const level = (() => {
     heard.forEach((listener) => listener(db));
   };
   return {
-    set, stand, loudest, confirm,
+    set, stand, most, loudest, confirm,
     db: () => db,
     gain: () => (db <= SOFTEST_DB ? 0 : factor(db)),
     words: () => (db <= SOFTEST_DB ? 'silent' : db === 0 ? 'full' : `${-db} dB below full`),

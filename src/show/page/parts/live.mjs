@@ -1,11 +1,25 @@
 // A page that is served follows its patch: it is told of each change, fetches what is new, and takes it over while it plays.
 import { chapters } from './chapters.mjs';
+import { withNear } from './near.mjs';
+import { makeVoices } from './voices.mjs';
+
+/** So long after the server was not there it is looked for again. */
+const AGAIN_MS = 1500;
 
 export const live = (() => {
-  const page = chapters.pages[0], { root, $, data } = page;
+  const page = chapters.pages[0], { root, $, data, state } = page;
   const says = $('live-says'), fault = $('live-fault');
-  let edition = Number($('live').dataset.edition), sheets = null, waiting = null, source = null;
-  const whenTaken = [];
+  let edition = Number($('live').dataset.edition), sheets = null, waiting = null, source = null, again = null;
+  /** Who hears of an edition that is taken over, of what the server says of the patch, of a server that is gone, and of one that is back. */
+  const whenTaken = [], whenDesk = [], whenLost = [], whenBack = [];
+  const tellAll = (listeners, ...what) => listeners.forEach((listener) => listener(...what));
+
+  const voices = makeVoices(data.voices, async (id) => {
+    const answer = await fetch(`/voice/${encodeURIComponent(id)}`);
+    if (!answer.ok) throw new Error(`${answer.status}`);
+    return answer.json();
+  });
+  voices.adopt(data.voices, page.voices);
 
   const markup = (text) => {
     const template = document.createElement('template');
@@ -20,23 +34,42 @@ export const live = (() => {
     place.querySelectorAll('details').forEach((details) => { details.open = open.has(details.className); });
   };
   const tell = (words, wrong) => {
-    says.textContent = words;
+    if (says.textContent !== words) says.textContent = words;
     if (fault.textContent !== wrong) fault.textContent = wrong;
   };
+  /** The fault of the patch as it is now. */
+  const wrongOf = (now) => now.desk?.fault ?? now.fault ?? '';
 
-  const take = (now) => {
-    if (sheets !== null && sheets !== now.sheets) { location.reload(); return; }
+  /** The revision of the patch that the page shows words of, and the one that sounds. */
+  let revision = 0, heard = 0;
+  const take = async (now) => {
+    if (now.desk) {
+      // Of answers that overtake each other the newer counts.
+      if (now.desk.revision < revision) return;
+      revision = now.desk.revision;
+      tellAll(whenDesk, now.desk);
+    }
+    if (sheets !== null && sheets !== now.sheets) {
+      // A style element would be against the page's policy; what a script makes of its own is not.
+      const sheet = new CSSStyleSheet();
+      sheet.replaceSync(now.sheets);
+      document.adoptedStyleSheets = [sheet];
+    }
     sheets = now.sheets;
-    if (now.edition !== edition) {
+    if (now.edition !== edition && !(now.of < heard)) {
       // A test is of the versions with which it was begun.
       if (page.blind.busy()) {
         waiting = now;
-        tell('The patch has changed. The page takes it over when this test is done.', now.fault ?? '');
+        tell('The patch has changed. The page takes it over when this test is done.', wrongOf(now));
         return;
       }
+      const decoded = await voices.of(now.data.voices);
+      if (now.of < heard) return;
       edition = now.edition;
+      const own = now.of !== undefined && now.of === heard;
+      heard = now.of ?? heard;
       for (const [id, options] of Object.entries(now.options)) $(id).replaceChildren(markup(options));
-      page.take(now.data, [...$('bars').options].map((option) => Number(option.value)));
+      page.take(now.data, [...$('bars').options].map((option) => Number(option.value)), decoded);
       document.title = now.title;
       document.querySelector('h1').textContent = now.title;
       document.querySelector('.lead').replaceChildren(markup(now.lead));
@@ -45,30 +78,72 @@ export const live = (() => {
       page.answers.renew(markup(now.answers).firstElementChild);
       page.tell();
       page.player.renew();
-      whenTaken.forEach((listener) => listener(now));
-      tell(`Taken over at ${new Date().toLocaleTimeString()}.`, now.fault ?? '');
+      tellAll(whenTaken, now);
+      // Of what was changed here the sound has told.
+      tell(own ? '' : `Taken over at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
       return;
     }
-    tell(now.fault ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', now.fault ?? '');
+    tell(wrongOf(now) ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', wrongOf(now));
+  };
+
+  /** Takes over what a change has made of the tempo at hand, at once: all else follows as an edition. `of` is its revision. */
+  const near = async (part, of) => {
+    if (!part || of < heard || page.blind.busy()) return false;
+    const decoded = await voices.of(part.data.voices);
+    if (of < heard) return false;
+    // What the page has already keeps its place; other tempos play it.
+    const all = [...page.voices];
+    const places = decoded.map((voice) => {
+      if (!all.includes(voice)) all.push(voice);
+      return all.indexOf(voice);
+    });
+    const next = withNear(data, part.data, places);
+    if (!next) return false;
+    heard = of;
+    const names = next.variants.map((variant) => variant.name);
+    if (names.join('\n') !== data.variants.map((variant) => variant.name).join('\n')) {
+      for (const id of ['version', 'blind-a', 'blind-b']) $(id).replaceChildren(...names.map((name, n) => new Option(name, String(n))));
+    }
+    page.take(next, [...$('bars').options].map((option) => Number(option.value)), all);
+    page.player.renewSoon();
+    // Words and pictures after the sound.
+    if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));
+    page.tell();
+    tellAll(whenTaken, part);
+    return true;
   };
 
   let asked = 0;
+  /** What the words of the patch are for: the version and tempo at hand. */
+  const at = () => ({ tempo: data.tempos[state.tempo].bpm, version: data.variants[state.version].name });
   /** Fetches what there is now; of several askings the last counts. */
   const look = async () => {
     asked += 1;
     const mine = asked;
-    const answer = await fetch('/now', { cache: 'no-store' });
+    const answer = await fetch(`/now?${new URLSearchParams(at())}`, { cache: 'no-store' });
     if (!answer.ok) throw new Error(`${answer.status}`);
     const now = await answer.json();
-    if (mine === asked) take(now);
+    if (mine === asked) await take(now);
   };
+  /** Whether the server was not there: what comes back may count from the beginning again. */
+  let gone = false;
   const lost = () => {
     if (source) source.close();
     source = null;
+    gone = true;
     tell('The program has ended. What is here stays; start `hitgap open` again to go on.', fault.textContent);
+    tellAll(whenLost);
+    clearTimeout(again);
+    again = setTimeout(() => { if (!source) follow(); }, AGAIN_MS);
   };
   const follow = () => {
     source = new EventSource('/events');
+    source.addEventListener('open', () => {
+      if (!gone) return;
+      gone = false;
+      [revision, heard, edition] = [0, 0, -1];
+      tellAll(whenBack);
+    });
     source.addEventListener('message', () => look().catch(lost));
     source.addEventListener('error', lost);
   };
@@ -82,6 +157,18 @@ export const live = (() => {
   };
   for (const id of ['blind-again', 'blind-cancel']) $(id).addEventListener('click', resume);
   follow();
-  return { edition: () => edition, data, look, onTaken: (listener) => whenTaken.push(listener) };
+  return {
+    edition: () => edition, data, page, look, near, at, lost, markup,
+    /** What the server says of the patch in an answer of its own. */
+    heardOf: (desk) => {
+      if (desk.revision < revision) return;
+      revision = desk.revision;
+      if (fault.textContent !== (desk.fault ?? '')) fault.textContent = desk.fault ?? '';
+      if (desk.fault) says.textContent = 'The patch has a fault; this is the last version without.';
+      tellAll(whenDesk, desk);
+    },
+    onTaken: (listener) => whenTaken.push(listener), onDesk: (listener) => whenDesk.push(listener),
+    onLost: (listener) => whenLost.push(listener), onBack: (listener) => whenBack.push(listener),
+  };
 })();
 globalThis.hitgap.live = live;

@@ -3,7 +3,12 @@ import { goesOn } from './carry.mjs';
 import { level } from './level.mjs';
 import { sound } from './sound.mjs';
 
-export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, changed, tell, edition }) => {
+/** So soon after a change the new loop begins, in seconds: a few blocks of what a machine mixes at once. */
+const SOON = 0.025;
+/** Other versions wait so long, so that the one at hand has begun before the next is mixed. */
+const AFTER_MS = 60;
+
+export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, say, changed, tell, edition }) => {
   /** Whether what sounds is the player's, and not the blind test's. */
   let on = false;
 
@@ -43,7 +48,28 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
     if (!on) return;
     const before = bar;
     bar = data.tempos[state.tempo].barMs / 1000;
-    sound.swap(allLoops(state.tempo, state.bars), data.rate, state.version, (place) => goesOn(place, before, bar, state.bars));
+    const loops = allLoops(state.tempo, state.bars);
+    // What has been heard at once already is not begun anew.
+    if (before === bar && sound.plays(loops)) { sound.choose(state.version); sound.restand(loops, data.rate); return; }
+    sound.swap(loops, data.rate, state.version, (place) => goesOn(place, before, bar, state.bars));
+  };
+  /** The same at once, after a change of the tempo at hand: the version at hand is mixed and sounds; the others are mixed while it does. */
+  const renewSoon = () => {
+    if (!on) return;
+    const before = bar, of = edition();
+    const [tempo, bars] = [state.tempo, state.bars];
+    bar = data.tempos[tempo].barMs / 1000;
+    const loops = data.variants.map((_, n) => (n === state.version ? loop(tempo, n, bars) : null));
+    const factor = Math.min(sound.factor(), level.most(loops[state.version]));
+    sound.swap(loops, data.rate, state.version, (place) => goesOn(place, before, bar, bars), { factor, lead: SOON });
+    const rest = () => {
+      if (!on || of !== edition() || tempo !== state.tempo || bars !== state.bars) return;
+      const [next] = sound.missing();
+      if (next === undefined) { sound.restand(allLoops(tempo, bars), data.rate); return; }
+      sound.fill(next, loop(tempo, next, bars), data.rate);
+      setTimeout(rest, 0);
+    };
+    setTimeout(rest, AFTER_MS);
   };
   const shown = () => {
     $('play').textContent = on ? 'Stop' : 'Play';
@@ -83,6 +109,7 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
     if (n < 0 || n >= data.variants.length) return;
     if (cell(state.tempo, n) === null) { say(`${data.variants[n].name} is not made at ${data.tempos[state.tempo].bpm}`); return; }
     state.version = n;
+    if (on && sound.missing().includes(n)) sound.fill(n, loop(state.tempo, n, state.bars), data.rate);
     if (on) sound.choose(n);
     if (on) say(`playing ${data.variants[n].name}`);
     tell();
@@ -119,5 +146,5 @@ export const makePlayer = ({ root, $, data, state, cell, allLoops, text, say, ch
     const next = all[all.indexOf(state.bars) + by];
     if (next) tempo(state.tempo, next);
   };
-  return { start, stop, renew, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
+  return { start, stop, renew, renewSoon, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
 };

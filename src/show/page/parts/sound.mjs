@@ -14,9 +14,11 @@ export const sound = (() => {
     return context;
   };
 
-  /** The graph of a set of loops on any context: a source and a level for each, all started at one time. */
+  /** The graph of a set of loops on any context: a source and a level for each, all started at one time. Null stays null: a loop that is not
+   * mixed yet. */
   const wire = (on, to, loops, rate, chosen, at, offset, factor = 1) =>
     loops.map((samples, n) => {
+      if (samples === null) return null;
       const buffer = on.createBuffer(1, samples.length, rate);
       buffer.copyToChannel(samples, 0);
       const source = on.createBufferSource();
@@ -34,7 +36,7 @@ export const sound = (() => {
   const hush = () => {
     if (!running) return;
     const now = context.currentTime;
-    for (const voice of running.voices) {
+    for (const voice of running.voices.filter(Boolean)) {
       voice.gain.gain.cancelScheduledValues(now);
       voice.gain.gain.setTargetAtTime(0, now, FADE / 3);
       voice.source.stop(now + 4 * FADE);
@@ -52,7 +54,7 @@ export const sound = (() => {
     hush();
     const at = context.currentTime + 0.05;
     const seconds = loops[0].length / rate;
-    running = { voices: wire(context, master, loops, rate, chosen, at, offset, factor), at, offset, seconds, chosen, factor };
+    running = { loops, voices: wire(context, master, loops, rate, chosen, at, offset, factor), at, offset, seconds, chosen, factor };
   };
 
   /** Plays loops, the chosen one to be heard, from `offset` seconds on; before the first sound of all, the listener finds the level
@@ -80,22 +82,46 @@ export const sound = (() => {
     return true;
   };
 
-  /** Lets other loops go on from where those that sound now are: `carry` says at which second of theirs. One fades into the other. */
-  const swap = (loops, rate, chosen, carry) => {
+  /** On a sample: between two a loop would be read through a filter, and versions would not be alike. */
+  const onSample = (seconds, rate) => Math.round(seconds * rate) / rate;
+  /** Lets other loops go on from where those that sound now are: `carry` says at which second of theirs. One fades into the other. Loops that
+   * are null come later, by `fill`. */
+  const swap = (loops, rate, chosen, carry, { factor = level.stand(loops, rate), lead = 0.05 } = {}) => {
     if (!running) return;
     asked += 1;
-    const at = context.currentTime + 0.05;
-    const offset = carry(within(at));
-    const factor = level.stand(loops, rate);
-    for (const voice of running.voices) {
+    const at = onSample(context.currentTime + lead, rate);
+    const offset = onSample(carry(within(at)), rate);
+    for (const voice of running.voices.filter(Boolean)) {
       voice.gain.gain.setTargetAtTime(0, at, FADE / 3);
       voice.source.stop(at + 4 * FADE);
     }
-    const seconds = loops[0].length / rate;
+    const seconds = loops.find((samples) => samples !== null).length / rate;
     const voices = wire(context, master, loops, rate, -1, at, offset);
     if (voices[chosen]) voices[chosen].gain.gain.setTargetAtTime(factor, at, FADE / 3);
     // A round more: until it begins it is so far before its place, and that is no time before its start.
-    running = { voices, at, offset: offset + seconds, seconds, chosen, factor };
+    running = { loops: [...loops], voices, at, offset: offset + seconds, seconds, chosen, factor };
+  };
+
+  /** A loop that was not mixed when its set began: from now on it runs beside the others. */
+  const fill = (n, samples, rate) => {
+    if (!running || running.voices[n] !== null) return;
+    const at = onSample(Math.max(context.currentTime, running.at) + 0.02, rate);
+    const [voice] = wire(context, master, [samples], rate, -1, at, onSample(within(at), rate));
+    if (n === running.chosen) voice.gain.gain.setTargetAtTime(running.factor, at, FADE / 3);
+    [running.voices[n], running.loops[n]] = [voice, samples];
+  };
+  /** Whether what sounds is these loops. */
+  const plays = (loops) => running !== null && running.loops.length === loops.length && loops.every((samples, n) => samples === running.loops[n]);
+  /** Which loops are still to come. */
+  const missing = () => (running ? running.voices.flatMap((voice, n) => (voice === null ? [n] : [])) : []);
+  /** All of a set are measured: it stands no louder than it may. */
+  const restand = (loops, rate) => {
+    if (!running) return;
+    const factor = level.stand(loops, rate);
+    if (Math.abs(factor - running.factor) <= 1e-6 * factor) return;
+    running.factor = factor;
+    const chosen = running.voices[running.chosen];
+    if (chosen) chosen.gain.gain.setTargetAtTime(factor, context.currentTime, FADE);
   };
 
   /** Lets another loop be heard, at the same instant in the bar and without a click. */
@@ -103,6 +129,7 @@ export const sound = (() => {
     if (!running || running.chosen === chosen) return;
     const now = context.currentTime;
     running.voices.forEach((voice, n) => {
+      if (voice === null) return;
       const gain = voice.gain.gain;
       gain.cancelScheduledValues(now);
       gain.setTargetAtTime(n === chosen ? running.factor : 0, now, FADE / 3);
@@ -129,7 +156,7 @@ export const sound = (() => {
   const heard = () => (running ? within(outgoing()) : null);
 
   return {
-    play, stop, swap, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
+    play, stop, swap, fill, missing, plays, restand, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
     factor: () => running && running.factor, master: () => master, context: () => context,
   };
 })();

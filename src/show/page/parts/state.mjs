@@ -21,14 +21,21 @@ export const makeState = (root, prefix) => {
 
   /** So many loops are kept; a grid has more, and they would fill a phone. */
   const KEPT = 64;
-  const loops = new Map();
-  /** The loop of one version: the hits of its first bars, mixed once and kept; silence where it is not made. */
+  let loops = new Map(), before = new Map();
+  const numbers = new WeakMap();
+  let counted = 0;
+  /** Each voice has a number for as long as it is there. */
+  const numberOf = (voice) => {
+    if (!numbers.has(voice)) numbers.set(voice, counted += 1);
+    return numbers.get(voice);
+  };
+  /** The loop of one version: the hits of its first bars, mixed once and kept; silence where it is not made. What is heard of it is its name:
+   * a patch that has changed elsewhere has it already. */
   const loop = (tempo, version, bars) => {
-    const key = `${tempo}/${version}/${bars}`;
-    if (!loops.has(key)) {
-      const frames = Math.round(loopSeconds(tempo, bars) * data.rate);
-      loops.set(key, engine.mix(voices, played(tempo, version, bars), data.rate, frames, true));
-    }
+    const frames = Math.round(loopSeconds(tempo, bars) * data.rate);
+    const hits = played(tempo, version, bars);
+    const key = `${frames} ${hits.map(([seconds, voice, factor]) => `${seconds} ${numberOf(voices[voice])} ${factor}`).join(' ')}`;
+    if (!loops.has(key)) loops.set(key, before.get(key) ?? engine.mix(voices, hits, data.rate, frames, true));
     return loops.get(key);
   };
   const allLoops = (tempo, bars) => {
@@ -40,13 +47,13 @@ export const makeState = (root, prefix) => {
   const changed = [];
   const tell = () => changed.forEach((listener) => listener());
   let edition = 0;
-  /** Takes other data, of which `offered` are the loops in bars; what is chosen stays so by its name. */
-  const take = (next, offered) => {
+  /** Takes other data, of which `offered` are the loops in bars, and its voices; what is chosen stays so by its name. */
+  const take = (next, offered, decoded = next.voices.map(engine.decode)) => {
     Object.assign(state, carried(data, state, next, offered));
     for (const key of Object.keys(data)) delete data[key];
     Object.assign(data, next);
-    voices.splice(0, voices.length, ...data.voices.map(engine.decode));
-    loops.clear();
+    voices.splice(0, voices.length, ...decoded);
+    [before, loops] = [loops, new Map()];
     edition += 1;
   };
   return { root, prefix, $, data, voices, state, cell, loopSeconds, played, loop, allLoops, text, say, changed, tell, take, edition: () => edition };

@@ -1,0 +1,64 @@
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { calledOf, clearOf, editOf, fixOf, freeName, GROUPS, groupOf, keyOf, marked, wordOf } from '../../src/show/page/parts/words.mjs';
+
+const dial = { is: 'dial', units: ['ms'] };
+const word = (at, takes = dial, more = {}) => ({ at, takes, value: '1 ms', changed: false, ...more });
+const offset = word(['sequencer', 'wren', 'offset'], dial, { value: null });
+const desk = {
+  words: [
+    word(['sequencer', 'wren'], { is: 'name' }), word(['sequencer', 'wren', 'latency']),
+    word(['sequencer', 'wren'], { is: 'more', keys: [offset] }, { of: 'sequencer.wren' }),
+  ],
+  sentences: [{ kind: 'fix', name: 'gate' }, { kind: 'sequencer', name: 'wren' }],
+};
+
+test('a word is found again by its path, also behind `more`', () => {
+  assert.equal(wordOf(desk, 'sequencer.wren.latency'), desk.words[1]);
+  // The name and the `more` of one table stand at one path.
+  assert.equal(wordOf(desk, keyOf(desk.words[0])), desk.words[0]);
+  assert.equal(wordOf(desk, keyOf(desk.words[2])), desk.words[2]);
+  const behind = wordOf(desk, 'sequencer.wren.offset');
+  assert.deepEqual([behind.behind, behind.of, behind.takes], ['sequencer.wren more', 'sequencer.wren', dial]);
+  assert.equal(wordOf(desk, 'sequencer.ox.offset'), null);
+  assert.deepEqual(desk.words.map(calledOf), ['name of wren', 'latency of wren', 'more of wren']);
+});
+
+test('a change goes into the fix at hand, where a fix may set it', () => {
+  assert.deepEqual(editOf(desk.words[1], '2 ms', null), { do: 'set', at: ['sequencer', 'wren', 'latency'], to: '2 ms' });
+  assert.equal(editOf(desk.words[1], '2 ms', 'gate').fix, 'gate');
+  assert.equal(editOf(word(['tempos']), [60], 'gate').fix, undefined);
+  assert.deepEqual(editOf(desk.words[0], 'finch', 'gate'), { do: 'rename', at: ['sequencer', 'wren'], as: 'finch' });
+  assert.equal(fixOf(desk, 'gate'), 'gate');
+  // A box of that name is no fix.
+  assert.equal(fixOf(desk, 'wren'), null);
+});
+
+test('what can be left out is what is written', () => {
+  assert.deepEqual(clearOf(desk.words[1], null), { do: 'clear', at: ['sequencer', 'wren', 'latency'] });
+  assert.equal(clearOf(offset, null), null);
+  assert.equal(clearOf({ ...desk.words[1], needed: true }, null), null);
+  // Of a fix only what the fix sets.
+  assert.equal(clearOf(desk.words[1], 'gate'), null);
+  assert.equal(clearOf({ ...desk.words[1], changed: true }, 'gate').fix, 'gate');
+});
+
+test('a name that is free', () => {
+  assert.equal(freeName('wren', []), 'wren');
+  assert.equal(freeName('Wren', ['wren', 'wren-2']), 'Wren-3');
+  assert.equal(freeName('wren-2', ['wren', 'wren-2']), 'wren-3');
+});
+
+test('every kind has its group', () => {
+  assert.deepEqual(['clock', 'hits', 'wire', 'fix', 'top', 'voice', 'unheard'].map(groupOf), ['clock', 'boxes', 'way', 'fixes', 'piece', 'sounds', 'sounds']);
+  assert.equal(GROUPS.at(-1).id, 'sounds');
+});
+
+test('of two texts what each has of its own is marked', () => {
+  const own = (text, other) => marked(text, other).filter(([, differs]) => differs).map(([line]) => line);
+  assert.deepEqual(own('a\nb\nc\nd', 'a\nc\nd\ne'), ['b']);
+  assert.deepEqual(own('a\nc\nd\ne', 'a\nb\nc\nd'), ['e']);
+  assert.deepEqual(own('a\nx\nc\ny\ne', 'a\n1\nc\n2\ne'), ['x', 'y']);
+  assert.deepEqual(own('same', 'same'), []);
+  assert.equal(marked('a\nb', 'b').map(([line]) => line).join('\n'), 'a\nb');
+});
