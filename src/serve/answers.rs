@@ -1,12 +1,12 @@
 //! What is answered: pages, what is shown now, and changes of the patch.
 
-use super::{Run, gallery};
 use super::counsel::counsel;
 use super::desk::{Refused, View};
 use super::file::OnDisk;
 use super::guard::{Refusal, cookie_name};
 use super::job::Work;
 use super::opened::{Open, Opened};
+use super::{Run, gallery};
 use crate::export::Depth;
 use crate::patch::{Edit, edited};
 use crate::show::page::{ServedPage, gallery_page, served_moment, served_page};
@@ -30,8 +30,8 @@ use std::sync::{Arc, PoisonError};
 #[derive(Debug, Deserialize)]
 pub(super) struct Asked<What> {
     base: u64,
-    tempo: Option<String>,
-    version: Option<String>,
+    #[serde(flatten)]
+    at: At,
     #[serde(flatten)]
     what: What,
 }
@@ -70,7 +70,6 @@ pub(super) struct Wish {
 
 /// For which tempo and which version the words of the desk are.
 #[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
 pub(super) struct At {
     tempo: Option<String>,
     version: Option<String>,
@@ -124,14 +123,14 @@ fn html(served: ServedPage) -> Response {
 }
 
 /// All that a page takes over.
-pub(super) async fn now(Open(rig): Open, Query(_at): Query<At>) -> Response {
+pub(super) async fn now(Open(rig): Open, Query(at): Query<At>) -> Response {
     aside(move || {
         let (edition, view) = (rig.shown.edition(), rig.desk.view());
         let mut parts = edition.parts.clone();
         parts["edition"] = edition.number.into();
         parts["of"] = edition.of.into();
-        let fault = rig.shown.fault(view.revision);
-        parts["desk"] = desk(&rig, &view, fault);
+        let told = Told { fault: rig.shown.fault(view.revision), warnings: &edition.warnings };
+        parts["desk"] = desk(&rig, &view, &at, &told);
         answer(StatusCode::OK, &parts)
     })
     .await
@@ -217,20 +216,20 @@ async fn changed<What: DeserializeOwned + Send + 'static>(
         let done = change(&rig, asked.base, asked.what);
         let view = rig.desk.view();
         if let Err(refused) = done {
-            return refusal(&rig, &view, refused);
+            return refusal(&rig, &view, &asked.at, refused);
         }
-        let tempo = asked.tempo.and_then(|tempo| tempo.parse().ok());
-        let moment = Depth::Moment(tempo.unwrap_or(Tempo::USUAL));
+        let moment = Depth::Moment(asked.at.tempo().unwrap_or(Tempo::USUAL));
         let made = rig.maker.make(&view, moment, &AtomicBool::new(false), &mut Vec::new());
+        let made = made.map_err(rig.maker.subject.tell);
         rig.bell.ring();
-        let (near, fault) = match made {
+        let (near, told) = match &made {
             Ok(made) => {
                 rig.shown.lend(&made.page);
-                (served_moment(&made.page), None)
+                (served_moment(&made.page), Told { fault: None, warnings: &made.warnings })
             }
-            Err(error) => (Value::Null, Some((rig.maker.subject.tell)(error))),
+            Err(told) => (Value::Null, Told { fault: Some(told.clone()), warnings: &[] }),
         };
-        answer(StatusCode::OK, &json!({ "desk": desk(&rig, &view, fault), "near": near }))
+        answer(StatusCode::OK, &json!({ "desk": desk(&rig, &view, &asked.at, &told), "near": near }))
     })
     .await
 }
@@ -317,8 +316,9 @@ impl Drop for Waits {
     }
 }
 
-fn refusal(rig: &Opened, view: &View, refused: Refused) -> Response {
-    let says = |status, says: String| answer(status, &json!({ "says": says, "desk": desk(rig, view, None) }));
+fn refusal(rig: &Opened, view: &View, at: &At, refused: Refused) -> Response {
+    let told = Told { fault: rig.shown.fault(view.revision), warnings: &[] };
+    let says = |status, says: String| answer(status, &json!({ "says": says, "desk": desk(rig, view, at, &told) }));
     match refused {
         Refused::Old => says(StatusCode::CONFLICT, "the patch has changed meanwhile".to_owned()),
         Refused::Changed => says(StatusCode::CONFLICT, "the file has changed meanwhile".to_owned()),
@@ -328,21 +328,42 @@ fn refusal(rig: &Opened, view: &View, refused: Refused) -> Response {
     }
 }
 
-/// The desk as a page has it.
-fn desk(_rig: &Opened, view: &View, fault: Option<String>) -> Value {
-    json!({
+/// What is said of the patch as it is.
+struct Told<'a> {
+    /// What is wrong with it, as the command line says it.
+    fault: Option<String>,
+    /// What is right and has no effect.
+    warnings: &'a [String],
+}
+
+/// The desk as a page has it: the text and how it stands to the file, and the rig in sentences.
+fn desk(rig: &Opened, view: &View, at: &At, told: &Told<'_>) -> Value {
+    let Told { fault, .. } = told;
+    let words = rig.maker.words(view, (at.tempo(), at.version.as_deref()), fault.is_some());
+    let mut desk = serde_json::to_value(words).unwrap_or_else(|_| json!({}));
+    let own = json!({
         "revision": view.revision,
         "text": &*view.text,
         "saved": view.saved(),
-        "hash": view.theirs.as_ref().unwrap_or(&view.begun).hash,
+        "hash": view.begun.hash,
         "undo": view.steps[0],
         "redo": view.steps[1],
         "fault": fault,
         "file": view.theirs.as_ref().map(OnDisk::json),
         "was": (!view.saved()).then_some(&view.begun.text),
         "kept": view.taken_up.then_some("Work that was not saved is taken up. Undo leads back to the file."),
-        "warnings": view.unkept.iter().collect::<Vec<_>>(),
-    })
+        "warnings": view.unkept.iter().chain(told.warnings).collect::<Vec<_>>(),
+    });
+    if let (Some(desk), Value::Object(own)) = (desk.as_object_mut(), own) {
+        desk.extend(own);
+    }
+    desk
+}
+
+impl At {
+    fn tempo(&self) -> Option<Tempo> {
+        self.tempo.as_ref()?.parse().ok()
+    }
 }
 
 fn answer(status: StatusCode, value: &Value) -> Response {

@@ -118,7 +118,10 @@ mod tests {
         }
         // Design, section 5: the gate puts Wren right at every tempo.
         let bell = examples.iter().find(|rig| rig.name == "late-bell").expect("the first example");
-        assert_eq!(bell.versions.iter().find(|(name, _)| name == "or-gate").map(|(_, s)| &s[..]), Some(&[State::Together; 4][..]));
+        assert_eq!(
+            bell.versions.iter().find(|(name, _)| name == "or-gate").map(|(_, s)| &s[..]),
+            Some(&[State::Together; 4][..])
+        );
     }
 
     #[test]
@@ -130,6 +133,9 @@ mod tests {
         assert_eq!([&first, &second], [&folder.path().join("late-bell.toml"), &folder.path().join("late-bell-2.toml")]);
         let taken = begin("taken-by-hand", folder.path(), &subject).expect("written").patch;
         assert!(taken.exists() && folder.path().join("taken-by-hand.csv").exists());
-        assert!(begin("../late-bell", folder.path(), &subject).is_err() && begin("components", folder.path(), &subject).is_err());
+        assert!(
+            begin("../late-bell", folder.path(), &subject).is_err()
+                && begin("components", folder.path(), &subject).is_err()
+        );
     }
 }

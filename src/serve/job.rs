@@ -89,7 +89,12 @@ impl Jobs {
     ///
     /// # Errors
     /// Where one is under way.
-    pub(super) fn begin(&self, work: Work, view: View, maker: &Arc<impl AsRef<Maker> + Send + Sync + 'static>) -> Result<(), String> {
+    pub(super) fn begin(
+        &self,
+        work: Work,
+        view: View,
+        maker: &Arc<impl AsRef<Maker> + Send + Sync + 'static>,
+    ) -> Result<(), String> {
         let mut last = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if last.as_ref().is_some_and(|job| job.state.told(|told| told.outcome.is_none())) {
             return Err("files are being made; stop that first, or wait".to_owned());
@@ -144,8 +149,12 @@ fn made(work: Work, view: &View, maker: &Maker, state: &Arc<State>) -> Result<Ve
     let loaded = maker.loaded(&view.text, &mut Vec::new())?;
     let subject = &maker.subject;
     let progress: Arc<dyn Progress> = Arc::<State>::clone(state);
-    let to =
-        Destination { dir: subject.out.clone(), overwrite: false, sound: SoundSettings::of_page(subject.seed), progress };
+    let to = Destination {
+        dir: subject.out.clone(),
+        overwrite: false,
+        sound: SoundSettings::of_page(subject.seed),
+        progress,
+    };
     let shown = |path: &PathBuf| plain(&path.display().to_string());
     match work {
         Work::Render => {

@@ -6,10 +6,11 @@ use super::shown::Shown;
 use super::watched::Watched;
 use crate::export::{Depth, Draw, ExportError, Laid, SoundSettings, Workbench};
 use crate::hits::MOST_BYTES;
-use crate::patch::Variant;
+use crate::patch::{Asked, Fault, Faults, ORIGINAL, Patch, Variant};
 use crate::rig::play;
 use crate::show::page::ListeningPage;
-use crate::source::{Loaded, SourceError, Talk, Wanted, load_noting};
+use crate::show::sentence::{self, Look, desk};
+use crate::source::{Loaded, SourceError, Talk, Wanted, boxes, load_noting};
 use crate::store::{self, sha256_hex};
 use crate::time::{Span, Tempo};
 use std::collections::BTreeMap;
@@ -77,13 +78,14 @@ pub(super) struct Maker {
     saved: Mutex<Option<(String, Option<Arc<Variant>>, Vec<Tempo>)>>,
 }
 
-/// A page, and the patch that it is of.
+/// A page, and what there is to warn of.
 #[derive(Debug)]
 pub(super) struct Made {
     pub(super) page: ListeningPage,
     /// Whether all its levels are measured.
     level: bool,
-    pub(super) loaded: Loaded,
+    /// What is right and has no effect, a sentence each.
+    pub(super) warnings: Vec<String>,
 }
 
 impl Maker {
@@ -99,6 +101,22 @@ impl Maker {
         // What there is to warn of stands on the page.
         let silent = Talk { color: false, say: |_| {} };
         load_noting(patch, Some(text.to_owned()), (wanted, silent), read)
+    }
+
+    /// The words of a view of the desk, at a tempo and of a version; where the patch has faults, each at its word.
+    pub(super) fn words(
+        &self,
+        view: &View,
+        (tempo, version): (Option<Tempo>, Option<&str>),
+        faulty: bool,
+    ) -> sentence::Desk {
+        let boxes = boxes(&self.subject.boxes, false).map(|(kinds, _)| kinds).unwrap_or_default();
+        let asked = || Asked { boxes: boxes.clone(), tempos: self.subject.tempos.clone(), ..Asked::default() };
+        let faults = faulty.then(|| Patch::parse(&view.text, &asked()).err()).flatten();
+        let faults: Vec<Fault> = faults.iter().flat_map(Faults::list).cloned().collect();
+        let tempo = tempo.or_else(|| self.subject.tempos.as_ref()?.first().copied()).unwrap_or(Tempo::USUAL);
+        let fix = version.filter(|name| !matches!(*name, ORIGINAL | AS_SAVED));
+        desk(&Look { text: &view.text, boxes: &boxes, tempo, fix, faults: &faults })
     }
 
     /// Makes a page of a view of the desk.
@@ -127,7 +145,9 @@ impl Maker {
         versions.extend(&fixes);
         versions.extend(saved.as_deref());
         let Laid { page, level } = self.bench.page(&loaded, &versions, depth, cancel)?;
-        Ok(Made { page, level, loaded })
+        let warned = |fault: &Fault| format!("{}; {}", fault.message, fault.help);
+        let warnings = loaded.patch.warnings.list().iter().map(warned).collect();
+        Ok(Made { page, level, warnings })
     }
 
     pub(super) fn fixes(&self, loaded: &Loaded) -> Result<Vec<Variant>, SourceError> {

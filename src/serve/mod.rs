@@ -91,7 +91,10 @@ impl Server {
         listener.set_nonblocking(true).map_err(taken)?;
         let port = listener.local_addr().map_err(taken)?.port();
         let keys = Keys::new().map_err(ServeError::system)?;
-        Ok(Self { listener, run: Arc::new(Run { port, keys, pace: Pace::new(), opened, subject: Mutex::new(subject) }) })
+        Ok(Self {
+            listener,
+            run: Arc::new(Run { port, keys, pace: Pace::new(), opened, subject: Mutex::new(subject) }),
+        })
     }
 
     /// What is said where the program is asked to end: `None` where all is saved.

@@ -53,7 +53,7 @@ impl Opened {
         };
         let origin = Origin::new(of, &maker.subject.patch, &read, &was);
         watched.look_at(before.iter().chain(&read)).map_err(ServeError::system)?;
-        let shown = Shown::new(Edition::new(1, of, made.page));
+        let shown = Shown::new(Edition::new(1, of, made));
         let opened = Arc::new(Self { shown, desk, maker, bell: watched.bell(), jobs: Jobs::default() });
         let own = Arc::clone(&opened);
         let made = std::thread::Builder::new().name("maker".into());

@@ -16,6 +16,7 @@ pub(super) struct Edition {
     pub(super) of: u64,
     pub(super) page: ListeningPage,
     pub(super) parts: serde_json::Value,
+    pub(super) warnings: Vec<String>,
 }
 
 #[derive(Debug)]
@@ -36,9 +37,9 @@ pub(super) struct Shown {
 }
 
 impl Edition {
-    pub(super) fn new(number: u64, of: u64, page: ListeningPage) -> Arc<Self> {
+    pub(super) fn new(number: u64, of: u64, Made { page, warnings, .. }: Made) -> Arc<Self> {
         let parts = served_parts(&page);
-        Arc::new(Self { number, of, page, parts })
+        Arc::new(Self { number, of, page, parts, warnings })
     }
 }
 
@@ -61,7 +62,7 @@ impl Shown {
             Ok(made) => {
                 self.lend(&made.page);
                 let number = self.edition().number + 1;
-                let edition = Edition::new(number, view.revision, made.page);
+                let edition = Edition::new(number, view.revision, made);
                 let mut now = self.now();
                 (now.edition, now.fault) = (edition, None);
             }
