@@ -18,13 +18,14 @@ const WIDTH: usize = 72;
 /// # Errors
 /// A sentence, for an input that is none, for what is too much, and where `cancel` is set meanwhile.
 pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &AtomicBool) -> Result<Value, String> {
-    let loaded = rig.maker.loaded(&rig.desk.view().text, &mut Vec::new()).map_err(|e| e.to_string())?;
+    let view = rig.desk.view();
+    let loaded = rig.maker.loaded(&view.text, &mut Vec::new()).map_err(|e| e.to_string())?;
     let named = version.filter(|name| loaded.patch.fixes.iter().any(|fix| fix.name == **name));
     let variant = loaded.variant(named.unwrap_or("original")).map_err(|e| e.to_string())?;
     let target = which::target(&variant.rig, on).map_err(|e| e.to_string())?;
     let own = loaded.patch.components.clone();
-    let carried = Example::named("components").map(|list| loaded.patch.read_components(list.file.text));
-    let carried = carried.and_then(Result::ok).unwrap_or_default();
+    let list = Example::named("components").map_or("", |list| list.file.text);
+    let carried = loaded.patch.read_components(list).unwrap_or_default();
     let further = carried.into_iter().filter(|c| !own.iter().any(|o| o.name == c.name));
     let components: Vec<Component> = own.iter().cloned().chain(further).collect();
     few_enough(&variant.rig, &loaded.patch.tempos, "`advise`").map_err(|e| e.to_string())?;
@@ -44,7 +45,8 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
             Fit::AtRisk => "hangs on luck",
             Fit::Never => "does not hold",
         };
-        json!({ "name": part.name, "fits": part.fit == Fit::Always, "does": does })
+        let stage = stage(&view.text, &part.name).or_else(|| stage(list, &part.name));
+        json!({ "name": part.name, "price": part.price, "stage": stage, "fits": part.fit == Fit::Always, "does": does })
     });
     let parts: Vec<Value> = parts.collect();
     let advised = Advised {
@@ -57,4 +59,33 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
         instead: None,
     };
     Ok(json!({ "on": target.name(&variant.rig), "says": advise_table(&advised, WIDTH), "parts": parts }))
+}
+
+/// A component of a text as a stage: its table without what is said of it and what it costs. `None` where the text has none.
+fn stage(text: &str, name: &str) -> Option<Value> {
+    let mut table = text.parse::<toml::Table>().ok()?.get("component")?.get(name)?.as_table()?.clone();
+    table.retain(|key, _| key != "price" && key != "note");
+    serde_json::to_value(table).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::serve::maker::Subject;
+    use std::path::Path;
+
+    /// By hand (design, section 5): Wren's clock must come later than the reset, and by less than a pulse; a gate of 40 us does.
+    #[test]
+    fn a_part_that_holds_can_be_tried_as_a_stage() {
+        let patch = Path::new(env!("CARGO_MANIFEST_DIR")).join("patches/late-bell.toml");
+        let rig = Opened::new(Subject::of(patch)).expect("an example");
+        let never = AtomicBool::new(false);
+        let advice = counsel(&rig, "wren.clock", None, &never).expect("advice");
+        assert_eq!(advice["on"], "sequencer.wren.clock");
+        let parts = advice["parts"].as_array().expect("parts");
+        let fits = parts.iter().find(|part| part["fits"] == true).expect("one that holds");
+        assert!(fits["stage"]["kind"].is_string() && fits["stage"].get("price").is_none(), "{fits}");
+        assert!(counsel(&rig, "nobody.clock", None, &never).is_err());
+        assert!(counsel(&rig, "wren.clock", None, &AtomicBool::new(true)).is_err_and(|why| why.contains("stopped")));
+    }
 }

@@ -21,7 +21,7 @@ const MORE_STYLE: &str = include_str!("../parts/live.css");
 /// Where lanes stand; what the page says of its patch stands above them.
 const LANES: &str = "<div class=\"lanes\" id=\"lanes\"";
 /// Where the page says what has become of its patch, and where it is changed.
-const LIVE: &str = include_str!("../parts/live.html");
+const LIVE: &str = concat!(include_str!("../parts/live.html"), include_str!("../parts/counsel.html"));
 
 /// A page and what else is said of it.
 #[derive(Clone, Debug, PartialEq, Eq)]
