@@ -187,6 +187,7 @@ const SERVED_MODULES: &[Module] = modules![
     "tempo-desk",
     "draft",
     "pane",
+    "files",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
