@@ -308,12 +308,18 @@ export const desk = (() => {
     }
   });
 
+  let shownAt = null;
   const show = (next) => {
     const first = now === null;
     now = { sentences: [], words: [], faults: [], ...next, can: { add: [], boxes: [], components: [], voices: [], ...next.can } };
     if (now.saved) savedText = now.text;
     rig.hidden = false;
-    if (first) document.querySelector('.desk-bar').hidden = false;
+    if (first) {
+      shownAt = JSON.stringify(live.at());
+      document.querySelector('.desk-bar').hidden = false;
+      // What the lanes come to is looked at beside them.
+      groups.get('boxes').element.append($('lanes-says'), page.root.querySelector('.zoom'), $('keys-open').parentElement);
+    }
     $('desk-undo').disabled = now.undo === 0;
     $('desk-redo').disabled = now.redo === 0;
     $('desk-save').disabled = now.saved && !now.file;
@@ -332,11 +338,10 @@ export const desk = (() => {
   live.onTaken(() => { if (now) render(); });
 
   // Words are for the version and the tempo at hand.
-  let shownAt = null, timer = null;
+  let timer = null;
   page.changed.push(() => {
     if (!now) return;
     const at = JSON.stringify(live.at());
-    if (shownAt === null) shownAt = at;
     if (at === shownAt) return;
     shownAt = at;
     clearTimeout(timer);

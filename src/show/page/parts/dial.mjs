@@ -74,7 +74,7 @@ export const makeDial = (takes, send) => {
       make('div', { class: 'amount' }, field, takes.is === 'number' ? null : units.length > 1 ? unit : make('span', { class: 'unit' }, units[0])),
       make('div', { class: 'slide' }, slide, ends),
       instead.length ? make('div', { class: 'presets' }, ...instead) : null,
-      make('p', { class: 'hint' }, 'Arrows turn, with Shift finely; Page Up and Page Down turn far.')),
+      make('p', { class: 'hint by-keys' }, 'Arrows turn, with Shift finely; Page Up and Page Down turn far.')),
     focus: () => { field.focus(); field.select(); },
     /** Shows a value that came from elsewhere. */
     show: (value, nextTakes) => {

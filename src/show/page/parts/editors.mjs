@@ -60,7 +60,7 @@ const makeSteps = (takes, send) => {
   const fewer = button('−', () => put(shorter(text)), { 'aria-label': 'a step fewer' });
   const more = button('+', () => put(longer(text)), { 'aria-label': 'a step more' });
   return {
-    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click goes from rest to hit to accent. Keys: x, X and the full stop; arrows go along.')),
+    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click goes from rest to hit to accent.', make('span', { class: 'by-keys' }, ' Keys: x, X and the full stop; arrows go along.'))),
     focus: () => buttons[at]?.focus(),
     show: (value) => { if (typeof value === 'string' && value !== text) { text = value; draw(); } else if (!buttons.length) { text = 'x...'; draw(); } },
   };
