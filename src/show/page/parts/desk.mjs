@@ -280,9 +280,9 @@ export const desk = (() => {
     const name = fix();
     $('desk-at').hidden = name === null && version !== 'as saved';
     $('desk-at').replaceChildren(...(name === null ? ['What is heard is as it was saved; what you change is the version ', make('b', {}, 'original'), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
-    light(null);
     const to = wanted !== null ? wordAt(wanted) : null;
     if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (spotAt(focus) ?? wordAt(focus.split(' ').slice(1).join(' ')) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
+    light(focused());
   };
 
   // What hangs on the word at hand.
@@ -355,7 +355,7 @@ export const desk = (() => {
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       const { version, tempo } = live.at(), cell = page.cell();
-      const words = now.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
+      const words = now?.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
       if (words === said) return;
       said = words;
       $('desk-verdict').textContent = words;

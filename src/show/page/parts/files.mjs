@@ -1,4 +1,5 @@
 // Files from a button: how far the program is with them, a way to stop it, and where they lie.
+import { desk } from './desk.mjs';
 import { live } from './live.mjs';
 import { make } from './make.mjs';
 
@@ -44,6 +45,8 @@ export const files = (() => {
   $('render').addEventListener('click', () => ask('/files', { do: 'render' }));
   $('compare').addEventListener('click', () => ask('/files', { do: 'compare' }));
   $('stop').addEventListener('click', () => { ask('/stop', {}); $('render').focus(); });
-  look();
+  // Where there is no desk there is nobody to make files.
+  let asked = false;
+  desk.onShown(() => { if (!asked) look(); asked = true; });
   return { look };
 })();
