@@ -71,9 +71,9 @@ export const desk = (() => {
   let wanted = null;
 
   /** Opens a word, or one behind a `more`, in a sentence. */
-  const open = (key, sentence = null) => {
+  const open = (key, sentence = null, spot = null) => {
     const word = wordOf(now, key);
-    const anchor = word && elementOf(word.behind ?? key, sentence);
+    const anchor = word && (spotAt(spot) ?? elementOf(word.behind ?? key, sentence));
     if (!anchor) return;
     if (word.takes.is === 'more') { openMore(word, anchor); return; }
     opened += 1;
@@ -97,7 +97,7 @@ export const desk = (() => {
     const wrong = make('p', { class: 'problem' }), without = make('p', { class: 'hint' });
     const refresh = () => {
       const own = wordOf(now, key);
-      const anchored = own && elementOf(own.behind ?? key, of);
+      const anchored = own && ((own.behind ? null : spotAt(spot)) ?? elementOf(own.behind ?? key, of));
       if (!anchored) { panel.close(true); return; }
       panel.move(anchored.dataset.spot, anchored);
       // What is on its way is newer than what is known.
@@ -223,11 +223,15 @@ export const desk = (() => {
   const dressed = (fragment, sentence) => {
     // A word may stand in several sentences: ids are no use.
     for (const element of fragment.querySelectorAll('p')) { element.removeAttribute('id'); element.removeAttribute('class'); }
+    const seen = new Map();
     for (const element of fragment.querySelectorAll('.word')) {
       const word = now.words[Number(element.dataset.word)];
       if (!word) continue;
       element.dataset.key = keyOf(word);
-      element.dataset.spot = `${sentence} ${keyOf(word)}`;
+      // Where a path begins and each of its stages are words of one key.
+      const nth = (seen.get(keyOf(word)) ?? 0) + 1;
+      seen.set(keyOf(word), nth);
+      element.dataset.spot = `${sentence} ${keyOf(word)}${nth > 1 ? ` ${nth}` : ''}`;
       element.dataset.is = word.takes.is;
       if (word.changed) element.dataset.changed = '';
       if (word.fault) element.dataset.fault = '';
@@ -281,7 +285,7 @@ export const desk = (() => {
     $('desk-at').hidden = name === null && version !== 'as saved';
     $('desk-at').replaceChildren(...(name === null ? ['What is heard is as it was saved; what you change is the version ', make('b', {}, 'original'), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
     const to = wanted !== null ? wordAt(wanted) : null;
-    if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (spotAt(focus) ?? wordAt(focus.split(' ').slice(1).join(' ')) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
+    if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (spotAt(focus) ?? wordAt(focus.split(' ')[1]) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
     light(focused());
   };
 
@@ -300,7 +304,7 @@ export const desk = (() => {
   rig.addEventListener('focusout', () => light(null));
   rig.addEventListener('click', (event) => {
     const word = under(event), add = event.target.closest('[data-add]'), hear = event.target.closest('[data-hear]');
-    if (word) { if (panel.key() === word.dataset.spot) panel.close(true); else open(word.dataset.key, word.closest('.sentence').dataset.id); }
+    if (word) { if (panel.key() === word.dataset.spot) panel.close(true); else open(word.dataset.key, word.closest('.sentence').dataset.id, word.dataset.spot); }
     if (add) openAdd(add.dataset.add, add);
     if (hear) {
       const n = page.data.variants.findIndex((variant) => variant.name === hear.dataset.hear);
