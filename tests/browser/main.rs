@@ -8,6 +8,7 @@ mod access;
 mod advice;
 mod blind;
 mod class;
+mod desk;
 mod driver;
 mod flam;
 mod hostile;

@@ -11,7 +11,7 @@ use std::process::{Child, Command, Stdio};
 use tempfile::TempDir;
 
 /// A served patch, which ends with this.
-struct Open {
+pub(crate) struct Open {
     child: Child,
     address: String,
     patch: PathBuf,
@@ -28,7 +28,7 @@ impl Drop for Open {
 
 impl Open {
     /// Of a copy of the late bell.
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let dir = TempDir::new().expect("a temporary folder");
         let patch = dir.path().join("late-bell.toml");
         let text = std::fs::read_to_string(patches().join("late-bell.toml")).expect("an example");
@@ -44,7 +44,7 @@ impl Open {
         Self { child, address, patch, text, _dir: dir }
     }
 
-    fn visit(&self, browser: &Browser) {
+    pub(crate) fn visit(&self, browser: &Browser) {
         browser.go(&self.address);
         browser.until("return document.documentElement.dataset.ready === 'true'");
         browser.js("hitgap.level.confirm()");

@@ -26,7 +26,7 @@ const server = () => {
 
 test('one request is under way, and of what waits the last value counts', async () => {
   const { outbox, asked, answer, taken } = server();
-  for (let n = 0; n <= 20; n += 1) outbox.edit(set('delay', `${n} ms`));
+  for (let n = 0; n <= 20; n += 1) outbox.edit([set('delay', `${n} ms`)]);
   assert.deepEqual(asked.map(({ body }) => body.edits), [[set('delay', '0 ms')]]);
   await answer(200, { revision: 2 });
   assert.equal(asked.length, 2);
@@ -44,12 +44,19 @@ test('what is set elsewhere in between keeps its order', () => {
   assert.equal([{ do: 'remove', at: ['a'] }, { do: 'remove', at: ['a'] }].reduce(queued, []).length, 2);
 });
 
+test('edits that go together go in one request', async () => {
+  const { outbox, asked } = server();
+  const both = [{ do: 'clear', at: ['euclidean'] }, set('steps', 'x')];
+  outbox.edit(both);
+  assert.deepEqual([asked.length, asked[0].body.edits], [1, both]);
+});
+
 test('an undo waits for the edit before it, and what comes after waits for the undo', async () => {
   const { outbox, asked, answer } = server();
-  outbox.edit(set('a', 1));
-  outbox.edit(set('a', 2));
+  outbox.edit([set('a', 1)]);
+  outbox.edit([set('a', 2)]);
   outbox.other('/undo');
-  outbox.edit(set('a', 3));
+  outbox.edit([set('a', 3)]);
   await answer(200);
   await answer(200);
   await answer(200);
@@ -58,7 +65,7 @@ test('an undo waits for the edit before it, and what comes after waits for the u
 
 test('a change is tried again upon a text that has become another; a text is not', async () => {
   const { outbox, asked, answer, refused } = server();
-  outbox.edit(set('a', 1));
+  outbox.edit([set('a', 1)]);
   await answer(409, { revision: 5 });
   assert.deepEqual(asked[1].body, { edits: [set('a', 1)], gesture: null, base: 5 });
   await answer(200, { revision: 6 });
@@ -66,15 +73,15 @@ test('a change is tried again upon a text that has become another; a text is not
   await answer(409, { revision: 7 });
   assert.deepEqual([asked.length, refused.length], [3, 1]);
   // For ever it is not tried.
-  outbox.edit(set('a', 2));
+  outbox.edit([set('a', 2)]);
   for (let n = 0; n < 3; n += 1) await answer(409, { revision: 8 + n });
   assert.deepEqual([refused.length, outbox.waits()], [2, 0]);
 });
 
 test('what cannot be done is told, and the next goes on', async () => {
   const { outbox, asked, answer, refused } = server();
-  outbox.edit(set('a', 'x'));
-  outbox.edit({ do: 'remove', at: ['clock', 'home'] });
+  outbox.edit([set('a', 'x')]);
+  outbox.edit([{ do: 'remove', at: ['clock', 'home'] }]);
   await answer(422, { says: 'it is not `x`' });
   assert.equal(refused[0].says, 'it is not `x`');
   assert.equal(asked.length, 2);
@@ -83,9 +90,9 @@ test('what cannot be done is told, and the next goes on', async () => {
 test('a server that is gone loses nothing', async () => {
   const { outbox, asked, answer, lost, settle, fail } = server();
   fail(true);
-  outbox.edit(set('a', 1));
+  outbox.edit([set('a', 1)]);
   await settle();
-  outbox.edit(set('b', 1));
+  outbox.edit([set('b', 1)]);
   assert.deepEqual([lost.length, outbox.waits(), asked.length], [1, 2, 1]);
   fail(false);
   outbox.again();

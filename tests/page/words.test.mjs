@@ -1,14 +1,14 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { calledOf, clearOf, editOf, fixOf, freeName, GROUPS, groupOf, keyOf, marked, wordOf } from '../../src/show/page/parts/words.mjs';
+import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, keyOf, marked, wholeOf, wordOf } from '../../src/show/page/parts/words.mjs';
 
 const dial = { is: 'dial', units: ['ms'] };
-const word = (at, takes = dial, more = {}) => ({ at, takes, value: '1 ms', changed: false, ...more });
-const offset = word(['sequencer', 'wren', 'offset'], dial, { value: null });
+const word = (at, takes = dial, more = {}) => ({ at, takes, value: '1 ms', changed: false, clears: true, ...more });
+const offset = word(['sequencer', 'wren', 'offset'], dial, { value: null, clears: false, beside: [{ do: 'clear', at: ['sequencer', 'wren', 'latency'] }] });
 const desk = {
   words: [
     word(['sequencer', 'wren'], { is: 'name' }), word(['sequencer', 'wren', 'latency']),
-    word(['sequencer', 'wren'], { is: 'more', keys: [offset] }, { of: 'sequencer.wren' }),
+    word(['sequencer', 'wren'], { is: 'more', words: [3] }), offset,
   ],
   sentences: [{ kind: 'fix', name: 'gate' }, { kind: 'sequencer', name: 'wren' }],
 };
@@ -19,28 +19,41 @@ test('a word is found again by its path, also behind `more`', () => {
   assert.equal(wordOf(desk, keyOf(desk.words[0])), desk.words[0]);
   assert.equal(wordOf(desk, keyOf(desk.words[2])), desk.words[2]);
   const behind = wordOf(desk, 'sequencer.wren.offset');
-  assert.deepEqual([behind.behind, behind.of, behind.takes], ['sequencer.wren more', 'sequencer.wren', dial]);
+  assert.deepEqual([behind.behind, behind.takes], ['sequencer.wren more', dial]);
   assert.equal(wordOf(desk, 'sequencer.ox.offset'), null);
-  assert.deepEqual(desk.words.map(calledOf), ['name of wren', 'latency of wren', 'more of wren']);
+  assert.deepEqual(desk.words.map(calledOf), ['name of wren', 'latency of wren', 'more of wren', 'offset of wren']);
+  // An entry of a list has a number, from 0.
+  assert.equal(calledOf(word(['change', 0, 'after'])), 'after of change 1');
 });
 
 test('a change goes into the fix at hand, where a fix may set it', () => {
-  assert.deepEqual(editOf(desk.words[1], '2 ms', null), { do: 'set', at: ['sequencer', 'wren', 'latency'], to: '2 ms' });
-  assert.equal(editOf(desk.words[1], '2 ms', 'gate').fix, 'gate');
-  assert.equal(editOf(word(['tempos']), [60], 'gate').fix, undefined);
-  assert.deepEqual(editOf(desk.words[0], 'finch', 'gate'), { do: 'rename', at: ['sequencer', 'wren'], as: 'finch' });
+  assert.deepEqual(editsOf(desk.words[1], '2 ms', null), [{ do: 'set', at: ['sequencer', 'wren', 'latency'], to: '2 ms' }]);
+  assert.equal(editsOf(desk.words[1], '2 ms', 'gate')[0].fix, 'gate');
+  assert.equal(editsOf(word(['tempos']), [60], 'gate')[0].fix, undefined);
+  assert.deepEqual(editsOf(desk.words[0], 'finch', 'gate'), [{ do: 'rename', at: ['sequencer', 'wren'], as: 'finch' }]);
+  // What goes along when a key is written for the first time goes before it, once.
+  const set = { do: 'set', at: offset.at, to: '1 ms' };
+  assert.deepEqual(editsOf(offset, '1 ms', null), [...offset.beside, set]);
+  assert.deepEqual(editsOf(offset, '1 ms', null, false), [set]);
+  // A choice that means more than a value says itself what is done.
+  const own = [{ do: 'set', at: ['stage', 'gate'], to: { kind: 'rc' } }];
+  const kind = word(['stage', 'gate', 'kind'], { is: 'list', of: [{ to: 'delay', says: '' }, { to: 'rc', says: '', edits: own }] });
+  assert.deepEqual(editsOf(kind, 'rc', null), own);
   assert.equal(fixOf(desk, 'gate'), 'gate');
   // A box of that name is no fix.
   assert.equal(fixOf(desk, 'wren'), null);
 });
 
 test('what can be left out is what is written', () => {
-  assert.deepEqual(clearOf(desk.words[1], null), { do: 'clear', at: ['sequencer', 'wren', 'latency'] });
-  assert.equal(clearOf(offset, null), null);
-  assert.equal(clearOf({ ...desk.words[1], needed: true }, null), null);
+  assert.deepEqual(clearsOf(desk.words[1], null), [{ do: 'clear', at: ['sequencer', 'wren', 'latency'] }]);
+  assert.equal(clearsOf(offset, null), null);
+  assert.equal(clearsOf(desk.words[0], null), null);
   // Of a fix only what the fix sets.
-  assert.equal(clearOf(desk.words[1], 'gate'), null);
-  assert.equal(clearOf({ ...desk.words[1], changed: true }, 'gate').fix, 'gate');
+  assert.equal(clearsOf(desk.words[1], 'gate'), null);
+  assert.equal(clearsOf({ ...desk.words[1], changed: true }, 'gate')[0].fix, 'gate');
+  const apart = [{ do: 'clear', at: ['a'] }];
+  assert.equal(clearsOf({ ...desk.words[1], apart }, null)[0], apart[0]);
+  assert.deepEqual([['sequencer', 'wren'], ['change', 0], ['jitter'], []].map(wholeOf), [['rename', 'duplicate', 'remove'], ['remove'], [], []]);
 });
 
 test('a name that is free', () => {

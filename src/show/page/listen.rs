@@ -188,6 +188,7 @@ const SERVED_MODULES: &[Module] = modules![
     "tempo-desk",
     "draft",
     "pane",
+    "files",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 

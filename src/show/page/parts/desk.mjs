@@ -6,7 +6,7 @@ import { button, make } from './make.mjs';
 import { morph } from './morph.mjs';
 import { makeOutbox } from './outbox.mjs';
 import { makePanel } from './panel.mjs';
-import { calledOf, clearOf, editOf, fixOf, freeName, GROUPS, groupOf, keyOf, wordOf } from './words.mjs';
+import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, keyOf, wholeOf, wordOf } from './words.mjs';
 
 export const desk = (() => {
   const $ = (id) => document.getElementById(id);
@@ -40,6 +40,7 @@ export const desk = (() => {
       }).catch(live.lost);
     },
     refused: (answer, request) => {
+      unsent = true;
       if (answer.desk) live.heardOf(answer.desk);
       whenRefused.forEach((listener) => listener(answer, request));
       if (answer.status === 409 && request.path !== '/edit') return;
@@ -48,86 +49,110 @@ export const desk = (() => {
     },
     lost: () => live.lost(),
   });
-  const edit = (one, gesture) => { timing.sent = performance.now(); outbox.edit(one, gesture); };
+  const edit = (edits, gesture = null) => { timing.sent = performance.now(); outbox.edit(edits, gesture); };
   live.onBack(() => { if (now) outbox.again(); });
 
   // The panel in which a word opens.
+  /** The place of a word: a rate may stand in its clock's sentence and in that of a box. */
+  const spotAt = (spot) => [...rig.querySelectorAll('.word')].find((element) => element.dataset.spot === spot) ?? null;
   const wordAt = (key) => [...rig.querySelectorAll('.word')].find((element) => element.dataset.key === key) ?? null;
+  /** A word's element in a sentence, or in another where it does not stand there any more. */
+  const elementOf = (key, sentence) => spotAt(`${sentence} ${key}`) ?? wordAt(key);
   const panel = makePanel($('editor'), {
-    closed: (key) => mark(key, false),
-    opened: (key) => mark(key, true),
+    closed: (spot) => mark(spot, false),
+    opened: (spot) => mark(spot, true),
   });
-  const mark = (key, open) => {
-    const element = key && wordAt(key);
+  const mark = (spot, open) => {
+    const element = spot && spotAt(spot);
     if (element) element.setAttribute('aria-expanded', String(open));
   };
-  let opened = 0;
+  let opened = 0, unsent = true;
   /** What has the focus when the answer is there. */
   let wanted = null;
 
-  /** Opens a word, or a key behind its `more`. */
-  const open = (key) => {
+  /** Opens a word, or one behind a `more`, in a sentence. */
+  const open = (key, sentence = null, spot = null) => {
     const word = wordOf(now, key);
-    const anchor = word && wordAt(word.behind ?? key);
+    const anchor = word && (spotAt(spot) ?? elementOf(word.behind ?? key, sentence));
     if (!anchor) return;
     if (word.takes.is === 'more') { openMore(word, anchor); return; }
     opened += 1;
     const gesture = `${key} ${opened}`;
+    const of = anchor.closest('.sentence').dataset.id;
+    /** What goes along with the first value goes once, unless it was refused. */
+    unsent = true;
     const tables = word.takes.is !== 'name' && word.value !== null && typeof word.value === 'object' && !Array.isArray(word.value);
     const editor = tables ? makeShown(word.value, () => { panel.close(false); whenText.forEach((listener) => listener(word.at)); }) : makeEditor(word.takes, (value) => {
       const own = wordOf(now, key) ?? word;
-      edit(editOf(own, value, fix()), gesture);
+      edit(editsOf(own, value, fix(), unsent), gesture);
+      unsent = false;
       if (word.takes.is !== 'name') return;
       wanted = [...word.at.slice(0, -1), value].join('.');
       panel.close(false);
     });
-    editor.show(word.takes.is === 'name' ? word.at[word.at.length - 1] : word.value ?? word.default ?? null, word.takes);
+    editor.show(word.takes.is === 'name' ? word.at[word.at.length - 1] : word.value ?? word.without ?? null, word.takes);
+    const acts = word.takes.is === 'name' ? wholeActs(word.at) : null;
     const foot = make('div', { class: 'row tight foot' });
     const also = make('p', { class: 'also' });
-    const wrong = make('p', { class: 'problem' });
+    const wrong = make('p', { class: 'problem' }), without = make('p', { class: 'hint' });
     const refresh = () => {
       const own = wordOf(now, key);
-      const anchored = own && wordAt(own.behind ?? key);
+      const anchored = own && ((own.behind ? null : spotAt(spot)) ?? elementOf(own.behind ?? key, of));
       if (!anchored) { panel.close(true); return; }
-      panel.move(own.behind ?? key, anchored);
+      panel.move(anchored.dataset.spot, anchored);
       // What is on its way is newer than what is known.
-      if (!outbox.waits() && own.takes.is !== 'name') editor.show(own.value ?? own.default ?? null, own.takes);
+      if (!outbox.waits() && own.takes.is !== 'name') editor.show(own.value ?? own.without ?? null, own.takes);
       also.textContent = own.also ?? '';
       wrong.textContent = own.fault ?? '';
-      const out = clearOf(own, fix());
-      foot.replaceChildren(...[
-        out && button(out.fix ? 'As in the original' : 'Leave it out', () => { edit(out, null); }, { 'data-act': 'clear' }),
-        own.behind && button('Back', () => open(own.behind), { 'data-act': 'back' }),
-      ].filter(Boolean));
+      without.textContent = (own.value ?? null) === null && own.without ? `Now ${own.without}, since nothing is written.` : '';
+      const out = clearsOf(own, fix()), last = out?.[out.length - 1];
+      morph(foot, make('div', {}, ...[
+        out && make('button', { type: 'button', 'data-key': 'clear' }, last.fix ? 'As in the original' : own.without ? `Leave it out: ${own.without}` : 'Leave it out'),
+        own.behind && make('button', { type: 'button', 'data-key': 'back' }, 'Back'),
+      ].filter(Boolean)), (element) => element.dataset.key ?? '');
     };
-    panel.show({ key: word.behind ?? key, anchor, title: calledOf(word), about: word.about, held: [editor.element, also, wrong, foot], focus: editor.focus, refresh });
+    foot.addEventListener('click', (event) => {
+      const act = event.target.dataset.key, own = wordOf(now, key);
+      if (act === 'clear') edit(clearsOf(own, fix()));
+      if (act === 'clear') editor.focus();
+      if (act === 'back') open(own.behind, of);
+    });
+    panel.show({ key: anchor.dataset.spot, anchor, title: calledOf(word), about: sentenceOf(word.about), held: [editor.element, also, without, wrong, acts, foot], focus: editor.focus, refresh });
   };
 
-  /** The keys that are not set, and what can be done with the whole table. */
-  const openMore = (word, anchor) => {
-    const { at } = word;
-    const name = at[at.length - 1];
-    const taken = now.sentences.filter(({ id }) => id.startsWith(`${at[0]}.`)).map((one) => one.name);
-    const own = word.takes.keys.map((one) => make('li', {},
-      make('button', { type: 'button', class: 'key', onclick: () => open(one.at.join('.')) }, make('b', {}, one.says), make('span', { class: 'about' }, one.about))));
-    const whole = at.length > 1 ? make('div', { class: 'row tight foot' },
-      button('Rename', () => open(at.join('.'))),
-      button('Duplicate', () => {
-        const as = freeName(name, taken);
+  /** Words begin as they would within a sentence; what stands alone begins as one. */
+  const sentenceOf = (words) => (words ? `${words[0].toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}` : '');
+  /** What can be done with the whole of a table. */
+  const wholeActs = (at, renames = false) => {
+    const able = wholeOf(at).filter((one) => one !== 'rename' || renames);
+    if (!able.length) return null;
+    const acts = {
+      rename: () => open(at.join('.')),
+      duplicate: () => {
+        const taken = now.sentences.filter(({ kind }) => kind === at[0]).map((one) => one.name);
+        const as = freeName(at[1], taken);
         wanted = [at[0], as].join('.');
         panel.close(false);
-        edit({ do: 'duplicate', at, as }, null);
-      }),
-      button('Remove', () => {
+        edit([{ do: 'duplicate', at, as }]);
+      },
+      remove: () => {
         const others = now.sentences.filter((one) => groupOf(one.kind) === groupOf(at[0]) && one.id !== at.join('.'));
         const next = others[0] && now.words.find((one) => one.of === others[0].id);
         wanted = next ? keyOf(next) : null;
         panel.close(false);
-        edit({ do: 'remove', at }, null);
-      })) : null;
+        edit([{ do: 'remove', at }]);
+      },
+    };
+    return make('div', { class: 'row tight foot' }, ...able.map((one) => button(`${one[0].toUpperCase()}${one.slice(1)}`, acts[one])));
+  };
+  /** The keys that are not set, and what can be done with the whole table. */
+  const openMore = (word, anchor) => {
+    const sentence = anchor.closest('.sentence').dataset.id;
+    const own = word.takes.words.map((n) => now.words[n]).map((one) => make('li', {},
+      make('button', { type: 'button', class: 'key', onclick: () => open(keyOf(one), sentence) }, make('b', {}, one.says), make('span', { class: 'about' }, one.about))));
     panel.show({
-      key: keyOf(word), anchor, title: calledOf(word), about: own.length ? 'What is not said has its default. Each of these can be said.' : 'All that can be said of it is said.',
-      held: [own.length ? make('ul', { class: 'keys' }, ...own) : null, whole], focus: () => $('editor').querySelector('.key, .foot button').focus(),
+      key: anchor.dataset.spot, anchor, title: calledOf(word), about: own.length ? 'What is not said has its default. Each of these can be said.' : 'All that can be said of it is said.',
+      held: [own.length ? make('ul', { class: 'keys' }, ...own) : null, wholeActs(word.at, true)], focus: () => $('editor').querySelector('.key, .foot button, .close').focus(),
       refresh: () => { if (!wordOf(now, keyOf(word))) panel.close(true); },
     });
   };
@@ -137,21 +162,22 @@ export const desk = (() => {
     const plain = now.can.add.find((one) => one.kind === kind);
     const taken = now.sentences.map((one) => one.name);
     const add = (name, to) => {
-      const own = freeName(name, taken);
-      wanted = `${kind}.${own}`;
+      const own = name && freeName(name, taken);
+      wanted = own ? `${kind}.${own}` : null;
       panel.close(false);
-      edit({ do: 'add', at: [kind, own], to }, null);
+      edit([{ do: 'add', at: own ? [kind, own] : [kind], to }]);
     };
+    const like = (one) => one.to ?? { like: one.name, steps: plain?.to.steps ?? 'x...x...x...x...' };
     const offers = [
       ...(plain ? [{ says: `plain ${plain.says.replace(/^an? /, '')}`, about: plain.about ?? '', act: () => add(plain.name, plain.to) }] : []),
-      ...(kind === 'sequencer' ? now.can.boxes.map((one) => ({ says: one.says ?? one.name, about: one.about, act: () => add(one.name, one.to ?? { like: one.name }) })) : []),
+      ...(kind === 'sequencer' ? now.can.boxes.map((one) => ({ says: one.says ?? one.name, about: [one.about, one.tell].filter(Boolean).join('. '), act: () => add(one.name, like(one)) })) : []),
       ...(kind === 'stage' ? now.can.components.map((one) => ({ says: one.name, about: one.about, act: () => add(one.name, one.to) })) : []),
       ...(kind === 'voice' ? now.can.voices.filter((one) => one.to).map((one) => ({ says: one.name, about: one.about ?? '', act: () => add(one.name, one.to) })) : []),
     ];
     if (offers.length === 1) { offers[0].act(); return; }
     panel.show({
       key: null, anchor, title: `Add ${plain?.says ?? `a ${kind}`}`, about: '',
-      held: [make('ul', { class: 'keys' }, ...offers.map(({ says, about, act }) => make('li', {}, make('button', { type: 'button', class: 'key', onclick: act }, make('b', {}, says), make('span', { class: 'about' }, about)))))],
+      held: [make('ul', { class: 'keys' }, ...offers.map(({ says, about, act }) => make('li', {}, make('button', { type: 'button', class: 'key', onclick: act }, make('b', {}, says), about ? make('span', { class: 'about' }, about) : ''))))],
       focus: () => $('editor').querySelector('.key')?.focus(), refresh: () => {},
     });
   };
@@ -166,7 +192,7 @@ export const desk = (() => {
       if (!name.value.trim()) { name.focus(); return; }
       wanted = `fix.${name.value.trim()}`;
       panel.close(false);
-      edit({ do: 'keep', fix: name.value.trim(), about: about.value.trim(), ...(savedText === null ? {} : { of: savedText }) }, null);
+      edit([{ do: 'keep', fix: name.value.trim(), ...(about.value.trim() ? { about: about.value.trim() } : {}), of: now.was ?? savedText }]);
     };
     for (const field of [name, about]) field.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); keep(); } });
     panel.show({
@@ -194,17 +220,24 @@ export const desk = (() => {
     word.about, word.also, word.changed ? 'changed by the fix' : null, word.fault ? `wrong: ${word.fault}` : null,
     word.lights.length ? `hangs together with ${word.lights.map((id) => now.sentences.find((one) => one.id === id)?.name ?? id).join(', ')}` : null,
   ].filter(Boolean).map((one) => String(one).replace(/\.$/, '')).join('. ');
-  const dressed = (fragment) => {
+  const dressed = (fragment, sentence) => {
+    // A word may stand in several sentences: ids are no use.
+    for (const element of fragment.querySelectorAll('p')) { element.removeAttribute('id'); element.removeAttribute('class'); }
+    const seen = new Map();
     for (const element of fragment.querySelectorAll('.word')) {
       const word = now.words[Number(element.dataset.word)];
       if (!word) continue;
       element.dataset.key = keyOf(word);
+      // Where a path begins and each of its stages are words of one key.
+      const nth = (seen.get(keyOf(word)) ?? 0) + 1;
+      seen.set(keyOf(word), nth);
+      element.dataset.spot = `${sentence} ${keyOf(word)}${nth > 1 ? ` ${nth}` : ''}`;
       element.dataset.is = word.takes.is;
       if (word.changed) element.dataset.changed = '';
       if (word.fault) element.dataset.fault = '';
       element.setAttribute('aria-description', described(word));
       element.setAttribute('aria-haspopup', 'dialog');
-      element.setAttribute('aria-expanded', String(panel.key() === element.dataset.key));
+      element.setAttribute('aria-expanded', String(panel.key() === element.dataset.spot));
       if (word.takes.is === 'more') element.setAttribute('aria-label', calledOf(word));
     }
     return fragment;
@@ -213,7 +246,7 @@ export const desk = (() => {
     const box = groupOf(sentence.kind) === 'boxes', fixed = sentence.kind === 'fix';
     const article = make('article', { class: 'sentence', 'data-id': sentence.id, 'data-kind': sentence.kind, 'aria-label': sentence.name || 'the piece' });
     const held = live.markup(sentence.markup);
-    article.append(dressed(held));
+    article.append(dressed(held, sentence.id));
     article.append(make('ul', { class: 'faults' }, ...sentence.faults.map((one) => make('li', {}, one))));
     if (box) article.append(make('div', { class: 'lanes own', role: 'img', 'data-lane': sentence.name }));
     if (fixed) {
@@ -222,10 +255,14 @@ export const desk = (() => {
     }
     return article;
   };
-  const key = (element) => element.dataset.key ?? element.dataset.id ?? element.dataset.lane ?? element.dataset.hear ?? '';
+  const key = (element) => element.dataset.spot ?? element.dataset.key ?? element.dataset.id ?? element.dataset.lane ?? element.dataset.hear ?? '';
 
+  const needed = (kind) => {
+    const { needs } = now.can.add.find((one) => one.kind === kind);
+    return needs ? `First add ${needs}.` : '';
+  };
   const render = () => {
-    const focus = rig.contains(document.activeElement) ? document.activeElement.dataset.key ?? document.activeElement.dataset.add : null;
+    const focus = rig.contains(document.activeElement) ? document.activeElement.dataset.spot ?? document.activeElement.dataset.add ?? null : null;
     const version = page.data.variants[page.state.version].name;
     for (const [id, group] of groups) {
       const own = now.sentences.filter(({ kind }) => groupOf(kind) === id);
@@ -233,7 +270,7 @@ export const desk = (() => {
       // Drawn lanes are no part of what is said: they stay.
       morph(group.sentences, next, key, (element) => element.hasAttribute('data-lane'));
       const adds = group.adds.filter((kind) => now.can.add.some((one) => one.kind === kind));
-      morph(group.acts, make('div', {}, ...adds.map((kind) => make('button', { type: 'button', 'data-add': kind, 'data-key': `add ${kind}` }, `Add ${now.can.add.find((one) => one.kind === kind).says}`))), key);
+      morph(group.acts, make('div', {}, ...adds.map((kind) => make('button', { type: 'button', 'data-add': kind, 'data-key': `add ${kind}`, disabled: Boolean(now.can.add.find((one) => one.kind === kind).needs), title: needed(kind) }, `Add ${now.can.add.find((one) => one.kind === kind).says}`))), key);
       group.element.hidden = own.length === 0 && adds.length === 0;
     }
     const players = page.data.variants[page.state.version].players.map(([name]) => name);
@@ -247,9 +284,9 @@ export const desk = (() => {
     const name = fix();
     $('desk-at').hidden = name === null && version !== 'as saved';
     $('desk-at').replaceChildren(...(name === null ? ['What is heard is as it was saved; what you change is the version ', make('b', {}, 'original'), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
-    light(null);
     const to = wanted !== null ? wordAt(wanted) : null;
-    if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (wordAt(focus) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
+    if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (spotAt(focus) ?? wordAt(focus.split(' ')[1]) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
+    light(focused());
   };
 
   // What hangs on the word at hand.
@@ -260,14 +297,14 @@ export const desk = (() => {
     rig.querySelectorAll('.word').forEach((one) => one.classList.toggle('lights', one === element && lit.size > 0));
   };
   const under = (event) => (event.target.closest ? event.target.closest('.word') : null);
-  const focused = () => (document.activeElement?.classList.contains('word') ? document.activeElement : panel.key() ? wordAt(panel.key()) : null);
+  const focused = () => (document.activeElement?.classList.contains('word') ? document.activeElement : panel.key() ? spotAt(panel.key()) : null);
   rig.addEventListener('pointerover', (event) => light(under(event) ?? focused()));
   rig.addEventListener('pointerleave', () => light(focused()));
   rig.addEventListener('focusin', (event) => light(under(event)));
   rig.addEventListener('focusout', () => light(null));
   rig.addEventListener('click', (event) => {
     const word = under(event), add = event.target.closest('[data-add]'), hear = event.target.closest('[data-hear]');
-    if (word) { if (panel.key() === word.dataset.key) panel.close(true); else open(word.dataset.key); }
+    if (word) { if (panel.key() === word.dataset.spot) panel.close(true); else open(word.dataset.key, word.closest('.sentence').dataset.id, word.dataset.spot); }
     if (add) openAdd(add.dataset.add, add);
     if (hear) {
       const n = page.data.variants.findIndex((variant) => variant.name === hear.dataset.hear);
@@ -275,16 +312,22 @@ export const desk = (() => {
     }
   });
 
+  let shownAt = null;
   const show = (next) => {
     const first = now === null;
     now = { sentences: [], words: [], faults: [], ...next, can: { add: [], boxes: [], components: [], voices: [], ...next.can } };
     if (now.saved) savedText = now.text;
     rig.hidden = false;
-    if (first) document.querySelector('.desk-bar').hidden = false;
+    if (first) {
+      shownAt = JSON.stringify(live.at());
+      document.querySelector('.desk-bar').hidden = false;
+      // What the lanes come to is looked at beside them.
+      groups.get('boxes').element.append($('lanes-says'), page.root.querySelector('.zoom'), $('keys-open').parentElement);
+    }
     $('desk-undo').disabled = now.undo === 0;
     $('desk-redo').disabled = now.redo === 0;
     $('desk-save').disabled = now.saved && !now.file;
-    $('desk-keep').disabled = now.saved;
+    $('desk-keep').disabled = now.saved || (now.was ?? savedText) === null;
     const said = now.saved ? 'saved' : 'not saved';
     if ($('desk-state').textContent !== said) $('desk-state').textContent = said;
     render();
@@ -299,11 +342,10 @@ export const desk = (() => {
   live.onTaken(() => { if (now) render(); });
 
   // Words are for the version and the tempo at hand.
-  let shownAt = null, timer = null;
+  let timer = null;
   page.changed.push(() => {
     if (!now) return;
     const at = JSON.stringify(live.at());
-    if (shownAt === null) shownAt = at;
     if (at === shownAt) return;
     shownAt = at;
     clearTimeout(timer);
@@ -317,7 +359,7 @@ export const desk = (() => {
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       const { version, tempo } = live.at(), cell = page.cell();
-      const words = now.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
+      const words = now?.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
       if (words === said) return;
       said = words;
       $('desk-verdict').textContent = words;

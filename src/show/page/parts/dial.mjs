@@ -13,14 +13,18 @@ export const makeDial = (takes, send) => {
   const slide = make('input', { type: 'range', 'aria-label': 'turn' });
   const ends = make('span', { class: 'ends', 'aria-hidden': 'true' });
 
-  const bounds = () => [least, most].map((end, n) => {
+  const shares = (takes.shares ?? []).map(amountOf);
+  /** The bounds of a time and those of a share are told apart. */
+  const limits = () => (amount.unit === '%' && shares.length ? shares : [least, most]);
+  const bounds = () => limits().map((end, n) => {
     const own = end && (end.unit === '' ? end : inUnit(end, amount.unit, whole));
     return own ? own.number : n ? Infinity : -Infinity;
   });
+  const instead = (takes.or ?? []).map((word) => make('button', { type: 'button', onclick: () => send(word) }, word));
   /** Whether the slider is being dragged: then its ends stay, or it would run away under the hand. */
   let held = false;
   const show = (alsoField = true) => {
-    if (!held || reach === null) reach = reachOf(amount, least, most, whole, reach);
+    if (!held || reach === null) reach = reachOf(amount, ...limits(), whole, reach);
     if (takes.whole) Object.assign(reach, { step: Math.max(1, Math.round(reach.step)), fine: 1, coarse: Math.max(1, Math.round(reach.coarse)) });
     if (alsoField) field.value = plainNumber(amount.number);
     unit.value = amount.unit;
@@ -69,7 +73,8 @@ export const makeDial = (takes, send) => {
     element: make('div', { class: 'dial' },
       make('div', { class: 'amount' }, field, takes.is === 'number' ? null : units.length > 1 ? unit : make('span', { class: 'unit' }, units[0])),
       make('div', { class: 'slide' }, slide, ends),
-      make('p', { class: 'hint' }, 'Arrows turn, with Shift finely; Page Up and Page Down turn far.')),
+      instead.length ? make('div', { class: 'presets' }, ...instead) : null,
+      make('p', { class: 'hint by-keys' }, 'Arrows turn, with Shift finely; Page Up and Page Down turn far.')),
     focus: () => { field.focus(); field.select(); },
     /** Shows a value that came from elsewhere. */
     show: (value, nextTakes) => {

@@ -60,41 +60,44 @@ const makeSteps = (takes, send) => {
   const fewer = button('−', () => put(shorter(text)), { 'aria-label': 'a step fewer' });
   const more = button('+', () => put(longer(text)), { 'aria-label': 'a step more' });
   return {
-    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click goes from rest to hit to accent. Keys: x, X and the full stop; arrows go along.')),
+    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click goes from rest to hit to accent.', make('span', { class: 'by-keys' }, ' Keys: x, X and the full stop; arrows go along.'))),
     focus: () => buttons[at]?.focus(),
     show: (value) => { if (typeof value === 'string' && value !== text) { text = value; draw(); } else if (!buttons.length) { text = 'x...'; draw(); } },
   };
 };
 
-/** An output, then stages in order. */
+/** An output, then stages in order; the way to the ear has stages alone. */
 const makePath = (takes, send) => {
   let path = [];
+  const begins = takes.from.length > 0, head = begins ? 1 : 0;
   const from = make('select', { 'aria-label': 'begins at' });
   const list = make('ol', { class: 'way' });
   const add = make('select', { 'aria-label': 'a stage more' });
-  const put = (next) => { path = next; draw(); send(path.length === 1 ? path[0] : path); };
-  const move = (n, by) => { const next = [...path]; [next[n], next[n + by]] = [next[n + by], next[n]]; put(next); list.children[n + by - 1]?.querySelector('button:not(:disabled)')?.focus(); };
+  const put = (next) => { path = next; draw(); send(begins && path.length === 1 ? path[0] : path); };
+  const move = (n, by) => { const next = [...path]; [next[n], next[n + by]] = [next[n + by], next[n]]; put(next); list.children[n + by - head]?.querySelector('button:not(:disabled)')?.focus(); };
+  const focus = () => (begins ? from : add).focus();
   const draw = () => {
     const outputs = takes.from.includes(path[0]) || path[0] === undefined ? takes.from : [path[0], ...takes.from];
     from.replaceChildren(...outputs.map((one) => make('option', { value: one, selected: one === path[0] }, one)));
-    list.replaceChildren(...path.slice(1).map((stage, k) => {
-      const n = k + 1;
+    list.replaceChildren(...path.slice(head).map((stage, k) => {
+      const n = k + head;
       return make('li', {}, make('b', {}, stage), make('span', { class: 'pair' },
-        button('↑', () => move(n, -1), { 'aria-label': `${stage} earlier`, disabled: n === 1 }),
+        button('↑', () => move(n, -1), { 'aria-label': `${stage} earlier`, disabled: n === head }),
         button('↓', () => move(n, 1), { 'aria-label': `${stage} later`, disabled: n === path.length - 1 }),
-        button('Take out', () => { put(path.filter((_, other) => other !== n)); from.focus(); }, { 'aria-label': `Take out ${stage}` })));
+        button('Take out', () => { put(path.filter((_, other) => other !== n)); focus(); }, { 'aria-label': `Take out ${stage}` })));
     }));
     add.replaceChildren(make('option', { value: '' }, 'add a stage …'), ...takes.through.map((one) => make('option', { value: one }, one)));
-    add.hidden = takes.through.length === 0;
+    add.hidden = takes.through.length === 0 && begins;
   };
   from.addEventListener('change', () => put([from.value, ...path.slice(1)]));
-  add.addEventListener('change', () => { if (add.value) put([...path, add.value]); });
+  add.addEventListener('change', () => { if (add.value) { put([...(begins && !path.length ? [from.value] : path), add.value]); add.focus(); } });
+  draw();
   return {
-    element: make('div', { class: 'path' }, make('label', {}, 'from ', from), list, add),
-    focus: () => from.focus(),
+    element: make('div', { class: 'path' }, begins ? make('label', {}, 'from ', from) : null, list, add),
+    focus,
     show: (value) => {
       const next = value === null || value === undefined ? [] : [].concat(value).filter((one) => typeof one === 'string');
-      if (JSON.stringify(next) !== JSON.stringify(path) || !from.options.length) { path = next; draw(); }
+      if (JSON.stringify(next) !== JSON.stringify(path)) { path = next; draw(); }
     },
   };
 };
@@ -124,7 +127,7 @@ const makeRate = (takes, send) => {
 
 /** A text; a name is sent when it is whole. */
 const makeText = (takes, send) => {
-  const whole = takes.is === 'name';
+  const whole = !['text', 'value'].includes(takes.is);
   const field = whole ? make('input', { type: 'text', maxLength: 64, autocomplete: 'off', spellcheck: false, 'aria-labelledby': 'editor-title' })
     : make('textarea', { rows: 2, 'aria-labelledby': 'editor-title', class: 'text' });
   let given = '';
@@ -132,10 +135,26 @@ const makeText = (takes, send) => {
   if (whole) field.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); put(); } });
   else field.addEventListener('input', () => send(field.value));
   return {
-    element: whole ? make('div', { class: 'row tight' }, field, button('Rename', put)) : make('div', {}, field),
+    element: whole ? make('div', { class: 'row tight' }, field, button(takes.is === 'name' ? 'Rename' : 'Set', put)) : make('div', {}, field),
     focus: () => { field.focus(); field.select(); },
     show: (value) => { if (document.activeElement !== field && value !== null && value !== undefined) { given = String(value); field.value = given; } },
   };
+};
+
+/** Several things in an order: of a few that may be named, or as they are written. */
+const makeItems = (takes, send) => {
+  let all = [];
+  const list = make('ul', { class: 'tempos' });
+  const field = takes.of ? make('select', { 'aria-label': 'one more' }, ...takes.of.map((one) => make('option', { value: one }, one))) : make('input', { type: 'text', autocomplete: 'off', 'aria-label': 'one more' });
+  const put = (next) => { all = next; draw(); send(all); };
+  const draw = () => list.replaceChildren(...all.map((one, n) => make('li', {}, make('b', {}, one), button('Take out', () => { put(all.filter((_, other) => other !== n)); field.focus(); }, { 'aria-label': `Take out ${one}` }))));
+  const add = () => {
+    if (!field.value.trim() || (takes.most && all.length >= takes.most)) return;
+    put([...all, field.value.trim()]);
+    if (!takes.of) field.value = '';
+  };
+  field.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); add(); } });
+  return { element: make('div', {}, list, make('div', { class: 'row tight' }, field, button('Add', add))), focus: () => field.focus(), show: (value) => { if (Array.isArray(value) && JSON.stringify(value) !== JSON.stringify(all)) { all = value.map(String); draw(); } } };
 };
 
 /** A list of tempos. */
@@ -161,6 +180,6 @@ export const makeShown = (value, act) => {
   return { element: make('div', {}, make('p', { class: 'hint' }, Object.entries(value).map(([key, one]) => `${key} ${typeof one === 'object' ? JSON.stringify(one) : one}`).join(', ')), go), focus: () => go.focus(), show: () => {} };
 };
 
-const KINDS = { dial: makeDial, number: makeDial, list: makeList, steps: makeSteps, path: makePath, rate: makeRate, name: makeText, text: makeText, tempos: makeTempos };
+const KINDS = { dial: makeDial, number: makeDial, list: makeList, steps: makeSteps, path: makePath, rate: makeRate, name: makeText, text: makeText, tempos: makeTempos, rates: makeItems, names: makeItems, texts: makeItems };
 /** The editor of a word; what nobody knows is a text. */
 export const makeEditor = (takes, send) => (KINDS[takes.is] ?? makeText)(takes, send);

@@ -69,7 +69,7 @@ export const live = (() => {
       const own = now.of !== undefined && now.of === heard;
       heard = now.of ?? heard;
       for (const [id, options] of Object.entries(now.options)) $(id).replaceChildren(markup(options));
-      page.take(now.data, [...$('bars').options].map((option) => Number(option.value)), decoded);
+      page.take({ ...now.data, voices: voices.sent(now.data.voices) }, [...$('bars').options].map((option) => Number(option.value)), decoded);
       document.title = now.title;
       document.querySelector('h1').textContent = now.title;
       document.querySelector('.lead').replaceChildren(markup(now.lead));
@@ -92,9 +92,12 @@ export const live = (() => {
     const decoded = await voices.of(part.data.voices);
     if (of < heard) return false;
     // What the page has already keeps its place; other tempos play it.
-    const all = [...page.voices];
-    const places = decoded.map((voice) => {
-      if (!all.includes(voice)) all.push(voice);
+    const all = [...page.voices], sent = [...data.voices];
+    const places = decoded.map((voice, n) => {
+      if (!all.includes(voice)) {
+        all.push(voice);
+        sent.push(voices.sent(part.data.voices)[n]);
+      }
       return all.indexOf(voice);
     });
     const next = withNear(data, part.data, places);
@@ -104,7 +107,7 @@ export const live = (() => {
     if (names.join('\n') !== data.variants.map((variant) => variant.name).join('\n')) {
       for (const id of ['version', 'blind-a', 'blind-b']) $(id).replaceChildren(...names.map((name, n) => new Option(name, String(n))));
     }
-    page.take(next, [...$('bars').options].map((option) => Number(option.value)), all);
+    page.take({ ...next, voices: sent }, [...$('bars').options].map((option) => Number(option.value)), all);
     page.player.renewSoon();
     // Words and pictures after the sound.
     if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));

@@ -51,12 +51,13 @@ export const makeOutbox = ({ send, base, taken, refused, lost }) => {
     next();
   };
   return {
-    edit: (edit, gesture = null) => {
-      const edits = waiting.map((one) => one.edit ?? null);
-      const last = waiting[waiting.length - 1];
-      const merged = last && last.edit ? queued([last.edit], edit) : [];
-      if (merged.length === 1) waiting[edits.length - 1] = { path: '/edit', edit, gesture };
-      else waiting.push({ path: '/edit', edit, gesture });
+    /** Edits that go together. */
+    edit: (edits, gesture = null) => {
+      for (const edit of edits) {
+        const last = waiting[waiting.length - 1];
+        if (last?.edit && queued([last.edit], edit).length === 1) waiting.pop();
+        waiting.push({ path: '/edit', edit, gesture });
+      }
       next();
     },
     /** Another request in its turn; of two texts that wait the last counts. */

@@ -54,7 +54,7 @@ export const tempoDesk = (() => {
   });
   $('tempo-add').addEventListener('click', () => {
     const all = [...data.tempos.map((_, n) => bpmOf(n)), wanted].sort((a, b) => a - b);
-    desk.edit({ do: 'set', at: ['tempos'], to: all }, null);
+    desk.edit([{ do: 'set', at: ['tempos'], to: all }]);
     slide.focus();
   });
   page.changed.push(show);

@@ -16,5 +16,7 @@ export const makeVoices = (known, fetched) => {
   }));
   /** Those that the page plays already. */
   const adopt = (list, decoded) => list.forEach((voice, n) => heard.set(idOf(voice), decoded[n]));
-  return { of, adopt, idOf };
+  /** The voices of a list as they were sent; all of them have been brought. */
+  const sent = (list) => list.map((voice) => kept.get(idOf(voice)));
+  return { of, adopt, sent };
 };

@@ -2,10 +2,10 @@
 /** The groups of sentences, in the order in which they stand, with the kinds that they hold. The last holds all others, folded. */
 export const GROUPS = [
   { id: 'clock', title: 'The clock', kinds: ['clock'], adds: ['clock'] },
-  { id: 'boxes', title: 'The boxes', kinds: ['sequencer', 'hits'], adds: ['sequencer'] },
+  { id: 'boxes', title: 'The boxes', kinds: ['sequencer', 'hits'], adds: ['sequencer', 'hits'] },
   { id: 'way', title: 'On the way', kinds: ['stage', 'wire'], adds: ['stage', 'wire'] },
   { id: 'fixes', title: 'Fixes', kinds: ['fix'], adds: ['fix'] },
-  { id: 'piece', title: 'The piece', kinds: ['top', 'change', 'tempo-map', 'jitter'], adds: [] },
+  { id: 'piece', title: 'The piece', kinds: ['top', 'change', 'tempo-map', 'jitter'], adds: ['change', 'tempo-map'] },
   { id: 'sounds', title: 'Voices and kinds', kinds: [], adds: ['voice', 'component', 'box'] },
 ];
 export const groupOf = (kind) => (GROUPS.find(({ kinds }) => kinds.includes(kind)) ?? GROUPS[GROUPS.length - 1]).id;
@@ -13,37 +13,46 @@ export const groupOf = (kind) => (GROUPS.find(({ kinds }) => kinds.includes(kind
 /** What a word is known by from one revision to the next. */
 export const keyOf = (word) => word.at.join('.') + (word.takes.is === 'more' ? ' more' : '');
 
-/** A word by its key: one that stands in a sentence, or a key behind a `more`. */
+/** A word by its key, with the `more` behind which it stands, if it stands in no sentence. */
 export const wordOf = (desk, key) => {
-  const own = desk.words.find((word) => keyOf(word) === key);
-  if (own) return own;
-  for (const word of desk.words) {
-    const behind = word.takes.is === 'more' ? word.takes.keys.find((one) => one.at.join('.') === key) : undefined;
-    if (behind) return { lights: [], fault: null, changed: false, also: null, ...behind, of: word.of, behind: keyOf(word) };
-  }
-  return null;
+  const n = desk.words.findIndex((word) => keyOf(word) === key);
+  if (n < 0) return null;
+  const more = desk.words.find((word) => word.takes.is === 'more' && word.takes.words.includes(n));
+  return more ? { ...desk.words[n], behind: keyOf(more) } : desk.words[n];
 };
 
 /** What a word is called: `phase of slow`, `name of wren`. */
 export const calledOf = (word) => {
   const { at } = word;
-  if (word.takes.is === 'more') return at.length > 1 ? `more of ${at.slice(1).join(' ')}` : 'more of the piece';
+  if (word.takes.is === 'more') return at.length > 1 ? `more of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : `more of ${at[0] ?? 'the piece'}`;
   if (word.takes.is === 'name') return `name of ${at[at.length - 1]}`;
-  return at.length > 2 ? `${at.slice(2).join(' ')} of ${at[1]}` : at[at.length - 1];
+  return at.length > 2 ? `${at.slice(2).join(' ')} of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : at.join(' ');
 };
 
 /** Tables that a fix may set keys of. */
 const FIXED = ['clock', 'stage', 'wire', 'sequencer', 'voice', 'hits'];
-/** The edit that gives a word another value; within the fix of that name where one is at hand. */
-export const editOf = (word, value, fix) => {
-  if (word.takes.is === 'name') return { do: 'rename', at: word.at, as: value };
-  return { do: 'set', at: word.at, to: value, ...(fix && FIXED.includes(word.at[0]) ? { fix } : {}) };
+/** The edits that give a word another value, within the fix of that name where one is at hand; with `first` those that go along when it is
+ * written for the first time. */
+export const editsOf = (word, value, fix, first = true) => {
+  if (word.takes.is === 'name') return [{ do: 'rename', at: word.at, as: value }];
+  const choice = word.takes.is === 'list' ? word.takes.of.find(({ to }) => JSON.stringify(to) === JSON.stringify(value)) : null;
+  const set = choice?.edits?.length ? choice.edits : [{ do: 'set', at: word.at, to: value, ...(fix && FIXED.includes(word.at[0]) ? { fix } : {}) }];
+  return [...(first ? word.beside ?? [] : []), ...set];
 };
-/** The edit that takes a key out, so that its default holds; null where there is none to take out. */
-export const clearOf = (word, fix) => {
-  if (['name', 'more'].includes(word.takes.is) || word.needed || word.value === null || word.value === undefined) return null;
-  if (fix && FIXED.includes(word.at[0])) return word.changed ? { do: 'clear', at: word.at, fix } : null;
-  return { do: 'clear', at: word.at };
+/** The edits that take a key out, so that its default holds; null where there is nothing to take out. */
+export const clearsOf = (word, fix) => {
+  if (['name', 'more'].includes(word.takes.is)) return null;
+  const own = fix && FIXED.includes(word.at[0]);
+  if (own ? !word.changed : !word.clears) return null;
+  return [...(word.apart ?? []), { do: 'clear', at: word.at, ...(own ? { fix } : {}) }];
+};
+
+/** Kinds of tables that have names. */
+const NAMED = ['clock', 'stage', 'wire', 'sequencer', 'hits', 'voice', 'fix', 'box', 'component'];
+/** What can be done with the whole of a table. */
+export const wholeOf = (at) => {
+  if (at.length !== 2) return [];
+  return NAMED.includes(at[0]) ? ['rename', 'duplicate', 'remove'] : typeof at[1] === 'number' ? ['remove'] : [];
 };
 
 /** A name that is not taken: `wren-2`, `wren-3` … */
