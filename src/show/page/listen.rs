@@ -189,6 +189,8 @@ const SERVED_MODULES: &[Module] = modules![
     "draft",
     "pane",
     "files",
+    "inputs",
+    "counsel",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 

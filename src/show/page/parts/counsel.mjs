@@ -1,28 +1,7 @@
 // Which part helps: what `advise` says of one input, and each part tried there with a click.
 import { desk } from './desk.mjs';
+import { freeName, inputsOf, withStage } from './inputs.mjs';
 import { button, make } from './make.mjs';
-
-/** The inputs that a path leads to, by their names, with the words of the desk that say the path. */
-const inputsOf = (words) => {
-  const found = new Map();
-  for (const word of words) {
-    if (word.takes?.is !== 'path' || word.at[0] !== 'sequencer' || word.at.length !== 3) continue;
-    const name = word.at.join('.');
-    if (word.value !== null && !found.has(name)) found.set(name, word);
-  }
-  return found;
-};
-
-/** The path with one stage more at its end: a path is a text or a list of texts. */
-const withStage = (value, stage) => [...(Array.isArray(value) ? value : [value]), stage];
-
-/** A name that no stage has yet: its own, or with a number. */
-const freeName = (name, taken) => {
-  if (!taken.has(name)) return name;
-  let n = 2;
-  while (taken.has(`${name}-${n}`)) n += 1;
-  return `${name}-${n}`;
-};
 
 export const counsel = (() => {
   const $ = (id) => document.getElementById(id);
@@ -77,5 +56,5 @@ export const counsel = (() => {
       if (mine === asked && error.name !== 'AbortError') state.textContent = 'The program did not answer.';
     }
   });
-  return { inputsOf, withStage, freeName };
+  return { ask: () => ask.click() };
 })();
