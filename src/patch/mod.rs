@@ -6,6 +6,7 @@
 mod chapter;
 mod check;
 mod decimal;
+mod edit;
 mod fix;
 mod like;
 mod model;
@@ -17,6 +18,7 @@ mod ways;
 pub use check::fault::{Fault, Faults, VariantError};
 pub use check::node::LARGEST_FILE;
 pub use check::show::{is_unsafe, nearest, shown, tamed_json};
+pub use edit::{Edit, EditError, Part, Worth, edited};
 pub use like::box_kinds;
 pub use model::*;
 pub use parse::{ORIGINAL, Patch};

@@ -206,7 +206,8 @@ pub(in crate::patch) fn check_names<'a>(names: impl Iterator<Item = &'a Key>, no
     }
 }
 
-fn bad_name(name: &str, noun: &str) -> Option<(String, String)> {
+/// What is wrong with a name, and what to do.
+pub(in crate::patch) fn bad_name(name: &str, noun: &str) -> Option<(String, String)> {
     let plain = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
     let length = name.chars().count();
     if length > LONGEST_NAME {

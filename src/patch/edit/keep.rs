@@ -1,0 +1,126 @@
+//! What a text has changed against another, as a fix of the other.
+
+use super::fixes::default;
+use super::place::SET;
+use super::refer::rows_of;
+use super::scan::Page;
+use super::worth::Worth;
+use super::{EditError, new_name, noun, section, way};
+use crate::patch::check::view::Kind;
+use crate::text::shown;
+
+/// Keys that take each other's place.
+const INSTEAD: [(&str, &[&str]); 7] = [
+    ("rate", &["at"]),
+    ("at", &["rate"]),
+    ("steps", &["euclidean"]),
+    ("euclidean", &["steps"]),
+    ("delay", &["rise", "fall"]),
+    ("rise", &["delay"]),
+    ("fall", &["delay"]),
+];
+
+pub(super) fn keep(text: &str, fix: &str, about: Option<&str>, of: &str) -> Result<String, EditError> {
+    let (now, before) = (Page::read(text)?.document(), Page::read(of)?.document());
+    new_name(&before, "fix", fix, None)?;
+    let set = changed(&before, &now)?;
+    if set.is_empty() {
+        return Err(EditError::new("nothing has changed that a fix could set", "change something first"));
+    }
+    let mut entries: Vec<(String, Worth)> =
+        about.map(|about| ("about".to_owned(), Worth::text(about))).into_iter().collect();
+    entries.push((SET.to_owned(), Worth::Table(set)));
+    section::add(of, &way(&["fix", fix]), &Worth::Table(entries))
+}
+
+/// What must be set in one document to have the other.
+fn changed(before: &Worth, now: &Worth) -> Result<Vec<(String, Worth)>, EditError> {
+    let mut set = Vec::new();
+    for kind in Kind::ALL {
+        let tables = |document: &Worth| match document.get(kind.key()) {
+            Some(Worth::Table(all)) => all.clone(),
+            _ => Vec::new(),
+        };
+        let (old, new) = (tables(before), tables(now));
+        if let Some((name, _)) = old.iter().find(|(name, _)| {
+            new.iter().all(|(other, _)| other != name) && matches!(kind, Kind::Sequencer | Kind::Take)
+        }) {
+            let message = format!("the {} `{}` is not there any more", noun(kind.key()), shown(name));
+            return Err(EditError::new(
+                &message,
+                "a fix takes nothing out: put it back, and keep what else has changed",
+            ));
+        }
+        for (name, table) in &new {
+            let path = format!("{}.{name}", kind.key());
+            match old.iter().find(|(other, _)| other == name) {
+                None => set.push((path, table.clone())),
+                Some((_, was)) if !was.same(table) => keys(kind, (name, &path), was, table, &mut set)?,
+                Some(_) => {}
+            }
+        }
+    }
+    let known = |key: &str| Kind::of_key(key).is_some() || key == "fix";
+    let top = |document: &Worth| match document {
+        Worth::Table(entries) => entries.iter().map(|(key, _)| key.clone()).filter(|key| !known(key)).collect(),
+        _ => Vec::new(),
+    };
+    let other = [top(before), top(now)].concat().into_iter().find(|key| match (before.get(key), now.get(key)) {
+        (Some(a), Some(b)) => !a.same(b),
+        (a, b) => a.is_some() || b.is_some(),
+    });
+    match other {
+        Some(key) => {
+            let message = format!("`{}` has changed, which holds for the whole patch", shown(&key));
+            Err(EditError::new(&message, "a fix cannot set it: save it in the patch first, or undo it"))
+        }
+        None => Ok(set),
+    }
+}
+
+/// What must be set of one table.
+fn keys(
+    kind: Kind,
+    (name, path): (&str, &str),
+    was: &Worth,
+    is: &Worth,
+    set: &mut Vec<(String, Worth)>,
+) -> Result<(), EditError> {
+    let (Worth::Table(old), Worth::Table(new)) = (was, is) else { return Ok(()) };
+    let mut own = Vec::new();
+    for (key, value) in new {
+        if was.get(key).is_none_or(|was| !was.same(value)) {
+            if key == "like" {
+                let message = format!("`like` of `{}` has changed", shown(name));
+                return Err(EditError::new(&message, "a fix cannot set what a box is like: set what the kind says"));
+            }
+            own.push((format!("{path}.{key}"), value.clone()));
+        }
+    }
+    let rows = rows_of(kind.key(), None);
+    for (key, _) in old.iter().filter(|(key, _)| is.get(key).is_none()) {
+        let instead = INSTEAD.iter().find(|(k, _)| k == key).map_or(&[][..], |(_, others)| *others);
+        if instead.iter().any(|other| is.get(other).is_some() && was.get(other).is_none()) {
+            continue;
+        }
+        let usual = match key.as_str() {
+            "out" => Some(Worth::List(Vec::new())),
+            _ => rows.iter().find(|row| row.key == key).and_then(|row| default(row)),
+        };
+        let like = is.get("like").is_some() || was.get("like").is_some();
+        match usual {
+            Some(value) if !like => own.push((format!("{path}.{key}"), value)),
+            // A whole table holds instead of the patch's.
+            None if !like => {
+                set.push((path.to_owned(), is.clone()));
+                return Ok(());
+            }
+            _ => {
+                let message = format!("`{}` of `{}` has been taken out", shown(key), shown(name));
+                return Err(EditError::new(&message, "a fix takes nothing out: set the value that is to hold"));
+            }
+        }
+    }
+    set.extend(own);
+    Ok(())
+}
