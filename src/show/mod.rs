@@ -6,4 +6,5 @@ pub mod page;
 pub mod picture;
 pub mod report;
 pub mod scene;
+pub mod sentence;
 pub mod workload;

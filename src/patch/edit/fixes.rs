@@ -1,7 +1,7 @@
 //! What a fix sets: the patch itself stays as it is.
 
 use super::place::SET;
-use super::refer::rows_of;
+use super::refer::rows_by_word;
 use super::scan::Page;
 use super::set::{change, clear as cleared, set as put};
 use super::worth::Worth;
@@ -105,7 +105,11 @@ fn is_own(document: &Worth, aim: &Aim, value: &Worth) -> bool {
     }
     let [Part::Key(kind), Part::Key(name), Part::Key(field)] = &aim.own[..] else { return false };
     let filled = document.at(&way(&[kind, name, "like"])).is_some();
-    let row = rows_of(kind, None).into_iter().find(|row| row.key == field);
+    let word = match document.at(&way(&[kind, name, "kind"])) {
+        Some(Worth::Text(word)) => Some(word.as_str()),
+        _ => None,
+    };
+    let row = rows_by_word(kind, word).into_iter().find(|row| row.key == field);
     !aim.whole && !filled && row.and_then(default).is_some_and(|default| default.same(value))
 }
 

@@ -2,7 +2,7 @@
 
 use super::fixes::default;
 use super::place::SET;
-use super::refer::rows_of;
+use super::refer::rows_by_word;
 use super::scan::Page;
 use super::worth::Worth;
 use super::{EditError, new_name, noun, section, way};
@@ -97,7 +97,11 @@ fn keys(
             own.push((format!("{path}.{key}"), value.clone()));
         }
     }
-    let rows = rows_of(kind.key(), None);
+    let word = match is.get("kind") {
+        Some(Worth::Text(word)) => Some(word.as_str()),
+        _ => None,
+    };
+    let rows = rows_by_word(kind.key(), word);
     for (key, _) in old.iter().filter(|(key, _)| is.get(key).is_none()) {
         let instead = INSTEAD.iter().find(|(k, _)| k == key).map_or(&[][..], |(_, others)| *others);
         if instead.iter().any(|other| is.get(other).is_some() && was.get(other).is_none()) {

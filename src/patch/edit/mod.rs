@@ -13,6 +13,7 @@ mod section;
 mod set;
 mod worth;
 
+pub(in crate::patch) use refer::{Reference, references, rows_of};
 pub use worth::Worth;
 
 use crate::patch::check::node::LARGEST_FILE;

@@ -38,10 +38,17 @@ pub(in crate::patch) enum Role {
 
 /// The keys of a table of a kind; of a stage those of its own kind, where that is known.
 pub(in crate::patch) fn rows_of(kind: &str, table: Option<&Table>) -> Vec<&'static Row> {
+    let word = match table.and_then(|table| table.get("kind")).map(|node| &node.value) {
+        Some(Value::Text(word)) => Some(word.as_str()),
+        _ => None,
+    };
+    rows_by_word(kind, word)
+}
+
+/// The keys of a table of a kind; of a stage those of the kind that it says, or where that is not known those of all.
+pub(super) fn rows_by_word(kind: &str, word: Option<&str>) -> Vec<&'static Row> {
     let stage = || {
-        let word = table.and_then(|table| table.get("kind")).map(|node| &node.value);
-        let known = KINDS.iter().filter(|kind| matches!(word, Some(Value::Text(word)) if word == kind.word));
-        let known: Vec<_> = known.collect();
+        let known: Vec<_> = KINDS.iter().filter(|kind| word == Some(kind.word)).collect();
         let kinds = if known.is_empty() { KINDS.iter().collect() } else { known };
         kinds.into_iter().flat_map(|kind| kind.keys.rows).collect::<Vec<_>>()
     };

@@ -1,7 +1,7 @@
 //! Whole tables: added, taken out with all that names them, copied.
 
 use super::place::SET;
-use super::refer::{Reference, Role, references, within_set};
+use super::refer::{Reference, Role, references, rows_by_word, within_set};
 use super::scan::Page;
 use super::set::{clear, is_list, set};
 use super::worth::{Worth, key};
@@ -35,7 +35,23 @@ pub(super) fn add(text: &str, at: &[Part], to: &Worth) -> Result<String, EditErr
     let (kind, name) = named(at)?;
     new_name(&document, kind, name, None)?;
     room(&document, kind)?;
-    set(text, at, to)
+    set(text, at, &Worth::Table(in_order(kind, entries)))
+}
+
+/// The keys of a table in the order in which the table of keys lists them; a stage says its kind first.
+fn in_order(kind: &str, entries: &[(String, Worth)]) -> Vec<(String, Worth)> {
+    let word = entries.iter().find_map(|(key, value)| match value {
+        Worth::Text(word) if key == "kind" => Some(word.as_str()),
+        _ => None,
+    });
+    let rows = rows_by_word(kind, word);
+    let rank = |key: &str| match key {
+        "kind" => 0,
+        key => rows.iter().position(|row| row.key == key).map_or(usize::MAX, |n| n + 1),
+    };
+    let mut all = entries.to_vec();
+    all.sort_by_key(|(key, _)| rank(key));
+    all
 }
 
 fn room(document: &Worth, kind: &str) -> Result<(), EditError> {
