@@ -1,6 +1,8 @@
 //! What is read and drawn: patches, lessons, takes, their faults, the schema, pictures, and bytes that nobody meant.
 
+mod desk;
 mod diagnostics;
+mod edit;
 mod example;
 mod faulty_lessons;
 mod faulty_patches;

@@ -6,6 +6,7 @@
 mod fixes;
 mod keep;
 mod place;
+mod reader;
 mod refer;
 mod rename;
 mod scan;

@@ -181,13 +181,11 @@ impl Teller<'_> {
                 limits: false,
             },
             Takes::Whole(least, most) => Editor::Number { least, most, whole: true },
-            Takes::YesNo => {
-                Editor::List { of: [true, false].map(|yes| self.choice(stand, slot, Worth::Bool(yes))).into() }
-            }
-            Takes::Yes => Editor::List { of: vec![self.choice(stand, slot, Worth::Bool(true))] },
+            Takes::YesNo => Editor::List { of: [true, false].map(|yes| choice(slot, Worth::Bool(yes))).into() },
+            Takes::Yes => Editor::List { of: vec![choice(slot, Worth::Bool(true))] },
             Takes::Words(_) if row.key == "kind" => Editor::List { of: self.kinds(stand) },
             Takes::Words(words) => {
-                Editor::List { of: words.iter().map(|word| self.choice(stand, slot, Worth::text(word))).collect() }
+                Editor::List { of: words.iter().map(|word| choice(slot, Worth::text(word))).collect() }
             }
             Takes::Text { lines } => Editor::Text { lines },
             Takes::Name("voice") => Editor::List { of: self.voices() },
@@ -224,11 +222,6 @@ impl Teller<'_> {
             | Takes::Brings
             | Takes::Set => Editor::Value,
         }
-    }
-
-    fn choice(&self, stand: &Stand, slot: Slot, to: Worth) -> Choice {
-        let says = super::phrase::value(stand.kind, slot.key(), &to);
-        Choice { about: word_about(slot.key(), &to).map(str::to_owned), says, to, edits: Vec::new() }
     }
 
     /// Kinds of stages: another kind has other keys.
@@ -288,6 +281,11 @@ impl Teller<'_> {
         };
         self.sight.of("stage").filter(may).map(|stand| stand.name.clone()).collect()
     }
+}
+
+fn choice(slot: Slot, to: Worth) -> Choice {
+    let says = super::phrase::value(slot.key(), &to);
+    Choice { about: word_about(slot.key(), &to).map(str::to_owned), says, to, edits: Vec::new() }
 }
 
 fn chosen(names: Vec<String>) -> Vec<Choice> {

@@ -34,7 +34,8 @@ fn one(fault: &Fault, text: &str, sight: &Sight, words: &mut [Word]) -> (Told, O
         "" => fault.message.clone(),
         label => format!("{}: {label}", fault.message),
     };
-    let spot = fault.at.as_ref().and_then(|place| around(place, sight));
+    // What points to the very beginning is about the whole.
+    let spot = fault.at.as_ref().filter(|place| place.end > 0).and_then(|place| around(place, sight));
     let at = spot.as_ref().map(|(at, _)| at.clone());
     let mut own = false;
     for word in words.iter_mut().filter(|word| at.as_deref().is_some_and(|at| concerns(word, at))) {

@@ -75,7 +75,8 @@ pub(super) fn plain(value: &Worth) -> String {
     match value {
         Worth::Text(text) => quantity_text(text),
         Worth::Bool(yes) => if *yes { "yes" } else { "no" }.to_owned(),
-        Worth::Whole(_) | Worth::Number(_) => value.written(),
+        Worth::Whole(n) => n.to_string(),
+        Worth::Number(n) => n.to_string(),
         Worth::List(list) => listed(&list.iter().map(plain).collect::<Vec<_>>()),
         Worth::Table(_) => limits(value).unwrap_or_else(|| value.written()),
     }
@@ -91,8 +92,8 @@ fn limits(value: &Worth) -> Option<String> {
     match (part("min"), part("max"), part("value"), part("tolerance")) {
         (.., Some(value), Some(tolerance)) => Some(format!("{value} ± {tolerance}")),
         (min, Some(max), ..) => Some(match (usual, min) {
-            (Some(usual), Some(min)) => format!("{usual} (from {min} to {max})"),
-            (Some(usual), None) => format!("{usual} (at most {max})"),
+            (Some(usual), Some(min)) => format!("{usual}, from {min} to {max}"),
+            (Some(usual), None) => format!("{usual}, at most {max}"),
             (None, Some(min)) => format!("{min} to {max}"),
             (None, None) => format!("at most {max}"),
         }),

@@ -10,8 +10,10 @@ mod figure;
 mod phrase;
 mod rig;
 mod sequencer;
+mod setting;
 mod tables;
 mod teller;
+mod write;
 
 pub use can::{Addition, Can, Offer, Part as PartOffer};
 pub use editor::{Choice, Editor};
@@ -114,7 +116,7 @@ pub fn desk(look: &Look<'_>) -> Desk {
     let drafts = (0..sight.tables.len()).map(|n| tables::told(&mut teller, n)).collect();
     let mut words = teller.words;
     let told = faults::told(look, &sight, &mut words);
-    let sentences = teller::sentences(drafts, &words, &told);
+    let sentences = write::sentences(drafts, &words, &told);
     Desk {
         sentences,
         words,

@@ -4,7 +4,7 @@ use super::figure::{listed, plain, quantity_text};
 use crate::patch::{KINDS, Worth};
 
 /// What stands before and behind the word of a key. What begins with a blank goes on without a comma.
-const CLAUSES: [(&str, &str, &str, &str); 90] = [
+const CLAUSES: [(&str, &str, &str, &str); 93] = [
     ("clock", "swing", "with a swing of ", ""),
     ("clock", "width", "each pulse ", " long"),
     ("delay", "delay", " of ", ""),
@@ -26,12 +26,13 @@ const CLAUSES: [(&str, &str, &str, &str); 90] = [
     ("envelope", "peak", "with a peak of ", ""),
     ("envelope", "threshold-rise", "read as high from ", ""),
     ("envelope", "threshold-fall", "read as low from ", ""),
-    ("logic", "does", ": ", ""),
-    ("logic", "with", "with ", ""),
+    ("logic", "does", " that does ", ""),
+    ("logic", "with", " with ", ""),
     ("logic", "delay", "later by ", ""),
     ("logic", "swallows", "deaf to pulses shorter than ", ""),
     ("divide", "by", " that passes one pulse in ", ""),
     ("divide", "reset", "begun anew by ", ""),
+    ("divide", "power-up", "with ", " pulses counted when the power comes on"),
     ("multiply", "by", " that makes one pulse into ", ""),
     ("poll", "period", " that looks every ", ""),
     ("poll", "phase", "for the first time at ", ""),
@@ -51,8 +52,8 @@ const CLAUSES: [(&str, &str, &str, &str); 90] = [
     ("strike", "rise", "moving after ", ""),
     ("strike", "spread", "scattered by ", ""),
     ("strike", "recovery", "ready again after ", ""),
-    ("jitter", "each.sd", "scattered with a standard deviation of ", ""),
-    ("jitter", "each.range", "scattered evenly, by at most ", ""),
+    ("jitter", "each.sd", " with a standard deviation of ", ""),
+    ("jitter", "each.range", " evenly by at most ", ""),
     ("jitter", "wander", "wandering by at most ", ""),
     ("jitter", "wander-period", "once to and fro in ", ""),
     ("component", "price", "for ", ""),
@@ -66,18 +67,20 @@ const CLAUSES: [(&str, &str, &str, &str); 90] = [
     ("sequencer", "input.min-low", "sees no gap shorter than ", ""),
     ("sequencer", "gathers", "waits ", " from the first edge, and then handles all of them, a reset first"),
     ("sequencer", "idle-reset", "begins again after a silence of ", ""),
-    ("hits", "voice", "as ", ""),
+    ("hits", "voice", " as ", ""),
     ("hits", "notes", "with a voice for each key: ", ""),
     ("hits", "channel", "of channel ", " alone"),
     ("hits", "only", "of ", " alone"),
     ("hits", "min-velocity", "none softer than ", ""),
     ("hits", "max-velocity", "none louder than ", ""),
-    ("hits", "grid", "each due on the nearest of ", ""),
+    ("hits", "grid", "each due at the nearest point of ", ""),
+    ("voice", "pitch-start", "from ", ""),
+    ("voice", "pitch-end", " to ", ""),
     ("voice", "level", "at a level of ", ""),
     ("voice", "pan", "panned to ", ""),
     ("top", "tempos", " at ", ""),
     ("top", "bars", " for ", " bars"),
-    ("top", "meter", " of ", ""),
+    ("top", "meter", " in ", ""),
     ("top", "max-gap", "gaps up to ", " pass"),
     ("top", "skew", "a margin under ", " is at risk"),
     ("top", "max-wobble", "a wobble up to ", " passes"),
@@ -93,7 +96,7 @@ const CLAUSES: [(&str, &str, &str, &str); 90] = [
     ("box", "brings", "it brings ", ""),
     ("wire", "path", " hangs on ", ""),
     ("top", "title", "", ""),
-    ("top", "note", "with ", ""),
+    ("top", "note", "", ""),
     ("component", "note", "with ", ""),
 ];
 
@@ -265,7 +268,7 @@ pub(super) fn word_about(key: &str, value: &Worth) -> Option<&'static str> {
 }
 
 /// What a value is called where it stands in a sentence.
-pub(super) fn value(kind: &str, key: &str, value: &Worth) -> String {
+pub(super) fn value(key: &str, value: &Worth) -> String {
     let key = key.rsplit('.').next().unwrap_or(key);
     match (key, value) {
         ("kind", Worth::Text(word)) => return stage_noun(word),
@@ -285,8 +288,6 @@ pub(super) fn value(kind: &str, key: &str, value: &Worth) -> String {
         }
         _ => {}
     }
-    // A level is a share of sound for a voice, and yes or no for air.
-    let _ = kind;
     match (spoken(key, value), value) {
         (Some(says), _) => says.to_owned(),
         (None, Worth::Text(text)) => quantity_text(text),
@@ -306,7 +307,7 @@ pub(super) fn stage_noun(word: &str) -> String {
         "audio-buffer" => "a computer that hands sound on".to_owned(),
         "air" => "sound on its way".to_owned(),
         "strike" => "an arm that strikes".to_owned(),
-        "jitter" => "chance".to_owned(),
+        "jitter" => "jitter".to_owned(),
         "delay" => "a delay".to_owned(),
         "envelope" => "an envelope".to_owned(),
         other if KINDS.iter().any(|kind| kind.word == other) => {
@@ -356,6 +357,35 @@ pub(super) fn clause_of(kind: &str, table: &str, key: &str) -> (String, &'static
     let known = |kind: &str| CLAUSES.iter().any(|(k, name, ..)| *k == kind && *name == key);
     let box_of = if table == "box" { "sequencer" } else { table };
     clause([kind, table, box_of].into_iter().find(|kind| known(kind)).unwrap_or(kind), key)
+}
+
+/// What a key is called in `the KEY of NAME`.
+pub(super) fn key_noun(key: &str) -> String {
+    match key {
+        "r" => "resistor".to_owned(),
+        "c" => "capacitor".to_owned(),
+        "out" => "way to the ear".to_owned(),
+        key => key.replace('-', " "),
+    }
+}
+
+/// A value that is set somewhere else: the word itself, and what it says where it holds.
+pub(super) fn set_value(key: &str, to: &Worth) -> (String, Option<String>) {
+    match (spoken(key, to), to) {
+        (Some(says), Worth::Text(word)) => (word.clone(), Some(format!(" ({says})"))),
+        (Some(says), _) => (plain(to), Some(format!(" ({says})"))),
+        (None, _) => (value(key, to), None),
+    }
+}
+
+/// A whole table in a few words.
+pub(super) fn table(kind: &str, table: &Worth) -> String {
+    let text = |key: &str| if let Some(Worth::Text(text)) = table.get(key) { Some(text.as_str()) } else { None };
+    match (kind, text("kind"), text("rate")) {
+        ("stage", Some(word), _) => stage_noun(word),
+        ("clock", _, Some(rate)) => rate.to_owned(),
+        _ => "a table of its own".to_owned(),
+    }
 }
 
 /// What one of a kind is called.

@@ -1,7 +1,7 @@
 //! What is said of a box.
 
 use super::phrase;
-use super::tables::{late, late_word, name, named, names, path, stages};
+use super::tables::{late, late_word, name, named, names, only, path, stages};
 use super::teller::{Bit, Draft, Teller, source_of, text};
 
 pub(super) fn told(t: &mut Teller<'_>, draft: &mut Draft) {
@@ -50,10 +50,8 @@ fn clock(t: &mut Teller<'_>, draft: &mut Draft, mut head: Vec<Bit>) -> Vec<Vec<B
     let begin = names.first().map_or("no clock yet".to_owned(), |name| phrase::begin(name));
     draft.used.insert("clock".to_owned());
     let word = t.word(spot, Some(begin));
-    if let (Bit::Word(n), Some(output)) = (&word, output) {
-        let id = t.sight.tables[output].id();
-        t.words[*n].lights.retain(|lit| *lit == id);
-    }
+    let source = names.first().and_then(|name| source_of(name)).map(|(kind, name)| format!("{kind}.{name}"));
+    only(t, &word, source);
     head.push(word);
     let mut clauses = Vec::new();
     if let Some(output) = output {

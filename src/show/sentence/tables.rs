@@ -5,8 +5,9 @@ use super::editor::Editor;
 use super::figure::sign;
 use super::phrase;
 use super::sequencer;
+use super::setting;
 use super::teller::{Bit, Draft, Spot, Teller, kind_of, source_of, text};
-use crate::patch::{Edit, Own, Part, Slot, Stand, Worth};
+use crate::patch::{Edit, Own, Part, Stand, Worth};
 use std::collections::HashSet;
 
 /// Keys of which the top says how it is even where they are not written.
@@ -31,7 +32,7 @@ pub(super) fn told(t: &mut Teller<'_>, n: usize) -> Draft {
             let at = named(t, &mut draft, "at", None);
             draft.begin([vec![text("From ")], at, vec![text(" on")]].concat());
         }
-        "change" => change(t, &mut draft),
+        "change" => setting::change(t, &mut draft),
         "clock" => output(t, &mut draft),
         "sequencer" => sequencer::told(t, &mut draft),
         "wire" => {
@@ -52,7 +53,7 @@ pub(super) fn told(t: &mut Teller<'_>, n: usize) -> Draft {
             draft.begin(head);
         }
         "box" => draft.begin(vec![name(t, n), text(" is a kind of box")]),
-        "fix" => fix(t, &mut draft),
+        "fix" => setting::fix(t, &mut draft),
         _ => {
             let mut head = vec![name(t, n), text(" is ")];
             head.extend(named(t, &mut draft, "kind", None));
@@ -61,6 +62,7 @@ pub(super) fn told(t: &mut Teller<'_>, n: usize) -> Draft {
     }
     rest(t, &mut draft);
     if let Some(add) = draft.brought.clone() {
+        draft.begin(vec![text("A kind of box brings it")]);
         // The text has no such table yet.
         t.words[first..]
             .iter_mut()
@@ -93,7 +95,7 @@ pub(super) fn name(t: &mut Teller<'_>, n: usize) -> Bit {
     let word = Word {
         at: stand.at.clone(),
         says: stand.name.clone(),
-        value: Some(Worth::text(&stand.name)),
+        value: (stand.own == Own::Written).then(|| Worth::text(&stand.name)),
         takes: Editor::Name,
         about: what.to_owned(),
         also: None,
@@ -167,6 +169,18 @@ fn top(t: &mut Teller<'_>, draft: &mut Draft) {
         let bits = [vec![text(before)], word, vec![text(after)]].concat();
         if key == "max-gap" { draft.begin(bits) } else { draft.clause(bits) }
     }
+    for key in ["skew", "max-wobble", "one", "noise"] {
+        if t.sight.tables[draft.table].get(key).is_some() {
+            let alone = key == "noise";
+            let word = named(t, draft, key, None);
+            let (before, after) = if alone { (String::new(), "") } else { phrase::clause("top", key) };
+            draft.clause([vec![text(before)], word, vec![text(after)]].concat());
+        }
+    }
+    if t.sight.tables[draft.table].get("note").is_some() {
+        let note = named(t, draft, "note", None);
+        draft.begin([vec![text("It comes with ")], note].concat());
+    }
 }
 
 fn output(t: &mut Teller<'_>, draft: &mut Draft) {
@@ -202,7 +216,7 @@ pub(super) fn path(t: &mut Teller<'_>, draft: &mut Draft, key: &str) -> Vec<Bit>
     if stages.is_empty() { vec![word] } else { [vec![word, text(" through ")], stages].concat() }
 }
 
-fn only(t: &mut Teller<'_>, word: &Bit, id: Option<String>) {
+pub(super) fn only(t: &mut Teller<'_>, word: &Bit, id: Option<String>) {
     if let (Bit::Word(n), Some(id)) = (word, id) {
         t.words[*n].lights.retain(|lit| *lit == id);
     }
@@ -237,100 +251,12 @@ pub(super) fn stages(t: &mut Teller<'_>, spot: Spot<'_>, names: &[String]) -> Ve
     bits
 }
 
-fn change(t: &mut Teller<'_>, draft: &mut Draft) {
-    let after = named(t, draft, "after", None);
-    draft.begin([vec![text("After ")], after].concat());
-    for key in ["stop", "start", "continue"] {
-        if t.sight.tables[draft.table].get(key).is_some() {
-            let word = named(t, draft, key, None);
-            draft.clause([vec![text(" the clock ")], word].concat());
-        }
-    }
-    for (n, (what, word)) in set(t, draft).into_iter().enumerate() {
-        let lead = if n == 0 { " " } else { "" };
-        draft.clause([vec![text(format!("{lead}{what} becomes "))], word].concat());
-    }
-}
-
-fn fix(t: &mut Teller<'_>, draft: &mut Draft) {
-    let n = draft.table;
-    let mut head = vec![name(t, n), text(" is ")];
-    if t.sight.tables[n].get("about").is_some() {
-        head.extend(named(t, draft, "about", None));
-    } else {
-        head.push(text("a fix"));
-    }
-    draft.begin(head);
-    let all = set(t, draft);
-    for (n, (what, word)) in all.into_iter().enumerate() {
-        let bits = [vec![text(format!("{}{what} to ", if n == 0 { "It sets " } else { "" }))], word].concat();
-        if n == 0 { draft.begin(bits) } else { draft.clause(bits) }
-    }
-}
-
-/// What a fix or a change sets: what it is called, and its word.
-fn set(t: &mut Teller<'_>, draft: &mut Draft) -> Vec<(String, Vec<Bit>)> {
-    let holder = &t.sight.tables[draft.table];
-    let Some(entry) = holder.get("set") else { return Vec::new() };
-    draft.used.insert("set".to_owned());
-    let Worth::Table(all) = &entry.value else { return Vec::new() };
-    let mut told = Vec::new();
-    for (path, value) in all {
-        let parts: Vec<&str> = path.splitn(3, '.').collect();
-        let target = match parts[..] {
-            [kind, name, ..] => t.index(kind, name),
-            _ => None,
-        };
-        let slot = parts.get(2).and_then(|key| t.sight.tables[target?].slot(key));
-        let of = |n: usize| [vec![t.sight.tables[n].id()], t.hanging(n)].concat();
-        let mut lights = target.map(of).unwrap_or_default();
-        lights.retain(|id| *id != draft.id);
-        let kind = target.map_or(parts[0], |n| kind_of(&t.sight.tables[n]));
-        let what = match parts[..] {
-            [_, name, key] => format!("the {} of {name}", key.replace('-', " ")),
-            [kind, name] => format!("the whole {} {name}", phrase::noun(kind)),
-            _ => path.clone(),
-        };
-        let about = slot.map_or("a whole table: it holds instead of the patch's own".to_owned(), |slot| {
-            slot.about().replace('`', "")
-        });
-        let (takes, also) = match (target, slot) {
-            (Some(n), Some(slot)) => t.as_if(n, slot, value),
-            _ => (Editor::Value, None),
-        };
-        let says = match slot {
-            Some(slot) => phrase::value(kind, slot.key(), value),
-            None => value.written(),
-        };
-        let keys = ["set", path].map(|key| Part::Key(key.to_owned()));
-        let word = Word {
-            at: holder.at.iter().cloned().chain(keys).collect(),
-            says,
-            value: Some(value.clone()),
-            takes,
-            about,
-            also,
-            of: draft.id.clone(),
-            lights,
-            fault: None,
-            changed: false,
-            without: None,
-            clears: all.len() > 1,
-            beside: Vec::new(),
-            apart: Vec::new(),
-        };
-        t.words.push(word);
-        let word = Bit::Word(t.words.len() - 1);
-        told.push((what, with_also(t, word)));
-    }
-    told
-}
-
 /// Whatever has not been said, then what is not written, behind a last word.
 fn rest(t: &mut Teller<'_>, draft: &mut Draft) {
     let stand = &t.sight.tables[draft.table];
     let kind = kind_of(stand).to_owned();
     let mut silent = Vec::new();
+    let mut usual = false;
     for spot in t.spots(draft.table) {
         let path = spot.path();
         if draft.used.contains(&path) {
@@ -346,9 +272,14 @@ fn rest(t: &mut Teller<'_>, draft: &mut Draft) {
         let word = with_also(t, word);
         if alone {
             draft.clause(word);
+            usual = false;
             continue;
         }
         let (before, after) = phrase::clause_of(&kind, stand.kind, &path);
+        // `with A 1, B 2`: one `with` is enough.
+        let again = before == format!("with {} ", path.replace(['-', '.'], " "));
+        let before = if again && usual { before.replacen("with ", "", 1) } else { before };
+        usual = again;
         draft.clause([vec![text(before)], word, vec![text(after)]].concat());
     }
     let known = |key: &str| stand.slot(key).is_some();
@@ -404,14 +335,5 @@ fn stray(stand: &Stand, key: &str, value: &Worth) -> Word {
         clears: true,
         beside: Vec::new(),
         apart: Vec::new(),
-    }
-}
-
-impl Teller<'_> {
-    /// The editor and the time of a value that is set somewhere else than where it holds.
-    fn as_if(&self, n: usize, slot: Slot, value: &Worth) -> (Editor, Option<String>) {
-        let stand = &self.sight.tables[n];
-        let spot = Spot { table: n, stand, slot, within: None };
-        (self.with_period(self.editor(stand, slot), spot), self.also(spot, value))
     }
 }

@@ -1,15 +1,12 @@
 //! Puts words and what stands between them together.
 
 use super::editor::Editor;
-use super::faults::Told;
 use super::figure::{beats_time, plain, share_time};
 use super::phrase;
-use super::{Look, Sentence, Word};
+use super::{Look, Word};
 use crate::patch::{Absent, BoxKinds, Edit, Own, Part, Row, Rule, Sight, Slot, Stand, Takes, Worth};
-use crate::show::page::escape;
 use crate::time::{Beat, Tempo};
 use std::collections::HashSet;
-use std::fmt::Write as _;
 
 /// A text, or a word by its number.
 #[derive(Clone, Debug)]
@@ -142,18 +139,17 @@ impl<'a> Teller<'a> {
     fn made(&self, spot: Spot<'_>, says: Option<String>) -> Word {
         let (stand, slot) = (spot.stand, spot.slot);
         let held = spot.value();
-        let kind = kind_of(stand);
         let without = match (held, slot) {
             (Some((_, Own::Kind)), _) => Some("as its kind says".to_owned()),
             (_, Slot::Row(Row { absent: Absent::Is(default), .. })) => {
-                Some(phrase::value(kind, slot.key(), &default_of(slot, default)))
+                Some(phrase::value(slot.key(), &default_of(slot, default)))
             }
             (_, Slot::Row(Row { absent: Absent::Means(words), .. })) => Some(words.replace('`', "")),
             (_, Slot::Param(_)) => Some("that of the kit".to_owned()),
             _ => None,
         };
         let usual = || match held {
-            Some((value, _)) => phrase::value(kind, slot.key(), value),
+            Some((value, _)) => phrase::value(slot.key(), value),
             None => without.clone().unwrap_or_else(|| "nothing yet".to_owned()),
         };
         let written = held.filter(|(_, own)| *own != Own::Kind).map(|(value, _)| value.clone());
@@ -339,75 +335,4 @@ pub(super) fn default_of(slot: Slot, text: &str) -> Worth {
         Slot::Row(Row { takes: Takes::YesNo | Takes::Yes, .. }) => Worth::Bool(text == "true"),
         _ => Worth::text(text),
     }
-}
-
-/// Writes drafts out.
-pub(super) fn sentences(drafts: Vec<Draft>, words: &[Word], told: &[(Told, Option<String>)]) -> Vec<Sentence> {
-    let sentence = |draft: Draft| {
-        let faults = told.iter().filter(|(_, id)| id.as_deref() == Some(&draft.id)).map(|(told, _)| told.says.clone());
-        Sentence {
-            markup: markup(&draft, words),
-            plain: spoken(&draft, words),
-            faults: faults.collect(),
-            id: draft.id,
-            kind: draft.kind,
-            name: draft.name,
-            brought: draft.brought,
-        }
-    };
-    drafts.into_iter().map(sentence).collect()
-}
-
-fn bits(draft: &Draft) -> Vec<Bit> {
-    let mut all: Vec<Bit> = Vec::new();
-    for (s, sentence) in draft.said.iter().enumerate() {
-        if s > 0 {
-            all.push(text(" "));
-        }
-        for (c, clause) in sentence.iter().enumerate() {
-            let joins = matches!(clause.first(), Some(Bit::Text(text)) if text.starts_with([' ', ':', '.']));
-            if c > 0 && !joins {
-                all.push(text(", "));
-            }
-            all.extend(clause.iter().cloned());
-        }
-        all.push(text("."));
-    }
-    all
-}
-
-fn spoken(draft: &Draft, words: &[Word]) -> String {
-    let said = bits(draft).into_iter().map(|bit| match bit {
-        Bit::Text(text) => text,
-        Bit::Word(n) => words[n].says.clone(),
-    });
-    said.collect()
-}
-
-fn markup(draft: &Draft, words: &[Word]) -> String {
-    let mut out = format!("<p class=\"sentence\" id=\"desk-{}\">", escape(&draft.id));
-    for bit in bits(draft) {
-        match bit {
-            Bit::Text(text) => out += &escape(&text),
-            Bit::Word(n) => button(&mut out, n, &words[n]),
-        }
-    }
-    for (n, word) in
-        words.iter().enumerate().filter(|(_, w)| matches!(w.takes, Editor::More { .. }) && w.of == draft.id)
-    {
-        out.push(' ');
-        button(&mut out, n, word);
-    }
-    out + "</p>"
-}
-
-fn button(out: &mut String, n: usize, word: &Word) {
-    let more = match (&word.takes, &word.fault, word.changed) {
-        (Editor::More { .. }, ..) => " more",
-        (_, Some(_), _) => " faulty",
-        (_, None, true) => " changed",
-        _ => "",
-    };
-    let _ =
-        write!(out, "<button type=\"button\" class=\"word{more}\" data-word=\"{n}\">{}</button>", escape(&word.says));
 }

@@ -4,7 +4,7 @@
 //! becomes a file in `tests/finds`, named after what was wrong, with the ending of what it was read as.
 
 mod ears;
-mod edits;
+pub(crate) mod edits;
 mod finds;
 mod lessons;
 mod patches;
@@ -14,13 +14,13 @@ mod words;
 use proptest::test_runner::Config;
 
 /// So many cases, unless the environment asks for others.
-fn cases(usual: u32) -> Config {
+pub(crate) fn cases(usual: u32) -> Config {
     let asked = std::env::var("PROPTEST_CASES").ok().and_then(|n| n.parse().ok());
     Config { cases: asked.unwrap_or(usual), max_shrink_iters: 20_000, failure_persistence: None, ..Config::default() }
 }
 
 /// Nothing that a terminal would obey.
 #[track_caller]
-fn is_plain(text: &str) {
+pub(crate) fn is_plain(text: &str) {
     assert!(text.chars().all(|c| c == '\n' || !c.is_control()), "{text:?}");
 }

@@ -73,6 +73,16 @@ pub(crate) fn places() -> Vec<Place> {
 }
 
 impl Place {
+    /// What the table is called, with its kind; nothing for the top.
+    pub(crate) fn table(&self) -> &str {
+        let line = self.heading.lines().next().unwrap_or_default();
+        match line.trim_matches(['[', ']']) {
+            "change" => "change.1",
+            "tempo-map" => "tempo-map.1",
+            name => name,
+        }
+    }
+
     /// A document with this table as it is, but for some keys; a key without a value is left out.
     pub(crate) fn document(&self, changed: &[(&str, Option<&str>)]) -> String {
         let mut lines: Vec<(&str, &str)> = self.fewest.clone();
