@@ -20,9 +20,7 @@ pub use answer_sheet::{answer_sheet, key_sheet};
 pub use frame::escape;
 pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
-pub use listen::{
-    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, Pair, listening_page, over_budget,
-};
+pub use listen::{BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, listening_page, over_budget};
 pub use markdown::markdown;
 pub use sounds::PageVoice;
 pub use train::{TrainingBar, TrainingHit, TrainingPage, training_page};
