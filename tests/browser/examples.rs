@@ -107,13 +107,16 @@ fn every_gap_that_is_printed_is_played() {
 
 /// Loudness in LUFS and true peak in dBTP of a loop, as a library of BS.1770 hears it that goes round twice, by one channel that both ears get.
 fn heard(samples: &[f64]) -> (f64, f64) {
-    let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::I | ebur128::Mode::TRUE_PEAK).expect("a meter");
+    let mut meter = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::I).expect("a meter");
     meter.set_channel(0, ebur128::Channel::DualMono).expect("a channel");
+    let mut between = ebur128::EbuR128::new(1, 48_000, ebur128::Mode::TRUE_PEAK).expect("a meter");
+    // A loop begins with what its end began.
+    between.add_frames_f64(&samples[samples.len() - 480..]).expect("frames");
+    between.add_frames_f64(samples).expect("frames");
     for _ in 0..2 {
         meter.add_frames_f64(samples).expect("frames");
     }
-    // Of the second round: the first begins in the middle of what the loop's end began.
-    let peak = 20.0 * meter.prev_true_peak(0).expect("a peak").log10();
+    let peak = 20.0 * between.prev_true_peak(0).expect("a peak").log10();
     (meter.loudness_global().expect("a loudness"), peak)
 }
 
@@ -122,9 +125,10 @@ fn played(browser: &Browser, (player, tempo, version): (u64, u64, u64), factor: 
     let got = browser.run(&format!(
         "{SEND} const h = globalThis.hitgap, p = h.chapters.pages[{player}], bars = p.data.tempos[{tempo}].bars; \
          const set = p.allLoops({tempo}, bars), factor = {factor}; \
-         return send(Float32Array.from(set[{version}], (x) => x * factor));"
+         return [factor, send(set[{version}])];"
     ));
-    samples(&got)
+    let factor = number(&got[0]);
+    samples(&got[1]).into_iter().map(|x| x * factor).collect()
 }
 
 /// The factor that a set stands at.

@@ -62,9 +62,9 @@ fn round(browser: &Browser, forward: bool) -> Vec<String> {
     let mut all: Vec<String> = Vec::new();
     for _ in 0..400 {
         if forward {
-            browser.press(&[TAB])
+            browser.press(&[TAB]);
         } else {
-            browser.press_back()
+            browser.press_back();
         }
         let Some(name) = stop(browser) else { continue };
         if all.first() == Some(&name) {
