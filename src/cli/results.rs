@@ -6,7 +6,9 @@ use super::results_plot::ResultsPlotArgs;
 use super::results_training::training;
 use super::{Failure, Outcome};
 use crate::ear::{Kind, kind};
+use crate::patch::{FileKind, other_kind};
 use crate::show::report::Detail;
+use crate::text::{plain, quoted};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -60,7 +62,11 @@ pub(super) fn run(args: &ResultsArgs) -> Result<Outcome, Failure> {
         let text = read_text(file, "a page's file")?;
         // Some programs begin a text with a mark of its encoding.
         let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
-        texts.push((file.display().to_string(), text));
+        let name = file.display().to_string();
+        if let Some(other) = other_kind(&text, FileKind::Saved) {
+            return Err(Failure::input(format!("`{}` is {other}", plain(&name)), other.help(&quoted(&plain(&name)))));
+        }
+        texts.push((name, text));
     }
     // Which kind it is the file says itself; what says nothing is told as a session would be.
     let is = |text: &str, wanted: Kind| kind(text).is_ok_and(|found| found == wanted);

@@ -6,7 +6,6 @@ use crate::hits::{Hit, list};
 use crate::patch::{Course, Meter, Rig};
 use crate::rig::play;
 use crate::time::{Beat, Clockwork, Instant, Span};
-use std::collections::BTreeMap;
 
 /// The bars of which loops are made at one tempo: the same for all versions.
 #[derive(Clone, Debug)]
@@ -42,19 +41,6 @@ pub struct LoopHit {
     pub due: Instant,
     /// Whether it is the first step of its pattern.
     pub first: bool,
-}
-
-/// Two hits of a loop that are due on one beat.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct LoopPair {
-    /// When the first of them sounds, from the loop's beginning.
-    pub at: Instant,
-    /// How much later the other does.
-    pub gap: Span,
-    /// Who plays them, the first to sound first.
-    pub players: [usize; 2],
-    /// The bar in which they are due, from 0 on: of a pair that is bars apart the later one.
-    pub bar: u32,
 }
 
 /// What sounds of a hit, apart from when: who, and how strong.
@@ -104,25 +90,6 @@ impl Loops {
             })
         };
         played.hits.iter().filter_map(hit).collect()
-    }
-
-    /// The hits of two players of a version that are due on one beat, each with the first of the other's.
-    #[must_use]
-    pub fn pairs(&self, played: &PlayedVariant<'_>, between: [usize; 2]) -> Vec<LoopPair> {
-        let mut firsts: BTreeMap<Beat, [Option<&Hit>; 2]> = BTreeMap::new();
-        for hit in &played.hits {
-            if let Some(side) = between.iter().position(|p| *p == hit.sequencer) {
-                firsts.entry(hit.due).or_default()[side].get_or_insert(hit);
-            }
-        }
-        let pair = |hits: &[Option<&Hit>; 2]| {
-            let [a, b] = [hits[0]?, hits[1]?];
-            let players = if b.at < a.at { [between[1], between[0]] } else { between };
-            // A loop has both or none; of a pair that is bars apart it has both from the later bar on.
-            let bar = self.bar_of(a)?.max(self.bar_of(b)?);
-            Some(LoopPair { at: self.after(a.at.min(b.at)), gap: (b.at - a.at).abs(), players, bar })
-        };
-        firsts.values().filter_map(pair).collect()
     }
 
     /// The beats of a bar, from the loop's beginning, and whether each begins a bar of the meter: where all bars are the loop's one, those of

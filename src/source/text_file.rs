@@ -33,18 +33,28 @@ pub fn read_text(file: &Path, what: &str) -> Result<String, SourceError> {
         };
         SourceError::File(format!("`{shown}` could not be read: {e}\nhelp: {help}"))
     };
+    // A file of another kind is told as what it is.
+    let told = |bytes: &[u8]| match what {
+        "a patch" => wrong_file::other(file, &shown, bytes),
+        "a page's file" => wrong_file::not_saved(&shown, bytes),
+        _ => None,
+    };
     let bytes = match contents(file, LARGEST).map_err(cannot)? {
         Contents::Bytes(bytes) => bytes,
         Contents::TooLarge(length) => {
+            // Sounds are larger, and what they are stands at their beginning.
+            if what == "a page's file"
+                && let Some(told) = told(&wrong_file::head(file))
+            {
+                return Err(told);
+            }
             let length = length.map_or_else(|| format!("more than {LARGEST}"), |length| length.to_string());
             let file = if what.ends_with(" file") { what.to_owned() } else { format!("{what} file") };
             let found = format!("`{shown}` has {length} bytes; {file} may hold at most {LARGEST} (1 MiB)");
             return Err(SourceError::refused(found, format!("{what} is a page of text: is this the right file?")));
         }
     };
-    if what == "a patch"
-        && let Some(told) = wrong_file::other(file, &shown, &bytes)
-    {
+    if let Some(told) = told(&bytes) {
         return Err(told);
     }
     String::from_utf8(bytes).map_err(|e| {

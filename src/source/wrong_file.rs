@@ -4,6 +4,7 @@ use super::SourceError;
 use crate::patch::nearest;
 use crate::text::{plain, quoted};
 use std::ffi::OsStr;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// A path that was most likely meant by one under which nothing lies: with `/` for `\`, with its ending, or with a slip less.
@@ -43,6 +44,29 @@ pub(super) fn in_folder(folder: &Path) -> String {
         Some(file) => format!("name a file in it, such as {}", plain(&file.display().to_string())),
         None => "name a file; hitgap new mine.toml writes a patch to start from".to_owned(),
     }
+}
+
+/// What is said of bytes that are nothing that a page saved.
+pub(super) fn not_saved(shown: &str, bytes: &[u8]) -> Option<SourceError> {
+    let begins = |start: &[u8]| bytes.get(..start.len()).is_some_and(|own| own.eq_ignore_ascii_case(start));
+    let found = match bytes {
+        [b'R', b'I', b'F', b'F', ..] => "a sound file",
+        [b'M', b'T', b'h', b'd', ..] => "a MIDI file",
+        _ if begins(b"time_s,") => "a list of hits",
+        _ if begins(b"<!doctype html") => "a page itself",
+        _ => return None,
+    };
+    let help = "a page saves a JSON file, at the end of a blind test or of a training session: name that".to_owned();
+    Some(SourceError::refused(format!("`{shown}` is {found}, and no file that a page saved"), help))
+}
+
+/// The first bytes of a file, as far as it has any.
+pub(super) fn head(file: &Path) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    if let Ok(file) = std::fs::File::open(file) {
+        let _ = file.take(64).read_to_end(&mut bytes);
+    }
+    bytes
 }
 
 /// What is said of bytes that are no patch at all.

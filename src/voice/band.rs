@@ -36,6 +36,8 @@ pub(super) struct Band {
     taps: [f64; SIDE + 1],
     /// Samples from an impulse to the peak of the answer.
     delay: usize,
+    /// Samples after which nothing is left of an answer that a master could hold.
+    rings: usize,
     /// The root of the impulse's energy: what unit white noise comes out as.
     spread: f64,
 }
@@ -55,7 +57,11 @@ impl Band {
         });
         let [first, second] = BUTTERWORTH.map(|q| Biquad::high_pass(low, q, rate));
         let edges = [first, second, Biquad::low_pass(high, FRAC_1_SQRT_2, rate)];
-        let mut band = Self { edges, taps, delay: 0, spread: 0.0 };
+        // The slowest pole is the lower edge's, at sin(π/8) of its angular frequency (Butterworth, fourth order). The least float of a
+        // master is 1e-45; these are 120 powers of ten, so that whatever goes in is below it.
+        let falls = 2.0 * PI * low * libm::sin(PI / 8.0) / rate;
+        let rings = libm::ceil(120.0 * core::f64::consts::LN_10 / falls) as usize;
+        let mut band = Self { edges, taps, delay: 0, rings, spread: 0.0 };
         // Long enough for the lowest edge, 500 Hz, to have rung out by 100 dB.
         let mut answer = vec![0.0; 2048];
         answer[SIDE] = 1.0;
@@ -88,13 +94,17 @@ impl Band {
         self.spread
     }
 
-    /// The band's answer, as long as what goes in.
+    /// The band's answer, as long as what goes in. Where it has rung out it is nothing: filters that are left alone come to numbers so
+    /// small that a processor takes a hundred times as long for each.
     pub(super) fn filter(&self, mut samples: Vec<f64>) -> Vec<f64> {
-        run(&self.edges, &mut samples);
+        let last = samples.iter().rposition(|x| *x != 0.0).map_or(0, |last| last + 1);
+        let whole = samples.len();
+        let rung = (last + self.rings).min(whole);
+        run(&self.edges, &mut samples[..rung]);
         // A block of zeros more than the answer reaches, so that the last group of outputs is whole.
         let mut padded = vec![0.0; samples.len() + 2 * SIDE + GROUP];
         padded[SIDE..SIDE + samples.len()].copy_from_slice(&samples);
-        for (group, out) in samples.chunks_mut(GROUP).enumerate() {
+        for (group, out) in samples[..(rung + SIDE).min(whole)].chunks_mut(GROUP).enumerate() {
             let near = &padded[group * GROUP..][..2 * SIDE + GROUP];
             let mut sum = [0.0; GROUP];
             for (sum, x) in sum.iter_mut().zip(&near[SIDE..]) {
@@ -128,6 +138,22 @@ mod tests {
             let expected: f64 =
                 (0..low.len()).filter(|&n| n.abs_diff(at) <= SIDE).map(|n| low[n] * band.taps[n.abs_diff(at)]).sum();
             assert!((found[at] - expected).abs() < 1e-12);
+        }
+    }
+
+    /// Two seconds after an impulse no number is left that is slow to reckon with, and none is cut off that a master could hold.
+    #[test]
+    fn an_answer_ends_where_no_master_could_hold_it() {
+        for (low, high) in [(500.0, 4500.0), (2000.0, 8000.0), (10_500.0, 14_500.0)] {
+            let band = Band::new(low, high);
+            let mut input = vec![0.0; 192_000];
+            input[SIDE] = 1.0;
+            let found = band.filter(input.clone());
+            assert!(found.iter().all(|x| *x == 0.0 || x.is_normal()), "{low} to {high}");
+            let end = found.iter().rposition(|x| *x != 0.0).expect("an answer") + 1;
+            assert!(end < 48_000, "{low} to {high}: {end}");
+            run(&band.edges, &mut input);
+            assert!(input[end - SIDE..].iter().all(|x| x.abs() < f64::from(f32::from_bits(1))), "{low} to {high}");
         }
     }
 }

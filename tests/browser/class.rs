@@ -3,17 +3,11 @@
 use super::access::nothing_serious;
 use super::driver::{Browser, browser};
 use super::hostile::{stays_within, texts_are_apart};
-use super::made::{Made, made};
+use super::made::lesson;
 use serde_json::{Value, json};
-use std::sync::OnceLock;
-
-fn lesson() -> &'static Made {
-    static MADE: OnceLock<Made> = OnceLock::new();
-    MADE.get_or_init(|| made(&["lesson", "patches/three-robots.lesson.toml"], "three-robots.html"))
-}
 
 /// A blind test as a page saves it.
-fn test(who: &str, right: usize, of: usize) -> Value {
+pub(super) fn test(who: &str, right: usize, of: usize) -> Value {
     let trial = |n: usize| json!({ "x": "a", "answer": if n < right { "a" } else { "b" }, "heard": { "a": 1, "b": 1, "x": 1 } });
     json!({
         "hitgap": "blind-test", "format": 1, "patch": "patches/late-bell.toml", "title": "The late bell", "tempo_bpm": 80,

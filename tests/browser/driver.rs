@@ -116,7 +116,9 @@ pub(crate) fn say(line: &str) {
 /// The key of the keyboard's table in the protocol (`WebDriver`, section 17.4.2).
 pub(crate) const TAB: &str = "\u{e004}";
 pub(crate) const ENTER: &str = "\u{e007}";
+pub(crate) const ESCAPE: &str = "\u{e00c}";
 pub(crate) const LEFT: &str = "\u{e012}";
+pub(crate) const UP: &str = "\u{e013}";
 pub(crate) const RIGHT: &str = "\u{e014}";
 pub(crate) const DOWN: &str = "\u{e015}";
 
@@ -210,6 +212,22 @@ impl Browser {
         let down_up = |k: &&str| [json!({ "type": "keyDown", "value": k }), json!({ "type": "keyUp", "value": k })];
         let actions: Vec<Value> = keys.iter().flat_map(down_up).collect();
         self.call("POST", "/actions", &json!({ "actions": [{ "type": "key", "id": "keyboard", "actions": actions }] }));
+    }
+
+    /// Presses Tab with Shift held down.
+    pub(crate) fn press_back(&self) {
+        const SHIFT: &str = "\u{e008}";
+        let key = |what: &str, key: &str| json!({ "type": what, "value": key });
+        let actions = [key("keyDown", SHIFT), key("keyDown", TAB), key("keyUp", TAB), key("keyUp", SHIFT)];
+        self.call("POST", "/actions", &json!({ "actions": [{ "type": "key", "id": "keyboard", "actions": actions }] }));
+    }
+
+    /// Chooses a file as the browser's dialog would, which no page and no script can open or fill.
+    pub(crate) fn choose_file(&self, id: &str, file: &Path) {
+        let found = self.call("POST", "/element", &json!({ "using": "css selector", "value": format!("#{id}") }));
+        let element = found.as_object().and_then(|o| o.values().next()).and_then(Value::as_str).expect("an element");
+        let path = file.to_str().expect("a path that is text");
+        self.call("POST", &format!("/element/{element}/value"), &json!({ "text": path }));
     }
 
     /// A command of the browser's own protocol.

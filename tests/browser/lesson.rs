@@ -3,14 +3,8 @@
 use super::access::nothing_serious;
 use super::driver::{Browser, ENTER, TAB, browser, url};
 use super::hostile::{stays_within, texts_are_apart};
-use super::made::{Made, made};
+use super::made::lesson;
 use serde_json::json;
-use std::sync::OnceLock;
-
-fn lesson() -> &'static Made {
-    static MADE: OnceLock<Made> = OnceLock::new();
-    MADE.get_or_init(|| made(&["lesson", "patches/three-robots.lesson.toml"], "three-robots.html"))
-}
 
 /// The chapters whose inside is in sight, from 1 on; the same as what is told to those who do not see it.
 fn open(browser: &Browser) -> Vec<u64> {

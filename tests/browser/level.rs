@@ -1,7 +1,7 @@
 //! How loud a page plays: found before the first sound, from quiet, and never passed.
 
 use super::driver::{Browser, browser};
-use super::made::{compare, late_bell, made, patches};
+use super::made::{late_bell, made};
 use serde_json::{Value, json};
 
 /// The gain after which everything is heard, in decibels, some twenty times a second for a while.
@@ -74,33 +74,6 @@ fn who_stops_at_the_question_hears_nothing() {
     );
 }
 
-/// Every cell of some examples against the level that was found by one: neither louder by more than what rounding does, nor peaking higher.
-#[test]
-fn nothing_is_louder_than_the_level_that_was_found() {
-    let Some(browser) = browser() else { return };
-    for made in [late_bell(), &compare(&patches().join("moth-blinks.toml"), &["--tempo", "90,180"])] {
-        browser.visit_anew(&made.page);
-        let levels = browser.run(
-            "const h = hitgap, rate = h.data.rate; const all = (t) => h.data.variants.map((_, v) => h.loop(t, v, h.data.tempos[t].bars)); \
-             const stands = (loops) => { const factor = h.level.stand(loops, rate); \
-               return loops.map((l) => [h.loudness.loudnessOf(l.map((x) => x * factor), rate), 20 * Math.log10(h.loudness.truePeakOf(l) * factor)]); }; \
-             const first = all(0), factor = h.level.stand(first, rate), loudest = h.level.loudest(first, rate); \
-             const found = stands(first)[loudest]; h.level.confirm(first[loudest], rate, factor); \
-             return { found, all: h.data.tempos.map((_, t) => stands(all(t))) };",
-        );
-        let found = [0, 1].map(|n| number(&levels["found"][n]));
-        // EBU R 128: -23 LUFS, and at most -1 dBTP.
-        assert!(found[0] < -22.9 && found[1] < -0.99, "{found:?}");
-        let mut seen = 0;
-        for cell in levels["all"].as_array().expect("tempos").iter().flat_map(|t| t.as_array().expect("versions")) {
-            assert!(number(&cell[0]) < found[0] + 0.6 && number(&cell[1]) < found[1] + 0.01, "{cell} {found:?}");
-            assert!(number(&cell[0]) > found[0] - 12.0, "{cell}: not to be heard");
-            seen += 1;
-        }
-        assert!(seen >= 4, "{seen}");
-    }
-}
-
 /// Decibels of the gain after which everything is heard.
 fn master(browser: &Browser) -> f64 {
     20.0 * number(&browser.js("return hitgap.sound.master().gain.value")).log10()
@@ -128,20 +101,21 @@ fn the_first_sound_is_quiet_whatever_the_slider_was_at() {
 fn what_was_chosen_during_the_question_is_what_plays() {
     let Some(browser) = browser() else { return };
     browser.visit_anew(&late_bell().page);
+    browser.js("hitgap.player.tempo(0, 1)");
     browser.click("play");
     browser.until("return !document.getElementById('check').hidden && hitgap.sound.playing()");
     browser.js("hitgap.player.tempo(2)");
     browser.click("check-ok");
     browser.until("return document.getElementById('said').textContent === 'playing original at 120'");
-    // Four bars of four beats at 120.
+    // A bar of four beats at 120; at 50 it would be 4.8 s.
     let seconds = "const s = hitgap.sound; const t0 = s.context().currentTime, p0 = s.position(); return [p0, hitgap.state.bars * hitgap.data.tempos[2].barMs / 1000]";
     let length = number(&browser.js(seconds)[1]);
-    assert!((length - 8.0).abs() < 1e-9, "{length}");
+    assert!((length - 2.0).abs() < 1e-9, "{length}");
     let most = browser.run(
-        "let most = 0; const until = performance.now() + 9000; \
+        "let most = 0; const until = performance.now() + 3000; \
          while (performance.now() < until) { most = Math.max(most, hitgap.sound.position() ?? 0); await new Promise((done) => setTimeout(done, 30)); } return most;",
     );
-    assert!(number(&most) > 7.0 && number(&most) < 8.0, "the loop of 120 goes round: {most}");
+    assert!(number(&most) > 1.5 && number(&most) < 2.0, "the loop of 120 goes round: {most}");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! A loop plays each hit that is due in its bars, once: the page's own rule, against the lists that `hits` prints.
 
 use super::driver::{Browser, browser};
-use super::made::{Made, compare, made, patches};
+use super::made::{Example, Made, SMALL, compare, examples, lesson, made, patches};
 use super::plays::{SEND, samples};
 use serde_json::Value;
 use std::path::Path;
@@ -78,20 +78,14 @@ fn only_player(browser: &Browser, made: &Made) -> Value {
     browser.js(ALL)[0].clone()
 }
 
-/// Files of few bytes: the page beside them is the same.
-const SMALL: [&str; 4] = ["--sample-rate", "8000", "--bits", "16"];
-
 #[test]
 fn every_loop_of_every_example_has_each_hit_that_is_due_once() {
     let Some(browser) = browser() else { return };
     let mut seen = 0;
-    for entry in std::fs::read_dir(patches()).expect("the examples") {
-        let patch = entry.expect("an entry").path();
-        let text = std::fs::read_to_string(&patch).expect("text");
-        if patch.extension().is_some_and(|e| e == "toml") && text.contains("[sequencer.") && text.contains("[fix.") {
-            let beats = if text.contains("meter") { panic!("a meter: say how many beats") } else { 4.0 };
-            seen += holds_what_is_due(&only_player(&browser, &compare(&patch, &SMALL)), &patch, beats, &[]);
-        }
+    for Example { patch, made } in examples() {
+        let text = std::fs::read_to_string(patch).expect("text");
+        let beats = if text.contains("meter") { panic!("a meter: say how many beats") } else { 4.0 };
+        seen += holds_what_is_due(&only_player(&browser, made), patch, beats, &[]);
     }
     assert!(seen > 300, "{seen} loops");
 }
@@ -144,8 +138,7 @@ fn every_loop_of_random_rigs_has_each_hit_that_is_due_once() {
 #[test]
 fn every_loop_of_a_lesson_has_each_hit_that_is_due_once() {
     let Some(browser) = browser() else { return };
-    let made = made(&["lesson", "patches/three-robots.lesson.toml"], "three-robots.html");
-    browser.visit(&made.page);
+    browser.visit(&lesson().page);
     let players = browser.js(ALL);
     let players = players.as_array().expect("players");
     assert_eq!(players.len(), 5);

@@ -59,3 +59,37 @@ pub(crate) fn late_bell() -> &'static Made {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("browser-late-bell");
     MADE.get_or_init(|| compare_into(&patches().join("late-bell.toml"), folder, &["--overwrite"]))
 }
+
+/// Files of few bytes: the page beside them is the same.
+pub(crate) const SMALL: [&str; 4] = ["--sample-rate", "8000", "--bits", "16"];
+
+/// An example that has a fix to be compared with, and its page.
+pub(crate) struct Example {
+    pub(crate) patch: PathBuf,
+    pub(crate) made: Made,
+}
+
+/// The pages of all examples that can be compared, made once, in the build's own folder.
+pub(crate) fn examples() -> &'static [Example] {
+    static MADE: OnceLock<Vec<Example>> = OnceLock::new();
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("browser-examples");
+    let example = |patch: PathBuf| {
+        let text = std::fs::read_to_string(&patch).expect("text");
+        let compared =
+            patch.extension().is_some_and(|e| e == "toml") && text.contains("[sequencer.") && text.contains("[fix.");
+        let made = || compare_into(&patch, folder.clone(), &[&SMALL[..], &["--overwrite"]].concat());
+        compared.then(|| Example { made: made(), patch: patch.clone() })
+    };
+    MADE.get_or_init(|| {
+        let entries = std::fs::read_dir(patches()).expect("the examples");
+        entries.filter_map(|entry| example(entry.expect("an entry").path())).collect()
+    })
+}
+
+/// The page of the lesson that comes with the program, made once.
+pub(crate) fn lesson() -> &'static Made {
+    static MADE: OnceLock<Made> = OnceLock::new();
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("browser-lesson");
+    let args = ["lesson", "patches/three-robots.lesson.toml", "--overwrite"];
+    MADE.get_or_init(|| made_into(&args, "three-robots.html", folder))
+}

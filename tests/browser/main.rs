@@ -7,12 +7,15 @@
 mod access;
 mod advice;
 mod blind;
+mod by_keys;
 mod class;
 mod desk;
 mod driver;
+mod examples;
 mod flam;
 mod hostile;
 mod identify;
+mod keyboard;
 mod lanes;
 mod lesson;
 mod level;

@@ -68,14 +68,17 @@ pub(crate) fn gaps_heard(browser: &Browser, cells: &[(usize, usize)]) -> Vec<f64
     let rises: Vec<f64> = voices.as_array().expect("voices").iter().map(rise).collect();
     let mut seen = Vec::new();
     for (tempo, version) in cells {
-        // The loop of each of the two voices alone, through the page's graph, around the first pair; both together
-        // must be the loop that is played.
+        // The loop of each of the two voices alone, through the page's graph, around the first beat that both of those who are named
+        // are due on; both together must be the loop that is played.
         let got = browser.run(&format!(
                 "{SEND} {OFFLINE} const [t, v] = [{tempo}, {version}]; const cell = h.data.tempos[t].cells[v]; \
                  const bars = 2; const seconds = bars * h.data.tempos[t].barMs / 1000; \
-                 const frames = Math.round(seconds * h.data.rate); const [at, gap] = cell.pairs[0]; \
-                 const one = cell.hits.find((x) => Math.abs(x[0] - at) < 1e-9)[1]; \
-                 const second = cell.hits.find((x) => Math.abs(x[0] - at - gap) < 1e-9 && x[1] !== one)[1]; \
+                 const frames = Math.round(seconds * h.data.rate); \
+                 const players = / ms after /.test(cell.gap) ? cell.gap.split(/ [0-9.]+ ms after /) : [null, null]; \
+                 const of = (name) => cell.hits.filter((x) => h.data.variants[v].players[x[4]][0] === name); \
+                 const first = of(players[1]).find((x) => of(players[0]).some((y) => y[5] === x[5])); \
+                 const later = of(players[0]).find((y) => y[5] === first[5]); \
+                 const [at, gap, one, second] = [first[0], later[0] - first[0], first[1], later[1]]; \
                  const alone = (voice) => h.engine.mix(h.voices, h.played(t, v, bars).filter((x) => x[1] === voice), h.data.rate, frames, true); \
                  const whole = await offline(h.data.variants.map((_, n) => h.loop(t, n, bars)), v, seconds); \
                  const [a, b] = [await offline([alone(one)], 0, seconds), await offline([alone(second)], 0, seconds)]; \

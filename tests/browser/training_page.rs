@@ -1,6 +1,6 @@
 //! The training page itself: worked by keyboard, as wide as a phone, with names that mean mischief, and what it plays.
 
-use super::access::{CONTROLS, FOCUS, check, checker, names, to, walk};
+use super::access::{FOCUS, check, checker, to};
 use super::driver::{ENTER, browser};
 use super::hostile::{stays_within, texts_are_apart};
 use super::plays::{SEND, onset, rise, samples};
@@ -13,14 +13,10 @@ use serde_json::json;
 use tempfile::TempDir;
 
 #[test]
-fn a_session_is_worked_by_keyboard_alone_with_its_own_sound() {
+fn letters_and_figures_work_a_session_with_its_own_sound() {
     let Some(browser) = browser() else { return };
     let (_folder, page) = page();
     browser.visit(&page);
-    for scheme in ["light", "dark"] {
-        browser.look(1280, scheme);
-        assert_eq!(walk(&browser), names(&browser.js(CONTROLS)), "{scheme}");
-    }
     to(&browser, "begin");
     browser.press(&[ENTER]);
     assert_eq!(browser.js(FOCUS)[0], "hear");
@@ -38,8 +34,6 @@ fn a_session_is_worked_by_keyboard_alone_with_its_own_sound() {
             .expect("text")
             .contains("4 to go")
     );
-    let trial = walk(&browser);
-    assert_eq!(trial, names(&browser.js(CONTROLS)));
     browser.press(&["2"]);
     assert!(
         browser
@@ -68,8 +62,6 @@ fn a_session_is_worked_by_keyboard_alone_with_its_own_sound() {
     to(&browser, "stop");
     browser.press(&[ENTER]);
     assert_eq!(browser.js("return document.activeElement.id"), "outcome");
-    let done = walk(&browser);
-    assert!(["save", "more", "again"].iter().all(|c| done.contains(*c)), "{done:?}");
     assert_eq!(browser.console(), Vec::<String>::new());
 }
 

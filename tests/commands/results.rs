@@ -203,7 +203,13 @@ fn a_file_that_is_no_test_is_refused_with_the_place() {
         "gone",
     ];
     let mut commands: Vec<String> = names.iter().map(|n| format!("hitgap results {n}.json")).collect();
-    commands.push("hitgap results patches/late-bell.toml".to_owned());
+    for other in ["late-bell.toml", "components.toml", "three-robots.lesson.toml", "taken-by-hand.csv"] {
+        commands.push(format!("hitgap results patches/{other}"));
+    }
+    // As large as sounds are, and so larger than what is read.
+    std::fs::write(place.path("bell.wav"), [&b"RIFF"[..], &[0; 1 << 20]].concat()).expect("a file");
+    std::fs::write(place.path("late-bell.html"), "<!doctype html>\n<title>The late bell</title>\n").expect("a file");
+    commands.extend(["bell.wav", "late-bell.html"].map(|other| format!("hitgap results {other}")));
     commands.push("hitgap results".to_owned());
     place.shows("bad-results", &commands.iter().map(String::as_str).collect::<Vec<_>>());
 }

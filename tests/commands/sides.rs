@@ -136,7 +136,7 @@ fn grids_flams_and_runs_tell_gaps_on_their_side() {
         assert!(ran.stdout.contains(words), "{words}: {}", ran.stdout);
     }
     let page = String::from_utf8(place.read("out/p.original.d.html")).expect("text");
-    assert!(page.contains("wren 2.004 ms after ox") && page.contains("\"2.004\""), "{page}");
+    assert!(page.contains("wren 2.004 ms after ox"), "{page}");
     let ran = place.run("hitgap flam --delay 9.996ms,2.004ms --page").exits(0);
     assert!(ran.stdout.contains("9.996") && ran.stdout.contains("split"), "{}", ran.stdout);
     let page = String::from_utf8(place.read("out/flam.kick+kick.html")).expect("text");

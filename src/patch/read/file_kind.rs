@@ -11,6 +11,8 @@ pub enum FileKind {
     Components,
     /// A list of kinds of boxes.
     Boxes,
+    /// What a page saved, which is no text that people write.
+    Saved,
 }
 
 impl fmt::Display for FileKind {
@@ -20,6 +22,7 @@ impl fmt::Display for FileKind {
             Self::Lesson => "lesson",
             Self::Components => "list of components",
             Self::Boxes => "list of kinds of boxes",
+            Self::Saved => "file that a page saved",
         })
     }
 }
@@ -44,20 +47,24 @@ impl OtherKind {
 /// Looks by its headings what a text is, where that is not what was wanted; `None` where nothing tells.
 #[must_use]
 pub fn other_kind(source: &str, wanted: FileKind) -> Option<OtherKind> {
-    use FileKind::{Boxes, Components, Lesson, Patch};
+    use FileKind::{Boxes, Components, Lesson, Patch, Saved};
     let has = |heading: &str| source.lines().any(|line| line.trim_start().starts_with(heading));
     // A table of its own, or one in a line.
     let in_line = |line: &str| line.starts_with("sequencer.") && line.contains('=');
     let patch = has("[sequencer.") || has("[clock.") || source.lines().any(in_line);
     let (found, help) = match (patch, has("[[chapter]]"), has("[component."), wanted) {
-        (false, false, false, Patch | Lesson | Components) if has("[box.") => {
+        (false, false, false, Patch | Lesson | Components | Saved) if has("[box.") => {
             (Boxes, "hitgap check PATCH --boxes FILE reads its kinds for a patch; hitgap boxes --boxes FILE lists them")
         }
         (true, false, _, Boxes) => (Patch, "hitgap check FILE reads it, and the [box.NAME] tables that stand in it"),
-        (false, true, _, Patch | Components | Boxes) => (Lesson, "hitgap lesson FILE makes a page of it"),
-        (false, false, true, Patch | Lesson | Boxes) => {
+        (false, true, _, Patch | Components | Boxes | Saved) => (Lesson, "hitgap lesson FILE makes a page of it"),
+        (false, false, true, Patch | Lesson | Boxes | Saved) => {
             (Components, "hitgap advise PATCH --on PATH --components FILE tries them in a patch")
         }
+        (true, false, _, Saved) => (
+            Patch,
+            "hitgap compare FILE makes a page of it; after a blind test there, save the result, and name that file here",
+        ),
         (true, false, _, Lesson) => {
             (Patch, "hitgap check FILE reads it; a lesson names it in a [[chapter]], as `patch`")
         }

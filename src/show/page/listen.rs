@@ -116,23 +116,8 @@ pub struct Cell {
     pub worst: Option<Span>,
     /// Its band, and what is heard.
     pub band: Option<(String, String)>,
-    /// The coincident hits of that pair: when the first sounds, by how much the second is later, and whose they are.
-    pub pairs: Vec<Pair>,
     /// The timing diagram.
     pub timing: Option<Drawn>,
-}
-
-/// Two hits that are meant to be one.
-#[derive(Clone, Debug)]
-pub struct Pair {
-    /// When the first of them sounds, from the loop's beginning.
-    pub at: Instant,
-    /// How much later the other does.
-    pub gap: Span,
-    /// Whose they are, the first to sound first.
-    pub names: [String; 2],
-    /// The bar in which they are due, from 0 on.
-    pub bar: u32,
 }
 
 const TEMPLATE: &str = concat!(include_str!("parts/head.html"), include_str!("parts/page.html"));

@@ -1,4 +1,4 @@
-use super::listening::{in_time, over_tempo, page_pairs, page_voices};
+use super::listening::{in_time, over_tempo, page_voices};
 use crate::judge::{Band, Body, State};
 use crate::patch::{Rig, Voice};
 use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant};
@@ -112,7 +112,6 @@ fn cell(page: &FlamPage<'_>, (version, tempo): (&str, Tempo), loops: &FlamLoops,
         gap: said,
         worst: Some(gap),
         band: Some((band.to_string(), heard)),
-        pairs: page_pairs(&loops.pairs(gap), |player| names[player].to_owned()),
     }
 }
 

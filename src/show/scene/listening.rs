@@ -2,11 +2,11 @@ use super::{gap_picture, moment, timing_picture};
 use crate::judge::Gap;
 use crate::judge::Judged;
 use crate::patch::{Patch, Step, Variant};
-use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, PageVoice, Pair};
+use crate::show::page::{Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, PageVoice};
 use crate::show::picture::{GapPicture, NARROW, TimingPicture, WIDTH, gap_over_tempo_within, timing_within};
 use crate::show::report::{cell_lines, gap_phrase, one_phrase, verdict_sentence};
 use crate::sound::comparison::PlayedVariant;
-use crate::sound::loops::{LoopPair, Loops};
+use crate::sound::loops::Loops;
 use crate::sound::score::Ensemble;
 use crate::text::nine_places;
 use crate::time::Tempo;
@@ -134,8 +134,6 @@ fn cell(
 ) -> Cell {
     let (rig, patch) = (&played.variant.rig, source.patch);
     let worst = judged.verdict.worst_gap();
-    let name = |player: usize| rig.player_name(player).to_owned();
-    let pairs = |g: &Gap| page_pairs(&loops.pairs(played, g.between), name);
     Cell {
         hits: loops.hits(ensemble, played),
         gain,
@@ -146,15 +144,8 @@ fn cell(
         gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, patch.max_gap)),
         worst: worst.and_then(Gap::worst_signed),
         band: worst.and_then(Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
-        pairs: worst.map_or_else(Vec::new, pairs),
         timing: source.drawn.then(|| diagram(patch, played)).flatten(),
     }
-}
-
-/// The pairs of loops as a page has them, by the names of the players.
-pub(super) fn page_pairs(pairs: &[LoopPair], name: impl Fn(usize) -> String) -> Vec<Pair> {
-    let pair = |p: &LoopPair| Pair { at: p.at, gap: p.gap, names: p.players.map(&name), bar: p.bar };
-    pairs.iter().map(pair).collect()
 }
 
 /// A picture for a page and for a phone, by what draws it: ids must differ.

@@ -4,7 +4,7 @@ use crate::dsp::amplitude;
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::sound::comparison::STAND_DBTP;
-use crate::sound::loops::{LoopHit, LoopPair};
+use crate::sound::loops::LoopHit;
 use crate::sound::render::{Bank, Program, RenderError, Watch};
 use crate::sound::score::{CueList, Ensemble, stroke};
 use crate::time::{Beat, Instant, Span, Tempo};
@@ -53,17 +53,6 @@ impl FlamLoops {
             LoopHit { at: hit.at + late, voice, gain, bar, player, due: hit.at, first: n % BEATS == 0 }
         };
         Self::beats().map(hit).collect()
-    }
-
-    /// The two hits of each beat of a version.
-    #[must_use]
-    pub fn pairs(&self, gap: Span) -> Vec<LoopPair> {
-        let players = if gap < Span::ZERO { [1, 0] } else { [0, 1] };
-        let pair = |n: i64| {
-            let at = self.tempo.instant(Beat::from_integer(i128::from(n)));
-            LoopPair { at: Instant(at.0 + gap.0.min(0)), gap: gap.abs(), players, bar: (n / BEATS) as u32 }
-        };
-        (0..i64::from(Self::BARS) * BEATS).map(pair).collect()
     }
 
     /// The factors with which all versions are as loud as the two together, and the highest peak of any is at [`STAND_DBTP`] at
@@ -137,9 +126,5 @@ mod tests {
         let told: Vec<(i64, usize, u32)> = hits.iter().map(|h| (h.at.0 / 1_000_000_000, h.voice, h.bar)).collect();
         assert_eq!(told[..4], [(0, 0, 0), (-10, 1, 0), (500, 0, 0), (490, 1, 0)]);
         assert_eq!((told.len(), told[31]), (32, (7_490, 1, 3)));
-        let pairs = loops.pairs(loops.gaps[1]);
-        let first = LoopPair { at: Instant(-10_000_000_000), gap: Span::from_ms(10), players: [1, 0], bar: 0 };
-        assert_eq!((pairs.len(), pairs[0], pairs[4].bar), (16, first, 1));
-        assert_eq!(loops.pairs(loops.gaps[2])[0].players, [0, 1]);
     }
 }

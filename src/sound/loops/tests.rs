@@ -129,21 +129,3 @@ proptest! {
         }
     }
 }
-
-/// A box that is two beats late: what it plays with another box's hit is drawn where it sounds.
-#[test]
-fn a_pair_belongs_to_the_bar_in_which_it_is_due() {
-    let patch = patch(include_str!("../../../patches/late-bell.toml"), None);
-    let original = &patch.original;
-    let tempo = patch.tempos[0];
-    let played = PlayedVariant::new(original, 0, tempo, Run::Typical).expect("short");
-    let from = Beat::from_integer(4);
-    let loops = Loops { from, ..Loops::new(patch.meter, std::slice::from_ref(&played)) };
-    let name = |player: usize| original.rig.player_name(player);
-    let pairs = loops.pairs(&played, [0, 1]);
-    let seen: Vec<_> =
-        pairs.iter().take(4).map(|p| (p.at.0 / 1_000_000_000, p.gap, p.bar, name(p.players[1]))).collect();
-    // By hand, at 50: the drum plays every beat of 1.2 s, and both on beats 4, 6, 8, 10; wren 2.4 s later.
-    let late = Span::from_ms(2400);
-    assert_eq!(seen, [(0, late, 0, "wren"), (2400, late, 0, "wren"), (4800, late, 1, "wren"), (7200, late, 1, "wren")]);
-}

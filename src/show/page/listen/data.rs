@@ -3,7 +3,7 @@
 use super::markup::loops;
 use super::{Cell, ListeningPage, PageTempo};
 use crate::show::page::sounds::{PageVoice, RATE};
-use crate::show::report::{exact_ms, gap_ms, plain, state_word};
+use crate::show::report::{exact_ms, plain, state_word};
 
 /// Milliseconds as a number of JSON, to the picosecond.
 fn ms(ps: i64) -> serde_json::Value {
@@ -24,7 +24,6 @@ fn data_with(page: &ListeningPage, voice: impl Fn(&PageVoice) -> serde_json::Val
     // What comes after the longest loop is never heard there; words and figures are of the whole piece.
     let cell = |cell: &Cell| {
         let hits = cell.hits.iter().filter(|h| h.bar < longest);
-        let pairs = cell.pairs.iter().filter(|p| p.bar < longest);
         serde_json::json!({
             "gain": cell.gain,
             "hits": hits.map(|h| serde_json::json!([ms(h.at.0), h.voice, h.gain, h.bar, h.player, ms(h.due.0), u8::from(h.first)])).collect::<Vec<_>>(),
@@ -36,7 +35,6 @@ fn data_with(page: &ListeningPage, voice: impl Fn(&PageVoice) -> serde_json::Val
             "gapMs": cell.worst.map(|w| ms(w.0)),
             "band": cell.band.as_ref().map(|b| &b.0),
             "heard": cell.band.as_ref().map(|b| &b.1),
-            "pairs": pairs.map(|p| serde_json::json!([ms(p.at.0), ms(p.gap.0), p.names[0], p.names[1], gap_ms(p.gap, page.max_gap), p.bar])).collect::<Vec<_>>(),
         })
     };
     let tempo = |t: &PageTempo| {

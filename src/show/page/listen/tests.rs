@@ -18,7 +18,6 @@ pub(super) fn page(title: &str, note: Option<&str>) -> ListeningPage {
         gap: "wren 24 ms after ox".to_owned(),
         worst: Some(Span::from_ms(24)),
         band: Some(("flam".to_owned(), "two strokes".to_owned())),
-        pairs: vec![Pair { at: Instant(0), gap: Span::from_ms(24), names: ["ox", "wren"].map(str::to_owned), bar: 0 }],
         timing: None,
     };
     let variant = |name: &str| PageVariant {
@@ -92,15 +91,12 @@ fn what_no_loop_reaches_is_left_out() {
     let cell = long.tempos[0].cells[1].as_mut().expect("a cell");
     let line = Instant(Span::from_ms(128_000).0);
     cell.hits = vec![hit(Instant(-1), 0), hit(Instant(line.0 + 1), 63), hit(Instant(line.0 - 1), 64)];
-    let pair = |bar| Pair { bar, ..cell.pairs[0].clone() };
-    cell.pairs = vec![pair(63), pair(64)];
     let figures = data(&long);
     let cell = &figures["tempos"][0]["cells"][1];
     assert_eq!(
         cell["hits"],
         serde_json::json!([[-1e-9, 0, 1.0, 0, 0, 0.0, 0], [128_000.000_000_001, 0, 1.0, 63, 0, 0.0, 0]])
     );
-    assert_eq!(cell["pairs"].as_array().map(Vec::len), Some(1));
     assert_eq!((&cell["gap"], &cell["gapMs"]), (&"wren 24 ms after ox".into(), &24.0.into()));
     // A piece that takes longer until it repeats has a loop as long.
     long.tempos[0].bars = 65;

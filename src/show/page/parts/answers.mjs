@@ -36,6 +36,10 @@ export const makeAnswers = ({ root, $, data, state, cell, changed }, player) => 
     player.select(...to);
     at(...to)?.focus();
   });
+  // Browsers leave a cell that is partly in sight where it is. Not for a click: the cell must not move away under it.
+  grid.addEventListener('focusin', ({ target }) => {
+    if (target.matches(':focus-visible')) target.scrollIntoView({ block: 'nearest', inline: 'nearest' });
+  });
   grid.addEventListener('click', (event) => {
     const button = event.target.closest('[data-cell]');
     if (!button) return;

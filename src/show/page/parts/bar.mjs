@@ -12,8 +12,13 @@ export const glyph = (word) => {
   return svg;
 };
 
-export const makeBar = ({ $, data, state, cell, text, changed }) => {
+export const makeBar = ({ root, $, data, state, cell, text, changed }) => {
   const check = makeCheck({ $, text }, 'play', ['level']);
+  // What has the focus is not under the bar, however high it is: the question makes it higher, and so does a narrow view.
+  const bar = root.querySelector('.bar');
+  new ResizeObserver(() => {
+    if (bar.offsetHeight) document.documentElement.style.scrollPaddingBottom = `${bar.offsetHeight + 8}px`;
+  }).observe(bar);
 
   changed.push(() => {
     const now = cell();

@@ -36,6 +36,12 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     return { ms, hits, beats, shared: sharedOf(hits), players: data.variants[state.version].players, width, beside, left, room, stretches: stretchesOf(beats, ms, most) };
   };
 
+  /** Where the widest gap of the piece is not in this loop, by more than a tenth of a millisecond: what is. */
+  const elsewhere = () => {
+    const { gapMs } = cell(), here = Math.max(0, ...scene.shared.map((s) => s.gap)), maxGap = Number(data.maxGap);
+    if (gapMs === null || Math.abs(gapMs) - here < 0.1) return '';
+    return ` The widest gap of the piece, ${inMs(Math.abs(gapMs), maxGap)} ms, does not come in this loop: here it is ${inMs(here, maxGap)} ms.`;
+  };
   /** What a lane's box is doing, for those who do not see it. */
   const told = () => {
     const wide = scene.shared.filter((s) => s.gap > Number(data.maxGap));
@@ -149,7 +155,7 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       if (where !== place && held.length) where.setAttribute('aria-label', `${players[held[0]][0]}: hits in the loop: ${hits.filter((h) => h.player === held[0]).length}`);
     }
     const of = stretches.length > 1 ? ` Part ${n + 1} of ${stretches.length} is drawn.` : '';
-    text('lanes-says', told() + of);
+    text('lanes-says', told() + elsewhere() + of);
   };
 
   const flash = (mark) => {

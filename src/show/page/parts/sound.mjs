@@ -78,7 +78,8 @@ export const sound = (() => {
       if (mine !== asked) return false;
       mine = asked;
     }
-    begin(loops, rate, chosen, offset, factor);
+    // Once the level is found, the others of the set are no louder than the one by which it was.
+    begin(loops, rate, chosen, offset, level.stand(loops, rate));
     return true;
   };
 
