@@ -22,8 +22,12 @@ pub(super) fn rigs() -> [Vec<GalleryRig>; 2] {
     [begin.collect(), examples.collect()]
 }
 
+/// The barest first.
 fn templates() -> Vec<&'static Template> {
-    TEMPLATES.iter().filter(|template| Patch::parse(template.text, &Asked::default()).is_ok()).collect()
+    let patches = TEMPLATES.iter().filter(|template| Patch::parse(template.text, &Asked::default()).is_ok());
+    let mut all: Vec<&Template> = patches.collect();
+    all.sort_by_key(|template| template.text.len());
+    all
 }
 
 fn examples() -> Vec<&'static Example> {

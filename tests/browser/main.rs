@@ -7,6 +7,7 @@
 mod access;
 mod advice;
 mod blind;
+mod built;
 mod by_keys;
 mod class;
 mod desk;

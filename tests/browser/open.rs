@@ -33,9 +33,15 @@ impl Open {
         let patch = dir.path().join("late-bell.toml");
         let text = std::fs::read_to_string(patches().join("late-bell.toml")).expect("an example");
         std::fs::write(&patch, &text).expect("a copy");
+        let named = patch.to_str().expect("a plain path").to_owned();
+        Self::started(dir, patch, text, &[&named])
+    }
+
+    /// With these words behind `open`, in a folder.
+    pub(super) fn started(dir: TempDir, patch: PathBuf, text: String, words: &[&str]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_hitgap"));
-        command.arg("open").arg(&patch).args(["--no-open"]).stdin(Stdio::null()).stdout(Stdio::piped());
-        let mut child = command.stderr(Stdio::null()).spawn().expect("it starts");
+        command.current_dir(dir.path()).arg("open").args(words).arg("--no-open");
+        let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().expect("it starts");
         let mut out = BufReader::new(child.stdout.take().expect("a pipe"));
         let mut first = String::new();
         out.read_line(&mut first).expect("an address");

@@ -18,7 +18,7 @@ pub struct Template {
 const PLAY: &[&str] = &["hitgap check FILE", "hitgap compare FILE"];
 
 /// The first is written where nothing else is asked for.
-pub static TEMPLATES: [Template; 6] = [
+pub static TEMPLATES: [Template; 7] = [
     Template {
         name: "rig",
         about: "three boxes on one clock, two by pulses and one by a serial cable, and a fix",
@@ -30,6 +30,12 @@ pub static TEMPLATES: [Template; 6] = [
         about: "two boxes that read one reset each in its own way",
         text: include_str!("templates/two-boxes.toml"),
         next: PLAY,
+    },
+    Template {
+        name: "one-box",
+        about: "one box on one clock, to build upon",
+        text: include_str!("templates/one-box.toml"),
+        next: &["hitgap open FILE", "hitgap check FILE"],
     },
     Template {
         name: "serial-and-pulses",
