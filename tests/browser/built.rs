@@ -8,7 +8,8 @@ use serde_json::{Value, json};
 use std::process::Command;
 use tempfile::TempDir;
 
-const READY: &str = "return document.documentElement.dataset.ready === 'true' && globalThis.hitgap?.desk?.now()?.words.length > 0";
+const READY: &str =
+    "return document.documentElement.dataset.ready === 'true' && globalThis.hitgap?.desk?.now()?.words.length > 0";
 
 /// Waits until the patch as text has this.
 fn says(browser: &Browser, words: &str) {
@@ -58,10 +59,8 @@ fn a_rig_is_built_from_nothing_and_check_says_the_same() {
     let name = name.as_str().expect("a name").to_owned();
     choose(&browser, &format!(".word[data-is=more][data-spot^='sequencer.{name} ']"), "reset");
     browser.until("return Boolean(document.querySelector('#editor .path select'))");
-    browser.js(
-        "const from = document.querySelector('#editor .path select'); from.value = 'home'; \
-         from.dispatchEvent(new Event('change', { bubbles: true }))",
-    );
+    browser.js("const from = document.querySelector('#editor .path select'); from.value = 'home'; \
+         from.dispatchEvent(new Event('change', { bubbles: true }))");
     browser.until(&format!("return Boolean(hitgap.desk.wordAt('sequencer.{name}.reset-mode'))"));
     browser.press(&[ESCAPE]);
     choose(&browser, &format!(".word[data-key='sequencer.{name}.reset-mode']"), "waits for the next pulse");

@@ -41,7 +41,8 @@ impl Open {
     pub(super) fn started(dir: TempDir, patch: PathBuf, text: String, words: &[&str]) -> Self {
         let mut command = Command::new(env!("CARGO_BIN_EXE_hitgap"));
         command.current_dir(dir.path()).arg("open").args(words).arg("--no-open");
-        let mut child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().expect("it starts");
+        let mut child =
+            command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().expect("it starts");
         let mut out = BufReader::new(child.stdout.take().expect("a pipe"));
         let mut first = String::new();
         out.read_line(&mut first).expect("an address");

@@ -7,6 +7,8 @@ use super::scan::Page;
 use super::worth::Worth;
 use super::{EditError, new_name, noun, section, way};
 use crate::patch::check::view::Kind;
+use crate::patch::outline::{Own, Sight, Stand};
+use crate::patch::read::box_kind::BoxKinds;
 use crate::text::shown;
 
 /// Keys that take each other's place.
@@ -23,7 +25,8 @@ const INSTEAD: [(&str, &[&str]); 7] = [
 pub(super) fn keep(text: &str, fix: &str, about: Option<&str>, of: &str) -> Result<String, EditError> {
     let (now, before) = (Page::read(text)?.document(), Page::read(of)?.document());
     new_name(&before, "fix", fix, None)?;
-    let set = changed(&before, &now)?;
+    let seen = |text: &str| Sight::new(text, &BoxKinds::default(), None);
+    let set = changed(&before, &now, &|| (seen(of), seen(text)))?;
     if set.is_empty() {
         return Err(EditError::new("nothing has changed that a fix could set", "change something first"));
     }
@@ -34,7 +37,9 @@ pub(super) fn keep(text: &str, fix: &str, about: Option<&str>, of: &str) -> Resu
 }
 
 /// What must be set in one document to have the other.
-fn changed(before: &Worth, now: &Worth) -> Result<Vec<(String, Worth)>, EditError> {
+///
+/// `seen` looks at both texts with kinds of boxes filled in, which a fix cannot set as such.
+fn changed(before: &Worth, now: &Worth, seen: &dyn Fn() -> (Sight, Sight)) -> Result<Vec<(String, Worth)>, EditError> {
     let mut set = Vec::new();
     for kind in Kind::ALL {
         let tables = |document: &Worth| match document.get(kind.key()) {
@@ -54,6 +59,7 @@ fn changed(before: &Worth, now: &Worth) -> Result<Vec<(String, Worth)>, EditErro
         for (name, table) in &new {
             let path = format!("{}.{name}", kind.key());
             match old.iter().find(|(other, _)| other == name) {
+                None if table.get("like").is_some() => filled(&path, name, &seen(), &mut set)?,
                 None => set.push((path, table.clone())),
                 Some((_, was)) if !was.same(table) => keys(kind, (name, &path), was, table, &mut set)?,
                 Some(_) => {}
@@ -76,6 +82,48 @@ fn changed(before: &Worth, now: &Worth) -> Result<Vec<(String, Worth)>, EditErro
         }
         None => Ok(set),
     }
+}
+
+/// A box that is new and like something: what its kind says, and what that brings.
+fn filled(
+    path: &str,
+    name: &str,
+    (before, now): &(Sight, Sight),
+    set: &mut Vec<(String, Worth)>,
+) -> Result<(), EditError> {
+    let known = now.table("sequencer", name).filter(|table| table.entries.iter().any(|entry| entry.own == Own::Kind));
+    let Some(table) = known else {
+        let message = format!("`{}` is new, and nobody here knows what it is like", shown(name));
+        return Err(EditError::new(&message, "a fix cannot set `like`: write what the kind says, key by key"));
+    };
+    for brought in now.tables.iter().filter(|table| table.own == Own::Kind) {
+        let path = format!("{}.{}", brought.kind, brought.name);
+        if before.table(brought.kind, &brought.name).is_none() && set.iter().all(|(known, _)| *known != path) {
+            set.push((path, Worth::Table(entries(brought, &[]))));
+        }
+    }
+    // What a kind says of an input without a wire has no effect, and could not be written.
+    let idle: &[&str] = if table.get("reset").is_some() { &["like"] } else { OF_RESET };
+    set.push((path.to_owned(), Worth::Table(entries(table, idle))));
+    Ok(())
+}
+
+/// Keys that go with a reset, and `like`.
+const OF_RESET: &[&str] = &[
+    "like",
+    "reset-mode",
+    "setup-time",
+    "on-tie",
+    "holdoff",
+    "grace",
+    "reset-edge",
+    "sounds-on-reset",
+    "reset-clears-count",
+];
+
+fn entries(table: &Stand, but: &[&str]) -> Vec<(String, Worth)> {
+    let all = table.entries.iter().filter(|entry| !but.contains(&entry.key.as_str()));
+    all.map(|entry| (entry.key.clone(), entry.value.clone())).collect()
 }
 
 /// What must be set of one table.

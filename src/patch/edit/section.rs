@@ -91,6 +91,9 @@ pub(super) fn duplicate(text: &str, (kind, name): (&'static str, &str), to: &str
     Ok(page.with_section(end, &copy))
 }
 
+/// In so many places something may be named that is taken out.
+const MOST_NAMED: usize = 1000;
+
 /// Takes a table out, and all that names it and can do without.
 pub(super) fn remove(text: &str, at: &[Part]) -> Result<String, EditError> {
     if let [Part::Key(list), Part::Entry(_)] = at
@@ -114,6 +117,13 @@ pub(super) fn remove(text: &str, at: &[Part]) -> Result<String, EditError> {
     };
     let all: Vec<Reference> = references(&tree).into_iter().filter(means).collect();
     refuse(&all, &document, (kind, name))?;
+    if all.len() > MOST_NAMED {
+        let message = format!("the {} `{}` is named in {} places", noun(kind), shown(name), all.len());
+        return Err(EditError::new(
+            &message,
+            &format!("at most {MOST_NAMED} are changed at once: take some out by hand"),
+        ));
+    }
     let mut text = text.to_owned();
     for found in all.iter().rev() {
         text = without(&text, found)?;

@@ -22,8 +22,8 @@ use std::collections::HashMap;
 pub struct Sight {
     /// In the order in which they are told: the top, outputs, stages and so on, each kind in the order of the file.
     pub tables: Vec<Stand>,
-    /// What lines up with the tables by what it names: for each table, by its place in the list, those that it names.
-    pub names: Vec<Vec<usize>>,
+    /// For each table, by its place in the list, those that name it.
+    pub named_by: Vec<Vec<usize>>,
     /// A fault of syntax, where there is one: the line is left out of what stands here.
     pub broken: Vec<Fault>,
 }
@@ -171,8 +171,8 @@ impl Sight {
         tables.extend(named(&document, "fix", &own));
         tables.extend(listed(&document, "change", &change::KEYS, &own));
         tables.extend(named(&document, "component", &own));
-        let names = links(&document, &tables);
-        Self { tables, names, broken }
+        let named_by = links(&document, &tables);
+        Self { tables, named_by, broken }
     }
 
     /// A table by its kind and name.
@@ -189,14 +189,12 @@ impl Sight {
     /// All tables that hang on one, near and far, by their places in the list.
     #[must_use]
     pub fn hang_on(&self, table: usize) -> Vec<usize> {
+        let mut seen = vec![false; self.tables.len()];
+        seen[table] = true;
         let mut found = vec![table];
         let mut next = 0;
         while let Some(&of) = found.get(next) {
-            for (n, names) in self.names.iter().enumerate() {
-                if names.contains(&of) && !found.contains(&n) {
-                    found.push(n);
-                }
-            }
+            found.extend(self.named_by[of].iter().copied().filter(|&n| !std::mem::replace(&mut seen[n], true)));
             next += 1;
         }
         found.remove(0);
@@ -368,7 +366,7 @@ fn likes(document: &Table) -> Vec<Place> {
     all.entries.iter().filter_map(|(_, node)| like(node)).collect()
 }
 
-/// For each table those that it names; a fix and a change name what they set.
+/// For each table those that name it; a fix and a change name what they set.
 fn links(document: &Table, tables: &[Stand]) -> Vec<Vec<usize>> {
     let index: HashMap<(&str, &str), usize> =
         tables.iter().enumerate().map(|(n, table)| ((table.kind, table.name.as_str()), n)).collect();
@@ -385,9 +383,9 @@ fn links(document: &Table, tables: &[Stand]) -> Vec<Vec<usize>> {
         };
         if let (Some(&holder), Some(&named)) = (holder, index.get(&(kind, name.as_str())))
             && holder != named
-            && !links[holder].contains(&named)
+            && !links[named].contains(&holder)
         {
-            links[holder].push(named);
+            links[named].push(holder);
         }
     }
     links

@@ -4,6 +4,7 @@
 mod bytes;
 mod cases;
 mod hostile;
+mod kept;
 mod otherwise;
 mod random;
 

@@ -14,7 +14,7 @@ use toml_edit::{DocumentMut, Item, TableLike};
 
 const KINDS: [&str; 6] = ["clock", "stage", "wire", "sequencer", "hits", "voice"];
 /// Values and tables of all examples, by where they stand.
-struct Pool {
+pub(super) struct Pool {
     values: BTreeMap<(String, String), Vec<Json>>,
     tables: Vec<(String, Json)>,
 }
@@ -44,7 +44,7 @@ fn pool() -> Pool {
 }
 
 /// An edit by numbers, for a text; `None` where there is nothing for it.
-fn chosen(text: &str, pool: &Pool, (what, a, b, c): (u8, usize, usize, usize)) -> Option<Json> {
+pub(super) fn chosen(text: &str, pool: &Pool, (what, a, b, c): (u8, usize, usize, usize)) -> Option<Json> {
     let document = document(text);
     let all: Vec<(&str, String)> =
         KINDS.iter().flat_map(|kind| named(&document, kind).into_iter().map(|(name, _)| (*kind, name))).collect();
@@ -98,6 +98,8 @@ fn is_shared(text: &str, name: &str) -> bool {
     KINDS.iter().filter(|kind| named(&document, kind).iter().any(|(known, _)| known == name)).count() > 1
 }
 
+pub(super) static POOL: LazyLock<Pool> = LazyLock::new(pool);
+
 proptest! {
     #![proptest_config(cases(70))]
 
@@ -106,7 +108,6 @@ proptest! {
         which in any::<usize>(),
         all in prop::collection::vec((0_u8..12, any::<usize>(), any::<usize>(), any::<usize>()), 15),
     ) {
-        static POOL: LazyLock<Pool> = LazyLock::new(pool);
         let (examples, pool) = (examples(), &*POOL);
         let begun = &examples[which % examples.len()].1;
         let mut text = begun.clone();
