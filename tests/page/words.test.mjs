@@ -24,6 +24,7 @@ test('a word is found again by its path, also behind `more`', () => {
   assert.deepEqual(desk.words.map(calledOf), ['name of wren', 'latency of wren', 'more of wren', 'offset of wren']);
   // An entry of a list has a number, from 0.
   assert.equal(calledOf(word(['change', 0, 'after'])), 'after of change 1');
+  assert.equal(calledOf(word(['fix', 'gate', 'set', 'clock.slow.phase'])), 'clock.slow.phase in gate');
 });
 
 test('a change goes into the fix at hand, where a fix may set it', () => {

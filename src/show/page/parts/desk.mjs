@@ -19,6 +19,8 @@ export const desk = (() => {
   const fix = () => (now ? fixOf(now, page.data.variants[page.state.version].name) : null);
 
   // What is sent.
+  let base = 0;
+  /** When what was changed last was sent, answered, and handed to the sound. */
   const timing = { sent: 0, answered: 0, sounds: 0 };
   const send = async ({ path, body, method = 'POST' }) => {
     const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.at() }) });
@@ -28,14 +30,14 @@ export const desk = (() => {
   };
   const outbox = makeOutbox({
     send,
-    base: () => now.revision,
+    base: () => base,
     taken: (answer) => {
+      base = answer.desk.revision;
       panel.problem('');
-      live.heardOf(answer.desk);
-      if (!answer.near) return;
-      live.near(answer.near, answer.desk.revision).then((sounds) => {
-        if (!sounds) return;
-        timing.sounds = performance.now();
+      // The sound before the words.
+      live.near(answer.near, base).then((sounds) => {
+        if (sounds !== null) timing.sounds = sounds;
+        live.heardOf(answer.desk);
         verdict();
       }).catch(live.lost);
     },
@@ -113,8 +115,7 @@ export const desk = (() => {
     };
     foot.addEventListener('click', (event) => {
       const act = event.target.dataset.key, own = wordOf(now, key);
-      if (act === 'clear') edit(clearsOf(own, fix()));
-      if (act === 'clear') editor.focus();
+      if (act === 'clear') { edit(clearsOf(own, fix())); editor.focus(); }
       if (act === 'back') open(own.behind, of);
     });
     panel.show({ key: anchor.dataset.spot, anchor, title: calledOf(word), about: sentenceOf(word.about), held: [editor.element, also, without, wrong, acts, foot], focus: editor.focus, refresh });
@@ -152,7 +153,7 @@ export const desk = (() => {
       make('button', { type: 'button', class: 'key', onclick: () => open(keyOf(one), sentence) }, make('b', {}, one.says), make('span', { class: 'about' }, one.about))));
     panel.show({
       key: anchor.dataset.spot, anchor, title: calledOf(word), about: own.length ? 'What is not said has its default. Each of these can be said.' : 'All that can be said of it is said.',
-      held: [own.length ? make('ul', { class: 'keys' }, ...own) : null, wholeActs(word.at, true)], focus: () => $('editor').querySelector('.key, .foot button, .close').focus(),
+      held: [own.length ? make('ul', { class: 'keys' }, ...own) : null, wholeActs(word.at, true)], focus: () => ['.key', '.foot button', '.close'].map((one) => $('editor').querySelector(one)).find(Boolean).focus(),
       refresh: () => { if (!wordOf(now, keyOf(word))) panel.close(true); },
     });
   };
@@ -248,6 +249,7 @@ export const desk = (() => {
     const held = live.markup(sentence.markup);
     article.append(dressed(held, sentence.id));
     article.append(make('ul', { class: 'faults' }, ...sentence.faults.map((one) => make('li', {}, one))));
+    if (sentence.brought) article.append(make('span', { class: 'small' }, 'Its kind brings this; a change writes it into the patch.'));
     if (box) article.append(make('div', { class: 'lanes own', role: 'img', 'data-lane': sentence.name }));
     if (fixed) {
       const chosen = fix() === sentence.name;
@@ -257,10 +259,6 @@ export const desk = (() => {
   };
   const key = (element) => element.dataset.spot ?? element.dataset.key ?? element.dataset.id ?? element.dataset.lane ?? element.dataset.hear ?? '';
 
-  const needed = (kind) => {
-    const { needs } = now.can.add.find((one) => one.kind === kind);
-    return needs ? `First add ${needs}.` : '';
-  };
   const render = () => {
     const focus = rig.contains(document.activeElement) ? document.activeElement.dataset.spot ?? document.activeElement.dataset.add ?? null : null;
     const version = page.data.variants[page.state.version].name;
@@ -270,7 +268,10 @@ export const desk = (() => {
       // Drawn lanes are no part of what is said: they stay.
       morph(group.sentences, next, key, (element) => element.hasAttribute('data-lane'));
       const adds = group.adds.filter((kind) => now.can.add.some((one) => one.kind === kind));
-      morph(group.acts, make('div', {}, ...adds.map((kind) => make('button', { type: 'button', 'data-add': kind, 'data-key': `add ${kind}`, disabled: Boolean(now.can.add.find((one) => one.kind === kind).needs), title: needed(kind) }, `Add ${now.can.add.find((one) => one.kind === kind).says}`))), key);
+      morph(group.acts, make('div', {}, ...adds.map((kind) => {
+        const { says, needs } = now.can.add.find((one) => one.kind === kind);
+        return make('button', { type: 'button', 'data-add': kind, 'data-key': `add ${kind}`, disabled: Boolean(needs), title: needs ? `First add ${needs}.` : '' }, `Add ${says}`);
+      })), key);
       group.element.hidden = own.length === 0 && adds.length === 0;
     }
     const players = page.data.variants[page.state.version].players.map(([name]) => name);
@@ -315,6 +316,7 @@ export const desk = (() => {
   let shownAt = null;
   const show = (next) => {
     const first = now === null;
+    base = next.revision;
     now = { sentences: [], words: [], faults: [], ...next, can: { add: [], boxes: [], components: [], voices: [], ...next.can } };
     if (now.saved) savedText = now.text;
     rig.hidden = false;
@@ -368,8 +370,7 @@ export const desk = (() => {
   live.onTaken(verdict);
 
   // What is done to all of it.
-  const undo = () => { if (now?.undo) outbox.other('/undo'); };
-  const redo = () => { if (now?.redo) outbox.other('/redo'); };
+  const undo = () => now?.undo && outbox.other('/undo'), redo = () => now?.redo && outbox.other('/redo');
   const save = () => {
     if (!now) return;
     // Both are shown: who saves chooses.

@@ -82,6 +82,8 @@ export const makeDial = (takes, send) => {
       const next = typeof value === 'number' ? { number: value, unit: '' } : amountOf(value ?? '');
       if (!next) { if (reach === null) show(); return; }
       if (units.includes(next.unit) || takes.is === 'number') amount = next;
+      // Of nothing, any unit is as true, and thousandths are turned sooner.
+      if (amount.number === 0 && amount.unit === 's' && units.includes('ms')) amount = { number: 0, unit: 'ms' };
       show(document.activeElement !== field);
     },
   };

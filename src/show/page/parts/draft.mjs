@@ -29,7 +29,7 @@ export const caretIn = (before, after, place) => {
  * found there. */
 export const lineOf = (text, at) => {
   const lines = text.split('\n');
-  const quoted = (key) => new RegExp(`^\\s*"?${key.replace(/[.*+?^${}()|[\]\\]/g, '\\$&')}"?\\s*[=.]`);
+  const quoted = (key) => new RegExp(`^\\s*"?${String(key).replace(/[.*+?^${}()|[\]\\]/g, '\\$&')}"?\\s*[=.]`);
   for (let depth = Math.min(2, at.length); depth > 0; depth -= 1) {
     const head = lines.findIndex((line) => line.replace(/\s|"/g, '').startsWith(`[${at.slice(0, depth).join('.')}]`));
     if (head < 0) continue;

@@ -17,7 +17,7 @@ const makeList = (takes, send) => {
     return { to, radio, row: make('label', { class: 'choice' }, radio, make('span', {}, make('b', {}, says), about ? make('span', { class: 'about' }, ` ${about}`) : null)) };
   });
   const show = (value) => rows.forEach(({ to, radio }) => { radio.checked = same(to, value); });
-  return { element: make('div', { class: 'choices', role: 'radiogroup', 'aria-labelledby': 'editor-title' }, ...rows.map(({ row }) => row)), show, focus: () => (rows.find(({ radio }) => radio.checked) ?? rows[0])?.radio.focus() };
+  return { element: make('div', { class: 'choices', role: 'radiogroup', 'aria-labelledby': 'editor-title' }, ...(rows.length ? rows.map(({ row }) => row) : [make('p', { class: 'hint' }, 'There is nothing yet that could stand here.')])), show, focus: () => (rows.find(({ radio }) => radio.checked) ?? rows[0])?.radio.focus() };
 };
 
 /** A pattern, a button a step. */

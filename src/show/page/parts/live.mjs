@@ -86,11 +86,12 @@ export const live = (() => {
     tell(wrongOf(now) ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', wrongOf(now));
   };
 
-  /** Takes over what a change has made of the tempo at hand, at once: all else follows as an edition. `of` is its revision. */
+  /** Takes over what a change has made of the tempo at hand, at once: all else follows as an edition. `of` is its revision. Gives the time at
+   * which the sound was handed over, or null where nothing was. */
   const near = async (part, of) => {
-    if (!part || of < heard || page.blind.busy()) return false;
+    if (!part || of < heard || page.blind.busy()) return null;
     const decoded = await voices.of(part.data.voices);
-    if (of < heard) return false;
+    if (of < heard) return null;
     // What the page has already keeps its place; other tempos play it.
     const all = [...page.voices], sent = [...data.voices];
     const places = decoded.map((voice, n) => {
@@ -101,7 +102,7 @@ export const live = (() => {
       return all.indexOf(voice);
     });
     const next = withNear(data, part.data, places);
-    if (!next) return false;
+    if (!next) return null;
     heard = of;
     const names = next.variants.map((variant) => variant.name);
     if (names.join('\n') !== data.variants.map((variant) => variant.name).join('\n')) {
@@ -109,11 +110,12 @@ export const live = (() => {
     }
     page.take({ ...next, voices: sent }, [...$('bars').options].map((option) => Number(option.value)), all);
     page.player.renewSoon();
+    const at = performance.now();
     // Words and pictures after the sound.
     if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));
     page.tell();
     tellAll(whenTaken, part);
-    return true;
+    return at;
   };
 
   let asked = 0;

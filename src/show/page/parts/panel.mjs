@@ -64,6 +64,7 @@ export const makePanel = (element, { closed, opened }) => {
     reveal();
     place();
     next.focus();
+    if (!element.contains(document.activeElement)) end.focus();
   };
   document.addEventListener('keydown', (event) => {
     if (event.key !== 'Escape' || !at || document.querySelector('dialog[open]')) return;

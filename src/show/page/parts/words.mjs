@@ -26,6 +26,7 @@ export const calledOf = (word) => {
   const { at } = word;
   if (word.takes.is === 'more') return at.length > 1 ? `more of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : `more of ${at[0] ?? 'the piece'}`;
   if (word.takes.is === 'name') return `name of ${at[at.length - 1]}`;
+  if (at[0] === 'fix' && at[2] === 'set') return `${at[3]} in ${at[1]}`;
   return at.length > 2 ? `${at.slice(2).join(' ')} of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : at.join(' ');
 };
 
