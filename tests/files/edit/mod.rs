@@ -15,12 +15,14 @@ use std::sync::LazyLock;
 
 /// An edit, as a page sends it.
 fn edit(json: Value) -> Edit {
-    from_value(json.clone()).unwrap_or_else(|e| panic!("{json}: {e}"))
+    let told = json.to_string();
+    from_value(json).unwrap_or_else(|e| panic!("{told}: {e}"))
 }
 
 /// A text with an edit made.
 fn with(text: &str, json: Value) -> String {
-    edited(text, &edit(json.clone())).unwrap_or_else(|e| panic!("{json}: {e}\n{text}"))
+    let told = json.to_string();
+    edited(text, &edit(json)).unwrap_or_else(|e| panic!("{told}: {e}\n{text}"))
 }
 
 /// Why an edit is refused.

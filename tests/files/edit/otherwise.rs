@@ -184,7 +184,7 @@ fn each(table: &mut dyn TableLike, holder: &str, names: &dyn Fn(&str) -> String)
         match &mut item {
             Item::Value(v) if v.is_inline_table() => each(v.as_inline_table_mut().expect("a table"), &key, names),
             Item::Value(v) if NAMING.contains(&key.rsplit('.').next().unwrap_or(&key)) || holder == "notes" => {
-                value(v, &key, names)
+                value(v, &key, names);
             }
             Item::Table(inner) => each(inner, &key, names),
             Item::ArrayOfTables(list) => list.iter_mut().for_each(|inner| each(inner, &key, names)),

@@ -27,7 +27,7 @@ fn named<'d>(document: &'d DocumentMut, kind: &str) -> Vec<(String, &'d dyn Tabl
 fn pool() -> Pool {
     let mut pool = Pool { values: BTreeMap::new(), tables: Vec::new() };
     for (_, text) in examples() {
-        let document = document(&text);
+        let document = document(text);
         for kind in KINDS {
             for (_, table) in named(&document, kind) {
                 let mut whole = serde_json::Map::new();
