@@ -13,7 +13,7 @@ use tempfile::TempDir;
 /// A served patch, which ends with this.
 pub(crate) struct Open {
     child: Child,
-    address: String,
+    pub(super) address: String,
     patch: PathBuf,
     text: String,
     _dir: TempDir,
