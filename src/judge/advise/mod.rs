@@ -26,6 +26,9 @@ mod tried;
 mod watch;
 mod window;
 
+pub(in crate::judge) use ground::{is_steady, looks_of};
+pub(in crate::judge) use test_bench::allowances;
+
 pub use alternative::{Alternative, alternative};
 pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
