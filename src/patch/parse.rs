@@ -213,6 +213,11 @@ impl Patch {
         if !late.is_empty() {
             return Err(late);
         }
+        // What their files hold has been read already.
+        for take in &mut rig.takes {
+            let own = self.original.rig.takes.iter().find(|own| own.name == take.name && own.file == take.file);
+            own.into_iter().for_each(|own| take.recording = own.recording.clone());
+        }
         if top.one.is_none() {
             rig.one = one.or(rig.one);
         }

@@ -6,6 +6,7 @@
 //! picoseconds, so that windows have exact ends.
 
 mod alternative;
+mod aside;
 mod base;
 mod card;
 mod component;
@@ -30,6 +31,7 @@ pub(in crate::judge) use ground::{is_steady, looks_of};
 pub(in crate::judge) use test_bench::allowances;
 
 pub use alternative::{Alternative, alternative};
+pub use aside::{Aside, aside};
 pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use effort::Outlook;

@@ -1,11 +1,9 @@
 //! A rig with a set of changes made, and the lines of a fix that say the same.
 
 use super::catalogue::{Catalogue, Part};
-use super::change::{Change, Dial, Place, fan, written};
+use super::change::{Change, Dial, Place, written};
 use crate::judge::{Input, Target};
-use crate::patch::{
-    Path, Rig, Sequencer, Source, Stage, Timing, Width, Wire, show_span_whole,
-};
+use crate::patch::{Path, Rig, Sequencer, Source, Stage, Timing, Width, Wire, show_span_whole};
 use crate::time::{ExactPs, Span};
 use num_rational::Ratio;
 
@@ -106,7 +104,9 @@ impl Plugged<'_> {
     fn begin(&mut self, output: usize, input: Input, wire: usize) {
         for sequencer in 0..self.whole.sequencers.len() {
             self.set(Target { sequencer, input }, |path| match path.source {
-                Source::Output(own) if own == output => Path { source: Source::Wire(wire), stages: path.stages.clone() },
+                Source::Output(own) if own == output => {
+                    Path { source: Source::Wire(wire), stages: path.stages.clone() }
+                }
                 _ => path.clone(),
             });
         }
@@ -132,7 +132,12 @@ fn turn(rig: &mut Rig, output: usize, to: Dial) {
 }
 
 /// The paths and values of a fix that makes a set of changes. `nudges` are the offsets that are to be written.
-pub(super) fn lines(whole: &Rig, catalogue: &Catalogue, set: &[u16], nudges: &[(usize, Span)]) -> Vec<(String, String)> {
+pub(super) fn lines(
+    whole: &Rig,
+    catalogue: &Catalogue,
+    set: &[u16],
+    nudges: &[(usize, Span)],
+) -> Vec<(String, String)> {
     let changes = || set.iter().map(|&n| &catalogue.offers[usize::from(n)].change);
     let mut lines: Vec<(String, String)> = Vec::new();
     for change in changes() {
@@ -216,9 +221,4 @@ pub fn share_text(share: Ratio<i128>) -> String {
     let (sign, size) = (if millionths < 0 { "-" } else { "" }, millionths.abs());
     let text = format!("{sign}{}.{:06}", size / 1_000_000, size % 1_000_000);
     format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
-}
-
-/// The boxes that hang on a shared part.
-pub(super) fn behind(rig: &Rig, output: usize, input: Input) -> Vec<usize> {
-    fan(rig, output, input).into_iter().map(|target| target.sequencer).collect()
 }

@@ -2,13 +2,13 @@
 
 use super::apply::apply;
 use super::catalogue::Catalogue;
-use super::change::{Change, Place};
+use super::change::Change;
 use super::cone::{Cone, Map, Route};
 use super::fault::{BoxFault, Fault};
 use super::nudge::{Bound, settle, solve};
 use crate::hits::taken;
 use crate::judge::advise::{Aim, allowances, is_steady, looks_of};
-use crate::judge::{Input, Meant, Target, pair_hits, sure};
+use crate::judge::{Input, Meant, Sure, Target, pair_hits, sure};
 use crate::patch::{Patch, ResetMode, Rig};
 use crate::rig::{Performance, play};
 use crate::time::{Beat, Instant, Span, Tempo};
@@ -84,6 +84,8 @@ pub(super) struct Bench<'a> {
     takes: Vec<Vec<Heard>>,
     bases: Kept<Set, Result<Arc<Base>, String>>,
     played: Kept<(usize, Set), Played>,
+    /// All boxes at once, where they have to be played together.
+    together: Kept<Set, Arc<[Played]>>,
     allowed: Kept<([usize; 2], Set), Option<Span>>,
     shapes: Mutex<(HashMap<Shape, usize>, Vec<Shape>)>,
     ends: Kept<[usize; 2], Ends>,
@@ -113,6 +115,7 @@ impl<'a> Bench<'a> {
             takes: Vec::new(),
             bases: Kept::new(),
             played: Kept::new(),
+            together: Kept::new(),
             allowed: Kept::new(),
             shapes: Mutex::new((HashMap::new(), Vec::new())),
             ends: Kept::new(),
@@ -210,7 +213,13 @@ impl<'a> Bench<'a> {
         let mut heard: Vec<Option<Arc<[Heard]>>> = Vec::with_capacity(players);
         for (sequencer, cone) in cones.iter().enumerate() {
             let own = self.within(set, cone);
-            let played = self.played.get(&(sequencer, own.clone()), || self.play_box(&base, sequencer, cone, &own));
+            let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
+            let played = match alone {
+                Some(alone) => {
+                    self.played.get(&(sequencer, own.clone()), || self.play_box(&base, alone, sequencer, &own))
+                }
+                None => self.together.get(&own, || self.play_all(&base, &own))[sequencer].clone(),
+            };
             heard.push(played.as_ref().ok().map(Arc::clone));
             if let Err((tempo, what)) = played {
                 faults.push((Fault::Box { sequencer, tempo, what }, Cone::clone(cone)));
@@ -348,24 +357,15 @@ impl<'a> Bench<'a> {
         Heard { first, shape }
     }
 
-    /// The rig with the changes of a cone made, of one box alone where nothing else matters to it, and the box's place there.
-    fn made(&self, base: &Base, sequencer: usize, cone: &Cone, set: &[u16]) -> (Rig, usize) {
+    /// A box by itself, on which nothing else has a say.
+    fn play_box(&self, base: &Base, alone: &Rig, sequencer: usize, set: &[u16]) -> Played {
+        let mut rig = alone.clone();
         let changes = set.iter().map(|&n| self.change(n));
-        let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
-        let (mut rig, index, of) = match alone {
-            Some(alone) => (alone.clone(), 0, Some(sequencer)),
-            None => (base.rig.clone(), sequencer, None),
-        };
-        apply(&mut rig, &base.rig, of, &self.catalogue.parts, changes);
-        (rig, index)
-    }
-
-    fn play_box(&self, base: &Base, sequencer: usize, cone: &Cone, set: &[u16]) -> Played {
-        let (rig, index) = self.made(base, sequencer, cone, set);
+        apply(&mut rig, &base.rig, Some(sequencer), &self.catalogue.parts, changes);
         let mut heard = Vec::with_capacity(self.tempos.len());
         for &tempo in self.tempos {
             let Ok(performance) = play(&rig, tempo) else { return Err((tempo, BoxFault::NeverPlays)) };
-            match self.sounds(&rig, index, &performance) {
+            match self.sounds(&rig, 0, &performance, &sure(&rig, &performance, self.aim.skew)) {
                 Ok(hits) => heard.push(self.heard(hits)),
                 Err(fault) => return Err((tempo, fault)),
             }
@@ -373,7 +373,38 @@ impl<'a> Bench<'a> {
         Ok(Arc::from(heard))
     }
 
-    fn sounds(&self, rig: &Rig, index: usize, performance: &Performance) -> Result<Vec<(Beat, Instant)>, BoxFault> {
+    /// All boxes together. What is said of one holds as far as the set has all that it hangs on.
+    fn play_all(&self, base: &Base, set: &[u16]) -> Arc<[Played]> {
+        let mut rig = base.rig.clone();
+        apply(&mut rig, &base.rig, None, &self.catalogue.parts, set.iter().map(|&n| self.change(n)));
+        let mut all: Vec<Result<Vec<Heard>, (Tempo, BoxFault)>> = vec![Ok(Vec::new()); rig.sequencers.len()];
+        for &tempo in self.tempos {
+            if all.iter().all(Result::is_err) {
+                break;
+            }
+            let performance = play(&rig, tempo).map(|played| (sure(&rig, &played, self.aim.skew), played));
+            for (index, so_far) in all.iter_mut().enumerate() {
+                let Ok(heard) = so_far else { continue };
+                let sounds = match &performance {
+                    Ok((sures, performance)) => self.sounds(&rig, index, performance, sures),
+                    Err(_) => Err(BoxFault::NeverPlays),
+                };
+                match sounds {
+                    Ok(hits) => heard.push(self.heard(hits)),
+                    Err(fault) => *so_far = Err((tempo, fault)),
+                }
+            }
+        }
+        all.into_iter().map(|played| played.map(Arc::from)).collect()
+    }
+
+    fn sounds(
+        &self,
+        rig: &Rig,
+        index: usize,
+        performance: &Performance,
+        sures: &[Option<Sure>],
+    ) -> Result<Vec<(Beat, Instant)>, BoxFault> {
         let track = &performance.tracks[index];
         if track.sounds.is_empty() {
             return Err(BoxFault::NeverPlays);
@@ -384,7 +415,7 @@ impl<'a> Bench<'a> {
             Some(pulses_late) => return Err(BoxFault::MissesTheOne { pulses_late }),
             None => return Err(BoxFault::NeverPlays),
         }
-        if let Err(margin) = safe(rig, index, performance, &self.aim) {
+        if let Err(margin) = safe(rig, index, (performance, sures), &self.aim) {
             return Err(BoxFault::AtRisk { margin });
         }
         let clock = &performance.timelines[rig.origin(&rig.sequencers[index].clock)];
@@ -436,14 +467,14 @@ fn routed<'r>(map: Map, base: &'r Base, sequencer: usize, route: Route<'_, 'r>) 
 pub(super) fn safe(
     rig: &Rig,
     index: usize,
-    performance: &Performance,
+    (performance, sures): (&Performance, &[Option<Sure>]),
     aim: &Aim,
 ) -> Result<Option<Span>, Option<Span>> {
     let obeys = |s: &crate::patch::Sequencer| s.reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
     if !rig.ever(index).any(obeys) {
         return Ok(None);
     }
-    match sure(rig, performance, aim.skew).get(index).copied().flatten() {
+    match sures.get(index).copied().flatten() {
         Some(sure) if sure.bounded && sure.at_risk == 0 => Ok(sure.margin),
         Some(sure) => Err(sure.margin.filter(|_| sure.bounded)),
         None => match is_steady(rig, index, aim, performance.tempo) {
@@ -463,12 +494,4 @@ impl Base {
         let make = || Target { sequencer, input: Input::Clock }.alone(&self.rig).map(|(_, rig)| rig);
         self.alone[sequencer].get_or_init(make).as_ref()
     }
-}
-
-/// The places of the parts that a set puts in.
-pub(super) fn places<'c>(catalogue: &'c Catalogue, set: &'c [u16]) -> impl Iterator<Item = (usize, Place)> + 'c {
-    set.iter().filter_map(|&n| match &catalogue.offers[usize::from(n)].change {
-        Change::Put { part, at } => Some((*part, *at)),
-        _ => None,
-    })
 }

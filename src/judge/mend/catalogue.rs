@@ -127,7 +127,8 @@ impl Catalogue {
         let mut known: HashSet<&str> = Kind::ALL.iter().map(|kind| kind.word()).collect();
         let touched: Vec<Vec<String>> = changes.iter().map(|change| change.touched(rig, &parts)).collect();
         known.extend(touched.iter().flatten().map(String::as_str));
-        let holds = |wish: &str, path: &str| path == wish || path.strip_prefix(wish).is_some_and(|p| p.starts_with('.'));
+        let holds =
+            |wish: &str, path: &str| path == wish || path.strip_prefix(wish).is_some_and(|p| p.starts_with('.'));
         let named = wishes.keep.iter().chain(wishes.prices.iter().map(|(name, _)| name));
         for wish in named {
             let known = known.iter().any(|path| holds(wish, path));
@@ -135,9 +136,8 @@ impl Catalogue {
                 return Err(WishError::Nothing(wish.clone()));
             }
         }
-        let of = |n: usize, wish: &str| {
-            wish == changes[n].kind().word() || touched[n].iter().any(|path| holds(wish, path))
-        };
+        let of =
+            |n: usize, wish: &str| wish == changes[n].kind().word() || touched[n].iter().any(|path| holds(wish, path));
         let mut offers: Vec<Offer> = Vec::new();
         let (mut slots, mut kept): (HashMap<String, usize>, usize) = (HashMap::new(), 0);
         let map = Map::of(rig);
@@ -337,31 +337,48 @@ fn routes(patch: &Patch) -> Vec<Change> {
     let mut all = Vec::new();
     for target in Target::all(rig) {
         let Some(own) = target.path(rig) else { continue };
-        // Stages with a line or a loop of their own are one for all who name them.
-        let shares = |path: &Path| {
-            path.stages.iter().any(|&s| matches!(rig.stages[s].kind, StageKind::MidiCable(_) | StageKind::Poll(_)))
-        };
         let fits = |way: &&Path| {
-            let changes = **way != *own && (!shares(way) || own.stages.starts_with(&way.stages));
             // A clock of another rate would be another groove; and where nothing is the one, a reset would make one.
             let may = match target.input {
-                Input::Clock => rig.origin(way) == rig.origin(own),
+                Input::Clock => rig.origin(way) == rig.origin(own) && rates(rig, way) == rates(rig, own),
                 Input::Reset => rig.one.is_some() || patch.names_its_one() || !has_rate(way),
             };
-            changes && may
+            **way != *own && may
         };
         all.extend(ways.iter().filter(fits).map(|path| Change::Route { target, path: path.clone() }));
     }
     all
 }
 
-/// Every part in every way.
+/// What makes more or fewer pulses on a way.
+fn rates<'r>(rig: &'r Rig, path: &Path) -> Vec<&'r StageKind> {
+    let before = match path.source {
+        Source::Wire(wire) => rates(rig, &rig.wires[wire].path),
+        Source::Output(_) | Source::Sequencer { .. } => Vec::new(),
+    };
+    let own = path.stages.iter().map(|&stage| &rig.stages[stage].kind).filter(|kind| is_rate(kind));
+    before.into_iter().chain(own).collect()
+}
+
+fn is_rate(kind: &StageKind) -> bool {
+    matches!(kind, StageKind::Divide(_) | StageKind::Multiply(_))
+}
+
+/// Every part in every way; what makes more or fewer pulses only in that of a reset, or the groove would be another.
 fn puts(rig: &Rig, parts: &[Part]) -> Vec<Change> {
     let inputs = Target::all(rig).into_iter().filter(|t| t.path(rig).is_some()).map(Place::Input);
     let wires = (0..rig.wires.len()).map(Place::Wire);
     let fans = (0..rig.outputs.len()).flat_map(|o| [Input::Clock, Input::Reset].map(|input| Place::Output(o, input)));
     let fans = fans.filter(|place| matches!(place, Place::Output(o, input) if fan(rig, *o, *input).len() > 1));
     let places: Vec<Place> = inputs.chain(wires).chain(fans).collect();
-    let of = |at: &Place| (0..parts.len()).map(|part| Change::Put { part, at: *at }).collect::<Vec<_>>();
+    let is_reset = |at: &Place| match at {
+        Place::Input(target) => target.input == Input::Reset,
+        Place::Output(_, input) => *input == Input::Reset,
+        Place::Wire(_) => false,
+    };
+    let of = |at: &Place| {
+        let may = |part: &usize| is_reset(at) || !is_rate(&parts[*part].kind);
+        (0..parts.len()).filter(may).map(|part| Change::Put { part, at: *at }).collect::<Vec<_>>()
+    };
     places.iter().flat_map(of).collect()
 }

@@ -25,6 +25,7 @@ use crate::judge::advise::Aim;
 use crate::patch::Patch;
 use crate::time::{Span, Tempo};
 use bench::Bench;
+use rayon::prelude::*;
 use std::cmp::Reverse;
 
 /// What is asked.
@@ -63,6 +64,20 @@ pub struct Mended {
 }
 
 impl Mended {
+    /// Before anything is known.
+    #[must_use]
+    pub fn nothing() -> Self {
+        Self {
+            now: Vec::new(),
+            proposals: Vec::new(),
+            unwritten: Vec::new(),
+            nearest: None,
+            levels: Vec::new(),
+            cuts: Cuts::default(),
+            stopped: None,
+        }
+    }
+
     /// How many sets were judged.
     #[must_use]
     pub fn judged(&self) -> u64 {
@@ -89,8 +104,10 @@ pub fn mend(question: &Question<'_>, watch: &Watch<'_>) -> Mended {
     let found = search::search(&bench, question.extent, watch);
     let whole = |set: &[u16]| set.iter().map(|n| usize::from(*n)).collect::<Vec<_>>();
     let (mut proposals, mut unwritten) = (Vec::new(), Vec::new());
-    for (set, examined) in &found.passing {
-        match proposal::propose(question, set, &examined.nudges) {
+    let judged: Vec<_> =
+        found.passing.par_iter().map(|(set, examined)| proposal::propose(question, set, &examined.nudges)).collect();
+    for ((set, _), judged) in found.passing.iter().zip(judged) {
+        match judged {
             Ok(proposal) => proposals.push(proposal),
             Err(why) => unwritten.push((whole(set), why)),
         }

@@ -6,7 +6,7 @@ use super::bench::safe;
 use super::change::{Change, Kind, Place};
 use crate::hits::taken;
 use crate::judge::advise::{Aim, allowances, looks_of};
-use crate::judge::brief;
+use crate::judge::{brief, sure};
 use crate::patch::{NewFix, Rig};
 use crate::rig::play;
 use crate::time::{Span, Tempo};
@@ -52,7 +52,11 @@ pub(super) fn propose(question: &Question<'_>, set: &[u16], nudges: &[(usize, Sp
     let (patch, catalogue) = (question.patch, question.catalogue);
     let original = &patch.original.rig;
     let written = lines(original, catalogue, set, nudges);
-    let rig = patch.changed(&written, original.one).map_err(|faults| faults.to_string())?;
+    let mut rig = patch.changed(&written, None).map_err(|faults| faults.to_string())?;
+    // What is pinned here is what the patch's own rule might choose anew.
+    let moved = original.one.filter(|one| Some(*one) != rig.one && !patch.names_its_one());
+    let one = moved.map(|one| original.outputs[one].name.clone());
+    rig.one = moved.or(rig.one);
     let at = question.tempos.iter().map(|&tempo| stand(&rig, tempo, &question.aim)).collect::<Result<Vec<_>, _>>()?;
     let skew = question.aim.skew;
     let least = |at: &AtTempo| {
@@ -71,9 +75,6 @@ pub(super) fn propose(question: &Question<'_>, set: &[u16], nudges: &[(usize, Sp
     changes.sort_by_key(|n| (turn(n), *n));
     let cost = changes.iter().map(|&n| catalogue.offers[n].cost).sum();
     let name = changes.iter().map(|&n| word(question, &catalogue.offers[n].change)).collect::<Vec<_>>().join("-and-");
-    // What is pinned here is what the patch's own rule would choose anew.
-    let unpinned = patch.changed(&written, None).map_err(|faults| faults.to_string())?.one;
-    let one = original.one.filter(|one| Some(*one) != unpinned).map(|one| original.outputs[one].name.clone());
     let fix = NewFix { name, about: None, set: written, one };
     Ok(Proposal { changes, cost, nudges: nudges.to_vec(), fix, rig, at, slack })
 }
@@ -108,10 +109,12 @@ fn stand(rig: &Rig, tempo: Tempo, aim: &Aim) -> Result<AtTempo, String> {
     if !brief.all_right() {
         return Err(format!("at {tempo} not everybody plays on the one"));
     }
+    let sures = sure(rig, &performance, aim.skew);
     let mut margin: Option<(usize, Span)> = None;
     for sequencer in 0..rig.sequencers.len() {
         let name = || rig.player_name(sequencer);
-        let left = safe(rig, sequencer, &performance, aim).map_err(|_| format!("{} is at risk at {tempo}", name()))?;
+        let left = safe(rig, sequencer, (&performance, &sures), aim)
+            .map_err(|_| format!("{} is at risk at {tempo}", name()))?;
         if let Some(left) = left.filter(|left| margin.is_none_or(|(_, least)| *left < least)) {
             margin = Some((sequencer, left));
         }

@@ -27,8 +27,8 @@ pub use stage::*;
 pub use take::*;
 pub use tolerance::*;
 pub use voice::*;
-pub(in crate::patch) use written::*;
 pub use written::show_span_whole;
+pub(in crate::patch) use written::*;
 
 /// The max gap of a patch that gives none: the smallest published figure for telling two sounds from one (Watson, Semin Hear 25:219,
 /// 2004: 2 to 3 ms).
