@@ -3,7 +3,7 @@ use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos};
 use super::load::{Loaded, load, read_text};
 use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
-use crate::judge::advise::{Aim, tempos_of};
+use crate::judge::advise::{Aim, holds, tempos_of, usual_range};
 use crate::judge::mend::{Catalogue, Extent, MOST_CHANGES, Mended, Question, Watch, Wishes, mend};
 use crate::patch::{Component, NewFix, keep};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
@@ -15,6 +15,8 @@ use std::path::{Path, PathBuf};
 
 /// The carried list of components, for a patch that has nothing to put in.
 const GENERIC: &str = "components.toml";
+/// From so many sets on it is said how much there is to search where no bar shows it.
+const MANY: u128 = 1_000_000;
 /// How many sets are shown unless somebody asks for more.
 const SHOWN: usize = 5;
 
@@ -56,7 +58,7 @@ pub(super) struct MendArgs {
     #[arg(long, value_name = "N", default_value_t = SHOWN)]
     show: usize,
     /// Add the best so many to the patch file, each as a fix; everything else in it stays
-    #[arg(long, value_name = "N", num_args = 0..=1, default_missing_value = "1")]
+    #[arg(long, value_name = "N", num_args = 0..=1, require_equals = true, default_missing_value = "1")]
     write: Option<usize>,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
@@ -99,8 +101,13 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
         budget: usize::from(args.budget),
         mended,
         show: args.show.max(1),
+        holds: None,
     };
     let bar = terminal::bar(None, "{msg} {pos} of at most {len} {wide_bar} {elapsed}");
+    let sets: u128 = catalogue.sets(question.extent.budget).iter().sum();
+    if bar.is_hidden() && sets >= MANY {
+        terminal::say(&format!("searching {sets} sets of up to {} changes", args.budget));
+    }
     let so_far = mending(&nothing);
     let found = |set: &[u16]| {
         let all = set.iter().map(|&n| mend_change(&so_far, &catalogue.offers[usize::from(n)].change, None));
@@ -117,7 +124,10 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
     };
     let mended = mend(&question, &watch);
     bar.finish_and_clear();
-    let said = mending(&mended);
+    let best = mended.proposals.first();
+    let between = usual_range(&patch.tempos);
+    let holds = best.and_then(|best| holds(&best.rig, &question.aim, between, &patch.tempos, super::advise::LONG));
+    let said = Mending { holds, ..mending(&mended) };
     tell(
         (args.format, &[]),
         || mend_table(&said, terminal::width()),

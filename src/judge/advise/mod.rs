@@ -185,6 +185,18 @@ pub fn advise_watched(rig: &Rig, question: &Question<'_>, watch: &Watch<'_>) -> 
     Ok(Advice { target: question.target, aim: question.aim, tempos, passes, sure, shares, dial, holds, parts, rc })
 }
 
+/// Over which tempos a rig passes as it is, exactly, in the typical run; nothing where more than `most` pulses would have to be played
+/// for that.
+#[must_use]
+pub fn holds(rig: &Rig, aim: &Aim, between: (Tempo, Tempo), tempos: &[Tempo], most: u128) -> Option<Hold> {
+    let target = Target::all(rig).into_iter().next()?;
+    let watch = Watch::nobody();
+    let ground = Ground::new(rig, target, aim, &watch);
+    let as_it_is = DialSetting::Time(Span::ZERO);
+    let few = hold::outlook(&ground, as_it_is, between, tempos).pulses <= most;
+    few.then(|| hold::hold(&ground, as_it_is, between, tempos))
+}
+
 /// The setting of a dial that fits at the most tempos, the smallest of those alike.
 fn worth_following(tempos: &[AtTempo], steps: u32, all: &[u32]) -> Option<DialSetting> {
     let of: Vec<Vec<u32>> = tempos.iter().map(|t| t.settings(steps).0).collect();

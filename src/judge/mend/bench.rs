@@ -4,8 +4,8 @@ use super::apply::apply;
 use super::catalogue::Catalogue;
 use super::change::Change;
 use super::cone::{Cone, Map, Route};
-use super::fault::{BoxFault, Fault};
-use super::nudge::{Bound, settle, solve};
+use super::fault::BoxFault;
+use super::nudge::{Bound, settle};
 use crate::hits::taken;
 use crate::judge::advise::{Aim, allowances, is_steady, looks_of};
 use crate::judge::{Input, Meant, Sure, Target, pair_hits, sure};
@@ -14,6 +14,7 @@ use crate::rig::{Performance, play};
 use crate::time::{Beat, Instant, Span, Tempo};
 use std::collections::HashMap;
 use std::hash::{BuildHasher, Hash, RandomState};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// A set of changes: indices into the offers of the catalogue, in order.
@@ -21,20 +22,22 @@ pub(super) type Set = Vec<u16>;
 
 /// What one player sounds at one tempo: when its first hit comes, and which shape it has from there on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Heard {
+pub(super) struct Heard {
     first: Instant,
     shape: usize,
 }
 
-/// What a box does over all tempos, or what is wrong with it at the first at which anything is.
-type Played = Result<Arc<[Heard]>, (Tempo, BoxFault)>;
+/// What a box does at a tempo as things usually go, or what is wrong with it.
+pub(super) type Played = Result<Heard, BoxFault>;
+/// Whether tolerances leave it as it is: a verdict, with what is left.
+pub(super) type Safe = Result<Option<Span>, Option<Span>>;
 
 /// Due beats and times from the first hit on.
 type Shape = Arc<Vec<(Beat, Instant)>>;
 
 /// A rig with keys set, and what follows from that alone.
-struct Base {
-    rig: Rig,
+pub(super) struct Base {
+    pub(super) rig: Rig,
     rigs: Vec<Rig>,
     alone: Vec<OnceLock<Option<Rig>>>,
 }
@@ -47,7 +50,9 @@ struct Kept<K, V> {
 
 const PARTS: usize = 16;
 /// So many verdicts of a kind are kept at the most; beyond, they are worked out again. A verdict is some 200 bytes.
-const MOST_KEPT: usize = 1 << 20;
+const MOST_KEPT: usize = 1 << 19;
+/// So many hits of different shapes are kept; some 400 MB.
+const MOST_HITS: usize = 8_000_000;
 
 impl<K: Hash + Eq + Clone, V: Clone> Kept<K, V> {
     fn new() -> Self {
@@ -76,28 +81,22 @@ pub(super) struct Bench<'a> {
     patch: &'a Patch,
     pub(super) catalogue: &'a Catalogue,
     pub(super) aim: Aim,
-    tempos: &'a [Tempo],
+    pub(super) tempos: &'a [Tempo],
     pub(super) map: Map,
     original: Arc<Base>,
     /// What each box hangs on where no cable is moved and no key is set.
     cones: Vec<Arc<Cone>>,
-    takes: Vec<Vec<Heard>>,
+    pub(super) takes: Vec<Vec<Heard>>,
     bases: Kept<Set, Result<Arc<Base>, String>>,
-    played: Kept<(usize, Set), Played>,
+    played: Kept<(usize, usize, Set), Played>,
     /// All boxes at once, where they have to be played together.
-    together: Kept<Set, Arc<[Played]>>,
+    together: Kept<(usize, Set), Arc<[Played]>>,
+    safe: Kept<(usize, usize, Set), Safe>,
     allowed: Kept<([usize; 2], Set), Option<Span>>,
     shapes: Mutex<(HashMap<Shape, usize>, Vec<Shape>)>,
+    /// The hits of all of them.
+    hits: AtomicUsize,
     ends: Kept<[usize; 2], Ends>,
-}
-
-/// What was found of a set.
-#[derive(Clone, Debug)]
-pub(super) struct Examined {
-    /// What stands in its way, each with what it hangs on; empty if it passes.
-    pub(super) faults: Vec<(Fault, Cone)>,
-    /// The offsets of the players that are nudged.
-    pub(super) nudges: Vec<(usize, Span)>,
 }
 
 impl<'a> Bench<'a> {
@@ -116,8 +115,10 @@ impl<'a> Bench<'a> {
             bases: Kept::new(),
             played: Kept::new(),
             together: Kept::new(),
+            safe: Kept::new(),
             allowed: Kept::new(),
             shapes: Mutex::new((HashMap::new(), Vec::new())),
+            hits: AtomicUsize::new(0),
             ends: Kept::new(),
         };
         let rig = &bench.original.rig;
@@ -133,6 +134,11 @@ impl<'a> Bench<'a> {
         bench
     }
 
+    /// Whether as much is kept in mind as may be.
+    pub(super) fn is_full(&self) -> bool {
+        self.hits.load(Ordering::Relaxed) > MOST_HITS
+    }
+
     pub(super) fn change(&self, n: u16) -> &'a Change {
         &self.catalogue.offers[usize::from(n)].change
     }
@@ -143,7 +149,7 @@ impl<'a> Bench<'a> {
     }
 
     /// Those changes of a set that a cone holds; nudges move hits alone, and are left out.
-    fn within(&self, set: &[u16], cone: &Cone) -> Set {
+    pub(super) fn within(&self, set: &[u16], cone: &Cone) -> Set {
         let counts = |n: &&u16| {
             let offer = &self.catalogue.offers[usize::from(**n)];
             !matches!(offer.change, Change::Nudge { .. }) && cone.meets(self.map, &offer.touches)
@@ -151,7 +157,7 @@ impl<'a> Bench<'a> {
         set.iter().filter(counts).copied().collect()
     }
 
-    fn base(&self, set: &[u16]) -> Result<Arc<Base>, String> {
+    pub(super) fn base(&self, set: &[u16]) -> Result<Arc<Base>, String> {
         let keys: Set = set.iter().filter(|n| matches!(self.change(**n), Change::Set { .. })).copied().collect();
         if keys.is_empty() {
             return Ok(Arc::clone(&self.original));
@@ -169,7 +175,7 @@ impl<'a> Bench<'a> {
         })
     }
 
-    fn cone(&self, base: &Base, set: &[u16], sequencer: usize) -> Arc<Cone> {
+    pub(super) fn cone(&self, base: &Base, set: &[u16], sequencer: usize) -> Arc<Cone> {
         let plain = |n: &u16| match self.change(*n) {
             Change::Route { .. } | Change::Set { .. } => false,
             Change::Put { part, .. } => self.catalogue.parts[*part].kind.second().is_none(),
@@ -196,126 +202,8 @@ impl<'a> Bench<'a> {
         Arc::new(cone)
     }
 
-    /// Judges a set: every box, and where all boxes are right every two players.
-    pub(super) fn examine(&self, set: &[u16]) -> Examined {
-        let all = || Cone::everything(self.map);
-        let failed = |why: String| Examined { faults: vec![(Fault::Unplayable(why), all())], nudges: Vec::new() };
-        let base = match self.base(set) {
-            Ok(base) => base,
-            Err(why) => return failed(why),
-        };
-        let (boxes, players) = (base.rig.sequencers.len(), base.rig.players());
-        if boxes != self.rig().sequencers.len() || players != self.rig().players() {
-            return failed("a box would be gone".to_owned());
-        }
-        let cones: Vec<Arc<Cone>> = (0..boxes).map(|s| self.cone(&base, set, s)).collect();
-        let mut faults = Vec::new();
-        let mut heard: Vec<Option<Arc<[Heard]>>> = Vec::with_capacity(players);
-        for (sequencer, cone) in cones.iter().enumerate() {
-            let own = self.within(set, cone);
-            let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
-            let played = match alone {
-                Some(alone) => {
-                    self.played.get(&(sequencer, own.clone()), || self.play_box(&base, alone, sequencer, &own))
-                }
-                None => self.together.get(&own, || self.play_all(&base, &own))[sequencer].clone(),
-            };
-            heard.push(played.as_ref().ok().map(Arc::clone));
-            if let Err((tempo, what)) = played {
-                faults.push((Fault::Box { sequencer, tempo, what }, Cone::clone(cone)));
-            }
-        }
-        heard.extend(self.takes.iter().map(|take| Some(Arc::from(take.as_slice()))));
-        let nothing = Cone::everything(self.map);
-        let of_player = |player: usize| {
-            let mut cone = match cones.get(player) {
-                Some(cone) => Cone::clone(cone),
-                None => Cone::of_takes(self.map),
-            };
-            cone.add(self.map, super::cone::Entity::Player(player));
-            cone
-        };
-        let mut meets = vec![players < 2; players];
-        let nudged: Vec<usize> = set
-            .iter()
-            .filter_map(|&n| match self.change(n) {
-                Change::Nudge { player } => Some(*player),
-                _ => None,
-            })
-            .collect();
-        let node = |player: usize| nudged.iter().position(|n| *n == player).map_or(0, |n| n + 1);
-        let (mut bounds, mut pairs) = (Vec::new(), Vec::new());
-        for [a, b] in (0..players).flat_map(|a| (a + 1..players).map(move |b| [a, b])) {
-            let (Some(one), Some(other)) = (&heard[a], &heard[b]) else {
-                // Of who does not play as meant, nothing is known.
-                (meets[a], meets[b]) = (true, true);
-                continue;
-            };
-            let ends = self.gaps(one, other);
-            let mut met = ends.iter().map(Option::is_some);
-            let all_meet = met.clone().all(|met| met);
-            if met.any(|met| met) {
-                meets[a] |= all_meet;
-                meets[b] |= all_meet;
-            }
-            let widest = |of: fn(&[i64; 2]) -> i64| ends.iter().flatten().map(of).max();
-            let (Some(late), Some(early)) = (widest(|e| e[1]), widest(|e| -e[0])) else { continue };
-            let mut both = of_player(a);
-            both.and(&of_player(b));
-            let free = node(a) != node(b);
-            let limit = self.aim.max_gap.0;
-            let fault = |allowed: Option<Span>| {
-                let at = self.tempos.iter().zip(&ends).find(|(_, ends)| {
-                    let worst = ends.map_or(0, |e| e[1].max(-e[0]));
-                    allowed.is_none_or(|allowed| worst + allowed.0 > limit)
-                });
-                let (tempo, ends) = at.unwrap_or((&self.tempos[0], &ends[0]));
-                let [least, most] = ends.unwrap_or_default();
-                let gap = if most >= -least { most } else { least };
-                let over = allowed.map(|allowed| Span(gap.abs() + allowed.0 - limit));
-                Fault::Apart { between: [a, b], tempo: *tempo, gap: Span(gap), over }
-            };
-            // Too wide without any tolerance: that is enough to know.
-            if (!free && late.max(early) > limit) || late.saturating_add(early) > 2 * limit {
-                faults.push((fault(Some(Span::ZERO)), both));
-                continue;
-            }
-            let own = self.within(set, &both);
-            let allowed = self.allowed.get(&([a, b], own.clone()), || self.allowance(&base, [a, b], &both, &own));
-            let Some(allowance) = allowed else {
-                faults.push((fault(None), both));
-                continue;
-            };
-            let room = |worst: i64| limit - allowance.0 - worst;
-            if free {
-                let pair = pairs.len();
-                pairs.push(([a, b], both));
-                bounds.push(Bound { from: node(a), to: node(b), most: room(late), pair });
-                bounds.push(Bound { from: node(b), to: node(a), most: room(early), pair });
-            } else if room(late).min(room(early)) < 0 {
-                faults.push((fault(allowed), both));
-            }
-        }
-        for (player, _) in meets.iter().enumerate().filter(|(_, meets)| !**meets) {
-            faults.push((Fault::MeetsNobody { player, tempo: self.tempos[0] }, nothing.clone()));
-        }
-        let mut nudges = Vec::new();
-        if !nudged.is_empty() {
-            match solve(nudged.len() + 1, &bounds) {
-                Ok(_) if faults.is_empty() => nudges = self.nudges(&nudged, &bounds),
-                Ok(_) => {}
-                Err(circle) => {
-                    let mut cone = pairs[circle[0]].1.clone();
-                    circle.iter().for_each(|pair| cone.and(&pairs[*pair].1));
-                    faults.push((Fault::Knot { pairs: circle.iter().map(|pair| pairs[*pair].0).collect() }, cone));
-                }
-            }
-        }
-        Examined { faults, nudges }
-    }
-
     /// The offsets to be written: those of the patch with what is added.
-    fn nudges(&self, nudged: &[usize], bounds: &[Bound]) -> Vec<(usize, Span)> {
+    pub(super) fn nudges(&self, nudged: &[usize], bounds: &[Bound]) -> Vec<(usize, Span)> {
         let grains = [1_000_000_000, 100_000_000, 10_000_000, 1_000_000, 1_000, 1];
         let Some((at, _)) = settle(nudged.len() + 1, bounds, &grains) else { return Vec::new() };
         let rig = self.rig();
@@ -326,19 +214,16 @@ impl<'a> Bench<'a> {
         nudged.iter().zip(&at[1..]).map(|(&player, by)| (player, Span(own(player).0 + by))).collect()
     }
 
-    /// The gaps of two players at each tempo.
-    fn gaps(&self, one: &[Heard], other: &[Heard]) -> Vec<Ends> {
-        let of = |(a, b): (&Heard, &Heard)| {
-            let ends = self.ends.get(&[a.shape, b.shape], || {
-                let shapes = self.shapes.lock().unwrap_or_else(PoisonError::into_inner);
-                let (x, y) = (Arc::clone(&shapes.1[a.shape]), Arc::clone(&shapes.1[b.shape]));
-                drop(shapes);
-                pair_hits(x.to_vec(), y.to_vec()).gaps.ends().map(|[least, most]| [least.0, most.0])
-            });
-            let apart = (b.first - a.first).0;
-            ends.map(|[least, most]| [least + apart, most + apart])
-        };
-        one.iter().zip(other).map(of).collect()
+    /// The smallest and the largest gap of two players; `None` where nothing pairs.
+    pub(super) fn gaps(&self, a: Heard, b: Heard) -> Ends {
+        let ends = self.ends.get(&[a.shape, b.shape], || {
+            let shapes = self.shapes.lock().unwrap_or_else(PoisonError::into_inner);
+            let (x, y) = (Arc::clone(&shapes.1[a.shape]), Arc::clone(&shapes.1[b.shape]));
+            drop(shapes);
+            pair_hits(x.to_vec(), y.to_vec()).gaps.ends().map(|[least, most]| [least.0, most.0])
+        });
+        let apart = (b.first - a.first).0;
+        ends.map(|[least, most]| [least + apart, most + apart])
     }
 
     fn heard(&self, mut hits: Vec<(Beat, Instant)>) -> Heard {
@@ -348,6 +233,7 @@ impl<'a> Bench<'a> {
         let shape = match shapes.0.get(&hits) {
             Some(known) => *known,
             None => {
+                self.hits.fetch_add(hits.len(), Ordering::Relaxed);
                 let (shape, hits) = (shapes.1.len(), Arc::new(hits));
                 shapes.0.insert(Arc::clone(&hits), shape);
                 shapes.1.push(hits);
@@ -357,54 +243,48 @@ impl<'a> Bench<'a> {
         Heard { first, shape }
     }
 
-    /// A box by itself, on which nothing else has a say.
-    fn play_box(&self, base: &Base, alone: &Rig, sequencer: usize, set: &[u16]) -> Played {
-        let mut rig = alone.clone();
-        let changes = set.iter().map(|&n| self.change(n));
-        apply(&mut rig, &base.rig, Some(sequencer), &self.catalogue.parts, changes);
-        let mut heard = Vec::with_capacity(self.tempos.len());
-        for &tempo in self.tempos {
-            let Ok(performance) = play(&rig, tempo) else { return Err((tempo, BoxFault::NeverPlays)) };
-            match self.sounds(&rig, 0, &performance, &sure(&rig, &performance, self.aim.skew)) {
-                Ok(hits) => heard.push(self.heard(hits)),
-                Err(fault) => return Err((tempo, fault)),
-            }
-        }
-        Ok(Arc::from(heard))
-    }
-
-    /// All boxes together. What is said of one holds as far as the set has all that it hangs on.
-    fn play_all(&self, base: &Base, set: &[u16]) -> Arc<[Played]> {
-        let mut rig = base.rig.clone();
-        apply(&mut rig, &base.rig, None, &self.catalogue.parts, set.iter().map(|&n| self.change(n)));
-        let mut all: Vec<Result<Vec<Heard>, (Tempo, BoxFault)>> = vec![Ok(Vec::new()); rig.sequencers.len()];
-        for &tempo in self.tempos {
-            if all.iter().all(Result::is_err) {
-                break;
-            }
-            let performance = play(&rig, tempo).map(|played| (sure(&rig, &played, self.aim.skew), played));
-            for (index, so_far) in all.iter_mut().enumerate() {
-                let Ok(heard) = so_far else { continue };
-                let sounds = match &performance {
-                    Ok((sures, performance)) => self.sounds(&rig, index, performance, sures),
+    /// What a box does at a tempo with those changes of a set that it hangs on.
+    pub(super) fn played(&self, base: &Base, sequencer: usize, tempo: usize, cone: &Cone, own: &Set) -> Played {
+        let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
+        match alone {
+            Some(alone) => self.played.get(&(sequencer, tempo, own.clone()), || {
+                let rig = self.made(base, Some((alone, sequencer)), own);
+                let performance = play(&rig, self.tempos[tempo]).map_err(|_| BoxFault::NeverPlays)?;
+                self.sounds(&rig, 0, &performance)
+            }),
+            // What is said of one holds as far as the set has all that it hangs on.
+            None => self.together.get(&(tempo, own.clone()), || {
+                let rig = self.made(base, None, own);
+                let performance = play(&rig, self.tempos[tempo]);
+                let of = |index: usize| match &performance {
+                    Ok(performance) => self.sounds(&rig, index, performance),
                     Err(_) => Err(BoxFault::NeverPlays),
                 };
-                match sounds {
-                    Ok(hits) => heard.push(self.heard(hits)),
-                    Err(fault) => *so_far = Err((tempo, fault)),
-                }
-            }
+                (0..rig.sequencers.len()).map(of).collect()
+            })[sequencer],
         }
-        all.into_iter().map(|played| played.map(Arc::from)).collect()
     }
 
-    fn sounds(
-        &self,
-        rig: &Rig,
-        index: usize,
-        performance: &Performance,
-        sures: &[Option<Sure>],
-    ) -> Result<Vec<(Beat, Instant)>, BoxFault> {
+    /// Whether a box that is right stays so whatever tolerances do.
+    pub(super) fn is_safe(&self, base: &Base, sequencer: usize, tempo: usize, cone: &Cone, own: &Set) -> Safe {
+        self.safe.get(&(sequencer, tempo, own.clone()), || {
+            let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
+            let rig = self.made(base, alone.map(|alone| (alone, sequencer)), own);
+            let index = if alone.is_some() { 0 } else { sequencer };
+            let Ok(performance) = play(&rig, self.tempos[tempo]) else { return Err(None) };
+            safe(&rig, index, (&performance, &sure(&rig, &performance, self.aim.skew)), &self.aim)
+        })
+    }
+
+    /// The rig, or a box of it alone, with changes made.
+    fn made(&self, base: &Base, alone: Option<(&Rig, usize)>, set: &[u16]) -> Rig {
+        let mut rig = alone.map_or(&base.rig, |(rig, _)| rig).clone();
+        let changes = set.iter().map(|&n| self.change(n));
+        apply(&mut rig, &base.rig, alone.map(|(_, own)| own), &self.catalogue.parts, changes);
+        rig
+    }
+
+    fn sounds(&self, rig: &Rig, index: usize, performance: &Performance) -> Played {
         let track = &performance.tracks[index];
         if track.sounds.is_empty() {
             return Err(BoxFault::NeverPlays);
@@ -415,14 +295,15 @@ impl<'a> Bench<'a> {
             Some(pulses_late) => return Err(BoxFault::MissesTheOne { pulses_late }),
             None => return Err(BoxFault::NeverPlays),
         }
-        if let Err(margin) = safe(rig, index, (performance, sures), &self.aim) {
-            return Err(BoxFault::AtRisk { margin });
-        }
         let clock = &performance.timelines[rig.origin(&rig.sequencers[index].clock)];
-        Ok(Meant { track, clock, counting: &performance.countings[index] }.hits())
+        Ok(self.heard(Meant { track, clock, counting: &performance.countings[index] }.hits()))
     }
 
     /// How far tolerances can move the gap of two players.
+    pub(super) fn allowed(&self, base: &Base, between: [usize; 2], cone: &Cone, own: &Set) -> Option<Span> {
+        self.allowed.get(&(between, own.clone()), || self.allowance(base, between, cone, own))
+    }
+
     fn allowance(&self, base: &Base, between: [usize; 2], cone: &Cone, set: &[u16]) -> Option<Span> {
         let mut rig = base.rig.clone();
         apply(&mut rig, &base.rig, None, &self.catalogue.parts, set.iter().map(|&n| self.change(n)));

@@ -2,27 +2,12 @@
 
 use super::change::{Change, Dial, Kind, Place, fan};
 use super::cone::{Entity, Map};
+use super::wishes::{WishError, Wishes};
 use crate::judge::{Input, Target};
 use crate::patch::{Component, Patch, Path, Rig, Share, Source, StageKind, Timing, Width};
 use crate::time::{ExactPs, PS_PER_MS, Span};
 use num_rational::Ratio;
 use std::collections::{HashMap, HashSet};
-
-/// What the user allows, forbids and prices.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Wishes {
-    /// Steps of every phase dial for one period; without it, only the dials that the patch or a fix of it uses, in steps of a
-    /// hundredth.
-    pub dial_steps: Option<u32>,
-    /// Keys that may be set, each with its values as TOML.
-    pub may: Vec<(String, Vec<String>)>,
-    /// Boxes that can be nudged, besides those of which the patch says so.
-    pub nudges: Vec<String>,
-    /// Paths, `component.NAME`, or kinds of changes that are left alone.
-    pub keep: Vec<String>,
-    /// What changes cost: a path, `component.NAME` or a kind of changes, and the price. Of several that hold, the last.
-    pub prices: Vec<(String, u64)>,
-}
 
 /// Something that can be put in.
 #[derive(Clone, Debug, PartialEq)]
@@ -73,42 +58,6 @@ const SHIFTS: [i64; 13] = [-50, -20, -10, -5, -2, -1, 0, 1, 2, 5, 10, 20, 50];
 const WIDTHS: [i64; 5] = [10, 20, 50, 100, 200];
 /// The steps of a phase dial of which nothing is said.
 const USUAL_STEPS: u32 = 100;
-
-/// A key that cannot be set by a mend.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum WishError {
-    /// It is none that a fix sets one key with.
-    #[error("`{0}` is not the path of one key")]
-    Path(String),
-    /// Ways are moved by the search itself.
-    #[error("`{0}` is the way to an input, and those are searched anyway")]
-    Way(String),
-    /// No box is called so.
-    #[error("there is no sequencer `{0}` to nudge")]
-    NoBox(String),
-    /// Nothing that could be changed is called so.
-    #[error("`{0}` names nothing that would be changed")]
-    Nothing(String),
-    /// Too many changes.
-    #[error("there are {0} changes to choose from, and at most {MOST_OFFERS} are searched")]
-    TooMany(usize),
-}
-
-impl WishError {
-    /// What to do, for after `help: `.
-    #[must_use]
-    pub const fn help(&self) -> &'static str {
-        match self {
-            Self::Path(_) => "write a path as a fix sets it, such as sequencer.wren.reset-mode",
-            Self::Way(_) => "take it out; with `--keep` a way stays as it is",
-            Self::NoBox(_) => "write the name of a sequencer of the patch",
-            Self::Nothing(_) => {
-                "write a path such as sequencer.wren.clock, component.NAME, or a kind: nudge, dial, setting, cable, part"
-            }
-            Self::TooMany(_) => "keep some paths, or name fewer components",
-        }
-    }
-}
 
 impl Catalogue {
     /// All that could be done to the original of a patch with some components.
@@ -199,7 +148,8 @@ fn parts(rig: &Rig, components: &[Component]) -> Vec<Part> {
     let used: HashSet<usize> = rigs.iter().flat_map(used).collect();
     let idle = rig.stages.iter().enumerate().filter(|(n, stage)| {
         let pulses = !matches!(stage.kind, StageKind::MidiCable(_) | StageKind::Poll(_));
-        !used.contains(n) && pulses && carries_pulses(&stage.kind)
+        let still = stage.kind.second().is_none_or(|(_, path)| is_still(rig, path, 0));
+        !used.contains(n) && pulses && still && carries_pulses(&stage.kind)
     });
     let idle = idle.map(|(n, stage)| Part {
         name: stage.name.clone(),
@@ -309,6 +259,10 @@ fn settings(wishes: &Wishes) -> Result<Vec<Change>, WishError> {
         let parts: Vec<&str> = path.split('.').collect();
         match parts[..] {
             ["sequencer", _, "clock" | "reset"] | ["wire", _, _] => return Err(WishError::Way(path.clone())),
+            // What hangs on a box could close a loop with a cable that is moved.
+            ["stage", ..] if values.iter().any(|value| value.contains("sequencer.") || value.contains("wire.")) => {
+                return Err(WishError::Loop(path.clone()));
+            }
             ["sequencer" | "stage" | "clock" | "hits" | "voice", _, _] => {}
             _ => return Err(WishError::Path(path.clone())),
         }
@@ -321,7 +275,7 @@ fn settings(wishes: &Wishes) -> Result<Vec<Change>, WishError> {
 /// Other ways to each input: from every output, and from before or behind the stages of any way there is.
 fn routes(patch: &Patch) -> Vec<Change> {
     let rig = &patch.original.rig;
-    let still = |path: &Path| matches!(rig.beyond_wires(path.source), Source::Output(_));
+    let still = |path: &Path| is_still(rig, path, 0);
     let mut ways: Vec<Path> =
         (0..rig.outputs.len()).map(|output| Path { source: Source::Output(output), stages: Vec::new() }).collect();
     for target in Target::all(rig) {
@@ -348,6 +302,20 @@ fn routes(patch: &Patch) -> Vec<Change> {
         all.extend(ways.iter().filter(fits).map(|path| Change::Route { target, path: path.clone() }));
     }
     all
+}
+
+/// Whether nothing on a way hangs on a box: what does could close a loop without a delay somewhere else.
+fn is_still(rig: &Rig, path: &Path, depth: usize) -> bool {
+    let begins = match path.source {
+        Source::Output(_) => true,
+        Source::Sequencer { .. } => false,
+        Source::Wire(wire) => depth <= rig.wires.len() && is_still(rig, &rig.wires[wire].path, depth + 1),
+    };
+    let second = |&stage: &usize| {
+        let second = rig.stages[stage].kind.second();
+        second.is_none_or(|(_, path)| depth <= rig.stages.len() && is_still(rig, path, depth + 1))
+    };
+    begins && path.stages.iter().all(second)
 }
 
 /// What makes more or fewer pulses on a way.

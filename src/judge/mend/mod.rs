@@ -8,18 +8,21 @@ mod bench;
 mod catalogue;
 mod change;
 mod cone;
+mod examine;
 mod fault;
 mod nudge;
 mod proposal;
 mod reach;
 mod search;
+mod wishes;
 
 pub use apply::share_text;
-pub use catalogue::{Catalogue, MOST_OFFERS, Offer, Part, WishError, Wishes};
+pub use catalogue::{Catalogue, MOST_OFFERS, Offer, Part};
 pub use change::{Change, Dial, Kind, Place, names};
 pub use fault::{BoxFault, Fault};
 pub use proposal::{AtTempo, Proposal};
 pub use search::{Cuts, Extent, Level, MOST_CHANGES, Progress, Stopped, Watch};
+pub use wishes::{WishError, Wishes};
 
 use crate::judge::advise::Aim;
 use crate::patch::Patch;

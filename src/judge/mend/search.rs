@@ -4,7 +4,8 @@
 //! that cone, and nothing else need be looked at (a hitting-set tree: Reiter, Artificial Intelligence 32:57, 1987). A level that
 //! is done holds every set of that size that passes and holds no smaller one that does.
 
-use super::bench::{Bench, Examined, Set};
+use super::bench::{Bench, Set};
+use super::examine::Examined;
 use super::fault::Fault;
 use super::reach::{Reach, may_reach};
 use rayon::prelude::*;
@@ -217,7 +218,7 @@ pub(super) fn search(bench: &Bench<'_>, extent: Extent, watch: &Watch<'_>) -> Se
                 stopped = Some(Stopped::Cancelled);
                 break;
             }
-            if seen.len() > MOST_SETS {
+            if seen.len() > MOST_SETS || bench.is_full() {
                 stopped = Some(Stopped::TooMany);
                 break;
             }

@@ -1,12 +1,13 @@
 //! What has to be done so that everybody is together, as people read it.
 
 use super::{Align, Table, exact_ms, gap_ms, ms, words};
+use crate::judge::advise::Hold;
 use crate::judge::mend::{
     AtTempo, BoxFault, Catalogue, Change, Dial, Fault, Mended, Place, Proposal, Stopped, names, share_text,
 };
 use crate::judge::{Input, Target};
 use crate::patch::{Rig, fix_lines, show_span_whole};
-use crate::time::Span;
+use crate::time::{Span, Tempo};
 use std::fmt::Write;
 
 /// What is to be shown of a mend.
@@ -30,6 +31,8 @@ pub struct Mending<'a> {
     pub mended: &'a Mended,
     /// How many proposals are told.
     pub show: usize,
+    /// Over which tempos the first of them passes, where that was looked at.
+    pub holds: Option<Hold>,
 }
 
 /// A mend as people read it, in a table of so many columns of a terminal.
@@ -145,7 +148,24 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
         table.row(std::iter::once(tempos).chain(cells(&alike[0])));
     }
     out.push_str(&table.render_within(width));
+    if let Some(hold) = &of.holds {
+        let _ = writeln!(out, "\n{}", ranges(hold));
+    }
     out
+}
+
+/// Over which tempos a proposal passes.
+fn ranges(hold: &Hold) -> String {
+    let (low, high) = hold.between;
+    let range = |&(from, to): &(Tempo, Tempo)| match (from == low, to == high) {
+        (true, true) => "at every tempo".to_owned(),
+        (true, false) => format!("up to {to}"),
+        (false, true) => format!("from {from} up"),
+        (false, false) => format!("from {from} to {to}"),
+    };
+    let all: Vec<String> = hold.ranges.iter().map(range).collect();
+    let exact = if hold.exact { "" } else { "; there was too much to try, so that a tempo may be missing" };
+    format!("As things usually go it passes {} (looked at from {low} to {high}{exact}).", all.join(", and "))
 }
 
 /// What comes nearest where nothing passes.

@@ -89,6 +89,7 @@ pub fn mend_json(of: &Mending<'_>) -> Value {
         }),
         "found": mended.proposals.len(),
         "proposals": proposals.collect::<Vec<_>>(),
+        "holds_bpm": of.holds.as_ref().map(|hold| hold.ranges.iter().map(|(a, b)| [a.bpm(), b.bpm()]).collect::<Vec<_>>()),
         "nearest": nearest,
         "levels": levels.collect::<Vec<_>>(),
         "cuts": {
