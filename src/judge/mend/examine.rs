@@ -54,29 +54,28 @@ impl Bench<'_> {
             _ => None,
         });
         let nudged = nudged.collect();
-        let mut sitting = Sitting { bench: self, set, base, boxes, nudged, bounds: Vec::new(), pairs: Vec::new() };
-        let (faults, nudges) = sitting.held();
-        Examined { faults, nudges }
+        Sitting { bench: self, set, base, boxes, nudged, bounds: Vec::new(), pairs: Vec::new() }.held()
     }
 }
 
 impl Sitting<'_, '_, '_> {
-    fn held(&mut self) -> (Vec<(Fault, Cone)>, Vec<(usize, Span)>) {
+    fn held(&mut self) -> Examined {
+        let failed = |faults| Examined { faults, nudges: Vec::new() };
         let tempos = 0..self.bench.tempos.len();
         for tempo in tempos.clone() {
             let faults = self.usual(tempo);
             if !faults.is_empty() {
-                return (faults, Vec::new());
+                return failed(faults);
             }
         }
         for tempo in tempos {
             let faults = self.at_risk(tempo);
             if !faults.is_empty() {
-                return (faults, Vec::new());
+                return failed(faults);
             }
         }
         let nudges = if self.nudged.is_empty() { Vec::new() } else { self.bench.nudges(&self.nudged, &self.bounds) };
-        (Vec::new(), nudges)
+        Examined { faults: Vec::new(), nudges }
     }
 
     /// What is wrong at a tempo as things usually go, and what tolerances add to gaps.

@@ -36,7 +36,7 @@ pub struct Advised<'a> {
 const SHORT: Span = Span(40 * PS_PER_US);
 
 /// The caution wherever parts and wires are spoken of.
-const WIRING: &str = "Wiring: patch with the power off where the maker says so, keep within the inputs' rated voltages, and leave mains\n\
+pub(super) const WIRING: &str = "Wiring: patch with the power off where the maker says so, keep within the inputs' rated voltages, and leave mains\n\
 wiring to licensed people under local codes.";
 
 /// An advice as people read it, in tables of so many columns of a terminal.

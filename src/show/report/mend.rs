@@ -1,9 +1,10 @@
 //! What has to be done so that everybody is together, as people read it.
 
+use super::advise::WIRING;
 use super::{Align, Table, exact_ms, gap_ms, ms, words};
 use crate::judge::advise::Hold;
 use crate::judge::mend::{
-    AtTempo, BoxFault, Catalogue, Change, Dial, Fault, Mended, Place, Proposal, Stopped, names, share_text,
+    AtTempo, BoxFault, Catalogue, Change, Dial, Fault, Kind, Mended, Place, Proposal, Stopped, names, share_text,
 };
 use crate::judge::{Input, Target};
 use crate::patch::{Rig, fix_lines, show_span_whole};
@@ -74,6 +75,10 @@ pub fn mend_table(of: &Mending<'_>, width: usize) -> String {
         let _ = write!(out, "\n{}", nearest(of, set, faults));
     }
     let _ = write!(out, "\n{}", searched(of));
+    let wired = |n: &usize| matches!(of.catalogue.offers[*n].change.kind(), Kind::Part | Kind::Cable);
+    if all.iter().take(of.show).flat_map(|p| &p.changes).any(wired) {
+        let _ = writeln!(out, "{WIRING}");
+    }
     if let Some(from) = &of.max_gap_from {
         let _ = writeln!(out, "{from}");
     }
