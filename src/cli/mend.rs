@@ -122,9 +122,11 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
         found: &found,
         cancel: interrupt::flag(),
     };
+    // Who is asked to end says what was found so far, if that is a matter of moments.
+    let _at_work = interrupt::at_work();
     let mended = mend(&question, &watch);
     bar.finish_and_clear();
-    let best = mended.proposals.first();
+    let best = mended.proposals.first().filter(|_| mended.stopped.is_none());
     let between = usual_range(&patch.tempos);
     let holds = best.and_then(|best| holds(&best.rig, &question.aim, between, &patch.tempos, super::advise::LONG));
     let said = Mending { holds, ..mending(&mended) };

@@ -84,7 +84,7 @@ fn an_evening_of_songs_and_a_list_of_parts() {
         "hitgap mend patches/late-bell.toml --songs evening.csv --components patches/components.toml --format csv";
     let ran = place.run(line).exits(0);
     assert!(ran.stdout.contains(",50,") && ran.stdout.contains(",97.5,"), "{}", ran.stdout);
-    assert!(ran.stdout.contains("rc-10k-22n"), "{}", ran.stdout);
+    assert!(ran.stdout.contains("fast-envelope"), "{}", ran.stdout);
     place.run("hitgap mend patches/late-bell.toml --songs evening.csv --tempo 60").exits(2);
 }
 

@@ -65,7 +65,7 @@ pub fn aside(rig: &Rig, question: &Question<'_>) -> Result<Option<Aside>, Advise
             let worst = apart.iter().flat_map(|(between, _)| between).copied().max_by_key(|&p| (count(p), late(p), p));
             let Some(worst) = worst else { break };
             let furthest =
-                apart.iter().filter(|(between, _)| between.contains(&worst)).max_by_key(|(_, gap)| gap.abs());
+                apart.iter().filter(|(between, _)| between.contains(&worst)).min_by_key(|(_, gap)| -gap.abs().0);
             let Some(&(between, gap)) = furthest else { break };
             out.push((worst, tempo, Reason::GapTooLarge { between, gap }));
         }

@@ -237,20 +237,25 @@ pub(super) fn search(bench: &Bench<'_>, extent: Extent, watch: &Watch<'_>) -> Se
                 level.complete = true;
                 break;
             }
-            let judged: Vec<(Examined, Vec<u16>, Cuts)> = ahead
+            // Once nobody wants to wait, those that are left of these are not begun.
+            let judged: Vec<Option<(Examined, Vec<u16>, Cuts)>> = ahead
                 .par_iter()
                 .map(|(set, _)| {
+                    if watch.cancel.load(Ordering::Relaxed) {
+                        return None;
+                    }
                     let examined = bench.examine(set);
                     let (children, cuts) = if examined.faults.is_empty() {
                         (Vec::new(), Cuts::default())
                     } else {
                         search.children(set, &examined.faults, budget - changes)
                     };
-                    (examined, children, cuts)
+                    Some((examined, children, cuts))
                 })
                 .collect();
-            level.judged += judged.len() as u64;
-            for ((set, cost), (examined, children, cuts)) in ahead.drain(..).zip(judged) {
+            for ((set, cost), judged) in ahead.drain(..).zip(judged) {
+                let Some((examined, children, cuts)) = judged else { continue };
+                level.judged += 1;
                 search.cuts.beside += cuts.beside;
                 search.cuts.too_many_faults += cuts.too_many_faults;
                 if examined.faults.is_empty() {
