@@ -140,7 +140,8 @@ fn one_gate_behind_the_output_serves_four_boxes() {
     );
     // Usually 0.04 ms keep the edges apart, and the gate may be off that by 0.02: so much is left for sure.
     assert_eq!(best.at[0].margin.map(|(_, margin)| margin), Some(Span(2 * MS / 100)));
-    assert_eq!((mended.levels.len(), mended.levels[0].complete), (1, true));
+    // Sets of two and three could only cost more.
+    assert_eq!((mended.levels[0].passing, mended.is_complete()), (1, true));
 }
 
 /// A habit that its maker lets be switched: what the user says may be set is tried, and nothing else would do without parts.
