@@ -8,8 +8,8 @@ use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{CARE_SHORT, Failure, Outcome, terminal};
 use crate::export::{AdvicePage, Destination, SoundSettings};
 use crate::judge::advise::{
-    AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, card, outlook,
-    tempos_of, usual_range,
+    AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, aside, card,
+    outlook, tempos_of, usual_range,
 };
 use crate::judge::which;
 use crate::patch::ORIGINAL;
@@ -137,8 +137,16 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
     let instead =
         none.then(|| alternative(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;
+    let aside = none.then(|| aside(&variant.rig, &question)).transpose().map_err(refused)?.flatten();
+    let without = aside.as_ref().map(|aside| {
+        advise_watched(&aside.rig, &Question { target: aside.target, ..question.clone() }, &watch).map_err(refused)
+    });
+    let without = without.transpose()?;
+    // Without those in the way there must be something to say.
+    let aside = aside.as_ref().zip(without.as_ref()).filter(|(_, advice)| !advice.sure.is_empty());
     bar.finish_and_clear();
     let advised = Advised {
+        aside,
         instead,
         name: loaded.name.clone(),
         max_gap_from,

@@ -18,6 +18,7 @@ mod identify;
 mod lesson;
 mod load;
 mod manual;
+mod mend;
 mod new;
 mod open;
 mod opener;
@@ -118,6 +119,12 @@ enum Command {
     /// every tempo and over all tolerances; then ranks components, and proposes a resistor and a capacitor. With --card, what
     /// to set for each song. The exit status is 0 whether or not anything fits.
     Advise(advise::AdviseArgs),
+    /// Say what is the least that must be done so that everybody is together at every tempo
+    ///
+    /// Searches sets of changes, the fewest first: nudges, dials of the clock, keys that may be set, cables plugged in elsewhere, parts
+    /// put in. Every set that is told passes at every tempo, over all tolerances and with the skew kept, and nothing smaller or
+    /// cheaper does. With --write, the best becomes a fix in the patch. The exit status is 0 whether or not anything does.
+    Mend(mend::MendArgs),
     /// Find out how a box reads its reset: what to set, and what to listen for
     ///
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
@@ -244,6 +251,7 @@ impl Command {
             Command::Sweep(args) => sweep::run(&args),
             Command::Hits(args) => hits::run(&args),
             Command::Advise(args) => advise::run(&args),
+            Command::Mend(args) => mend::run(&args),
             Command::Identify(args) => identify::run(&args),
             Command::Boxes(args) => boxes::run(&args),
             Command::Flam(args) => flam::run(&args),

@@ -10,6 +10,7 @@ mod brief;
 mod gaps;
 pub mod identify;
 mod judged;
+pub mod mend;
 mod pairing;
 pub mod runs;
 mod short;

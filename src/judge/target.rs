@@ -11,7 +11,7 @@ pub struct Target {
 }
 
 /// One of the two inputs of a sequencer.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Input {
     /// The one that counts steps.
     Clock,

@@ -6,6 +6,7 @@ use crate::patch::check::view::{Section, View, check_keys};
 use crate::patch::fix::apply::{Clash, apply, clash};
 use crate::patch::fix::build::{build, default_bars};
 use crate::patch::fix::course::check_course;
+use crate::patch::keep::{NewFix, keep};
 use crate::patch::like::{self, merged};
 use crate::patch::model::{Component, Meter, Outline, Rig, Take, Variant};
 use crate::patch::read::box_kind::BoxKinds;
@@ -29,7 +30,7 @@ struct Document {
     fixes: Vec<Fix>,
     top: Top,
     bars: u64,
-    boxes: BoxKinds,
+    asked: Asked,
 }
 
 /// A checked patch file.
@@ -114,7 +115,7 @@ impl Patch {
             return Err(faults);
         }
         warnings.sort();
-        let document = Document { source: source.to_owned(), table, fixes, top, bars, boxes: asked.boxes.clone() };
+        let document = Document { source: source.to_owned(), table, fixes, top, bars, asked: asked.clone() };
         let variant = |(fix, rig): (&Fix, Rig)| Variant {
             name: fix.name.clone(),
             about: fix.about.clone(),
@@ -187,6 +188,48 @@ impl Patch {
         })
     }
 
+    /// The rig with changes made of which no fix of the patch speaks, as long as all its variants: as if they stood in the file as
+    /// one more fix. `one` is what is pinned as the one where the patch names none.
+    ///
+    /// # Errors
+    /// All that is wrong with the rig that comes of it.
+    pub fn changed(&self, set: &[(String, String)], one: Option<usize>) -> Result<Rig, Faults> {
+        let document = &*self.document;
+        let unreadable = |what: String| Faults::one(Fault { at: None, ..Fault::new(0..0, what) });
+        let fix = NewFix { name: "changed".to_owned(), set: set.to_vec(), ..NewFix::default() };
+        let kept = keep(&document.source, &fix).map_err(|e| unreadable(e.to_string()))?;
+        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
+        let table = merged(&kept.text, node::read_file(&kept.text, "")?, &document.asked.boxes, &mut faults);
+        let top = top(&kept.text, &table, &document.asked, &mut faults, &mut warnings);
+        let fixes = fixes(&kept.text, &table, &mut faults, &mut warnings);
+        let view = View::new(&table, &mut faults);
+        let changes: Vec<&Change> =
+            fixes.iter().filter(|fix| fix.name == kept.name).flat_map(|fix| &fix.changes).collect();
+        let mut own = (faults, warnings);
+        let rig = fixed(&view, &top, &kept.text, &changes, &mut own);
+        let mut rig = document.ended(rig.ok_or(own.0)?);
+        let mut late = Faults::default();
+        check_course(&top, &rig, rig.end, &mut late, &mut Faults::warnings());
+        if !late.is_empty() {
+            return Err(late);
+        }
+        // What their files hold has been read already.
+        for take in &mut rig.takes {
+            let own = self.original.rig.takes.iter().find(|own| own.name == take.name && own.file == take.file);
+            own.into_iter().for_each(|own| take.recording = own.recording.clone());
+        }
+        if top.one.is_none() {
+            rig.one = one.or(rig.one);
+        }
+        Ok(rig)
+    }
+
+    /// Whether the patch names its one itself; else it is the slowest reset.
+    #[must_use]
+    pub fn names_its_one(&self) -> bool {
+        self.document.top.one.is_some()
+    }
+
     /// What a patch file leaves open that the files of its takes may say; `None` where it has no take, where it leaves nothing
     /// open, and where it is no patch. Nothing is checked by it: with what is faulty it does as well as it may.
     #[must_use]
@@ -256,7 +299,7 @@ impl Patch {
     /// The kinds of boxes from files that it was read with.
     #[must_use]
     pub fn boxes(&self) -> &BoxKinds {
-        &self.document.boxes
+        &self.document.asked.boxes
     }
 
     /// The tables of the file without any fix.

@@ -1,7 +1,7 @@
 //! What a path needs, asked from the page: as `advise` says it, with the parts that could be tried there.
 
 use super::opened::Opened;
-use crate::judge::advise::{Fit, Question, Watch, advise_watched, outlook, usual_range};
+use crate::judge::advise::{Fit, Question, Watch, advise_watched, aside, outlook, usual_range};
 use crate::judge::which;
 use crate::patch::Component;
 use crate::show::report::{Advised, advise_table};
@@ -38,7 +38,16 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
     few_enough_tries(ahead).map_err(|e| e.to_string())?;
     let watch = Watch { progress: &|_| {}, cancel };
     let advice = advise_watched(&variant.rig, &question, &watch).map_err(|e| e.to_string())?;
-    let parts = advice.parts.iter().map(|part| {
+    // Where no delay will do, others may stand in the way: then parts are tried as if they did not.
+    let none = advice.tempos.iter().any(|at| at.passes.is_empty());
+    let apart = none.then(|| aside(&variant.rig, &question)).transpose().map_err(|e| e.to_string())?.flatten();
+    let without = apart
+        .as_ref()
+        .map(|apart| advise_watched(&apart.rig, &Question { target: apart.target, ..question.clone() }, &watch));
+    let without = without.transpose().map_err(|e| e.to_string())?;
+    let apart = apart.as_ref().zip(without.as_ref()).filter(|(_, advice)| !advice.sure.is_empty());
+    let tried = apart.map_or(&advice, |(_, advice)| advice);
+    let parts = tried.parts.iter().map(|part| {
         let does = match part.fit {
             Fit::Always => "holds at every tempo",
             Fit::Sometimes => "holds at some tempos",
@@ -57,6 +66,7 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
         rig: &variant.rig,
         advice: &advice,
         instead: None,
+        aside: apart,
     };
     Ok(json!({ "on": target.name(&variant.rig), "says": advise_table(&advised, WIDTH), "parts": parts }))
 }

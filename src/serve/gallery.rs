@@ -2,7 +2,7 @@
 
 use super::maker::Subject;
 use crate::judge::{Judged, State};
-use crate::patch::{Asked, Patch, Variant};
+use crate::patch::{Asked, FileKind, Patch, Variant, other_kind};
 use crate::rig::Run;
 use crate::show::page::GalleryRig;
 use crate::show::report::verdict_sentence;
@@ -32,7 +32,7 @@ fn templates() -> Vec<&'static Template> {
 
 fn examples() -> Vec<&'static Example> {
     let patch = |example: &&Example| {
-        example.file.name.ends_with(".toml") && Patch::outline(example.file.text, &Asked::default()).is_some()
+        example.file.name.ends_with(".toml") && other_kind(example.file.text, FileKind::Patch).is_none()
     };
     EXAMPLES.iter().filter(patch).collect()
 }

@@ -460,9 +460,11 @@ fn files_are_made_from_the_page() {
         assert!(made == other || name == "manifest.json", "{}", name.display());
     }
     // What takes long is stopped, and leaves nothing half written.
-    let long = std::fs::read_to_string(place.path("patches/late-bell.toml")).expect("a patch");
-    let long = Open::new(&Place::new().with("long.toml", long), "long.toml --tempo 20 --bars 4000");
+    let long = Open::new(&place, "patches/late-bell.toml --out long");
     let cookie = long.cookie();
+    let text = std::fs::read_to_string(place.path("patches/late-bell.toml")).expect("a patch");
+    let put = serde_json::json!({ "base": 1, "text": text.replace("bars   = 8", "bars   = 2000") });
+    assert_eq!(long.change(&cookie, "PUT /text", &put).status, 200);
     assert_eq!(long.change(&cookie, "POST /files", &serde_json::json!({ "do": "render" })).status, 202);
     assert_eq!(long.change(&cookie, "POST /files", &serde_json::json!({ "do": "render" })).status, 409);
     assert_eq!(long.change(&cookie, "POST /stop", &serde_json::json!({})).status, 200);

@@ -7,6 +7,7 @@ mod changes;
 mod clock_jitter;
 mod identify;
 mod laws;
+mod mend;
 mod naive;
 mod refits;
 mod rigs;

@@ -282,8 +282,29 @@ impl<'a> Ground<'a> {
     }
 }
 
+/// Whether a box plays the same however tolerances, looks and the skew move its inputs against each other: for those of whose
+/// resets no margins are known, since their inputs are polled, gathered or filtered.
+///
+/// # Errors
+/// If the rig cannot be played.
+pub(in crate::judge) fn is_steady(rig: &Rig, sequencer: usize, aim: &Aim, tempo: Tempo) -> Result<bool, AdviseError> {
+    let watch = Watch::nobody();
+    for input in [Input::Clock, Input::Reset] {
+        let ground = Ground::new(rig, Target { sequencer, input }, aim, &watch);
+        if ground.kept.is_none() {
+            return Ok(false);
+        }
+        let base = ground.base(tempo)?;
+        let mine = listen(&ground.open, &base.performance).swap_remove(sequencer);
+        if ground.before(&base, &mine, &Moments::of(rig, tempo))?.is_some() {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
 /// How late the loop of a box may look, at the latest in the course of the piece; nothing for a box without one.
-fn looks_of(rigs: &[Rig], sequencer: usize) -> Option<Span> {
+pub(in crate::judge) fn looks_of(rigs: &[Rig], sequencer: usize) -> Option<Span> {
     let of = |rig: &Rig| match rig.sequencers[sequencer].poll.map(|stage| &rig.stages[stage].kind) {
         Some(StageKind::Poll(poll)) => Some(latest_look(poll)),
         _ => None,

@@ -6,6 +6,7 @@
 //! picoseconds, so that windows have exact ends.
 
 mod alternative;
+mod aside;
 mod base;
 mod card;
 mod component;
@@ -26,7 +27,11 @@ mod tried;
 mod watch;
 mod window;
 
+pub(in crate::judge) use ground::{is_steady, looks_of};
+pub(in crate::judge) use test_bench::allowances;
+
 pub use alternative::{Alternative, alternative};
+pub use aside::{Aside, aside};
 pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use effort::Outlook;
@@ -178,6 +183,18 @@ pub fn advise_watched(rig: &Rig, question: &Question<'_>, watch: &Watch<'_>) -> 
         return Err(AdviseError::Cancelled);
     }
     Ok(Advice { target: question.target, aim: question.aim, tempos, passes, sure, shares, dial, holds, parts, rc })
+}
+
+/// Over which tempos a rig passes as it is, exactly, in the typical run; nothing where more than `most` pulses would have to be played
+/// for that.
+#[must_use]
+pub fn holds(rig: &Rig, aim: &Aim, between: (Tempo, Tempo), tempos: &[Tempo], most: u128) -> Option<Hold> {
+    let target = Target::all(rig).into_iter().next()?;
+    let watch = Watch::nobody();
+    let ground = Ground::new(rig, target, aim, &watch);
+    let as_it_is = DialSetting::Time(Span::ZERO);
+    let few = hold::outlook(&ground, as_it_is, between, tempos).pulses <= most;
+    few.then(|| hold::hold(&ground, as_it_is, between, tempos))
 }
 
 /// The setting of a dial that fits at the most tempos, the smallest of those alike.

@@ -116,7 +116,7 @@ fn over(brief: &Brief, max_gap: Span, allowance: impl Fn(usize) -> Option<Span>)
 /// of a piece, told by its rigs in turn. A take stands still. `looks` is what a loop that looks at the inputs of a box adds to
 /// the hits of that box. `None` too where anything is drawn for a box that is set anew: what is moved across that moment is
 /// another hit.
-pub(super) fn allowances(rigs: &[Rig], looks: impl Fn(usize) -> Span) -> Vec<Option<Span>> {
+pub(in crate::judge) fn allowances(rigs: &[Rig], looks: impl Fn(usize) -> Span) -> Vec<Option<Span>> {
     let (players, boxes) = (rigs[0].players(), rigs[0].sequencers.len());
     let every_two = (0..players).flat_map(|a| (a + 1..players).map(move |b| [a, b]));
     let unsure: Vec<bool> = (0..boxes).map(|s| is_set_anew(rigs, s) && !is_still(rigs, s)).collect();

@@ -38,7 +38,27 @@ pub(in crate::patch) struct Table {
     pub(in crate::patch) dotted: bool,
 }
 
+/// A table in braces, as TOML has it; what is no decimal number is left out.
+pub(in crate::patch) fn to_toml<'a>(entries: impl Iterator<Item = (&'a str, &'a Node)>) -> String {
+    let entry = |(key, node): (&str, &Node)| Some(format!("{key} = {}", node.to_toml()?));
+    format!("{{ {} }}", entries.filter_map(entry).collect::<Vec<_>>().join(", "))
+}
+
 impl Node {
+    /// As TOML has it; `None` for a number that is no decimal, and for a date.
+    fn to_toml(&self) -> Option<String> {
+        Some(match &self.value {
+            Value::Text(text) => toml_edit::Value::from(text.as_str()).to_string(),
+            Value::Number(number) => number.clone()?,
+            Value::Bool(yes) => yes.to_string(),
+            Value::Date => return None,
+            Value::List(list) => {
+                format!("[{}]", list.iter().map(Self::to_toml).collect::<Option<Vec<_>>>()?.join(", "))
+            }
+            Value::Table(table) => to_toml(table.entries.iter().map(|(key, node)| (key.text.as_str(), node))),
+        })
+    }
+
     /// What it is, for "found …".
     pub(in crate::patch) fn kind(&self) -> &'static str {
         match &self.value {

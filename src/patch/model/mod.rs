@@ -27,6 +27,7 @@ pub use stage::*;
 pub use take::*;
 pub use tolerance::*;
 pub use voice::*;
+pub use written::show_span_whole;
 pub(in crate::patch) use written::*;
 
 /// The max gap of a patch that gives none: the smallest published figure for telling two sounds from one (Watson, Semin Hear 25:219,
@@ -126,6 +127,8 @@ pub struct Component {
     pub price: Option<String>,
     /// Where its values come from, or whatever else people should know.
     pub note: Option<String>,
+    /// The stage that it is, as a table in braces: what a fix sets that puts it in.
+    pub written: String,
 }
 
 /// Beats and their unit in a bar.

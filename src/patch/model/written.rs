@@ -36,7 +36,8 @@ pub(in crate::patch) fn show_span(span: Span) -> String {
 }
 
 /// A time with every picosecond: rounded, what is past a bound could read like the bound itself.
-pub(in crate::patch) fn show_span_whole(span: Span) -> String {
+#[must_use]
+pub fn show_span_whole(span: Span) -> String {
     let units =
         [("s", PS_PER_SECOND), ("ms", PS_PER_US * 1000), ("us", PS_PER_US), ("ns", PS_PER_US / 1000), ("ps", 1)];
     let Some((unit, per)) = units.into_iter().find(|(_, per)| span.0.abs() >= *per) else { return "0 s".to_owned() };

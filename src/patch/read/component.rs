@@ -1,7 +1,7 @@
 //! Components: stages that somebody may buy, with what a data sheet says of them.
 
 use crate::patch::check::fault::{Fault, Faults};
-use crate::patch::check::node::Table;
+use crate::patch::check::node::{Table, to_toml};
 use crate::patch::check::show::shown;
 use crate::patch::check::view::{View, check_names, named_tables};
 use crate::patch::model::{Carries, Component, Keys, Row, Source, Takes};
@@ -71,6 +71,9 @@ fn component(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Component, 
     if fields.faults.count() > before {
         Err(Told)
     } else {
-        Ok(Component { name: stage.name, kind: stage.kind, price, note })
+        let own = |key: &str| !KEYS.names().any(|name| name == key);
+        let written = fields.section.fields.iter().filter(|(key, _)| own(&key.text));
+        let written = to_toml(written.map(|(key, node)| (key.text.as_str(), *node)));
+        Ok(Component { name: stage.name, kind: stage.kind, price, note, written })
     }
 }

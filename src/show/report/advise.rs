@@ -4,7 +4,7 @@ use super::advise_figures::{
 use super::{Align, Table, words};
 use crate::judge::Reason;
 use crate::judge::advise::{
-    Advice, Alternative, AtTempo, DialSetting, Fit, Hold, Level, Part, RcPair, ShareWindow, Window,
+    Advice, Alternative, Aside, AtTempo, DialSetting, Fit, Hold, Level, Part, RcPair, ShareWindow, Window,
 };
 use crate::patch::{Rig, Share};
 use crate::time::{PS_PER_US, Span, Tempo};
@@ -28,20 +28,31 @@ pub struct Advised<'a> {
     pub advice: &'a Advice,
     /// Where no delay will do at some tempo: whether one will at another input.
     pub instead: Option<Alternative>,
+    /// Where others keep it from passing whatever is done here: who they are, and the advice as if they were not there.
+    pub aside: Option<(&'a Aside, &'a Advice)>,
 }
 
 /// What a logic gate and its wires are taken to cost where chances are told (common practice, no source).
 const SHORT: Span = Span(40 * PS_PER_US);
 
 /// The caution wherever parts and wires are spoken of.
-const WIRING: &str = "Wiring: patch with the power off where the maker says so, keep within the inputs' rated voltages, and leave mains\n\
+pub(super) const WIRING: &str = "Wiring: patch with the power off where the maker says so, keep within the inputs' rated voltages, and leave mains\n\
 wiring to licensed people under local codes.";
 
 /// An advice as people read it, in tables of so many columns of a terminal.
 #[must_use]
 pub fn advise_table(advised: &Advised<'_>, width: usize) -> String {
-    let advice = advised.advice;
     let mut out = head(advised);
+    let apart;
+    let advised = match advised.aside {
+        Some((aside, advice)) => {
+            out.push_str(&in_the_way(advised, aside, advice));
+            apart = Advised { rig: &aside.rig, advice, instead: None, aside: None, ..advised.clone() };
+            &apart
+        }
+        None => advised,
+    };
+    let advice = advised.advice;
     out.push('\n');
     windows(&mut out, advice, width);
     out.push('\n');
@@ -76,6 +87,37 @@ fn head(advised: &Advised<'_>) -> String {
         format!(", with the fix {}", advised.variant)
     };
     format!("{title}: more delay on {}{with}\n", advised.advice.target.name(advised.rig))
+}
+
+/// Who stands in the way, and what this input itself needs.
+fn in_the_way(advised: &Advised<'_>, aside: &Aside, advice: &Advice) -> String {
+    let (rig, limit) = (advised.rig, advised.advice.aim.max_gap);
+    let on = advised.advice.target.name(rig);
+    let needs = if needs_nothing(advice) {
+        format!("{on} needs nothing")
+    } else {
+        let each = advice.sure.iter().map(|w| {
+            let [least, most] = ends_in_ms(*w);
+            format!("{least} to {most} ms")
+        });
+        format!("{on} needs {}", each.collect::<Vec<_>>().join(", or "))
+    };
+    let names: Vec<&str> = aside.players.iter().map(|(player, ..)| rig.player_name(*player)).collect();
+    let (stand, them) = if names.len() == 1 { ("stands", "it") } else { ("stand", "them") };
+    let mut out = format!("{needs}; {} {stand} in the way: mend {them} first.\n", and(&names));
+    for (_, tempo, reason) in &aside.players {
+        let _ = writeln!(out, "Whatever is done here, at {tempo}, {}.", words::reason(rig, reason, limit));
+    }
+    let _ = writeln!(out, "What follows is as if {} were not there.", and(&names));
+    out
+}
+
+fn and(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
 }
 
 fn windows(out: &mut String, advice: &Advice, width: usize) {

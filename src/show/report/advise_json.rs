@@ -31,6 +31,18 @@ pub struct AdviseReport {
     holds: Vec<HoldRow>,
     components: Vec<PartRow>,
     rc: Option<RcRow>,
+    /// Where others keep it from passing whatever is done there.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    without: Option<WithoutRow>,
+}
+
+/// What this input itself needs, those in the way left aside.
+#[derive(Serialize, Debug)]
+struct WithoutRow {
+    in_the_way: Vec<String>,
+    why: Vec<String>,
+    windows: Vec<WindowRow>,
+    components: Vec<PartRow>,
 }
 
 #[derive(Serialize, Debug)]
@@ -134,6 +146,12 @@ pub fn advise_json(advised: &Advised<'_>) -> AdviseReport {
         holds: advice.holds.iter().map(hold_row).collect(),
         components: advice.parts.iter().map(part_row).collect(),
         rc: advice.rc.as_ref().map(rc_row),
+        without: advised.aside.map(|(aside, beside)| WithoutRow {
+            in_the_way: aside.players.iter().map(|(n, ..)| advised.rig.player_name(*n).to_owned()).collect(),
+            why: aside.players.iter().map(|(.., why)| words::reason(advised.rig, why, advice.aim.max_gap)).collect(),
+            windows: rows(&beside.sure),
+            components: beside.parts.iter().map(part_row).collect(),
+        }),
     }
 }
 
