@@ -103,7 +103,9 @@ fn a_rig_is_built_from_nothing_and_check_says_the_same() {
             json!([cell["variant"], tempo.to_string(), cell["passes"], cell["gaps"][0]["worst_ms"]])
         })
         .collect();
-    let mut shown = page.as_array().expect("cells").clone();
+    // A script's numbers have no kind: 125 is 125.0.
+    let own = |cell: &Value| json!([cell[0], cell[1], cell[2], cell[3].as_f64()]);
+    let mut shown: Vec<Value> = page.as_array().expect("cells").iter().map(own).collect();
     let order = |cell: &Value| cell.to_string();
     cells.sort_by_key(order);
     shown.sort_by_key(order);

@@ -14,8 +14,10 @@
 
 use super::place::{Place, Ran};
 use serde_json::Value;
+use std::io::{BufRead, BufReader};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
+use std::process::Stdio;
 
 /// Commands that others run: the tests themselves, and what would change the reader's machine.
 const ELSEWHERE: [&str; 2] = ["cargo test", "cargo install --path ."];
@@ -107,6 +109,9 @@ fn within(words: &str) -> Vec<String> {
 
 /// A command ends with 0, but for a check of what fails: that ends with 1, and says the same to programs.
 fn ends_well(page: &Page, place: &Place, line: &str) -> Ran {
+    if (line == "hitgap open" || line.starts_with("hitgap open ")) && !line.ends_with(" --help") {
+        return serves(place, line);
+    }
     let ran = place.run(line);
     let judges = line.starts_with("hitgap check ") && !line.ends_with(" --help");
     let said = judges.then(|| place.run(&format!("{line} --format json")).stdout);
@@ -114,6 +119,18 @@ fn ends_well(page: &Page, place: &Place, line: &str) -> Ran {
     let expected = i32::from(said.is_some_and(|said| said["passes"] == false));
     assert_eq!(ran.status, Some(expected), "{}: {line}\n{}{}", page.name, ran.stdout, ran.stderr);
     ran
+}
+
+/// `open` goes on until it is asked to end: it prints an address, and is ended then.
+fn serves(place: &Place, line: &str) -> Ran {
+    let mut child = place.command(&format!("{line} --no-open"));
+    let mut child = child.stdout(Stdio::piped()).stderr(Stdio::null()).spawn().expect("it starts");
+    let mut stdout = String::new();
+    BufReader::new(child.stdout.take().expect("a pipe")).read_line(&mut stdout).expect("a line");
+    child.kill().expect("it is ended");
+    child.wait().expect("an end");
+    assert!(stdout.starts_with("Open http://127.0.0.1:"), "{line}: {stdout}");
+    Ran::ended(line, stdout)
 }
 
 /// All commands, as `--help` lists them.

@@ -117,6 +117,11 @@ pub(crate) struct Ran {
 }
 
 impl Ran {
+    /// One that printed this and was ended then.
+    pub(crate) fn ended(line: &str, stdout: String) -> Self {
+        Self { line: line.to_owned(), status: Some(0), stdout, stderr: String::new() }
+    }
+
     pub(crate) fn new(line: &str, command: &mut Command) -> Self {
         let output = command.output().expect("the program starts");
         Self {

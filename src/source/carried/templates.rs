@@ -35,7 +35,7 @@ pub static TEMPLATES: [Template; 7] = [
         name: "one-box",
         about: "one box on one clock, to build upon",
         text: include_str!("templates/one-box.toml"),
-        next: &["hitgap open FILE", "hitgap check FILE"],
+        next: &["hitgap check FILE", "hitgap render FILE"],
     },
     Template {
         name: "serial-and-pulses",
