@@ -74,8 +74,18 @@ pub(super) const AS_SAVED: &str = "as saved";
 pub(super) struct Maker {
     pub(super) subject: Subject,
     bench: Workbench,
-    /// The version that the file has, by its checksum, and the tempos at which it was found to play.
-    saved: Mutex<Option<(String, Option<Arc<Variant>>, Vec<Tempo>)>>,
+    saved: Mutex<Option<Saved>>,
+}
+
+/// The version that the file has.
+#[derive(Debug)]
+struct Saved {
+    /// The file's checksum.
+    hash: String,
+    /// `None` where the file has a fault.
+    variant: Option<Arc<Variant>>,
+    /// The tempos at which it was found to play.
+    plays_at: Vec<Tempo>,
 }
 
 /// A page, and what there is to warn of.
@@ -168,7 +178,7 @@ impl Maker {
     /// The version that the file has, where it can be played at all of these tempos.
     fn saved(&self, file: &OnDisk, loaded: &Loaded) -> Option<Arc<Variant>> {
         let mut saved = self.saved.lock().unwrap_or_else(PoisonError::into_inner);
-        if saved.as_ref().is_none_or(|(hash, ..)| *hash != file.hash) {
+        if saved.as_ref().is_none_or(|saved| saved.hash != file.hash) {
             let own = self.loaded(&file.text, &mut Vec::new()).ok().map(|own| {
                 let original = own.patch.original;
                 Arc::new(Variant {
@@ -177,10 +187,10 @@ impl Maker {
                     ..original
                 })
             });
-            *saved = Some((file.hash.clone(), own, Vec::new()));
+            *saved = Some(Saved { hash: file.hash.clone(), variant: own, plays_at: Vec::new() });
         }
-        let (_, own, known) = saved.as_mut()?;
-        let own = own.clone()?;
+        let Saved { variant, plays_at: known, .. } = saved.as_mut()?;
+        let own = variant.clone()?;
         let plays = |tempo: &Tempo| {
             let new = !known.contains(tempo);
             if new && play(&own.rig, *tempo).is_ok() {

@@ -128,15 +128,15 @@ fn hear(last_words: fn(), again: &mut dyn FnMut() -> bool) {
     }
     open.iter().filter_map(|work| work.leftovers.as_ref()).for_each(Leftovers::remove);
     let parting = PARTING.lock().unwrap_or_else(PoisonError::into_inner).take();
-    speak(parting.unwrap_or_else(|| Arc::new(last_words)));
+    speak(&parting.unwrap_or_else(|| Arc::new(last_words)));
     std::process::exit(STATUS);
 }
 
 /// Says the last words, if whoever reads takes them: the run may be waiting for the same reader.
 #[cfg(unix)]
-fn speak(last_words: Words) {
+fn speak(last_words: &Words) {
     let (said, over) = std::sync::mpsc::channel();
-    let own = Arc::clone(&last_words);
+    let own = Arc::clone(last_words);
     let say = move || {
         own();
         let _ = said.send(());
