@@ -136,8 +136,14 @@ pub(super) async fn now(Open(rig): Open, Query(at): Query<At>) -> Response {
     .await
 }
 
+/// So many pages may listen at one time; a person has a few open.
+const MOST_LISTENERS: usize = 32;
+
 /// Tells of each change, and at once of what there is.
 pub(super) async fn events(Open(rig): Open) -> Response {
+    if rig.shown.listeners() >= MOST_LISTENERS {
+        return (StatusCode::SERVICE_UNAVAILABLE, "too many pages listen").into_response();
+    }
     let mut news = rig.shown.news();
     news.mark_changed();
     let told = unfold(news, |mut news| async move {
@@ -165,7 +171,9 @@ pub(super) async fn edit(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Re
     changed(rig, &headers, body, |rig, base, Edits { edits, gesture }| {
         let word = gesture.or_else(|| turned(&edits));
         let all = |text: &str| {
-            edits.iter().try_fold(text.to_owned(), |text, edit| edited(&text, edit).map_err(|error| error.to_string()))
+            edits.iter().try_fold(text.to_owned(), |text, edit| {
+                edited(&text, edit).map_err(|e| format!("{}: {}", e.says, e.help))
+            })
         };
         rig.desk.change(base, word.as_deref(), all)
     })

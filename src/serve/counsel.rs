@@ -49,6 +49,7 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
     let tried = apart.map_or(&advice, |(_, advice)| advice);
     let parts = tried.parts.iter().map(|part| {
         let does = match part.fit {
+            Fit::Always if apart.is_some() => "holds at every tempo once the others are put right",
             Fit::Always => "holds at every tempo",
             Fit::Sometimes => "holds at some tempos",
             Fit::AtRisk => "hangs on luck",
@@ -68,7 +69,9 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
         instead: None,
         aside: apart,
     };
-    Ok(json!({ "on": target.name(&variant.rig), "says": advise_table(&advised, WIDTH), "parts": parts }))
+    Ok(
+        json!({ "of": view.revision, "on": target.name(&variant.rig), "says": advise_table(&advised, WIDTH), "parts": parts }),
+    )
 }
 
 /// A component of a text as a stage: its table without what is said of it and what it costs. `None` where the text has none.

@@ -100,6 +100,11 @@ impl Shown {
         self.now().fault.as_ref().filter(|(revision, _)| *revision == of).map(|(_, told)| told.clone())
     }
 
+    /// How many listen.
+    pub(super) fn listeners(&self) -> usize {
+        self.news.receiver_count()
+    }
+
     pub(super) fn news(&self) -> Receiver<u64> {
         self.news.subscribe()
     }

@@ -499,7 +499,7 @@ fn a_rig_of_the_gallery_is_written_and_opened() {
     assert_eq!(begin("thin-ice").status, 409, "one a run");
 }
 
-/// Two hundred bodies that no page sends: each is refused, and nothing has changed.
+/// Three hundred bodies that no page sends: each is refused, and nothing has changed.
 #[test]
 fn hostile_bodies_change_nothing() {
     let place = Place::new();
@@ -525,13 +525,24 @@ fn hostile_bodies_change_nothing() {
         &long,
         &deep,
         "\u{feff}{}",
-        "{\"base\":2,\"text\":\"\\ud800\"}",
+        "{\"base\":2,\"edits\":[{\"do\":\"set\",\"at\":[],\"to\":1}]}",
+        "{\"base\":2,\"edits\":7,\"do\":\"all\",\"name\":\"../x\"}",
         "{\"text\":\"x\"}",
         "{\"hash\":\"x\"}",
         "{\"base\":1,\"base\":1,\"text\":[]}",
     ];
     let mut refused = 0;
-    for path in ["PUT /text", "POST /undo", "POST /redo", "POST /save", "POST /take"] {
+    let paths = [
+        "POST /edit",
+        "PUT /text",
+        "POST /undo",
+        "POST /redo",
+        "POST /save",
+        "POST /take",
+        "POST /files",
+        "POST /begin",
+    ];
+    for path in paths {
         for value in values {
             for kind in ["application/json", "text/plain"] {
                 let answer = server.send_body(&cookie, path, kind, value);
@@ -540,7 +551,7 @@ fn hostile_bodies_change_nothing() {
             }
         }
     }
-    assert_eq!(refused, 200);
+    assert_eq!(refused, 336);
     let now = server.now(&cookie);
     assert_eq!((&now["desk"], &now["edition"]), (&before["desk"], &before["edition"]));
     // Without an origin, or more than a patch can be.

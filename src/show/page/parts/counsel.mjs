@@ -6,11 +6,12 @@ import { button, make } from './make.mjs';
 export const counsel = (() => {
   const $ = (id) => document.getElementById(id);
   const section = $('counsel'), choice = $('counsel-on'), ask = $('counsel-ask'), says = $('counsel-says'), parts = $('counsel-parts'), state = $('counsel-state');
-  let asked = 0, waits = null;
+  let asked = 0, waits = null, of = null;
 
   desk.onShown((now) => {
     const inputs = [...inputsOf(now.words ?? []).keys()];
     section.hidden = inputs.length === 0;
+    if (of !== null && of !== now.revision) state.textContent = 'The rig has changed since: what stands here is of before. Ask again.';
     if (inputs.join() === [...choice.options].map((option) => option.value).join()) return;
     const before = choice.value;
     choice.replaceChildren(...inputs.map((name) => make('option', { value: name }, name.replace(/^sequencer\./, ''))));
@@ -27,10 +28,10 @@ export const counsel = (() => {
       { do: 'add', at: ['stage', name], to: part.stage },
       { do: 'set', at: word.at, to: withStage(word.value, name), ...(fix ? { fix } : {}) },
     ]);
-    state.textContent = `${part.name} is in the path now. Undo takes it out.`;
   };
 
   const show = (advice) => {
+    of = advice.of;
     says.textContent = advice.says;
     says.hidden = false;
     parts.replaceChildren(...advice.parts.map((part) => make('li', {},
