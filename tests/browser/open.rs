@@ -71,8 +71,9 @@ impl Open {
 const PHASE: &str = "set.\"clock.slow.phase\" = \"1 %\"";
 const TEMPOS: &str = "tempos = [50, 80, 120, 160]";
 
+/// Waits for an edition, or a later one: levels that nobody has measured yet bring one more.
 fn edition(browser: &Browser, number: u64) {
-    browser.until(&format!("return hitgap.live.edition() === {number}"));
+    browser.until(&format!("return hitgap.live.edition() >= {number}"));
 }
 
 #[test]
