@@ -5,7 +5,7 @@ use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::{Aim, holds, tempos_of, usual_range};
 use crate::judge::mend::{Catalogue, Extent, MOST_CHANGES, Mended, Question, Watch, Wishes, mend};
-use crate::patch::{Component, NewFix, keep};
+use crate::patch::{Component, NewFix, with_fix};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
 use crate::source::carried::EXAMPLES;
 use crate::source::songs;
@@ -186,7 +186,7 @@ fn write(patch: &Path, fixes: &[NewFix]) -> Result<(), Failure> {
     let mut text = read_text(patch, "a patch")?;
     let mut names = Vec::new();
     for fix in fixes {
-        let kept = keep(&text, fix).map_err(|e| Failure::input(&e, e.help()))?;
+        let kept = with_fix(&text, fix).map_err(|e| Failure::input(&e.says, &e.help))?;
         text = kept.text;
         names.push(format!("[fix.{}]", kept.name));
     }

@@ -8,7 +8,6 @@ mod check;
 mod decimal;
 mod edit;
 mod fix;
-mod keep;
 mod like;
 mod model;
 mod outline;
@@ -20,8 +19,8 @@ mod ways;
 pub use check::fault::{Fault, Faults, VariantError};
 pub use check::node::LARGEST_FILE;
 pub use check::show::{is_unsafe, nearest, shown, tamed_json};
-pub use edit::{Edit, EditError, Part, Worth, edited};
-pub use keep::{KeepError, Kept, NewFix, fix_lines, keep};
+pub use edit::{Edit, EditError, NewFix, Part, WithFix, Worth, edited, fix_lines, with_fix};
+
 pub use like::box_kinds;
 pub use model::*;
 pub use outline::{Entry, Own, Sight, Slot, Stand};

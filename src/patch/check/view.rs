@@ -12,7 +12,7 @@ pub(in crate::patch) const MOST_OF_A_KIND: usize = 256;
 /// The most characters of a name.
 pub(in crate::patch) const LONGEST_NAME: usize = 64;
 /// Names that files and variants of ours have.
-const TAKEN: [&str; 2] = ["original", "matched"];
+pub(in crate::patch) const TAKEN: [&str; 2] = ["original", "matched"];
 
 /// A kind of named table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

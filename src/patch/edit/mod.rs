@@ -5,6 +5,7 @@
 
 mod fixes;
 mod keep;
+mod new_fix;
 mod place;
 mod reader;
 mod refer;
@@ -14,6 +15,7 @@ mod section;
 mod set;
 mod worth;
 
+pub use new_fix::{NewFix, WithFix, fix_lines, with_fix};
 pub(in crate::patch) use refer::{Reference, references, rows_of};
 pub use worth::Worth;
 

@@ -134,8 +134,18 @@ impl Page<'_> {
         at
     }
 
-    /// A heading and its keys between blank lines, put in at a place.
+    /// Behind remarks that follow a place at once and belong to no heading: a blank line or the end comes after them.
+    fn behind_remarks(&self, at: usize) -> usize {
+        let lines = self.text[at..].split_inclusive('\n');
+        let remarks: usize = lines.take_while(|line| line.trim_start().starts_with('#')).map(str::len).sum();
+        let next = self.text[at + remarks..].lines().next().unwrap_or_default();
+        if next.trim().is_empty() { at + remarks } else { at }
+    }
+
+    /// A heading and its keys between blank lines, put in at a place, or behind the remarks that still belong to what stands before.
     pub(super) fn with_section(&self, at: usize, section: &str) -> String {
+        let begins_line = at == 0 || self.text[..at].ends_with('\n');
+        let at = if begins_line && at > 0 { self.behind_remarks(at) } else { at };
         let (before, after) = self.text.split_at(at);
         let blank = |line: &str| line.trim().is_empty();
         let last = before.strip_suffix('\n').unwrap_or(before).rsplit('\n').next().unwrap_or_default();

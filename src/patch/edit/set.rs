@@ -162,8 +162,8 @@ fn below(page: &Page<'_>, at: &[Part], rest: &[Part], to: &Worth) -> Result<Stri
         if let Some(end) = last.or(heading.map(|heading| heading.lines.end)) {
             return Ok(page.with(end, &lines));
         }
-        // The file begins with a heading.
-        let begin = if page.text.starts_with('\u{feff}') { 3 } else { 0 };
+        // The file begins with a heading: below what is said of the whole file, above what is said of that heading.
+        let begin = first_place(page).unwrap_or(if page.text.starts_with('\u{feff}') { 3 } else { 0 });
         let blank = if page.text[begin..].is_empty() { "" } else { page.newline };
         return Ok(page.with(begin, &format!("{lines}{blank}")));
     }

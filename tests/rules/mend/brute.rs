@@ -7,7 +7,7 @@ use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
 use hitgap::judge::mend::{Catalogue, Change, Dial, Extent, Mended, Place, Question, Watch, Wishes, mend};
 use hitgap::judge::{Input, Target, judge, sure};
-use hitgap::patch::{Asked, Patch, Path, ResetMode, Rig, Source, Stage, Timing, Width, Wire, keep};
+use hitgap::patch::{Asked, Patch, Path, ResetMode, Rig, Source, Stage, Timing, Width, Wire, with_fix};
 use hitgap::rig::{Reach, play};
 use hitgap::time::{Span, Tempo};
 use num_rational::Ratio;
@@ -244,7 +244,7 @@ fn hold(seed: u64, seen: &mut Seen) {
     assert_eq!(found(&least).iter().map(cost).min(), all.iter().map(cost).min(), "{}", context());
     for proposal in &beyond.proposals {
         // As it is written, read again from the text, and with the nudges that are proposed.
-        let kept = keep(&text, &proposal.fix).unwrap_or_else(|e| panic!("{e}: {}", context()));
+        let kept = with_fix(&text, &proposal.fix).unwrap_or_else(|e| panic!("{e}: {}", context()));
         let again = Patch::parse(&kept.text, &Asked::default()).unwrap_or_else(|e| panic!("{e}\n{}", kept.text));
         let rig = again.variant(&kept.name).expect("the fix").rig;
         assert!(passes(&rig, &patch.tempos, aim, &[]), "{}\n{}", kept.text, context());

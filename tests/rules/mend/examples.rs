@@ -4,7 +4,7 @@
 use hitgap::judge::advise::Aim;
 use hitgap::judge::judge;
 use hitgap::judge::mend::{Catalogue, Extent, Mended, Question, Watch, Wishes, mend};
-use hitgap::patch::{Asked, Component, Patch, keep};
+use hitgap::patch::{Asked, Component, Patch, with_fix};
 use hitgap::rig::play;
 
 fn text(name: &str) -> String {
@@ -28,7 +28,7 @@ fn ask(text: &str, wishes: &Wishes, budget: usize) -> (Patch, Catalogue, Mended)
 /// What is proposed stands in the file, is a variant there, and passes.
 fn hold(name: &str, text: &str, patch: &Patch, mended: &Mended) {
     for proposal in mended.proposals.iter().take(20) {
-        let kept = keep(text, &proposal.fix).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let kept = with_fix(text, &proposal.fix).unwrap_or_else(|e| panic!("{name}: {e}"));
         let again =
             Patch::parse(&kept.text, &Asked::default()).unwrap_or_else(|e| panic!("{name}: {e}\n{}", kept.text));
         let rig = again.variant(&kept.name).unwrap_or_else(|e| panic!("{name}: {e}")).rig;
