@@ -1,10 +1,13 @@
 //! What a path needs, asked from the page: as `advise` says it, with the parts that could be tried there.
 
 use super::opened::Opened;
+use crate::judge::Target;
 use crate::judge::advise::{Fit, Question, Watch, advise_watched, aside, outlook, usual_range};
-use crate::judge::which;
-use crate::patch::Component;
-use crate::show::report::{Advised, advise_table};
+use crate::judge::{Input, which};
+use crate::patch::{Component, Rig};
+use crate::show::page::served_picture;
+use crate::show::report::{Advised, advise_sentence, advise_table, fit_phrase};
+use crate::show::scene::advice_window;
 use crate::show::workload::{few_enough, few_enough_tries};
 use crate::source::carried::Example;
 use serde_json::{Value, json};
@@ -49,11 +52,8 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
     let tried = apart.map_or(&advice, |(_, advice)| advice);
     let parts = tried.parts.iter().map(|part| {
         let does = match part.fit {
-            Fit::Always if apart.is_some() => "holds at every tempo once the others are put right",
-            Fit::Always => "holds at every tempo",
-            Fit::Sometimes => "holds at some tempos",
-            Fit::AtRisk => "hangs on luck",
-            Fit::Never => "does not hold",
+            Fit::Always if apart.is_some() => "fits at every tempo once the others are put right",
+            fit => fit_phrase(fit),
         };
         let stage = stage(&view.text, &part.name).or_else(|| stage(list, &part.name));
         json!({ "name": part.name, "price": part.price, "stage": stage, "fits": part.fit == Fit::Always, "does": does })
@@ -69,9 +69,18 @@ pub(super) fn counsel(rig: &Opened, on: &str, version: Option<&str>, cancel: &At
         instead: None,
         aside: apart,
     };
-    Ok(
-        json!({ "of": view.revision, "on": target.name(&variant.rig), "says": advise_table(&advised, WIDTH), "parts": parts }),
-    )
+    let name = target.name(&variant.rig);
+    let lead = advise_sentence(&advised).replace(&name, &called(target, &variant.rig));
+    let window = served_picture(&advice_window("counsel", &advised));
+    Ok(json!({
+        "of": view.revision, "on": name, "lead": lead, "window": window, "says": advise_table(&advised, WIDTH), "parts": parts,
+    }))
+}
+
+/// An input as people call it: `wren's clock`.
+fn called(target: Target, rig: &Rig) -> String {
+    let input = if target.input == Input::Clock { "clock" } else { "reset" };
+    format!("{}'s {input}", rig.sequencers[target.sequencer].name)
 }
 
 /// A component of a text as a stage: its table without what is said of it and what it costs. `None` where the text has none.

@@ -24,7 +24,7 @@ pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section}
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
     BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, ServedPage, listening_page, over_budget,
-    served_moment, served_page, served_parts,
+    served_moment, served_page, served_parts, served_picture,
 };
 pub use markdown::markdown;
 pub use sounds::PageVoice;

@@ -1,3 +1,4 @@
+use super::advise_aside::in_the_way;
 use super::advise_figures::{
     Round, delay_phrase, ends_in_ms, farads, ohms, percent, share_phrase, steps_phrase, us, whole_percent,
 };
@@ -89,37 +90,6 @@ fn head(advised: &Advised<'_>) -> String {
     format!("{title}: more delay on {}{with}\n", advised.advice.target.name(advised.rig))
 }
 
-/// Who stands in the way, and what this input itself needs.
-fn in_the_way(advised: &Advised<'_>, aside: &Aside, advice: &Advice) -> String {
-    let (rig, limit) = (advised.rig, advised.advice.aim.max_gap);
-    let on = advised.advice.target.name(rig);
-    let needs = if needs_nothing(advice) {
-        format!("{on} needs nothing")
-    } else {
-        let each = advice.sure.iter().map(|w| {
-            let [least, most] = ends_in_ms(*w);
-            format!("{least} to {most} ms")
-        });
-        format!("{on} needs {}", each.collect::<Vec<_>>().join(", or "))
-    };
-    let names: Vec<&str> = aside.players.iter().map(|(player, ..)| rig.player_name(*player)).collect();
-    let (stand, them) = if names.len() == 1 { ("stands", "it") } else { ("stand", "them") };
-    let mut out = format!("{needs}; {} {stand} in the way: mend {them} first.\n", and(&names));
-    for (_, tempo, reason) in &aside.players {
-        let _ = writeln!(out, "Whatever is done here, at {tempo}, {}.", words::reason(rig, reason, limit));
-    }
-    let _ = writeln!(out, "What follows is as if {} were not there.", and(&names));
-    out
-}
-
-fn and(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
-}
-
 fn windows(out: &mut String, advice: &Advice, width: usize) {
     let mut columns = vec![
         ("tempo", Align::Right),
@@ -159,7 +129,7 @@ fn windows(out: &mut String, advice: &Advice, width: usize) {
 }
 
 /// Whether everything is right without any delay, at every tempo.
-fn needs_nothing(advice: &Advice) -> bool {
+pub(super) fn needs_nothing(advice: &Advice) -> bool {
     advice.sure.first().is_some_and(|window| window.least == Span::ZERO)
 }
 

@@ -1,6 +1,7 @@
 //! What people and programs are shown: words, tables, JSON, CSV. Nothing here computes; it only says.
 
 mod advise;
+mod advise_aside;
 mod advise_card;
 mod advise_csv;
 mod advise_figures;
@@ -38,6 +39,7 @@ mod voices;
 mod words;
 
 pub use advise::{Advised, advise_table};
+pub(super) use advise_aside::and;
 pub use advise_card::advise_card;
 pub use advise_csv::advise_csv;
 pub use advise_json::{AdviseReport, advise_json};

@@ -16,7 +16,7 @@ mod training;
 mod wave;
 mod window;
 
-pub use advise_page::{advise_page, part_variants, ranked};
+pub use advise_page::{advice_window, advise_page, part_variants, ranked};
 pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use grid::{GridRow, grid_page};

@@ -1,9 +1,9 @@
 //! The page as it is served while its patch changes: the same, with a script that takes what is new over.
 
 use super::data::data_without_voices;
-use super::markup::{answers, bars, options, sentence, table};
+use super::markup::{answers, bars, figure, options, sentence, table};
 use super::{
-    Drawings, Frame, ListeningPage, MODULES, PLAYER, SERVED_MODULES, STYLE, about, frame, template, tempos, work,
+    Drawings, Drawn, Frame, ListeningPage, MODULES, PLAYER, SERVED_MODULES, STYLE, about, frame, template, tempos, work,
 };
 use crate::show::page::frame::{Asks, policy, styles, without_styles};
 use crate::show::page::modules::{Module, joined};
@@ -91,6 +91,12 @@ pub fn served_moment(page: &ListeningPage) -> serde_json::Value {
         "tempo": tempo["bpm"],
         "data": { "variants": data["variants"].take(), "voices": data["voices"].take(), "tempo": tempo },
     })
+}
+
+/// A picture as a served page puts it in: its style sheet is that of all pictures, which the page has.
+#[must_use]
+pub fn served_picture(picture: &Drawn) -> String {
+    without_styles(&figure(picture, ""))
 }
 
 #[cfg(test)]

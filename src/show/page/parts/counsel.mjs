@@ -1,6 +1,7 @@
 // Which part helps: what `advise` says of one input, and each part tried there with a click.
 import { desk } from './desk.mjs';
-import { freeName, inputsOf, withStage } from './inputs.mjs';
+import { freeName, inputsOf, saidInput, withStage } from './inputs.mjs';
+import { live } from './live.mjs';
 import { button, make } from './make.mjs';
 
 export const counsel = (() => {
@@ -11,10 +12,10 @@ export const counsel = (() => {
   desk.onShown((now) => {
     const inputs = [...inputsOf(now.words ?? []).keys()];
     section.hidden = inputs.length === 0;
-    if (of !== null && of !== now.revision) state.textContent = 'The rig has changed since: what stands here is of before. Ask again.';
+    if (of !== null && of !== now.revision) state.textContent = 'The patch has changed since this answer: ask again.';
     if (inputs.join() === [...choice.options].map((option) => option.value).join()) return;
     const before = choice.value;
-    choice.replaceChildren(...inputs.map((name) => make('option', { value: name }, name.replace(/^sequencer\./, ''))));
+    choice.replaceChildren(...inputs.map((name) => make('option', { value: name }, saidInput(name))));
     if (inputs.includes(before)) choice.value = before;
   });
 
@@ -33,10 +34,12 @@ export const counsel = (() => {
   const show = (advice) => {
     of = advice.of;
     says.textContent = advice.says;
-    says.hidden = false;
-    parts.replaceChildren(...advice.parts.map((part) => make('li', {},
-      make('b', {}, part.name), ` ${part.does}${part.price ? `, ${part.price}` : ''} `,
+    $('counsel-lead').textContent = advice.lead;
+    $('counsel-window').replaceChildren(live.markup(advice.window));
+    parts.replaceChildren(...advice.parts.map((part) => make('li', { 'data-fits': String(part.fits) },
+      make('span', {}, make('b', {}, part.name), ' ', make('span', { class: 'about' }, [part.does, part.price].filter(Boolean).join(', '))),
       part.stage ? button('Try it', () => tryIt(part), { 'aria-label': `Try ${part.name}` }) : null)));
+    $('counsel-answer').hidden = false;
   };
 
   ask.addEventListener('click', async () => {
@@ -57,5 +60,7 @@ export const counsel = (() => {
       if (mine === asked && error.name !== 'AbortError') state.textContent = 'The program did not answer.';
     }
   });
+  // An answer is of the input that is chosen.
+  choice.addEventListener('change', () => { if (!$('counsel-answer').hidden || waits) ask.click(); });
   return { ask: () => ask.click() };
 })();
