@@ -168,6 +168,7 @@ const SERVED_MODULES: &[Module] = modules![
     "dial",
     "editors",
     "panel",
+    "dress",
     "desk",
     "taps",
     "tempo-desk",

@@ -63,7 +63,7 @@ pub enum Editor {
     /// The way of pulses or hits.
     Path {
         /// Where it may begin; nothing for the way to the ear.
-        from: Vec<String>,
+        from: Vec<Choice>,
         /// Stages that it may lead through.
         through: Vec<String>,
     },
@@ -264,13 +264,19 @@ impl Teller<'_> {
     }
 
     /// Where a path may begin.
-    fn begins(&self) -> Vec<String> {
+    fn begins(&self) -> Vec<Choice> {
         let names = |kind: &'static str| self.sight.of(kind).map(|stand| stand.name.as_str());
         let outputs = names("clock").map(str::to_owned);
         let wires = names("wire").map(|name| format!("wire.{name}"));
         let taps = names("sequencer")
             .flat_map(|name| ["step-1", "end", "hits", "thru"].map(|tap| format!("sequencer.{name}.{tap}")));
-        outputs.chain(wires).chain(taps).collect()
+        let choice = |name: String| Choice {
+            says: super::phrase::begin(&name),
+            to: Worth::Text(name),
+            about: None,
+            edits: Vec::new(),
+        };
+        outputs.chain(wires).chain(taps).map(choice).collect()
     }
 
     /// Stages that such a thing may pass.

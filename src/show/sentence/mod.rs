@@ -84,7 +84,7 @@ pub struct Word {
     pub value: Option<Worth>,
     /// What may stand there.
     pub takes: Editor,
-    /// What it is, in a line.
+    /// What it is, in a line: signs and names of keys stand between backticks.
     pub about: String,
     /// What a share or a number of beats is at this tempo.
     pub also: Option<String>,

@@ -329,7 +329,7 @@ pub(super) fn begin(text: &str) -> String {
         ["sequencer", name, "step-1"] => format!("{name}'s step 1"),
         ["sequencer", name, "end"] => format!("{name}'s last step"),
         ["sequencer", name, "hits"] => format!("{name}'s hits"),
-        ["sequencer", name, "thru"] => format!("what {name}'s clock gets"),
+        ["sequencer", name, "thru"] => format!("{name}'s clock, passed on"),
         _ => text.to_owned(),
     }
 }

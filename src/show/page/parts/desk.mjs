@@ -1,12 +1,13 @@
 // The rig as sentences: words that open to what can stand there, lanes below their boxes, and what is done to all of it.
 import { makeEditor, makeShown } from './editors.mjs';
+import { makeDressed, pressed } from './dress.mjs';
 import { keys } from './keys.mjs';
 import { live } from './live.mjs';
-import { button, make } from './make.mjs';
+import { button, make, signs } from './make.mjs';
 import { morph } from './morph.mjs';
 import { makeOutbox } from './outbox.mjs';
 import { makePanel } from './panel.mjs';
-import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, keyOf, wholeOf, wordOf } from './words.mjs';
+import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, keyOf, sentenceOf, signsOf, wholeOf, wordOf } from './words.mjs';
 
 export const desk = (() => {
   const $ = (id) => document.getElementById(id);
@@ -106,10 +107,10 @@ export const desk = (() => {
       if (!outbox.waits() && own.takes.is !== 'name') editor.show(own.value ?? own.without ?? null, own.takes);
       also.textContent = own.also ?? '';
       wrong.textContent = own.fault ?? '';
-      without.textContent = (own.value ?? null) === null && own.without ? `Now ${own.without}, since nothing is written.` : '';
+      without.textContent = (own.value ?? null) === null && own.without ? own.without === 'none' ? 'Not set.' : `Not set: the default is ${own.without}.` : '';
       const out = clearsOf(own, fix()), last = out?.[out.length - 1];
       morph(foot, make('div', {}, ...[
-        out && make('button', { type: 'button', 'data-key': 'clear' }, last.fix ? 'As in the original' : own.without ? `Leave it out: ${own.without}` : 'Leave it out'),
+        out && make('button', { type: 'button', 'data-key': 'clear' }, last.fix ? 'As in the original' : own.without && own.without !== 'none' ? `Back to the default: ${own.without}` : 'Take it out'),
         own.behind && make('button', { type: 'button', 'data-key': 'back' }, 'Back'),
       ].filter(Boolean)), (element) => element.dataset.key ?? '');
     };
@@ -118,11 +119,9 @@ export const desk = (() => {
       if (act === 'clear') { edit(clearsOf(own, fix())); editor.focus(); }
       if (act === 'back') open(own.behind, of);
     });
-    panel.show({ key: anchor.dataset.spot, anchor, title: calledOf(word), about: sentenceOf(word.about), held: [editor.element, also, without, wrong, acts, foot], focus: editor.focus, refresh });
+    panel.show({ key: anchor.dataset.spot, anchor, title: calledOf(word), about: signs(signsOf(sentenceOf(word.about))), held: [editor.element, also, without, wrong, acts, foot], focus: editor.focus, refresh });
   };
 
-  /** Words begin as they would within a sentence; what stands alone begins as one. */
-  const sentenceOf = (words) => (words ? `${words[0].toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}` : '');
   /** What can be done with the whole of a table. */
   const wholeActs = (at, renames = false) => {
     const able = wholeOf(at).filter((one) => one !== 'rename' || renames);
@@ -150,9 +149,9 @@ export const desk = (() => {
   const openMore = (word, anchor) => {
     const sentence = anchor.closest('.sentence').dataset.id;
     const own = word.takes.words.map((n) => now.words[n]).map((one) => make('li', {},
-      make('button', { type: 'button', class: 'key', onclick: () => open(keyOf(one), sentence) }, make('b', {}, one.says), make('span', { class: 'about' }, one.about))));
+      make('button', { type: 'button', class: 'key', onclick: () => open(keyOf(one), sentence) }, make('b', {}, one.says), make('span', { class: 'about' }, ...signs(signsOf(one.about))))));
     panel.show({
-      key: anchor.dataset.spot, anchor, title: calledOf(word), about: own.length ? 'What is not said has its default. Each of these can be said.' : 'All that can be said of it is said.',
+      key: anchor.dataset.spot, anchor, title: calledOf(word), about: own.length ? 'These are not set: each has its default. Choose one to set it.' : 'Everything is set.',
       held: [own.length ? make('ul', { class: 'keys' }, ...own) : null, wholeActs(word.at, true)], focus: () => ['.key', '.foot button', '.close'].map((one) => $('editor').querySelector(one)).find(Boolean).focus(),
       refresh: () => { if (!wordOf(now, keyOf(word))) panel.close(true); },
     });
@@ -178,7 +177,7 @@ export const desk = (() => {
     if (offers.length === 1) { offers[0].act(); return; }
     panel.show({
       key: null, anchor, title: `Add ${plain?.says ?? `a ${kind}`}`, about: '',
-      held: [make('ul', { class: 'keys' }, ...offers.map(({ says, about, act }) => make('li', {}, make('button', { type: 'button', class: 'key', onclick: act }, make('b', {}, says), about ? make('span', { class: 'about' }, about) : ''))))],
+      held: [make('ul', { class: 'keys' }, ...offers.map(({ says, about, act }) => make('li', {}, make('button', { type: 'button', class: 'key', onclick: act }, make('b', {}, says), about ? make('span', { class: 'about' }, ...signs(signsOf(about))) : ''))))],
       focus: () => $('editor').querySelector('.key')?.focus(), refresh: () => {},
     });
   };
@@ -216,44 +215,18 @@ export const desk = (() => {
     return [id, { element, sentences, acts, adds }];
   }));
 
-  /** What is told of a word to who does not see how it is marked. */
-  const described = (word) => [
-    word.about, word.also, word.changed ? 'changed by the fix' : null, word.fault ? `wrong: ${word.fault}` : null,
-    word.lights.length ? `hangs together with ${word.lights.map((id) => now.sentences.find((one) => one.id === id)?.name ?? id).join(', ')}` : null,
-  ].filter(Boolean).map((one) => String(one).replace(/\.$/, '')).join('. ');
-  const dressed = (fragment, sentence) => {
-    // A word may stand in several sentences: ids are no use.
-    for (const element of fragment.querySelectorAll('p')) { element.removeAttribute('id'); element.removeAttribute('class'); }
-    const seen = new Map();
-    for (const element of fragment.querySelectorAll('.word')) {
-      const word = now.words[Number(element.dataset.word)];
-      if (!word) continue;
-      element.dataset.key = keyOf(word);
-      // Where a path begins and each of its stages are words of one key.
-      const nth = (seen.get(keyOf(word)) ?? 0) + 1;
-      seen.set(keyOf(word), nth);
-      element.dataset.spot = `${sentence} ${keyOf(word)}${nth > 1 ? ` ${nth}` : ''}`;
-      element.dataset.is = word.takes.is;
-      if (word.changed) element.dataset.changed = '';
-      if (word.fault) element.dataset.fault = '';
-      element.setAttribute('aria-description', described(word));
-      element.setAttribute('aria-haspopup', 'dialog');
-      element.setAttribute('aria-expanded', String(panel.key() === element.dataset.spot));
-      if (word.takes.is === 'more') element.setAttribute('aria-label', calledOf(word));
-    }
-    return fragment;
-  };
+  const dressed = makeDressed({ word: (n) => now.words[n], called: (id) => now.sentences.find((one) => one.id === id)?.name ?? id, open: () => panel.key() });
   const articleOf = (sentence) => {
     const box = groupOf(sentence.kind) === 'boxes', fixed = sentence.kind === 'fix';
     const article = make('article', { class: 'sentence', 'data-id': sentence.id, 'data-kind': sentence.kind, 'aria-label': sentence.name || 'the piece' });
     const held = live.markup(sentence.markup);
     article.append(dressed(held, sentence.id));
     article.append(make('ul', { class: 'faults' }, ...sentence.faults.map((one) => make('li', {}, one))));
-    if (sentence.brought) article.append(make('span', { class: 'small' }, 'Its kind brings this; a change writes it into the patch.'));
+    if (sentence.brought) article.append(make('span', { class: 'small' }, 'Its kind of box brings this; a change writes it into the patch.'));
     if (box) article.append(make('div', { class: 'lanes own', role: 'img', 'data-lane': sentence.name }));
     if (fixed) {
       const chosen = fix() === sentence.name;
-      article.append(make('div', { class: 'hear' }, make('button', { type: 'button', 'data-hear': sentence.name, 'aria-pressed': String(chosen) }, chosen ? 'At hand' : 'Take it in hand')));
+      article.append(make('div', { class: 'hear' }, make('button', { type: 'button', 'data-hear': sentence.name, 'data-chosen': chosen ? '' : null, 'aria-label': chosen ? null : `Switch to it: ${sentence.name}` }, chosen ? 'Back to the original' : 'Switch to it')));
     }
     return article;
   };
@@ -303,6 +276,7 @@ export const desk = (() => {
   rig.addEventListener('pointerleave', () => light(focused()));
   rig.addEventListener('focusin', (event) => light(under(event)));
   rig.addEventListener('focusout', () => light(null));
+  rig.addEventListener('keydown', pressed);
   rig.addEventListener('click', (event) => {
     const word = under(event), add = event.target.closest('[data-add]'), hear = event.target.closest('[data-hear]');
     if (word) { if (panel.key() === word.dataset.spot) panel.close(true); else open(word.dataset.key, word.closest('.sentence').dataset.id, word.dataset.spot); }

@@ -80,7 +80,7 @@ export const live = (() => {
       page.player.renew();
       tellAll(whenTaken, now);
       // Of what was changed here the sound has told.
-      tell(own ? '' : `Taken over at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
+      tell(own ? '' : `Updated at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
       return;
     }
     tell(wrongOf(now) ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', wrongOf(now));

@@ -3,10 +3,10 @@
 export const GROUPS = [
   { id: 'clock', title: 'The clock', kinds: ['clock'], adds: ['clock'] },
   { id: 'boxes', title: 'The boxes', kinds: ['sequencer', 'hits'], adds: ['sequencer', 'hits'] },
-  { id: 'way', title: 'On the way', kinds: ['stage', 'wire'], adds: ['stage', 'wire'] },
+  { id: 'way', title: 'Stages', kinds: ['stage', 'wire'], adds: ['stage', 'wire'] },
   { id: 'fixes', title: 'Fixes', kinds: ['fix'], adds: ['fix'] },
   { id: 'piece', title: 'The piece', kinds: ['top', 'change', 'tempo-map', 'jitter'], adds: ['change', 'tempo-map'] },
-  { id: 'sounds', title: 'Voices and kinds', kinds: [], adds: ['voice', 'component', 'box'] },
+  { id: 'sounds', title: 'Drums, parts and kinds of boxes', kinds: [], adds: ['voice', 'component', 'box'] },
 ];
 export const groupOf = (kind) => (GROUPS.find(({ kinds }) => kinds.includes(kind)) ?? GROUPS[GROUPS.length - 1]).id;
 
@@ -29,6 +29,12 @@ export const calledOf = (word) => {
   if (at[0] === 'fix' && at[2] === 'set') return `${at[3]} in ${at[1]}`;
   return at.length > 2 ? `${at.slice(2).join(' ')} of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : at.join(' ');
 };
+
+/** A text in which signs and keys stand between backticks, in pieces: `[text, whether it is such a sign]`. */
+export const signsOf = (text) => String(text).split('`').map((piece, n) => [piece, n % 2 === 1]).filter(([piece]) => piece !== '');
+export const withoutTicks = (text) => String(text).replaceAll('`', '');
+/** Words begin as they would within a sentence; what stands alone begins as one. A sign stays as it is written: `x` is not `X`. */
+export const sentenceOf = (words) => (words ? `${words[0].toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}` : '');
 
 /** Tables that a fix may set keys of. */
 const FIXED = ['clock', 'stage', 'wire', 'sequencer', 'voice', 'hits'];
