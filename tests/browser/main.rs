@@ -20,6 +20,7 @@ mod keyboard;
 mod lanes;
 mod lesson;
 mod level;
+mod looks;
 mod loops;
 mod made;
 mod open;
