@@ -1,4 +1,6 @@
 // What is worked out of the words of a desk.
+import { amountOf } from './amount.mjs';
+
 /** The groups of sentences, in the order in which they stand, with the kinds that they hold. The last holds all others, folded. */
 export const GROUPS = [
   { id: 'clock', title: 'The clock', kinds: ['clock'], adds: ['clock'] },
@@ -28,6 +30,15 @@ export const calledOf = (word) => {
   if (word.takes.is === 'name') return `name of ${at[at.length - 1]}`;
   if (at[0] === 'fix' && at[2] === 'set') return `${at[3]} in ${at[1]}`;
   return at.length > 2 ? `${at.slice(2).join(' ')} of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : at.join(' ');
+};
+
+/** Whether a word says what holds where nothing is written. */
+export const isUsual = (word) => (word.value ?? null) === null && Boolean(word.without) && !['name', 'more'].includes(word.takes.is);
+/** What an editor begins with: what is written, or else what holds. Where that is told in words, an amount is what the sentence says. */
+export const heldOf = (word) => {
+  if ((word.value ?? null) !== null) return word.value;
+  const amount = (text) => (amountOf(text ?? '') ? text : null);
+  return word.takes.is === 'dial' ? amount(word.without) ?? amount(word.says)?.replace('µ', 'u') ?? word.without ?? null : word.without ?? null;
 };
 
 /** Tables that a fix may set keys of. */
