@@ -132,7 +132,7 @@ mod tests {
             }
             prop_assert_eq!(history.steps(), [all.len() - 1, 0]);
             for (steps, text) in all.iter().rev().enumerate() {
-                prop_assert_eq!(history.ago(steps).as_ref(), Some(text));
+                prop_assert_eq!(history.ago(steps), Some(text.clone()));
             }
             prop_assert_eq!((history.ago(all.len()), history.first()), (None, all[0].as_str()));
             for text in all.iter().rev() {

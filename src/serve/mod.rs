@@ -18,6 +18,8 @@ mod pace;
 mod past;
 mod shown;
 mod tempo;
+#[cfg(test)]
+mod tests;
 mod watched;
 
 pub use maker::Subject;

@@ -9,7 +9,7 @@ const STALE = 'The rig has changed since: what stands here is of before. Ask aga
 
 /** A question that is asked of the program: the last counts, and one that is given up is worked at no more. */
 const makeQuestion = (state, { begins, ends, told }) => {
-  let waits = null, of = null;
+  let waits = null, of = null, same = false;
   const stop = () => { waits?.abort(); waits = null; ends(); };
   const ask = async (path, words) => {
     stop();
@@ -33,10 +33,12 @@ const makeQuestion = (state, { begins, ends, told }) => {
   };
   /** Says of an answer that it is of before. */
   const mark = () => {
+    // A fix more leaves the patch itself as it was.
+    if (same && of !== null && of !== desk.now().revision) [of, same] = [desk.now().revision, false];
     const old = of !== null && waits === null && desk.now() && of !== desk.now().revision;
     if (old) state.textContent = [state.textContent.replace(STALE, '').trim(), STALE].filter(Boolean).join(' ');
   };
-  return { ask, mark, stop: () => { stop(); state.textContent = 'Stopped.'; } };
+  return { ask, mark, still: () => { same = of !== null && of === desk.now().revision; }, stop: () => { stop(); state.textContent = 'Stopped.'; } };
 };
 
 export const counsel = (() => {
@@ -62,7 +64,7 @@ export const counsel = (() => {
     const name = freeName(part.name, taken);
     return { name: part.name, about: `${part.name} in ${on.replace(/^sequencer\./, '')}`, set: [[`stage.${name}`, part.stage], [on, withStage(word?.value ?? [], name)]], one: null };
   };
-  const acts = makeCures((words) => { $('counsel-state').textContent = words; });
+  const acts = makeCures((words) => { $('counsel-state').textContent = words; }, () => still());
 
   const whole = makeQuestion($('cures-state'), {
     begins: () => { $('cures-stop').hidden = false; },
@@ -77,7 +79,8 @@ export const counsel = (() => {
       $('cures-more').hidden = false;
     },
   });
-  const tries = makeCures((words) => { $('cures-state').textContent = words; });
+  const tries = makeCures((words) => { $('cures-state').textContent = words; }, () => still());
+  const still = () => { one.still(); whole.still(); };
 
   desk.onShown((now) => {
     const inputs = [...inputsOf(now.words ?? []).keys()];

@@ -55,6 +55,7 @@ export const desk = (() => {
     },
     refused: (answer, request) => {
       unsent = true;
+      wanted = null;
       if (answer.desk) live.heardOf(answer.desk);
       whenRefused.forEach((listener) => listener(answer, request));
       if (answer.status === 409 && request.path !== '/edit') return;

@@ -13,7 +13,7 @@ export const place = (() => {
   const find = () => {
     const tempo = data.tempos.findIndex(({ bpm }) => bpm === wanted.tempo);
     const version = data.variants.findIndex(({ name }) => name === wanted.version);
-    if (tempo >= 0 && [...$('bars').options].some((option) => Number(option.value) === wanted.bars)) player.tempo(tempo, wanted.bars);
+    if (tempo >= 0) player.tempo(tempo, [...$('bars').options].some((option) => Number(option.value) === wanted.bars) ? wanted.bars : state.bars);
     if (version >= 0 && cell(state.tempo, version) !== null) player.version(version);
     if (tempo < 0 && wanted.own) { tempoDesk.go(Number(wanted.tempo)); wanted.own = false; }
     if (version >= 0) wanted = null;

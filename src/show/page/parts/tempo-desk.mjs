@@ -95,13 +95,14 @@ export const tempoDesk = (() => {
     desk.edit([{ do: 'set', at: ['tempos'], to: all }]);
     slide.focus();
   });
-  page.changed.push(show);
-  live.onTaken(() => {
-    // The patch has changed elsewhere: what is heard of it at the page's own tempo follows.
+  /** The patch has changed elsewhere: what is heard of it at the page's own tempo follows. */
+  const follow = () => {
     if (wanted === null && live.ownIsOld() && data.tempos[state.tempo].own) wanted = bpmOf(state.tempo);
     show();
     fetched();
-  });
+  };
+  page.changed.push(follow);
+  live.onTaken(follow);
   desk.onShown((now) => {
     $('desk-tempo').hidden = false;
     $('to-gallery').hidden = !now.gallery;
