@@ -5,16 +5,13 @@ use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::{Aim, holds, tempos_of, usual_range};
 use crate::judge::mend::{Catalogue, Extent, MOST_CHANGES, Mended, Question, Watch, Wishes, mend};
-use crate::patch::{Component, NewFix, with_fix};
+use crate::patch::{NewFix, with_fix};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
-use crate::source::carried::EXAMPLES;
 use crate::source::songs;
 use crate::store::{FileLock, StoreError, WriteError, interrupt, resolved};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
-/// The carried list of components, for a patch that has nothing to put in.
-const GENERIC: &str = "components.toml";
 /// From so many sets on it is said how much there is to search where no bar shows it.
 const MANY: u128 = 1_000_000;
 /// How many sets are shown unless somebody asks for more.
@@ -157,16 +154,7 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
 /// All that could be done: with the generic components where nothing else could be put in.
 fn catalogue(args: &MendArgs, loaded: &Loaded, wishes: &Wishes) -> Result<Catalogue, Failure> {
     let components = loaded.components(&args.components)?;
-    let of = |components: &[Component]| {
-        Catalogue::new(&loaded.patch, components, wishes).map_err(|e| Failure::input(&e, e.help()))
-    };
-    let own = of(&components);
-    if components.is_empty() && own.as_ref().map_or(true, |own| own.parts.is_empty()) {
-        let carried = EXAMPLES.iter().find(|example| example.file.name == GENERIC);
-        let generic = carried.and_then(|example| loaded.patch.read_components(example.file.text).ok());
-        return generic.map_or(own, |generic| of(&generic));
-    }
-    own
+    loaded.catalogue(&components, wishes).map_err(|e| Failure::input(&e, e.help()))
 }
 
 /// Adds fixes to a patch file, which is replaced whole; everything else in it stays.

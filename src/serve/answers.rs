@@ -23,7 +23,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::convert::Infallible;
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, PoisonError};
 
 /// A change stands on a revision; what is heard of it first is a version at a tempo.
@@ -102,14 +102,27 @@ pub(super) async fn page(State(run): State<Arc<Run>>) -> Response {
                 let edition = opened.shown.edition();
                 served_page(&edition.page, edition.number)
             }
-            None => {
-                let [begin, examples] = gallery::rigs();
-                gallery_page(&begin, &examples, &here())
-            }
+            None => the_gallery(None),
         };
         html(served)
     })
     .await
+}
+
+/// The gallery, also while a rig of it is open: another can be begun.
+pub(super) async fn gallery(State(run): State<Arc<Run>>) -> Response {
+    aside(move || match run.opened.get() {
+        Some(opened) if !opened.gallery => StatusCode::NOT_FOUND.into_response(),
+        opened => html(the_gallery(opened.as_deref())),
+    })
+    .await
+}
+
+fn the_gallery(open: Option<&Opened>) -> ServedPage {
+    let [begin, examples] = gallery::rigs();
+    let view = open.map(|opened| opened.desk.view());
+    let open = view.as_ref().map(|view| (&*view.patch, view.saved()));
+    gallery_page([&begin, &examples], &here(), open)
 }
 
 /// The folder that the program was started in, as people call it.
@@ -248,6 +261,9 @@ fn is_json(headers: &HeaderMap) -> Result<(), Refusal> {
     if json { Ok(()) } else { Err((StatusCode::UNSUPPORTED_MEDIA_TYPE, "JSON is expected")) }
 }
 
+/// So far from the revisions of the patch before those of the next one begin: while it is opened, the other may be changed.
+const AFTER: u64 = 1_000_000;
+
 /// Has a rig of the gallery written into the folder, and opens it.
 pub(super) async fn begin(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
     if let Err(refusal) = is_json(&headers) {
@@ -255,19 +271,25 @@ pub(super) async fn begin(State(run): State<Arc<Run>>, headers: HeaderMap, body:
     }
     aside(move || {
         let subject = run.subject.lock().unwrap_or_else(PoisonError::into_inner);
-        if run.opened.get().is_some() {
+        let before = run.opened.get();
+        if before.as_ref().is_some_and(|before| !before.gallery) {
             return (StatusCode::CONFLICT, "a patch is open already").into_response();
         }
         let Ok(Begin { name }) = serde_json::from_slice(&body) else {
             return (StatusCode::BAD_REQUEST, "a name is expected").into_response();
         };
         let opened = match gallery::begin(&name, Path::new(""), &subject) {
-            Ok(subject) => Opened::new(subject).map_err(|error| error.to_string()),
+            // No revision of one patch is taken for one of another.
+            Ok(subject) => {
+                let first = before.as_ref().map_or(1, |before| before.desk.view().revision + AFTER);
+                Opened::of_gallery(subject, first).map_err(|error| error.to_string())
+            }
             Err(why) => Err(why),
         };
         match opened {
             Ok(opened) => {
-                let _ = run.opened.set(opened);
+                run.opened.set(opened);
+                before.into_iter().for_each(|before| before.leave());
                 StatusCode::OK.into_response()
             }
             Err(why) => (StatusCode::UNPROCESSABLE_ENTITY, why).into_response(),
@@ -306,22 +328,12 @@ pub(super) async fn progress(Open(rig): Open) -> Response {
 
 /// What is advised for one input; given up where nobody waits for it any more.
 pub(super) async fn advise(Open(rig): Open, Query(wish): Query<Wish>) -> Response {
-    let waits = Waits(Arc::default());
-    let cancel = Arc::clone(&waits.0);
-    aside(move || match counsel(&rig, &wish.on, wish.version.as_deref(), &cancel) {
+    let (_waits, work) = rig.asking.begin();
+    aside(move || match counsel(&rig, &wish.on, wish.version.as_deref(), &work.cancel) {
         Ok(advice) => answer(StatusCode::OK, &advice),
         Err(says) => answer(StatusCode::UNPROCESSABLE_ENTITY, &json!({ "says": says })),
     })
     .await
-}
-
-/// Somebody who waits for an answer: where that ends, so does the work.
-struct Waits(Arc<AtomicBool>);
-
-impl Drop for Waits {
-    fn drop(&mut self) {
-        self.0.store(true, Ordering::Relaxed);
-    }
 }
 
 fn refusal(rig: &Opened, view: &View, at: &At, refused: Refused) -> Response {
@@ -356,6 +368,9 @@ fn desk(rig: &Opened, view: &View, at: &At, told: &Told<'_>) -> Value {
         "hash": view.begun.hash,
         "undo": view.steps[0],
         "redo": view.steps[1],
+        "keeps": view.keeps,
+        "patch": view.patch,
+        "gallery": rig.gallery,
         "fault": fault,
         "file": view.theirs.as_ref().map(OnDisk::json),
         "was": (!view.saved()).then_some(&view.begun.text),
@@ -374,12 +389,12 @@ impl At {
     }
 }
 
-fn answer(status: StatusCode, value: &Value) -> Response {
+pub(super) fn answer(status: StatusCode, value: &Value) -> Response {
     (status, [(CONTENT_TYPE, "application/json")], value.to_string()).into_response()
 }
 
 /// Works beside the server, which answers others meanwhile.
-async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
+pub(super) async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
     let done = tokio::task::spawn_blocking(work).await;
     done.unwrap_or_else(|_| StatusCode::INTERNAL_SERVER_ERROR.into_response())
 }

@@ -106,8 +106,13 @@ impl Maker {
 
     /// Reads a text as the patch; notes the files that it is made from, or should be.
     pub(super) fn loaded(&self, text: &str, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
-        let Subject { patch, tempos, bars, max_gap, boxes, .. } = &self.subject;
-        let wanted = Wanted { tempos: tempos.as_deref(), bars: *bars, max_gap: *max_gap, boxes, inside: true };
+        self.loaded_at(text, self.subject.tempos.as_deref(), read)
+    }
+
+    /// The same at these tempos instead of its own.
+    fn loaded_at(&self, text: &str, tempos: Option<&[Tempo]>, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
+        let Subject { patch, bars, max_gap, boxes, .. } = &self.subject;
+        let wanted = Wanted { tempos, bars: *bars, max_gap: *max_gap, boxes, inside: true };
         // What there is to warn of stands on the page.
         let silent = Talk { color: false, say: |_| {} };
         load_noting(patch, Some(text.to_owned()), (wanted, silent), read)
@@ -140,10 +145,13 @@ impl Maker {
         cancel: &AtomicBool,
         read: &mut Vec<PathBuf>,
     ) -> Result<Made, ExportError> {
-        let loaded = self.loaded(&view.text, read)?;
-        // A tempo that the patch has no more is none to be made.
+        let mut loaded = self.loaded(&view.text, read)?;
         let depth = match depth {
-            Depth::Moment(tempo) => {
+            Depth::Moment(tempo) if !loaded.patch.tempos.contains(&tempo) => {
+                // A page may be at a tempo of its own; where the patch cannot be played at it, at the nearest.
+                if let Ok(own) = self.loaded_at(&view.text, Some(&[tempo]), &mut Vec::new()) {
+                    loaded = own;
+                }
                 let near = loaded.patch.tempos.iter().min_by_key(|own| own.micro().abs_diff(tempo.micro()));
                 Depth::Moment(near.copied().unwrap_or(tempo))
             }
@@ -257,7 +265,7 @@ pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Wat
                 }
             }
         }
-        if watched.next().is_none() {
+        if watched.next().is_none() || desk.left() {
             return;
         }
     }

@@ -1,14 +1,19 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
+use super::carried::Example;
 use super::takes::Reader;
 use super::{SourceError, Talk, read_text, stem};
 use crate::hits::recorded;
+use crate::judge::mend::{Catalogue, WishError, Wishes};
 use crate::patch::{Asked, BoxKinds, Component, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::take_notes;
 use crate::store::sha256_hex;
 use crate::text::plain;
 use crate::time::{Span, Tempo, decimal_comma};
 use std::path::{Path, PathBuf};
+
+/// The carried list of components, for a patch that has nothing to put in.
+const GENERIC: &str = "components";
 
 /// A patch with the name and the bytes it came from.
 #[derive(Debug)]
@@ -192,6 +197,20 @@ impl Loaded {
     #[must_use]
     pub fn origin(&self) -> (String, String) {
         (self.name.clone(), self.checksum())
+    }
+
+    /// All that could be done to the original: with the generic components where nothing else could be put in.
+    ///
+    /// # Errors
+    /// Where a wish cannot be met.
+    pub fn catalogue(&self, components: &[Component], wishes: &Wishes) -> Result<Catalogue, WishError> {
+        let of = |components: &[Component]| Catalogue::new(&self.patch, components, wishes);
+        let own = of(components);
+        if components.is_empty() && own.as_ref().map_or(true, |own| own.parts.is_empty()) {
+            let generic = Example::named(GENERIC).and_then(|list| self.patch.read_components(list.file.text).ok());
+            return generic.map_or(own, |generic| of(&generic));
+        }
+        own
     }
 
     /// The components of the patch and those of files.

@@ -16,6 +16,7 @@ mod examples;
 mod flam;
 mod hostile;
 mod identify;
+mod keeps;
 mod keyboard;
 mod lanes;
 mod lesson;

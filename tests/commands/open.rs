@@ -496,7 +496,15 @@ fn a_rig_of_the_gallery_is_written_and_opened() {
     let written = std::fs::read_to_string(place.path("late-bell-2.toml")).expect("a file");
     assert_eq!(server.now(&cookie)["desk"]["text"], written.as_str());
     assert!(server.ask("GET /", &own).body.contains("data-edition"));
-    assert_eq!(begin("thin-ice").status, 409, "one a run");
+    // Another one can be begun from there, and a tab of the first changes nothing of it.
+    let first = server.now(&cookie)["desk"]["revision"].as_u64().expect("a number");
+    assert!(server.ask("GET /gallery", &own).body.contains("Back to late-bell-2.toml"));
+    assert_eq!(begin("thin-ice").status, 200);
+    let now = server.now(&cookie);
+    assert_eq!((&now["desk"]["patch"], &now["desk"]["gallery"]), (&"thin-ice.toml".into(), &true.into()));
+    let late = serde_json::json!({ "base": first, "text": "" });
+    assert_eq!(server.change(&cookie, "PUT /text", &late).status, 409);
+    assert_eq!(server.now(&cookie)["desk"]["text"], now["desk"]["text"]);
 }
 
 /// Three hundred bodies that no page sends: each is refused, and nothing has changed.

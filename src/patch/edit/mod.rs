@@ -3,6 +3,7 @@
 //! The text is what holds. An edit is made in it, statement by statement; whether the patch is good afterwards is for
 //! [`Patch::parse`](crate::patch::Patch::parse) to say.
 
+mod carry;
 mod fixes;
 mod keep;
 mod new_fix;
@@ -85,7 +86,7 @@ pub enum Edit {
         #[serde(rename = "as")]
         to: String,
     },
-    /// What has changed against another text becomes a fix of that text.
+    /// What has changed against another text becomes a fix of that text; fixes that were made since stay.
     Keep {
         /// The name of the fix.
         fix: String,

@@ -8,6 +8,7 @@ use super::sequencer;
 use super::setting;
 use super::teller::{Bit, Draft, Spot, Teller, kind_of, source_of, text};
 use crate::patch::{Edit, Own, Part, Stand, Worth};
+use crate::time::{ExactPs, PS_PER_MS};
 use std::collections::HashSet;
 
 /// Keys of which the top says how it is even where they are not written.
@@ -200,6 +201,23 @@ fn output(t: &mut Teller<'_>, draft: &mut Draft) {
         draft.clause(bits);
     }
     late(t, draft, "shift");
+    usual_width(t, draft);
+}
+
+/// How long a pulse is where nothing says so: the shorter of 5 ms and half the period, and 5 ms of a pulse that comes once.
+fn usual_width(t: &mut Teller<'_>, draft: &mut Draft) {
+    let stand = &t.sight.tables[draft.table];
+    let usual = ExactPs::from_integer(5 * i128::from(PS_PER_MS));
+    let Some(spot) = t.spot(draft.table, "width").filter(|spot| spot.value().is_none()) else { return };
+    let (before, length) = match (stand.period(), stand.text("at")) {
+        (Some(period), _) => ("each pulse ", usual.min(t.tempo.exact(period) / 2)),
+        (None, Some("start" | "stop")) => ("for ", usual),
+        _ => return,
+    };
+    draft.used.insert("width".to_owned());
+    let word = t.word(spot, Some(super::figure::time(length)));
+    let after = if before == "for " { " by default" } else { " long by default" };
+    draft.clause(vec![text(before), word, text(after)]);
 }
 
 /// A path: where it begins, and the stages that it leads through, each with its delay.

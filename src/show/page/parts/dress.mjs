@@ -1,6 +1,6 @@
 // The words of a sentence as they stand in the page: where each leads, how it is marked, and what is told of that.
 import { make } from './make.mjs';
-import { calledOf, keyOf, withoutTicks } from './words.mjs';
+import { calledOf, isUsual, keyOf, withoutTicks } from './words.mjs';
 
 /** What a button does by keys, for a word. */
 export const pressed = (event) => {
@@ -13,7 +13,7 @@ export const pressed = (event) => {
 export const makeDressed = ({ word: wordBy, called, open }) => {
   /** What is told of a word to who does not see how it is marked. */
   const described = (word) => [
-    withoutTicks(word.about), word.also, word.changed ? 'changed by the fix' : null, word.fault ? `wrong: ${word.fault}` : null,
+    withoutTicks(word.about), word.also, isUsual(word) ? `nothing is written: ${word.without}` : null, word.changed ? 'changed by the fix' : null, word.fault ? `wrong: ${word.fault}` : null,
     word.lights.length ? `linked with ${word.lights.map(called).join(', ')}` : null,
   ].filter(Boolean).map((one) => String(one).replace(/\.$/, '')).join('. ');
   return (fragment, sentence) => {
@@ -34,6 +34,7 @@ export const makeDressed = ({ word: wordBy, called, open }) => {
       element.dataset.spot = `${sentence} ${keyOf(word)}${nth > 1 ? ` ${nth}` : ''}`;
       element.dataset.is = word.takes.is;
       if (word.changed) element.dataset.changed = '';
+      if (isUsual(word)) element.dataset.usual = '';
       if (word.fault) element.dataset.fault = '';
       element.setAttribute('aria-description', described(word));
       element.setAttribute('aria-haspopup', 'dialog');

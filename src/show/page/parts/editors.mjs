@@ -1,5 +1,6 @@
 // What a word opens to: an editor for each kind of thing that can stand there. Each is `{ element, focus, show }`; `send` hears of a value.
 import { makeDial } from './dial.mjs';
+import { makeLimits } from './limits-editor.mjs';
 import { button, make, signs } from './make.mjs';
 import { RATES, rateOf, writtenRate } from './rate.mjs';
 import { signsOf } from './words.mjs';
@@ -175,7 +176,7 @@ const makeTempos = (takes, send) => {
   return { element: make('div', {}, list, make('div', { class: 'row tight' }, field, button('Add', add))), focus: () => field.focus(), show: (value) => { if (Array.isArray(value) && JSON.stringify(value) !== JSON.stringify(all)) { all = value.map(Number); draw(); } } };
 };
 
-/** What no single value is, such as a range with its usual value: shown as it is, and changed in the text. */
+/** What no editor is for: shown as it is, and changed in the text. */
 export const makeShown = (value, act) => {
   const go = button('Show it in the text', act);
   return { element: make('div', {}, make('p', { class: 'hint' }, Object.entries(value).map(([key, one]) => `${key} ${typeof one === 'object' ? JSON.stringify(one) : one}`).join(', ')), go), focus: () => go.focus(), show: () => {} };
@@ -183,4 +184,4 @@ export const makeShown = (value, act) => {
 
 const KINDS = { dial: makeDial, number: makeDial, list: makeList, steps: makeSteps, path: makePath, rate: makeRate, name: makeText, text: makeText, tempos: makeTempos, rates: makeItems, names: makeItems, texts: makeItems };
 /** The editor of a word; what nobody knows is a text. */
-export const makeEditor = (takes, send) => (KINDS[takes.is] ?? makeText)(takes, send);
+export const makeEditor = (takes, send) => (takes.is === 'dial' && takes.limits ? makeLimits : KINDS[takes.is] ?? makeText)(takes, send);

@@ -1,6 +1,6 @@
 // A page that is served follows its patch: it is told of each change, fetches what is new, and takes it over while it plays.
 import { chapters } from './chapters.mjs';
-import { withNear } from './near.mjs';
+import { withNear, withOwn } from './near.mjs';
 import { makeVoices } from './voices.mjs';
 
 /** So long after the server was not there it is looked for again. */
@@ -69,7 +69,15 @@ export const live = (() => {
       const own = now.of !== undefined && now.of === heard;
       heard = now.of ?? heard;
       for (const [id, options] of Object.entries(now.options)) $(id).replaceChildren(markup(options));
-      page.take({ ...now.data, voices: voices.sent(now.data.voices) }, [...$('bars').options].map((option) => Number(option.value)), decoded);
+      // The tempo that the page has of its own stays, with the voices that it plays.
+      const all = [...decoded], sent = [...voices.sent(now.data.voices)], offered = [...$('bars').options].map((option) => Number(option.value));
+      const played = new Set(data.tempos.filter((tempo) => tempo.own).flatMap(({ cells }) => cells.flatMap((cell) => cell?.hits.map((hit) => hit[1]) ?? [])));
+      const places = page.voices.map((voice, n) => {
+        if (!all.includes(voice) && played.has(n)) { all.push(voice); sent.push(data.voices[n]); }
+        return all.indexOf(voice);
+      });
+      page.take({ ...withOwn(now.data, data, places, offered), voices: sent }, offered, all);
+      offerOwn();
       document.title = now.title;
       document.querySelector('h1').textContent = now.title;
       document.querySelector('.lead').replaceChildren(markup(now.lead));
@@ -86,9 +94,21 @@ export const live = (() => {
     tell(wrongOf(now) ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', wrongOf(now));
   };
 
+  /** Of which revision the page's own tempo is. */
+  let ownOf = 0;
+  /** A tempo of the page's own can be chosen beside the others. */
+  const offerOwn = () => {
+    $('tempo').querySelector('[data-own]')?.remove();
+    const n = data.tempos.findIndex((tempo) => tempo.own);
+    if (n < 0) return;
+    const option = new Option(`${data.tempos[n].bpm}, here alone`, String(n));
+    option.dataset.own = '';
+    $('tempo').append(option);
+  };
+
   /** Takes over what a change has made of the tempo at hand, at once: all else follows as an edition. `of` is its revision. Gives the time at
-   * which the sound was handed over, or null where nothing was. */
-  const near = async (part, of) => {
+   * which the sound was handed over, or null where nothing was. A tempo of the page's `own` is gone to. */
+  const near = async (part, of, own = false) => {
     if (!part || of < heard || page.blind.busy()) return null;
     const decoded = await voices.of(part.data.voices);
     if (of < heard) return null;
@@ -101,7 +121,7 @@ export const live = (() => {
       }
       return all.indexOf(voice);
     });
-    const next = withNear(data, part.data, places);
+    const next = withNear(data, part.data, places, own);
     if (!next) return null;
     heard = of;
     const names = next.variants.map((variant) => variant.name);
@@ -109,7 +129,9 @@ export const live = (() => {
       for (const id of ['version', 'blind-a', 'blind-b']) $(id).replaceChildren(...names.map((name, n) => new Option(name, String(n))));
     }
     page.take({ ...next, voices: sent }, [...$('bars').options].map((option) => Number(option.value)), all);
-    page.player.renewSoon();
+    const mine = data.tempos.findIndex((tempo) => tempo.own);
+    if (part.data.tempo.bpm === data.tempos[mine]?.bpm) ownOf = of;
+    if (own) { offerOwn(); page.player.tempo(data.tempos.findIndex(({ bpm }) => bpm === part.data.tempo.bpm)); } else page.player.renewSoon();
     const at = performance.now();
     // Words and pictures after the sound.
     if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));
@@ -164,6 +186,8 @@ export const live = (() => {
   follow();
   return {
     edition: () => edition, data, page, look, near, at, lost, markup,
+    /** Whether the page's own tempo is of before the patch that is heard. */
+    ownIsOld: () => data.tempos.some((tempo) => tempo.own) && ownOf < heard,
     /** What the server says of the patch in an answer of its own. */
     heardOf: (desk) => {
       if (desk.revision < revision) return;

@@ -1,4 +1,5 @@
 // The player: what plays, and what is said of it.
+import { called } from './called.mjs';
 import { goesOn } from './carry.mjs';
 import { level } from './level.mjs';
 import { sound } from './sound.mjs';
@@ -41,7 +42,7 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
     on = true;
     shown();
     if (of !== edition()) renew();
-    say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
+    say(`playing ${called.of(data.variants[state.version].name)} at ${data.tempos[state.tempo].bpm}`);
   };
   /** What sounds goes on with what the patch has become, at the same place of the bar. */
   const renew = () => {
@@ -87,7 +88,7 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
   const show = () => {
     const now = cell(), tempo = data.tempos[state.tempo];
     const { name, about } = data.variants[state.version];
-    text('now-version', name);
+    text('now-version', called.of(name));
     text('now-tempo', `at ${tempo.bpm}`);
     text('now-about', about ?? '');
     text('now-gap', now.gap);
@@ -111,7 +112,7 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
     state.version = n;
     if (on && sound.missing().includes(n)) sound.fill(n, loop(state.tempo, n, state.bars), data.rate);
     if (on) sound.choose(n);
-    if (on) say(`playing ${data.variants[n].name}`);
+    if (on) say(`playing ${called.of(data.variants[n].name)}`);
     tell();
   };
   /** The next version that is made, or the one before. */

@@ -1,4 +1,6 @@
 // What is worked out of the words of a desk.
+import { amountOf } from './amount.mjs';
+
 /** The groups of sentences, in the order in which they stand, with the kinds that they hold. The last holds all others, folded. */
 export const GROUPS = [
   { id: 'clock', title: 'The clock', kinds: ['clock'], adds: ['clock'] },
@@ -35,6 +37,14 @@ export const signsOf = (text) => String(text).split('`').map((piece, n) => [piec
 export const withoutTicks = (text) => String(text).replaceAll('`', '');
 /** Words begin as they would within a sentence; what stands alone begins as one. A sign stays as it is written: `x` is not `X`. */
 export const sentenceOf = (words) => (words ? `${words[0].toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}` : '');
+/** Whether a word says what holds where nothing is written. */
+export const isUsual = (word) => (word.value ?? null) === null && Boolean(word.without) && !['name', 'more'].includes(word.takes.is);
+/** What an editor begins with: what is written, or else what holds. Where that is told in words, an amount is what the sentence says. */
+export const heldOf = (word) => {
+  if ((word.value ?? null) !== null) return word.value;
+  const amount = (text) => (amountOf(text ?? '') ? text : null);
+  return word.takes.is === 'dial' ? amount(word.without) ?? amount(word.says)?.replace('µ', 'u') ?? word.without ?? null : word.without ?? null;
+};
 
 /** Tables that a fix may set keys of. */
 const FIXED = ['clock', 'stage', 'wire', 'sequencer', 'voice', 'hits'];
