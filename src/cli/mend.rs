@@ -5,7 +5,7 @@ use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::{Aim, holds, tempos_of, usual_range};
 use crate::judge::mend::{Catalogue, Extent, MOST_CHANGES, Mended, Question, Watch, Wishes, mend};
-use crate::patch::{Component, NewFix, with_fix};
+use crate::patch::{Component, NewFix, Patch, with_fix};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
 use crate::source::carried::EXAMPLES;
 use crate::source::songs;
@@ -162,11 +162,16 @@ fn catalogue(args: &MendArgs, loaded: &Loaded, wishes: &Wishes) -> Result<Catalo
     };
     let own = of(&components);
     if components.is_empty() && own.as_ref().map_or(true, |own| own.parts.is_empty()) {
-        let carried = EXAMPLES.iter().find(|example| example.file.name == GENERIC);
-        let generic = carried.and_then(|example| loaded.patch.read_components(example.file.text).ok());
-        return generic.map_or(own, |generic| of(&generic));
+        let generic = generic(&loaded.patch);
+        return if generic.is_empty() { own } else { of(&generic) };
     }
     own
+}
+
+/// The carried list of components, as a patch reads it.
+pub(super) fn generic(patch: &Patch) -> Vec<Component> {
+    let carried = EXAMPLES.iter().find(|example| example.file.name == GENERIC);
+    carried.and_then(|example| patch.read_components(example.file.text).ok()).unwrap_or_default()
 }
 
 /// Adds fixes to a patch file, which is replaced whole; everything else in it stays.

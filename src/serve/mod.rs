@@ -6,6 +6,7 @@ mod desk;
 mod file;
 mod gallery;
 mod guard;
+mod hears;
 mod history;
 mod job;
 mod journal;
@@ -127,7 +128,7 @@ impl Server {
 }
 
 fn router(run: Arc<Run>) -> Router {
-    let [edit, text, undo, redo, save, take, begin, files, stop] = WRITES;
+    let [edit, text, undo, redo, save, take, begin, files, stop, hear] = WRITES;
     Router::new()
         .route("/", get(answers::page))
         .route("/enter/{secret}", get(answers::enter))
@@ -143,6 +144,7 @@ fn router(run: Arc<Run>) -> Router {
         .route(begin, post(answers::begin))
         .route(files, post(answers::files))
         .route(stop, post(answers::stop))
+        .route(hear, post(answers::hear))
         .route("/progress", get(answers::progress))
         .route("/advise", get(answers::advise))
         .fallback(|| async { (StatusCode::NOT_FOUND, "there is nothing here") })

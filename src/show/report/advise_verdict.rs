@@ -1,4 +1,5 @@
 use super::Advised;
+use super::advise::in_the_way_sentence;
 use super::advise_figures::ends_in_ms;
 use crate::judge::advise::{Fit, Window};
 use crate::time::Span;
@@ -8,6 +9,9 @@ use crate::time::Span;
 pub fn advise_sentence(advised: &Advised<'_>) -> String {
     let advice = advised.advice;
     let on = advice.target.name(advised.rig);
+    if let Some((aside, advice)) = advised.aside {
+        return in_the_way_sentence(advised, aside, advice);
+    }
     let all = |windows: &[Window]| {
         let one = |w: &Window| {
             let [least, most] = ends_in_ms(*w);

@@ -1,4 +1,4 @@
-// Which part helps: what `advise` says of one input, and each part tried there with a click.
+// Which part helps: what `advise` says of one input, each part tried there with a click, and all of them heard as versions beside the others.
 import { desk } from './desk.mjs';
 import { freeName, inputsOf, withStage } from './inputs.mjs';
 import { button, make } from './make.mjs';
@@ -6,7 +6,8 @@ import { button, make } from './make.mjs';
 export const counsel = (() => {
   const $ = (id) => document.getElementById(id);
   const section = $('counsel'), choice = $('counsel-on'), ask = $('counsel-ask'), says = $('counsel-says'), parts = $('counsel-parts'), state = $('counsel-state');
-  let asked = 0, waits = null, of = null;
+  const all = $('counsel-all'), hear = $('counsel-hear'), leave = $('counsel-leave'), heard = $('counsel-heard');
+  let asked = 0, waits = null, of = null, input = null;
 
   desk.onShown((now) => {
     const inputs = [...inputsOf(now.words ?? []).keys()];
@@ -32,6 +33,8 @@ export const counsel = (() => {
 
   const show = (advice) => {
     of = advice.of;
+    input = { on: advice.on, ...(desk.fix() ? { version: desk.fix() } : {}) };
+    all.hidden = advice.parts.length === 0 && leave.hidden;
     says.textContent = advice.says;
     says.hidden = false;
     parts.replaceChildren(...advice.parts.map((part) => make('li', {},
@@ -57,5 +60,28 @@ export const counsel = (() => {
       if (mine === asked && error.name !== 'AbortError') state.textContent = 'The program did not answer.';
     }
   });
+  const wish = async (body, busy) => {
+    heard.textContent = busy;
+    hear.disabled = true;
+    try {
+      const answer = await fetch('/hear', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+      const now = await answer.json();
+      heard.textContent = answer.ok ? wordsOf(now) : now.says;
+      if (!answer.ok) return;
+      if (now.on === null && document.activeElement === leave) hear.focus();
+      leave.hidden = now.on === null;
+    } catch {
+      heard.textContent = 'The program did not answer.';
+    } finally {
+      hear.disabled = false;
+    }
+  };
+  const wordsOf = ({ on, heard: count, left }) => {
+    if (on === null) return 'They are left out again.';
+    const parts = `${count} ${count === 1 ? 'component is a version' : 'components are versions'} above, in ${on.replace(/^sequencer\./, '')}, each as it usually is and, where that is worse, at its worst.`;
+    return left ? `${parts} ${left} more are left out, since a page takes no more.` : parts;
+  };
+  hear.addEventListener('click', () => wish(input ?? {}, 'Putting them in…'));
+  leave.addEventListener('click', () => wish({}, ''));
   return { ask: () => ask.click() };
 })();
