@@ -122,7 +122,7 @@ impl Workbench {
     ) -> Result<Laid, ExportError> {
         let (sound, patch) = (&self.sound, &loaded.patch);
         let fixes: Vec<Variant> = versions[1..].iter().map(|v| (*v).clone()).collect();
-        work(&ComparisonAsked { loaded, fixes: &fixes, draw: self.draw, page: true, tidy: false }, sound)?;
+        work(&ComparisonAsked { loaded, fixes: &fixes, draw: self.draw, page: true, tidy: false, shop: None }, sound)?;
         let rigs: Vec<&Rig> = versions.iter().map(|v| &v.rig).collect();
         let (ensemble, voices) = self.kept().seated(&rigs, sound.seed)?;
         let tempos = match depth {

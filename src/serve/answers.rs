@@ -1,6 +1,6 @@
 //! What is answered: pages, what is shown now, and changes of the patch.
 
-use super::counsel::counsel;
+use super::counsel::{counsel, hear as hear_all, hear_none};
 use super::desk::{Refused, View};
 use super::file::OnDisk;
 use super::guard::{Refusal, cookie_name};
@@ -65,6 +65,14 @@ struct Files {
 #[serde(deny_unknown_fields)]
 pub(super) struct Wish {
     on: String,
+    version: Option<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Hear {
+    /// Nothing: none are heard any more.
+    on: Option<String>,
     version: Option<String>,
 }
 
@@ -336,6 +344,24 @@ pub(super) async fn advise(Open(rig): Open, Query(wish): Query<Wish>) -> Respons
     .await
 }
 
+/// Has all components heard in an input, or none any more.
+pub(super) async fn hear(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    if let Err(refusal) = is_json(&headers) {
+        return refusal.into_response();
+    }
+    let (_waits, work) = rig.asking.begin();
+    aside(move || {
+        let Ok(Hear { on, version }) = serde_json::from_slice(&body) else {
+            return (StatusCode::BAD_REQUEST, "an input is expected, or none").into_response();
+        };
+        let Some(on) = on else { return answer(StatusCode::OK, &hear_none(&rig)) };
+        match hear_all(&rig, &on, version.as_deref(), &work.cancel) {
+            Ok(heard) => answer(StatusCode::OK, &heard),
+            Err(says) => answer(StatusCode::UNPROCESSABLE_ENTITY, &json!({ "says": says })),
+        }
+    })
+    .await
+}
 fn refusal(rig: &Opened, view: &View, at: &At, refused: Refused) -> Response {
     let told = Told { fault: rig.shown.fault(view.revision), warnings: &[] };
     let says = |status, says: String| answer(status, &json!({ "says": says, "desk": desk(rig, view, at, &told) }));

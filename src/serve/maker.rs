@@ -2,6 +2,7 @@
 
 use super::desk::{Desk, View};
 use super::file::OnDisk;
+use super::hears::Hears;
 use super::shown::Shown;
 use super::watched::Watched;
 use crate::export::{Depth, Draw, ExportError, Laid, SoundSettings, Workbench};
@@ -75,6 +76,8 @@ pub(super) struct Maker {
     pub(super) subject: Subject,
     bench: Workbench,
     saved: Mutex<Option<Saved>>,
+    /// The components that are heard in a path, for as long as they are wanted.
+    pub(super) hears: Hears,
 }
 
 /// The version that the file has.
@@ -101,7 +104,7 @@ pub(super) struct Made {
 impl Maker {
     pub(super) fn new(subject: Subject) -> Self {
         let bench = Workbench::new(SoundSettings::of_page(subject.seed), subject.draw);
-        Self { subject, bench, saved: Mutex::default() }
+        Self { subject, bench, saved: Mutex::default(), hears: Hears::default() }
     }
 
     /// Reads a text as the patch; notes the files that it is made from, or should be.
@@ -130,7 +133,7 @@ impl Maker {
         let faults = faulty.then(|| Patch::parse(&view.text, &asked()).err()).flatten();
         let faults: Vec<Fault> = faults.iter().flat_map(Faults::list).cloned().collect();
         let tempo = tempo.or_else(|| self.subject.tempos.as_ref()?.first().copied()).unwrap_or(Tempo::USUAL);
-        let fix = version.filter(|name| !matches!(*name, ORIGINAL | AS_SAVED));
+        let fix = version.filter(|name| !matches!(*name, ORIGINAL | AS_SAVED) && !self.hears.has(name));
         desk(&Look { text: &view.text, boxes: &boxes, tempo, fix, faults: &faults })
     }
 
@@ -162,6 +165,8 @@ impl Maker {
         let mut versions: Vec<&Variant> = vec![&loaded.patch.original];
         versions.extend(&fixes);
         versions.extend(saved.as_deref());
+        let heard = self.hears.versions(&loaded);
+        versions.extend(&heard);
         let Laid { page, level } = self.bench.page(&loaded, &versions, depth, cancel)?;
         let warned = |fault: &Fault| format!("{}; {}", fault.message, fault.help);
         let warnings = loaded.patch.warnings.list().iter().map(warned).collect();
@@ -215,14 +220,16 @@ impl Maker {
 pub(super) struct Origin {
     revision: u64,
     beside: Contents,
+    /// Which components are heard.
+    hears: u64,
 }
 
 impl Origin {
     /// Of a revision, and what `read` names but the patch itself; what changed since `before` will be seen to differ.
-    pub(super) fn new(revision: u64, patch: &Path, read: &[PathBuf], before: &Contents) -> Self {
+    pub(super) fn new((revision, hears): (u64, u64), patch: &Path, read: &[PathBuf], before: &Contents) -> Self {
         let mut beside = contents(read.iter().filter(|file| *file != patch));
         beside.iter_mut().for_each(|(file, is)| before.get(file).into_iter().for_each(|was| is.clone_from(was)));
-        Self { revision, beside }
+        Self { revision, beside, hears }
     }
 }
 
@@ -247,13 +254,14 @@ pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Wat
             shown.tell();
         }
         let view = desk.view();
-        let now = Origin { revision: view.revision, beside: contents(made_of.beside.keys()) };
+        let hears = maker.hears.number();
+        let now = Origin { revision: view.revision, beside: contents(made_of.beside.keys()), hears };
         if now != made_of {
             let mut read = Vec::new();
             let made = maker.make(&view, Depth::Pictures, watched.stale(), &mut read);
             // What is newer comes next.
             if !watched.is_stale() {
-                made_of = Origin::new(view.revision, patch, &read, &now.beside);
+                made_of = Origin::new((view.revision, hears), patch, &read, &now.beside);
                 if let Err(error) = watched.look_at(std::iter::once(patch).chain(made_of.beside.keys())) {
                     (talk.say)(&format!("note: changes are not seen any more: {error}"));
                 }

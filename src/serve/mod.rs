@@ -7,6 +7,7 @@ mod desk;
 mod file;
 mod gallery;
 mod guard;
+mod hears;
 mod history;
 mod job;
 mod journal;
@@ -147,7 +148,7 @@ impl Server {
 }
 
 fn router(run: Arc<Run>) -> Router {
-    let [edit, text, undo, redo, save, take, begin, files, stop] = WRITES;
+    let [edit, text, undo, redo, save, take, begin, files, stop, hear] = WRITES;
     Router::new()
         .route("/", get(answers::page))
         .route("/enter/{secret}", get(answers::enter))
@@ -163,6 +164,7 @@ fn router(run: Arc<Run>) -> Router {
         .route(begin, post(answers::begin))
         .route(files, post(answers::files))
         .route(stop, post(answers::stop))
+        .route(hear, post(answers::hear))
         .route("/progress", get(answers::progress))
         .route("/advise", get(answers::advise))
         .route("/mend", get(mending::cures))

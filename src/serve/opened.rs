@@ -76,7 +76,7 @@ impl Opened {
             Err(_) if view.text != file.text => (0, maker.make(&file, Depth::Levels, &never, &mut read)?),
             made => (view.revision, made?),
         };
-        let origin = Origin::new(of, &maker.subject.patch, &read, &was);
+        let origin = Origin::new((of, 0), &maker.subject.patch, &read, &was);
         watched.look_at(before.iter().chain(&read)).map_err(ServeError::system)?;
         let shown = Shown::new(Edition::new(1, of, made));
         let opened = Arc::new(Self {

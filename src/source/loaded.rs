@@ -207,10 +207,16 @@ impl Loaded {
         let of = |components: &[Component]| Catalogue::new(&self.patch, components, wishes);
         let own = of(components);
         if components.is_empty() && own.as_ref().map_or(true, |own| own.parts.is_empty()) {
-            let generic = Example::named(GENERIC).and_then(|list| self.patch.read_components(list.file.text).ok());
-            return generic.map_or(own, |generic| of(&generic));
+            let generic = self.generic();
+            return if generic.is_empty() { own } else { of(&generic) };
         }
         own
+    }
+
+    /// The carried list of components, as the patch reads it.
+    #[must_use]
+    pub fn generic(&self) -> Vec<Component> {
+        Example::named(GENERIC).and_then(|list| self.patch.read_components(list.file.text).ok()).unwrap_or_default()
     }
 
     /// The components of the patch and those of files.

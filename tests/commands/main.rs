@@ -7,6 +7,7 @@
 mod absurd;
 mod advise;
 mod alone;
+mod basket;
 mod boxes;
 mod check;
 mod compare;

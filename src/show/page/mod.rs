@@ -7,6 +7,7 @@
 //! A lesson is several of them in one file, a chapter each, with a teacher's text.
 
 mod answer_sheet;
+mod basket;
 mod frame;
 mod gallery;
 mod identify;
@@ -18,6 +19,7 @@ mod sounds;
 mod train;
 
 pub use answer_sheet::{answer_sheet, key_sheet};
+pub use basket::shop_section;
 pub use frame::escape;
 pub use gallery::{GalleryRig, gallery_page};
 pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};

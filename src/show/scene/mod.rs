@@ -2,6 +2,7 @@
 //! renderer made, and so is what a listening page plays.
 
 mod advise_page;
+mod basket;
 mod flam;
 mod gaps;
 mod grid;
@@ -17,6 +18,7 @@ mod wave;
 mod window;
 
 pub use advise_page::{advice_window, advise_page, part_variants, ranked};
+pub use basket::{MOST_HEARD, basket_page, basket_variants};
 pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use grid::{GridRow, grid_page};

@@ -45,7 +45,9 @@ const makeQuestion = (state, { begins, ends, told }) => {
 export const counsel = (() => {
   const $ = (id) => document.getElementById(id);
   const section = $('counsel'), choice = $('counsel-on'), parts = $('counsel-parts'), says = $('counsel-says');
+  const all = $('counsel-all'), hear = $('counsel-hear'), leave = $('counsel-leave'), heard = $('counsel-heard');
   const nothing = () => {};
+  let input = null;
 
   const one = makeQuestion($('counsel-state'), {
     begins: nothing, ends: nothing,
@@ -57,6 +59,8 @@ export const counsel = (() => {
       parts.replaceChildren(...advice.parts.map((part) => make('li', { 'data-fits': String(part.fits) },
         make('span', {}, make('b', {}, part.name), ' ', make('span', { class: 'about' }, [part.does, part.price].filter(Boolean).join(', '))),
         part.stage ? acts(part.name, () => cureOf(part, on), () => desk.fix()) : null)));
+      input = { on, ...(desk.fix() ? { version: desk.fix() } : {}) };
+      all.hidden = advice.parts.length === 0 && leave.hidden;
       $('counsel-answer').hidden = false;
     },
   });
@@ -95,6 +99,29 @@ export const counsel = (() => {
     choice.replaceChildren(...inputs.map((name) => make('option', { value: name }, saidInput(name))));
     if (inputs.includes(before)) choice.value = before;
   });
+  const wish = async (body, busy) => {
+    heard.textContent = busy;
+    hear.disabled = true;
+    try {
+      const answer = await fetch('/hear', { method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify(body) });
+      const now = await answer.json();
+      heard.textContent = answer.ok ? wordsOf(now) : now.says;
+      if (!answer.ok) return;
+      if (now.on === null && document.activeElement === leave) hear.focus();
+      leave.hidden = now.on === null;
+    } catch {
+      heard.textContent = 'The program did not answer.';
+    } finally {
+      hear.disabled = false;
+    }
+  };
+  const wordsOf = ({ on, heard: count, left }) => {
+    if (on === null) return 'They are left out again.';
+    const parts = `${count} ${count === 1 ? 'component is a version' : 'components are versions'} above, in ${on.replace(/^sequencer\./, '')}, each as it usually is and, where that is worse, at its worst.`;
+    return left ? `${parts} ${left} more are left out, since a page takes no more.` : parts;
+  };
+  hear.addEventListener('click', () => wish(input ?? {}, 'Putting them in…'));
+  leave.addEventListener('click', () => wish({}, ''));
   $('counsel-ask').addEventListener('click', () => {
     const fix = desk.fix();
     one.ask(`/advise?${new URLSearchParams({ on: choice.value, ...(fix ? { version: fix } : {}) })}`, 'Trying delays and parts…');

@@ -235,8 +235,9 @@ export const desk = (() => {
     });
     page.lanes.spread(places, $('ruler'));
     const name = fix();
-    $('desk-at').hidden = name === null && version !== 'as saved';
-    $('desk-at').replaceChildren(...(name === null ? ['What is heard is as it was saved; what you change is the version ', make('b', {}, called.of('original')), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
+    // Several fixes at once are no fix that could be changed, and say so by their names.
+    $('desk-at').hidden = name === null && (version === 'original' || version.includes('+'));
+    $('desk-at').replaceChildren(...(name === null ? [`${version === 'as saved' ? 'What is heard is as it was saved' : 'What is heard has a component put in'}; what you change is the version `, make('b', {}, called.of('original')), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
     const to = wanted !== null ? wordAt(wanted) : null;
     if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (spotAt(focus) ?? wordAt(focus.split(' ')[1]) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
     light(focused());
