@@ -1,7 +1,8 @@
 //! A rig with a set of changes made, and the lines of a fix that say the same.
 
-use super::catalogue::{Catalogue, Part};
+use super::catalogue::Catalogue;
 use super::change::{Change, Dial, Place, written};
+use super::parts::Part;
 use crate::judge::{Input, Target};
 use crate::patch::{Path, Rig, Sequencer, Source, Stage, Timing, Width, Wire, show_span_whole};
 use crate::time::{ExactPs, Span};

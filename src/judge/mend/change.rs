@@ -1,4 +1,4 @@
-use super::catalogue::Part;
+use super::parts::Part;
 use crate::judge::{Input, Target};
 use crate::patch::{Path, Rig, Share, Source, Tap};
 use crate::time::Span;

@@ -11,15 +11,17 @@ mod cone;
 mod examine;
 mod fault;
 mod nudge;
+mod parts;
 mod proposal;
 mod reach;
 mod search;
 mod wishes;
 
 pub use apply::share_text;
-pub use catalogue::{Catalogue, MOST_OFFERS, Offer, Part};
+pub use catalogue::{Catalogue, MOST_OFFERS, Offer};
 pub use change::{Change, Dial, Kind, Place, names};
 pub use fault::{BoxFault, Fault};
+pub use parts::Part;
 pub use proposal::{AtTempo, Proposal};
 pub use search::{Cuts, Extent, Level, MOST_CHANGES, Progress, Stopped, Watch};
 pub use wishes::{WishError, Wishes};
