@@ -4,7 +4,9 @@ use super::load::{Loaded, load, read_text};
 use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::{Aim, holds, tempos_of, usual_range};
-use crate::judge::mend::{Catalogue, Extent, MOST_CHANGES, Mended, Question, Watch, Wishes, mend};
+use crate::judge::mend::{
+    Catalogue, Extent, MOST_CHANGES, MOST_GROUPS, Mended, Question, USUAL_GROUPS, Watch, Wishes, mend,
+};
 use crate::patch::{Component, NewFix, with_fix};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
 use crate::source::carried::EXAMPLES;
@@ -54,6 +56,9 @@ pub(super) struct MendArgs {
     /// Steps of every phase dial for one period (default: only dials that the patch or a fix uses, in 100 steps)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     dial_steps: Option<u32>,
+    /// Where up to so many boxes share an output, one part may stand before any two or more of them; where more do, before all
+    #[arg(long, value_name = "N", default_value_t = USUAL_GROUPS as u8, value_parser = clap::value_parser!(u8).range(2..=MOST_GROUPS as i64))]
+    groups: u8,
     /// How many of the sets that do are shown
     #[arg(long, value_name = "N", default_value_t = SHOWN)]
     show: usize,
@@ -77,6 +82,7 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
     few_enough(&patch.original.rig, &patch.tempos, "`mend`")?;
     let wishes = Wishes {
         dial_steps: args.dial_steps,
+        groups: Some(usize::from(args.groups)),
         may: args.may.clone(),
         nudges: args.nudge.clone(),
         keep: args.keep.clone(),

@@ -32,14 +32,22 @@ pub(super) fn apply<'c>(
         }
     }
     for change in changes.clone() {
-        let Change::Put { part, at: Place::Output(output, input) } = change else { continue };
+        let Change::Put { part, at } = change else { continue };
+        let (output, targets) = match at {
+            Place::Output(output, input) => {
+                let every = |sequencer| Target { sequencer, input: *input };
+                (output, (0..whole.sequencers.len()).map(every).collect())
+            }
+            Place::Group(group) => (&group.output, group.targets(whole)),
+            Place::Input(_) | Place::Wire(_) => continue,
+        };
         let stage = plugged.add(&parts[*part]);
         let path = Path { source: Source::Output(*output), stages: vec![stage] };
         let wire = plugged.rig.wires.len();
         let shared = Wire { name: format!("{}-shared", parts[*part].name), path };
         plugged.rig.course.eras.iter_mut().for_each(|era| era.wires.push(shared.clone()));
         plugged.rig.wires.push(shared);
-        plugged.begin(*output, *input, wire);
+        plugged.begin(*output, &targets, wire);
     }
     for change in changes {
         let Change::Put { part, at } = change else { continue };
@@ -62,7 +70,7 @@ pub(super) fn apply<'c>(
                     }
                 }
             }
-            Place::Output(..) => {}
+            Place::Output(..) | Place::Group(_) => {}
         }
     }
 }
@@ -101,10 +109,10 @@ impl Plugged<'_> {
         }
     }
 
-    /// Lets all inputs of a kind that hang on an output hang on a shared point instead.
-    fn begin(&mut self, output: usize, input: Input, wire: usize) {
-        for sequencer in 0..self.whole.sequencers.len() {
-            self.set(Target { sequencer, input }, |path| match path.source {
+    /// Lets those of these inputs that hang on an output hang on a shared point instead.
+    fn begin(&mut self, output: usize, targets: &[Target], wire: usize) {
+        for &target in targets {
+            self.set(target, |path| match path.source {
                 Source::Output(own) if own == output => {
                     Path { source: Source::Wire(wire), stages: path.stages.clone() }
                 }
@@ -167,7 +175,7 @@ pub(super) fn lines(
         _ => None,
     });
     // Shared parts are added first.
-    let shared = |change: &&Change| matches!(change, Change::Put { at: Place::Output(..), .. });
+    let shared = |change: &&Change| matches!(change, Change::Put { at: Place::Output(..) | Place::Group(_), .. });
     let in_turn = changes().filter(shared).chain(changes().filter(|change| !shared(change)));
     let written_by: Vec<&String> = in_turn
         .filter_map(|change| match change {

@@ -2,7 +2,8 @@
 
 use super::change::{Change, Dial, Kind};
 use super::cone::{Entity, Map};
-use super::parts::{Part, parts, puts};
+use super::group::{Group, USUAL_GROUPS, families};
+use super::parts::{Part, parts, puts, ungrouped};
 use super::wishes::{WishError, Wishes};
 use crate::judge::{Input, Target};
 use crate::patch::{Component, Patch, Path, Rig, Share, Source, StageKind, Timing, Width};
@@ -31,6 +32,10 @@ pub struct Catalogue {
     pub offers: Vec<Offer>,
     /// How many slots they have.
     pub slots: usize,
+    /// Outputs of which parts for some of the inputs of a kind, and not for all, were left out: there are too many groups of them.
+    pub ungrouped: Vec<(usize, Input)>,
+    /// For each slot the inputs that a shared part of it stands before.
+    groups: Vec<Option<Group>>,
     /// How many changes were left out since the user keeps what they touch.
     pub kept: usize,
 }
@@ -58,7 +63,8 @@ impl Catalogue {
         changes.extend(turns(patch, wishes));
         changes.extend(settings(wishes)?);
         changes.extend(routes(patch));
-        changes.extend(puts(rig, &parts));
+        let most = wishes.groups.unwrap_or(USUAL_GROUPS);
+        changes.extend(puts(rig, &parts, most));
         let mut known: HashSet<&str> = Kind::ALL.iter().map(|kind| kind.word()).collect();
         let touched: Vec<Vec<String>> = changes.iter().map(|change| change.touched(rig, &parts)).collect();
         known.extend(touched.iter().flatten().map(String::as_str));
@@ -75,6 +81,7 @@ impl Catalogue {
             |n: usize, wish: &str| wish == changes[n].kind().word() || touched[n].iter().any(|path| holds(wish, path));
         let mut offers: Vec<Offer> = Vec::new();
         let (mut slots, mut kept): (HashMap<String, usize>, usize) = (HashMap::new(), 0);
+        let mut groups = Vec::new();
         let map = Map::of(rig);
         for (n, change) in changes.iter().enumerate() {
             if wishes.keep.iter().any(|wish| of(n, wish)) {
@@ -84,6 +91,9 @@ impl Catalogue {
             let priced = wishes.prices.iter().rev().find(|(wish, _)| of(n, wish)).map(|(_, cost)| *cost);
             let next = slots.len();
             let slot = *slots.entry(change.slot(rig)).or_insert(next);
+            if slot == next {
+                groups.push(Group::of(change));
+            }
             let cost = priced.unwrap_or_else(|| change.kind().usual_cost());
             offers.push(Offer { change: change.clone(), cost, slot, touches: map.touches(rig, change) });
         }
@@ -91,17 +101,25 @@ impl Catalogue {
             return Err(WishError::TooMany(offers.len()));
         }
         offers.sort_by_key(|offer| (offer.cost, offer.change.kind()));
-        Ok(Self { parts, offers, slots: slots.len(), kept })
+        let ungrouped = if parts.is_empty() { Vec::new() } else { ungrouped(rig, most) };
+        Ok(Self { parts, offers, slots: slots.len(), ungrouped, groups, kept })
     }
 
-    /// How many sets there are of each size, from one change up to so many: no two of one slot.
+    /// Whether a set holds offers of one of these slots at the most: they are the same, or parts that would stand before one input.
+    #[must_use]
+    pub fn clash(&self, a: usize, b: usize) -> bool {
+        let meet = || self.groups[a].zip(self.groups[b]).is_some_and(|(a, b)| a.meets(&b));
+        a == b || meet()
+    }
+
+    /// How many sets there are of each size, from one change up to so many: no two of slots that clash.
     #[must_use]
     pub fn sets(&self, most: usize) -> Vec<u128> {
         let mut sizes = vec![0_u128; self.slots];
         self.offers.iter().for_each(|offer| sizes[offer.slot] += 1);
-        let mut of = vec![0_u128; most + 1];
-        of[0] = 1;
-        for size in sizes {
+        let grouped = sizes.iter().zip(&self.groups).filter_map(|(size, group)| Some(((*group)?, *size)));
+        let mut of = families(&grouped.collect::<Vec<_>>(), most);
+        for (size, _) in sizes.iter().zip(&self.groups).filter(|(_, group)| group.is_none()) {
             (1..=most).rev().for_each(|n| of[n] += of[n - 1] * size);
         }
         of.split_off(1)

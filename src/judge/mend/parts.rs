@@ -2,6 +2,7 @@
 
 use super::catalogue::{is_rate, is_still};
 use super::change::{Change, Place, fan};
+use super::group::Group;
 use crate::judge::{Input, Target};
 use crate::patch::{Component, Rig, StageKind};
 use std::collections::HashSet;
@@ -63,16 +64,27 @@ fn used(rig: &Rig) -> Vec<usize> {
     all
 }
 
+/// The outputs at which several inputs of a kind begin.
+fn fans(rig: &Rig) -> impl Iterator<Item = (usize, Input)> + '_ {
+    let all = (0..rig.outputs.len()).flat_map(|o| [Input::Clock, Input::Reset].map(|input| (o, input)));
+    all.filter(|(output, input)| fan(rig, *output, *input).len() > 1)
+}
+
+/// Those at which there are too many groups of inputs to look at each.
+pub(super) fn ungrouped(rig: &Rig, most: usize) -> Vec<(usize, Input)> {
+    fans(rig).filter(|at| fan(rig, at.0, at.1).len() > 2 && Group::all(rig, *at, most).is_empty()).collect()
+}
+
 /// Every part in every way; what makes more or fewer pulses only in that of a reset, or the groove would be another.
-pub(super) fn puts(rig: &Rig, parts: &[Part]) -> Vec<Change> {
+pub(super) fn puts(rig: &Rig, parts: &[Part], most: usize) -> Vec<Change> {
     let inputs = Target::all(rig).into_iter().filter(|t| t.path(rig).is_some()).map(Place::Input);
     let wires = (0..rig.wires.len()).map(Place::Wire);
-    let fans = (0..rig.outputs.len()).flat_map(|o| [Input::Clock, Input::Reset].map(|input| Place::Output(o, input)));
-    let fans = fans.filter(|place| matches!(place, Place::Output(o, input) if fan(rig, *o, *input).len() > 1));
-    let places: Vec<Place> = inputs.chain(wires).chain(fans).collect();
+    let groups = fans(rig).flat_map(|at| Group::all(rig, at, most)).map(Place::Group);
+    let fans = fans(rig).map(|(output, input)| Place::Output(output, input));
+    let places: Vec<Place> = inputs.chain(wires).chain(fans).chain(groups).collect();
     let is_reset = |at: &Place| match at {
         Place::Input(target) => target.input == Input::Reset,
-        Place::Output(_, input) => *input == Input::Reset,
+        Place::Output(_, input) | Place::Group(Group { input, .. }) => *input == Input::Reset,
         Place::Wire(_) => false,
     };
     let of = |at: &Place| {

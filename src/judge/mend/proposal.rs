@@ -4,6 +4,7 @@ use super::Question;
 use super::apply::lines;
 use super::bench::safe;
 use super::change::{Change, Kind, Place};
+use super::group::Group;
 use crate::hits::taken;
 use crate::judge::advise::{Aim, allowances, looks_of};
 use crate::judge::{brief, sure};
@@ -90,7 +91,7 @@ fn word(question: &Question<'_>, change: &Change) -> String {
             let at = match at {
                 Place::Input(target) => player(target.sequencer),
                 Place::Wire(wire) => rig.wires[*wire].name.clone(),
-                Place::Output(output, _) => rig.outputs[*output].name.clone(),
+                Place::Output(output, _) | Place::Group(Group { output, .. }) => rig.outputs[*output].name.clone(),
             };
             format!("{}-{at}", question.catalogue.parts[*part].name)
         }

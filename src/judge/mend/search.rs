@@ -55,7 +55,7 @@ impl std::fmt::Debug for Watch<'_> {
 pub struct Level {
     /// How many changes they have.
     pub changes: usize,
-    /// How many there are: no two changes of one slot.
+    /// How many there are: no two changes of slots that clash.
     pub sets: u128,
     /// How many were judged.
     pub judged: u64,
@@ -148,10 +148,11 @@ impl Search<'_, '_> {
         }
         let Some(narrowest) = reaches.iter().min_by_key(|reach| reach.count()) else { return (Vec::new(), cuts) };
         let taken: Vec<usize> = set.iter().map(|&n| offers[usize::from(n)].slot).collect();
-        let open = offers.iter().filter(|offer| !taken.contains(&offer.slot)).count();
+        let free = |slot: usize| !taken.iter().any(|taken| self.bench.catalogue.clash(*taken, slot));
+        let open = offers.iter().filter(|offer| free(offer.slot)).count();
         let mut children = Vec::new();
         let mut reached = 0;
-        for n in narrowest.all().filter(|&n| !taken.contains(&offers[n].slot)) {
+        for n in narrowest.all().filter(|&n| free(offers[n].slot)) {
             reached += 1;
             if may_reach(reaches.iter().filter(|reach| !reach.holds(n)), left - 1) {
                 children.extend(u16::try_from(n));

@@ -194,10 +194,15 @@ fn searched(of: &Mending<'_>) -> String {
     if catalogue.kept > 0 {
         let _ = write!(out, " ({} left out by --keep)", catalogue.kept);
     }
-    if mended.levels.is_empty() {
-        return format!("{out}.\n");
-    }
     out.push_str(".\n");
+    if mended.levels.is_empty() {
+        return out;
+    }
+    for (output, input) in &catalogue.ungrouped {
+        let what = if *input == Input::Clock { "clocks" } else { "resets" };
+        let name = &of.rig.outputs[*output].name;
+        let _ = writeln!(out, "  not among them: one part for some of the {what} on {name} and not for all (--groups)");
+    }
     for level in &mended.levels {
         let left = if level.complete { "all accounted for" } else { "not all looked at" };
         let _ = writeln!(
@@ -277,6 +282,13 @@ pub fn change(of: &Mending<'_>, change: &Change, offset: Option<Span>) -> String
                     let what = if *which == Input::Clock { "clocks" } else { "resets" };
                     format!("put one {part} behind the output {}, for all {what} on it", rig.outputs[*output].name)
                 }
+                Place::Group(group) => {
+                    let what = if group.input == Input::Clock { "clocks" } else { "resets" };
+                    let of: Vec<&str> =
+                        group.targets(rig).iter().map(|t| rig.sequencers[t.sequencer].name.as_str()).collect();
+                    let output = &rig.outputs[group.output].name;
+                    format!("put one {part} behind the output {output}, for the {what} of {}", and(&of))
+                }
             }
         }
         Change::Turn { output, to } => {
@@ -338,6 +350,15 @@ pub(super) fn fault(of: &Mending<'_>, fault: &Fault) -> String {
             let pairs: Vec<String> = pairs.iter().map(|[a, b]| format!("{} and {}", name(*a), name(*b))).collect();
             format!("no nudges serve {} at once", pairs.join(", "))
         }
+    }
+}
+
+/// Names as a sentence has them.
+pub(super) fn and(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
     }
 }
 
