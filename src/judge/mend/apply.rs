@@ -8,20 +8,20 @@ use crate::patch::{Path, Rig, Sequencer, Source, Stage, Timing, Width, Wire, sho
 use crate::time::{ExactPs, Span};
 use num_rational::Ratio;
 
-/// Makes changes on a rig, or on a rig of one box alone. `alone` is that box's index in the whole rig, which `whole` is as it
-/// is written.
+/// Makes changes on a rig, or on a rig of some boxes alone. `alone` are those boxes' indices in the whole rig, which `whole` is as
+/// it is written.
 ///
 /// Where the piece changes what an input is plugged into, a fix has no say from then on: so it is here.
 pub(super) fn apply<'c>(
     rig: &mut Rig,
     whole: &Rig,
-    alone: Option<usize>,
+    alone: Option<&[usize]>,
     parts: &[Part],
     changes: impl Iterator<Item = &'c Change> + Clone,
 ) {
     let here = |s: usize| match alone {
         None => Some(s),
-        Some(own) => (own == s).then_some(0),
+        Some(own) => own.iter().position(|own| *own == s),
     };
     let mut plugged = Plugged { rig, here: &here, whole };
     for change in changes.clone() {

@@ -6,7 +6,7 @@
 use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
 use hitgap::judge::mend::{Catalogue, Change, Dial, Extent, Mended, Place, Question, Watch, Wishes, mend};
-use hitgap::judge::{Input, Target, judge, sure};
+use hitgap::judge::{Gap, Input, Target, judge, sure};
 use hitgap::patch::{Asked, Patch, Path, ResetMode, Rig, Sequencer, Source, Stage, Timing, Width, Wire, with_fix};
 use hitgap::rig::{Reach, play};
 use hitgap::time::{Span, Tempo};
@@ -60,7 +60,7 @@ fn go_together(rig: &Rig, catalogue: &Catalogue, a: usize, b: usize) -> bool {
 }
 
 /// The rig with changes made, cables first, then parts at outputs, then the others. Nothing is changed in the piece.
-fn changed(original: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
+pub(super) fn changed(original: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
     let mut rig = original.clone();
     let changes: Vec<&Change> = set.iter().map(|&n| &catalogue.offers[n].change).collect();
     let stage = |rig: &mut Rig, part: usize| {
@@ -127,27 +127,34 @@ fn changed(original: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
 
 /// Whether everybody is together at every tempo, whatever the tolerances do; players that are nudged may be moved as far as it
 /// takes.
-fn passes(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize]) -> bool {
+pub(super) fn passes(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize]) -> bool {
+    passes_for(rig, tempos, aim, nudged, &vec![true; rig.sequencers.len()])
+}
+
+/// The same, where only some are to be heard.
+pub(super) fn passes_for(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize], heard: &[bool]) -> bool {
     let count = rig.sequencers.len();
     // The furthest that one may be moved after another: nudges hold at every tempo.
     let mut most = vec![vec![i64::MAX / 4; count]; count];
     for &tempo in tempos {
         let Ok(performance) = play(rig, tempo) else { return false };
         let verdict = judge(rig, &performance, aim.max_gap).expect("short");
-        if !verdict.standings.iter().all(|s| s.right && s.hits > 0) {
+        if !verdict.standings.iter().zip(heard).all(|(s, heard)| !heard || s.right && s.hits > 0) {
             return false;
         }
         for (s, sure) in sure(rig, &performance, aim.skew).into_iter().enumerate() {
             let obeys = rig.sequencers[s].reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
-            if obeys && !sure.is_some_and(|sure| sure.bounded && sure.at_risk == 0) {
+            if heard[s] && obeys && !sure.is_some_and(|sure| sure.bounded && sure.at_risk == 0) {
                 return false;
             }
         }
-        let meets = |s: usize| verdict.gaps.iter().any(|gap| gap.between.contains(&s) && gap.paired > 0);
-        if !(0..count).all(meets) {
+        let both = |gap: &&Gap| gap.between.iter().all(|s| heard[*s]);
+        let meets = |s: usize| verdict.gaps.iter().filter(both).any(|gap| gap.between.contains(&s) && gap.paired > 0);
+        let alone = heard.iter().filter(|heard| **heard).count() < 2;
+        if !alone && !(0..count).filter(|s| heard[*s]).all(meets) {
             return false;
         }
-        for gap in &verdict.gaps {
+        for gap in verdict.gaps.iter().filter(both) {
             let [a, b] = gap.between;
             let Some(stats) = gap.stats else { continue };
             let Some(reach) = Reach::of_hits(rig, &[], a, Some(b)).0 else { return false };
@@ -180,7 +187,7 @@ fn passes(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize]) -> bool {
 }
 
 /// Every set of so many changes that go together.
-fn sets(rig: &Rig, catalogue: &Catalogue, size: usize) -> Vec<Vec<usize>> {
+pub(super) fn sets(rig: &Rig, catalogue: &Catalogue, size: usize) -> Vec<Vec<usize>> {
     let mut all: Vec<Vec<usize>> = vec![Vec::new()];
     for _ in 0..size {
         let more = |set: &Vec<usize>| {
