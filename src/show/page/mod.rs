@@ -15,6 +15,7 @@ mod lesson;
 mod listen;
 mod markdown;
 mod modules;
+mod song_card;
 mod sounds;
 mod train;
 
@@ -29,5 +30,6 @@ pub use listen::{
     served_moment, served_page, served_parts, served_picture,
 };
 pub use markdown::markdown;
+pub use song_card::song_card;
 pub use sounds::PageVoice;
 pub use train::{TrainingBar, TrainingHit, TrainingPage, training_page};
