@@ -10,7 +10,7 @@ use crate::patch::{Asked, Fault, Faults, ORIGINAL, Patch, Variant};
 use crate::rig::play;
 use crate::show::page::ListeningPage;
 use crate::show::sentence::{self, Look, desk};
-use crate::source::{Loaded, SourceError, Talk, Wanted, boxes, load_noting};
+use crate::source::{Loaded, Shelf, SourceError, Talk, Wanted, boxes, load_noting};
 use crate::store::{self, sha256_hex};
 use crate::time::{Span, Tempo};
 use std::collections::BTreeMap;
@@ -33,6 +33,8 @@ pub struct Subject {
     pub max_gap: Option<Span>,
     /// Files of kinds of boxes.
     pub boxes: Vec<PathBuf>,
+    /// Whether sounds outside of the patch's folder are read.
+    pub allow_files: bool,
     /// What all chance is drawn from.
     pub seed: u64,
     /// Whose draws are heard.
@@ -57,6 +59,7 @@ impl Subject {
             bars: None,
             max_gap: None,
             boxes: Vec::new(),
+            allow_files: false,
             seed: 1,
             draw: Draw(None),
             out: "out".into(),
@@ -75,6 +78,8 @@ pub(super) struct Maker {
     pub(super) subject: Subject,
     bench: Workbench,
     saved: Mutex<Option<Saved>>,
+    /// The sounds of its voices: a page is made of them again and again.
+    shelf: Shelf,
 }
 
 /// The version that the file has.
@@ -101,13 +106,21 @@ pub(super) struct Made {
 impl Maker {
     pub(super) fn new(subject: Subject) -> Self {
         let bench = Workbench::new(SoundSettings::of_page(subject.seed), subject.draw);
-        Self { subject, bench, saved: Mutex::default() }
+        Self { subject, bench, saved: Mutex::default(), shelf: Shelf::default() }
     }
 
     /// Reads a text as the patch; notes the files that it is made from, or should be.
     pub(super) fn loaded(&self, text: &str, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
-        let Subject { patch, tempos, bars, max_gap, boxes, .. } = &self.subject;
-        let wanted = Wanted { tempos: tempos.as_deref(), bars: *bars, max_gap: *max_gap, boxes, inside: true };
+        let Subject { patch, tempos, bars, max_gap, boxes, allow_files, .. } = &self.subject;
+        let wanted = Wanted {
+            tempos: tempos.as_deref(),
+            bars: *bars,
+            max_gap: *max_gap,
+            boxes,
+            inside: true,
+            allow_files: *allow_files,
+            shelf: Some(&self.shelf),
+        };
         // What there is to warn of stands on the page.
         let silent = Talk { color: false, say: |_| {} };
         load_noting(patch, Some(text.to_owned()), (wanted, silent), read)
@@ -156,7 +169,8 @@ impl Maker {
         versions.extend(saved.as_deref());
         let Laid { page, level } = self.bench.page(&loaded, &versions, depth, cancel)?;
         let warned = |fault: &Fault| format!("{}; {}", fault.message, fault.help);
-        let warnings = loaded.patch.warnings.list().iter().map(warned).collect();
+        let notes = loaded.sound_notes().iter().cloned();
+        let warnings = loaded.patch.warnings.list().iter().map(warned).chain(notes).collect();
         Ok(Made { page, level, warnings })
     }
 

@@ -192,5 +192,5 @@ fn voices(sight: &Sight) -> Vec<Offer> {
     let offer = |name: &str, about: &str| Offer { name: name.to_owned(), about: Some(about.to_owned()), tell: None };
     let own = sight.of("voice").map(|voice| offer(&voice.name, "a drum of this patch"));
     let of_kit = kit().iter().filter(|voice| sight.table("voice", &voice.name).is_none());
-    own.chain(of_kit.map(|voice| offer(&voice.name, kit_about(voice.settings.model)))).collect()
+    own.chain(of_kit.map(|voice| offer(&voice.name, kit_about(voice)))).collect()
 }
