@@ -111,12 +111,14 @@ pub(in crate::patch) fn voice(fields: &mut Fields<'_, '_>, kit: &[Voice], noise:
         Ok(model) => model.params().iter().collect(),
         Err(Told) => Model::ALL.iter().flat_map(|m| m.params()).collect(),
     };
-    let mut known: Vec<&str> = KEYS.names().collect();
+    let mut known: Vec<&str> = KEYS.names().filter(|key| !OF_FILE.contains(key)).collect();
     known.extend(params.iter().map(|p| p.key));
     known.dedup();
     let what = model.map_or("a voice".to_owned(), |m| format!("a {} voice", m.name()));
     let alone = without_file(fields);
-    check_keys(&fields.section.fields, &known, &what, fields.faults);
+    let own = fields.section.fields.iter().filter(|(key, _)| !OF_FILE.contains(&key.text.as_str()));
+    let own: Vec<_> = own.copied().collect();
+    check_keys(&own, &known, &what, fields.faults);
     let base = model.ok().and_then(|m| kit.iter().find(|v| v.sound.model() == Some(m)));
     let noise = fields.choice("noise", &NOISES).map(|n| n.unwrap_or(noise));
     let level = level(fields);
