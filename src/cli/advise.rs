@@ -196,7 +196,7 @@ fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec
     let stem = loaded.stem()?;
     let title = loaded.patch.title.as_deref().unwrap_or(&stem);
     let picture = advise_picture(&stem, title, advised);
-    Ok(hang((&args.out, args.overwrite), "advise", &loaded.origin(), &[picture])?)
+    Ok(hang((&args.out, args.overwrite), "advise", Some(&loaded.origin()), &[picture])?)
 }
 
 /// Reads `40us`, `1%` or `1pct`.

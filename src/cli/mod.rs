@@ -161,9 +161,10 @@ enum Command {
     /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
     /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
     Lesson(lesson::LessonArgs),
-    /// List the built-in kit
+    /// List the built-in kit, or the voices of a patch
     ///
-    /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
+    /// Its settings, and what is measured of each voice; of a sound file, where its onset is. With --render, voice.NAME.wav; with
+    /// --plot, voice.NAME.svg.
     Voices(voices::VoicesArgs),
     /// Print the shape of a patch file as a JSON Schema, so that editors complete and check it
     ///

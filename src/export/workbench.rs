@@ -48,7 +48,7 @@ pub struct Workbench {
 #[derive(Debug, Default)]
 struct Kept {
     cast: Cast,
-    voices: Vec<(Voice, PageVoice)>,
+    voices: Vec<((Voice, usize), PageVoice)>,
     bodies: Bodies,
     levels: Levels,
 }
@@ -204,9 +204,10 @@ impl Kept {
     fn seated(&mut self, rigs: &[&Rig], seed: u64) -> Result<(Ensemble, Vec<PageVoice>), ExportError> {
         let ensemble = Ensemble::of_cast(rigs, Seating::Centre, seed, &mut self.cast)?;
         let mut now = Vec::new();
-        for (n, voice) in ensemble.voices().enumerate() {
-            let known = self.voices.iter().find(|(known, _)| known == voice).map(|(_, page)| page.clone());
-            now.push((voice.clone(), known.unwrap_or_else(|| PageVoice::new(ensemble.master(n)))));
+        for (n, (voice, stroke)) in ensemble.strokes().enumerate() {
+            let same = |(known, _): &&((Voice, usize), PageVoice)| known.1 == stroke && known.0 == *voice;
+            let known = self.voices.iter().find(same).map(|(_, page)| page.clone());
+            now.push(((voice.clone(), stroke), known.unwrap_or_else(|| PageVoice::new(ensemble.master(n)))));
         }
         let voices = now.iter().map(|(_, page)| page.clone()).collect();
         self.voices = now;

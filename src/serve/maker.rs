@@ -11,7 +11,7 @@ use crate::patch::{Asked, Fault, Faults, ORIGINAL, Patch, Variant};
 use crate::rig::play;
 use crate::show::page::ListeningPage;
 use crate::show::sentence::{self, Look, desk};
-use crate::source::{Loaded, SourceError, Talk, Wanted, boxes, load_noting};
+use crate::source::{Loaded, Shelf, SourceError, Talk, Wanted, boxes, load_noting};
 use crate::store::{self, sha256_hex};
 use crate::time::{Span, Tempo};
 use std::collections::BTreeMap;
@@ -34,6 +34,8 @@ pub struct Subject {
     pub max_gap: Option<Span>,
     /// Files of kinds of boxes.
     pub boxes: Vec<PathBuf>,
+    /// Whether sounds outside of the patch's folder are read.
+    pub allow_files: bool,
     /// What all chance is drawn from.
     pub seed: u64,
     /// Whose draws are heard.
@@ -58,6 +60,7 @@ impl Subject {
             bars: None,
             max_gap: None,
             boxes: Vec::new(),
+            allow_files: false,
             seed: 1,
             draw: Draw(None),
             out: "out".into(),
@@ -78,6 +81,8 @@ pub(super) struct Maker {
     saved: Mutex<Option<Saved>>,
     /// The components that are heard in a path, for as long as they are wanted.
     pub(super) hears: Hears,
+    /// The sounds of its voices: a page is made of them again and again.
+    shelf: Shelf,
 }
 
 /// The version that the file has.
@@ -104,7 +109,7 @@ pub(super) struct Made {
 impl Maker {
     pub(super) fn new(subject: Subject) -> Self {
         let bench = Workbench::new(SoundSettings::of_page(subject.seed), subject.draw);
-        Self { subject, bench, saved: Mutex::default(), hears: Hears::default() }
+        Self { subject, bench, saved: Mutex::default(), hears: Hears::default(), shelf: Shelf::default() }
     }
 
     /// Reads a text as the patch; notes the files that it is made from, or should be.
@@ -114,8 +119,16 @@ impl Maker {
 
     /// The same at these tempos instead of its own.
     fn loaded_at(&self, text: &str, tempos: Option<&[Tempo]>, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
-        let Subject { patch, bars, max_gap, boxes, .. } = &self.subject;
-        let wanted = Wanted { tempos, bars: *bars, max_gap: *max_gap, boxes, inside: true };
+        let Subject { patch, bars, max_gap, boxes, allow_files, .. } = &self.subject;
+        let wanted = Wanted {
+            tempos,
+            bars: *bars,
+            max_gap: *max_gap,
+            boxes,
+            inside: true,
+            allow_files: *allow_files,
+            shelf: Some(&self.shelf),
+        };
         // What there is to warn of stands on the page.
         let silent = Talk { color: false, say: |_| {} };
         load_noting(patch, Some(text.to_owned()), (wanted, silent), read)
@@ -169,7 +182,8 @@ impl Maker {
         versions.extend(&heard);
         let Laid { page, level } = self.bench.page(&loaded, &versions, depth, cancel)?;
         let warned = |fault: &Fault| format!("{}; {}", fault.message, fault.help);
-        let warnings = loaded.patch.warnings.list().iter().map(warned).collect();
+        let notes = loaded.sound_notes().iter().cloned();
+        let warnings = loaded.patch.warnings.list().iter().map(warned).chain(notes).collect();
         Ok(Made { page, level, warnings })
     }
 

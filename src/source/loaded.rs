@@ -1,6 +1,7 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
 use super::carried::Example;
+use super::sounds::{Shelf, Sounds};
 use super::takes::Reader;
 use super::{SourceError, Talk, read_text, stem};
 use crate::hits::recorded;
@@ -28,6 +29,8 @@ pub struct Loaded {
     pub patch: Patch,
     /// The files of its takes.
     reader: Reader,
+    /// The files of its voices.
+    sounds: Sounds,
     talk: Talk,
 }
 
@@ -44,6 +47,10 @@ pub struct Wanted<'a> {
     pub boxes: &'a [PathBuf],
     /// Whether takes outside of the patch's folder are refused.
     pub inside: bool,
+    /// Whether sounds outside of it are read.
+    pub allow_files: bool,
+    /// Sounds that were read before.
+    pub shelf: Option<&'a Shelf>,
 }
 
 /// Reads and checks a patch file, and says its warnings.
@@ -68,11 +75,14 @@ pub fn load_noting(
     read.push(file.to_owned());
     read.extend_from_slice(how.0.boxes);
     let mut reader = Reader::new(file, how.0.inside);
-    let loaded =
-        text.map_or_else(|| read_text(file, "a patch"), Ok).and_then(|source| loaded(file, source, how, &mut reader));
+    let mut sounds = Sounds::new(file, how.0.allow_files);
+    let loaded = text
+        .map_or_else(|| read_text(file, "a patch"), Ok)
+        .and_then(|source| loaded(file, source, how, (&mut reader, &mut sounds)));
     read.extend_from_slice(reader.tried());
+    read.extend_from_slice(sounds.tried());
     let (source, boxes, patch) = loaded?;
-    Ok(Loaded { name: file.display().to_string(), source, boxes, patch, reader, talk: how.1 })
+    Ok(Loaded { name: file.display().to_string(), source, boxes, patch, reader, sounds, talk: how.1 })
 }
 
 /// The text, those of the kinds of boxes, and what both say.
@@ -80,7 +90,7 @@ fn loaded(
     file: &Path,
     source: String,
     (wanted, talk): (Wanted<'_>, Talk),
-    reader: &mut Reader,
+    (reader, sounds): (&mut Reader, &mut Sounds),
 ) -> Result<(String, String, Patch), SourceError> {
     let name = file.display().to_string();
     wanted.tempos.and_then(decimal_comma).iter().for_each(|note| talk.say(&format!("note: {note}")));
@@ -99,7 +109,11 @@ fn loaded(
                 talk.say(&warnings);
             }
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
-            rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
+            rigs.into_iter().try_for_each(|rig| {
+                reader.fill(&mut rig.takes)?;
+                sounds.fill(&mut rig.voices, wanted.shelf)
+            })?;
+            sounds.notes().iter().for_each(|note| talk.say(&format!("note: {note}")));
             take_notes(&patch, &asked.recorded).iter().for_each(|note| talk.say(note));
             Ok((source, texts, patch))
         }
@@ -136,10 +150,17 @@ pub fn refused(source: &str, wanted: FileKind, (name, faults): (&str, &Faults), 
 }
 
 impl Loaded {
-    /// The checksum of all that the patch says, as manifests have it: of its text, and of the kinds of boxes that it was read with.
+    /// The checksum of all that the patch says, as manifests have it: of its text, of the kinds of boxes that it was read with, and
+    /// of the checksums of the sounds that it names.
     #[must_use]
     pub fn checksum(&self) -> String {
-        sha256_hex(format!("{}{}", self.source, self.boxes).as_bytes())
+        sha256_hex(format!("{}{}{}", self.source, self.boxes, self.sounds.checksums()).as_bytes())
+    }
+
+    /// What there is to be told of the sounds that it names, a sentence each.
+    #[must_use]
+    pub fn sound_notes(&self) -> &[String] {
+        self.sounds.notes()
     }
 
     /// The patch's name in the names of its files: the file's own, without folder and ending.
@@ -190,6 +211,7 @@ impl Loaded {
         })?;
         // Two fixes together may ask for what neither does alone.
         self.reader.clone().fill(&mut variant.rig.takes)?;
+        self.sounds.clone().fill(&mut variant.rig.voices, None)?;
         Ok(variant)
     }
 

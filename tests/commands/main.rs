@@ -46,6 +46,7 @@ mod runs;
 mod short;
 mod sides;
 mod slips;
+mod sounds;
 mod stops;
 mod store;
 mod survey;

@@ -5,5 +5,6 @@ mod golden;
 mod marks;
 mod meter;
 mod placement;
+mod recorded;
 mod voices;
 mod wav_files;

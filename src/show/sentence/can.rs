@@ -223,5 +223,5 @@ fn voices(sight: &Sight) -> Vec<Offer> {
     };
     let own = sight.of("voice").map(|voice| offer(&voice.name, "a drum of this patch"));
     let of_kit = kit().iter().filter(|voice| sight.table("voice", &voice.name).is_none());
-    own.chain(of_kit.map(|voice| offer(&voice.name, kit_about(voice.settings.model)))).collect()
+    own.chain(of_kit.map(|voice| offer(&voice.name, kit_about(voice)))).collect()
 }

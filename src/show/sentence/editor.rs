@@ -209,7 +209,7 @@ impl Teller<'_> {
             Takes::Tempos => Editor::Tempos,
             Takes::Meter => Editor::Meter,
             Takes::Steps => Editor::Steps,
-            Takes::File => Editor::File { ends: vec!["csv", "mid", "midi"] },
+            Takes::File(ends) => Editor::File { ends: ends.to_vec() },
             Takes::OtherFile => Editor::File { ends: Vec::new() },
             Takes::Notes => Editor::Notes { voices: self.voices().into_iter().map(|choice| choice.says).collect() },
             Takes::Texts(most) => Editor::Texts { most },
@@ -219,6 +219,7 @@ impl Teller<'_> {
             | Takes::Stages { .. }
             | Takes::Voices
             | Takes::Boxes
+            | Takes::Strokes(_)
             | Takes::Brings
             | Takes::Set => Editor::Value,
         }
@@ -243,7 +244,7 @@ impl Teller<'_> {
     fn voices(&self) -> Vec<Choice> {
         let own = self.sight.of("voice").map(|voice| (voice.name.clone(), "a voice of this patch".to_owned()));
         let of_kit = kit().iter().filter(|voice| self.sight.table("voice", &voice.name).is_none());
-        let of_kit = of_kit.map(|voice| (voice.name.clone(), kit_about(voice.settings.model).to_owned()));
+        let of_kit = of_kit.map(|voice| (voice.name.clone(), kit_about(voice).to_owned()));
         let choice = |(name, about): (String, String)| Choice {
             to: Worth::text(&name),
             says: name,

@@ -48,9 +48,11 @@ pub(super) fn told(t: &mut Teller<'_>, n: usize) -> Draft {
             late(t, &mut draft, "offset");
         }
         "voice" => {
-            let mut head = vec![name(t, n), text(" is ")];
+            let recorded = stand.get("file").is_some();
+            let mut head = vec![name(t, n), text(if recorded { " is played from " } else { " is " })];
             let kit = t.spot(n, "model").filter(|spot| spot.value().is_none()).map(|_| stand.name.clone());
-            head.extend(named(t, &mut draft, "model", kit.map(|name| format!("the kit's {name}"))));
+            let key = if recorded { "file" } else { "model" };
+            head.extend(named(t, &mut draft, key, kit.map(|name| format!("the kit's {name}"))));
             draft.begin(head);
         }
         "box" => draft.begin(vec![name(t, n), text(" is a kind of box")]),
