@@ -147,6 +147,7 @@ impl Clockwork {
     pub fn place(&self, beat: Beat, after: ExactPs) -> Result<Instant, LineError> {
         let stretch = self.stretch(|s| s.from <= beat);
         let (start, beats) = match &stretch.ramp {
+            None if *stretch.from.numer() == 0 => (stretch.start, beat),
             None => (stretch.start, beat - stretch.from),
             Some(slope) => (stretch.start + slope.offset(stretch.tempo, beat - stretch.from), Ratio::from_integer(0)),
         };
@@ -198,6 +199,9 @@ impl Clockwork {
 
     /// The last stretch of which something is true; the first where it is true of none.
     fn stretch(&self, begun: impl Fn(&Stretch) -> bool) -> &Stretch {
+        if let [only] = &*self.stretches {
+            return only;
+        }
         &self.stretches[self.stretches.partition_point(begun).saturating_sub(1)]
     }
 }
@@ -257,7 +261,18 @@ fn kept((over, under): (BigInt, BigInt)) -> ExactPs {
 
 /// `floor(start + beats·per + after + 1/2)`, in `i128` where that is certain to do.
 fn sum(start: ExactPs, beats: Beat, per: ExactPs, after: ExactPs) -> Option<i128> {
-    quick_sum(start, beats, per, after).or_else(|| long_sum(start, beats, per, after))
+    plain_sum(start, beats, per, after)
+        .or_else(|| quick_sum(start, beats, per, after))
+        .or_else(|| long_sum(start, beats, per, after))
+}
+
+/// Where nothing is added, and nothing need be made simpler to fit.
+fn plain_sum(start: ExactPs, beats: Beat, per: ExactPs, after: ExactPs) -> Option<i128> {
+    if *start.numer() != 0 || *after.numer() != 0 {
+        return None;
+    }
+    let over = beats.numer().checked_mul(*per.numer())?;
+    Some(round_half_up(Ratio::new_raw(over, beats.denom().checked_mul(*per.denom())?)))
 }
 
 fn quick_sum(start: ExactPs, beats: Beat, per: ExactPs, after: ExactPs) -> Option<i128> {
