@@ -106,7 +106,10 @@ impl<'c> Bars<'c> {
         let end = versions.iter().map(|v| v.rig.end).min().unwrap_or(from);
         let sequenced = |v: &Version<'_>| v.rig.sequencers.len();
         let late = versions.iter().flat_map(|v| {
-            v.hits.iter().filter(move |h| h.sequencer < sequenced(v) && self.is_near(h)).map(|h| h.beat - h.due)
+            v.hits
+                .iter()
+                .filter(move |h| h.sequencer < sequenced(v) && self.is_near(h))
+                .map(|h| if h.beat == h.due { Beat::default() } else { h.beat - h.due })
         });
         let late = late.max().unwrap_or_default();
         let whole = self.bar_of(end - late);
