@@ -1,8 +1,10 @@
 //! A page that follows its patch, served on this machine and to whoever has the secret of the run alone.
 
 mod answers;
+mod changes;
 mod counsel;
 mod desk;
+mod desk_now;
 mod file;
 mod gallery;
 mod guard;
@@ -14,6 +16,7 @@ mod maker;
 mod opened;
 mod pace;
 mod shown;
+mod telling;
 mod watched;
 
 pub use maker::Subject;
@@ -134,12 +137,12 @@ fn router(run: Arc<Run>) -> Router {
         .route("/now", get(answers::now))
         .route("/events", get(answers::events))
         .route("/voice/{id}", get(answers::voice))
-        .route(edit, post(answers::edit))
-        .route(text, put(answers::text))
-        .route(undo, post(answers::undo))
-        .route(redo, post(answers::redo))
-        .route(save, post(answers::save))
-        .route(take, post(answers::take))
+        .route(edit, post(changes::edit))
+        .route(text, put(changes::text))
+        .route(undo, post(changes::undo))
+        .route(redo, post(changes::redo))
+        .route(save, post(changes::save))
+        .route(take, post(changes::take))
         .route(begin, post(answers::begin))
         .route(files, post(answers::files))
         .route(stop, post(answers::stop))

@@ -5,6 +5,7 @@ use super::file::OnDisk;
 use super::job::Jobs;
 use super::maker::{Maker, Origin, Subject, contents, follow};
 use super::shown::{Edition, Shown};
+use super::telling::Tellings;
 use super::watched::{Bell, Watched};
 use super::{Run, ServeError};
 use crate::export::{Depth, ExportError};
@@ -23,6 +24,8 @@ pub(super) struct Opened {
     pub(super) maker: Maker,
     pub(super) bell: Bell,
     pub(super) jobs: Jobs,
+    /// What pages have been told of the words.
+    pub(super) tellings: Tellings,
 }
 
 impl AsRef<Maker> for Opened {
@@ -54,7 +57,8 @@ impl Opened {
         let origin = Origin::new(of, &maker.subject.patch, &read, &was);
         watched.look_at(before.iter().chain(&read)).map_err(ServeError::system)?;
         let shown = Shown::new(Edition::new(1, of, made));
-        let opened = Arc::new(Self { shown, desk, maker, bell: watched.bell(), jobs: Jobs::default() });
+        let (jobs, tellings) = (Jobs::default(), Tellings::default());
+        let opened = Arc::new(Self { shown, desk, maker, bell: watched.bell(), jobs, tellings });
         let own = Arc::clone(&opened);
         let made = std::thread::Builder::new().name("maker".into());
         made.spawn(move || follow(&own.maker, &own.desk, &own.shown, watched, origin)).map_err(ServeError::system)?;

@@ -102,3 +102,40 @@ fn what_is_not_saved_outlives_the_program() {
     // All is as the file has it: nothing lies about.
     assert!(!place.path("patches/.late-bell.toml.unsaved").exists());
 }
+
+/// A page that says what it has is sent what is new alone, and comes to the same as one that asks for all.
+#[test]
+fn a_page_is_told_what_is_new_alone() {
+    let place = Place::new();
+    let server = Open::new(&place, PATCH);
+    let cookie = server.cookie();
+    let mut events = server.events(&cookie);
+    let look = |query: &str| server.ask(&format!("GET /now?{query}"), &[("Cookie", cookie.as_str())]);
+    let all = look("tempo=120").json();
+    let has = all["desk"]["told"].as_str().expect("a name");
+    assert_eq!(all["desk"]["since"], Value::Null);
+    let edits = serde_json::json!([{ "do": "set", "at": ["fix", "phase", "set", "clock.slow.phase"], "to": "3 %" }]);
+    let edit = serde_json::json!({ "base": 1, "tempo": "120", "has": has, "edits": edits });
+    let answer = server.change(&cookie, "POST /edit", &edit);
+    assert_eq!(answer.status, 200, "{answer:?}");
+    let news = &answer.json()["desk"];
+    assert_eq!((&news["since"], &news["can"]), (&all["desk"]["told"], &Value::Null));
+    let whole = server.until(&cookie, &mut events, |now| now["of"] == 2);
+    for list in ["sentences", "words"] {
+        let pieces = news[list].as_array().expect("a list");
+        let new = pieces.iter().filter(|piece| piece.is_object()).count();
+        assert!((1..=4).contains(&new), "{list}: {pieces:?}");
+        let had = |run: &Value| {
+            let [from, count] = [0, 1].map(|n| run[n].as_u64().expect("a number") as usize);
+            all["desk"][list].as_array().expect("a list")[from..from + count].to_vec()
+        };
+        let own = pieces.iter().flat_map(|piece| if piece.is_array() { had(piece) } else { vec![piece.clone()] });
+        assert_eq!(own.collect::<Value>(), whole["desk"][list]);
+    }
+    // Of an edition that the page has nothing is sent; who has another, or has been told what nobody remembers, gets all.
+    let edition = &whole["edition"];
+    let known = look(&format!("tempo=120&edition={edition}")).json();
+    assert_eq!((&known["edition"], &known["data"], &known["pictures"]), (edition, &Value::Null, &Value::Null));
+    assert_eq!(look("tempo=120&edition=1&has=long-ago").json()["data"], whole["data"]);
+    assert_eq!(look("tempo=120&has=long-ago").json()["desk"]["words"], whole["desk"]["words"]);
+}

@@ -23,10 +23,12 @@ export const desk = (() => {
   /** When what was changed last was sent, answered, and handed to the sound. */
   const timing = { sent: 0, answered: 0, sounds: 0 };
   const send = async ({ path, body, method = 'POST' }) => {
-    const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.at() }) });
+    const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.asks() }) });
     const text = await answer.text();
     timing.answered = performance.now();
-    try { return { status: answer.status, path, ...JSON.parse(text) }; } catch { return { status: answer.status, path, says: text }; }
+    let told = null;
+    try { told = JSON.parse(text); } catch { return { status: answer.status, path, says: text }; }
+    return { status: answer.status, path, ...told, desk: live.whole(told.desk) };
   };
   const outbox = makeOutbox({
     send,

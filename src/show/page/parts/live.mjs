@@ -1,6 +1,7 @@
 // A page that is served follows its patch: it is told of each change, fetches what is new, and takes it over while it plays.
 import { chapters } from './chapters.mjs';
 import { withNear } from './near.mjs';
+import { makeTold } from './told.mjs';
 import { makeVoices } from './voices.mjs';
 
 /** So long after the server was not there it is looked for again. */
@@ -49,14 +50,14 @@ export const live = (() => {
       revision = now.desk.revision;
       tellAll(whenDesk, now.desk);
     }
-    if (sheets !== null && sheets !== now.sheets) {
+    if (sheets !== null && now.sheets !== undefined && sheets !== now.sheets) {
       // A style element would be against the page's policy; what a script makes of its own is not.
       const sheet = new CSSStyleSheet();
       sheet.replaceSync(now.sheets);
       document.adoptedStyleSheets = [sheet];
     }
-    sheets = now.sheets;
-    if (now.edition !== edition && !(now.of < heard)) {
+    sheets = now.sheets ?? sheets;
+    if (now.data && now.edition !== edition && !(now.of < heard)) {
       // A test is of the versions with which it was begun.
       if (page.blind.busy()) {
         waiting = now;
@@ -109,7 +110,7 @@ export const live = (() => {
       for (const id of ['version', 'blind-a', 'blind-b']) $(id).replaceChildren(...names.map((name, n) => new Option(name, String(n))));
     }
     page.take({ ...next, voices: sent }, [...$('bars').options].map((option) => Number(option.value)), all);
-    page.player.renewSoon();
+    page.player.renew();
     const at = performance.now();
     // Words and pictures after the sound.
     if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));
@@ -118,17 +119,25 @@ export const live = (() => {
     return at;
   };
 
+  const told = makeTold();
   let asked = 0;
   /** What the words of the patch are for: the version and tempo at hand. */
   const at = () => ({ tempo: data.tempos[state.tempo].bpm, version: data.variants[state.version].name });
+  /** The same, and what the page has of them. */
+  const asks = () => ({ ...at(), ...(told.has() === null ? {} : { has: told.has() }) });
+  /** The first look brings what only an edition has. */
+  let looked = false;
   /** Fetches what there is now; of several askings the last counts. */
   const look = async () => {
     asked += 1;
     const mine = asked;
-    const answer = await fetch(`/now?${new URLSearchParams(at())}`, { cache: 'no-store' });
+    const own = looked ? { edition } : {};
+    const answer = await fetch(`/now?${new URLSearchParams({ ...asks(), ...own })}`, { cache: 'no-store' });
     if (!answer.ok) throw new Error(`${answer.status}`);
     const now = await answer.json();
+    now.desk = told.whole(now.desk);
     if (mine === asked) await take(now);
+    looked = true;
   };
   /** Whether the server was not there: what comes back may count from the beginning again. */
   let gone = false;
@@ -136,6 +145,7 @@ export const live = (() => {
     if (source) source.close();
     source = null;
     gone = true;
+    told.forget();
     tell('The program has ended. What is here stays; start `hitgap open` again to go on.', fault.textContent);
     tellAll(whenLost);
     clearTimeout(again);
@@ -146,7 +156,7 @@ export const live = (() => {
     source.addEventListener('open', () => {
       if (!gone) return;
       gone = false;
-      [revision, heard, edition] = [0, 0, -1];
+      [revision, heard, edition, looked] = [0, 0, -1, false];
       tellAll(whenBack);
     });
     source.addEventListener('message', () => look().catch(lost));
@@ -163,7 +173,7 @@ export const live = (() => {
   for (const id of ['blind-again', 'blind-cancel']) $(id).addEventListener('click', resume);
   follow();
   return {
-    edition: () => edition, data, page, look, near, at, lost, markup,
+    edition: () => edition, data, page, look, near, at, asks, lost, markup, whole: told.whole,
     /** What the server says of the patch in an answer of its own. */
     heardOf: (desk) => {
       if (desk.revision < revision) return;
