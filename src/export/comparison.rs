@@ -5,7 +5,9 @@ use crate::judge::{Bodies, Judged};
 use crate::patch::{Rig, Variant};
 use crate::show::page::{ListeningPage, PageVoice, listening_page, over_budget};
 use crate::show::report::{CARE, Compared, Shop, all_left_out};
-use crate::show::scene::{PageSource, Versions, basket_page, comparison_page, page_voices, tempo_range};
+use crate::show::scene::{
+    NEVER, PageSource, Versions, basket_page, comparison_page, page_voices, tempo_range,
+};
 use crate::show::workload::Workload;
 use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
 use crate::sound::render::{Bank, Channels, Gain};
@@ -249,7 +251,16 @@ fn page(
 /// What a page says of a patch.
 pub(super) fn page_source<'a>(loaded: &'a Loaded, stem: &'a str, voices: &'a [PageVoice]) -> PageSource<'a> {
     let range = tempo_range(&loaded.source, &loaded.patch);
-    PageSource { name: &loaded.name, stem, patch: &loaded.patch, range, care: CARE, voices, drawn: true }
+    PageSource {
+        name: &loaded.name,
+        stem,
+        patch: &loaded.patch,
+        range,
+        care: CARE,
+        voices,
+        drawn: true,
+        cancel: &NEVER,
+    }
 }
 
 /// A listening page without any other file: the original and these fixes.

@@ -93,6 +93,9 @@ impl<'a> Judged<'a> {
 pub struct Bodies(Vec<(Sound, Body)>);
 
 impl Bodies {
+    /// So many are kept: a voice that is turned is another each time.
+    const MOST: usize = 64;
+
     /// Adds what the gaps between like sounds do to them.
     ///
     /// # Errors
@@ -116,6 +119,9 @@ impl Bodies {
             Some(at) => at,
             None => {
                 let hit = voice.sound.master(&NoiseKey::voice(1, &voice.name))?;
+                if self.0.len() >= Self::MOST {
+                    self.0.remove(0);
+                }
                 self.0.push((voice.sound.clone(), Body::of(&hit.samples, crate::dsp::MASTER_RATE)));
                 self.0.len() - 1
             }

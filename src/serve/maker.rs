@@ -18,6 +18,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 
 /// What is shown of which patch.
 #[derive(Clone, Debug)]
@@ -260,6 +261,9 @@ pub(super) fn contents<'p>(files: impl IntoIterator<Item = &'p PathBuf>) -> Cont
     files.into_iter().map(|file| (file.clone(), of(file))).collect()
 }
 
+/// What is loud is measured, which takes its time, when nobody has changed anything for so long.
+const AT_REST: Duration = Duration::from_millis(300);
+
 /// Follows the desk and the files of the patch: makes an edition of each change, until no change can come any more.
 pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Watched, mut made_of: Origin) {
     let Subject { patch, talk, tell, .. } = &maker.subject;
@@ -281,7 +285,8 @@ pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Wat
                 }
                 let level = made.as_ref().map_or(true, |made| made.level);
                 shown.show(&view, made, *tell);
-                let leveled = (!level).then(|| maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new()));
+                let leveled = (!level && watched.rests(AT_REST))
+                    .then(|| maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new()));
                 if let Some(Ok(made)) = leveled.filter(|_| !watched.is_stale()) {
                     shown.show(&view, Ok(made), *tell);
                 }

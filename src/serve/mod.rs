@@ -2,8 +2,10 @@
 
 mod answers;
 mod asking;
+mod changes;
 mod counsel;
 mod desk;
+mod desk_now;
 mod file;
 mod gallery;
 mod guard;
@@ -18,6 +20,7 @@ mod opened;
 mod pace;
 mod past;
 mod shown;
+mod telling;
 mod tempo;
 #[cfg(test)]
 mod tests;
@@ -155,12 +158,12 @@ fn router(run: Arc<Run>) -> Router {
         .route("/now", get(answers::now))
         .route("/events", get(answers::events))
         .route("/voice/{id}", get(answers::voice))
-        .route(edit, post(answers::edit))
-        .route(text, put(answers::text))
-        .route(undo, post(answers::undo))
-        .route(redo, post(answers::redo))
-        .route(save, post(answers::save))
-        .route(take, post(answers::take))
+        .route(edit, post(changes::edit))
+        .route(text, put(changes::text))
+        .route(undo, post(changes::undo))
+        .route(redo, post(changes::redo))
+        .route(save, post(changes::save))
+        .route(take, post(changes::take))
         .route(begin, post(answers::begin))
         .route(files, post(answers::files))
         .route(stop, post(answers::stop))

@@ -6,6 +6,7 @@ use super::file::OnDisk;
 use super::job::Jobs;
 use super::maker::{Maker, Origin, Subject, contents, follow};
 use super::shown::{Edition, Shown};
+use super::telling::Tellings;
 use super::watched::{Bell, Watched};
 use super::{Run, ServeError};
 use crate::export::{Depth, ExportError};
@@ -27,6 +28,8 @@ pub(super) struct Opened {
     pub(super) asking: Asking,
     /// Whether it was chosen in the gallery, to which a way leads back.
     pub(super) gallery: bool,
+    /// What pages have been told of the words.
+    pub(super) tellings: Tellings,
 }
 
 impl AsRef<Maker> for Opened {
@@ -87,6 +90,7 @@ impl Opened {
             jobs: Jobs::default(),
             asking: Asking::default(),
             gallery,
+            tellings: Tellings::default(),
         });
         let own = Arc::clone(&opened);
         let made = std::thread::Builder::new().name("maker".into());

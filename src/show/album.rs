@@ -3,7 +3,7 @@
 use super::picture::{gap_over_tempo, psychometric, spread, timing, track, waveform, window};
 use super::report::{Advised, Checked, Trained};
 use super::scene::{
-    Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, onset_picture, spread_picture,
+    NEVER, Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, onset_picture, spread_picture,
     tempo_range, timing_picture, track_picture, wave_picture, window_picture,
 };
 use crate::ear::{ClassResult, Key};
@@ -88,7 +88,7 @@ pub fn check_pictures(
     let Subject { stem, patch, source, seed } = subject;
     let all: Vec<&Variant> = variants.iter().collect();
     let range = tempo_range(source, patch);
-    let gaps = gap_picture((stem, subject.title()), &all, &patch.tempos, range, patch.max_gap);
+    let gaps = gap_picture((stem, subject.title()), &all, &patch.tempos, range, patch.max_gap, &NEVER);
     let (name, svg) = (format!("{stem}.gap-over-tempo.svg"), gap_over_tempo(&gaps));
     let mut pictures = vec![Picture { name, variant: None, tempo_bpm: None, seed, svg }];
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {

@@ -4,7 +4,7 @@ mod served;
 
 #[cfg(test)]
 pub(super) use served::modules as served_modules;
-pub use served::{ServedPage, served_moment, served_page, served_parts, served_picture};
+pub use served::{ServedMoment, ServedPage, ServedParts, served_moment, served_page, served_parts, served_picture};
 
 use self::data::data;
 use self::markup::{answers, bars, note, options, pictures, table, wires};
@@ -158,6 +158,7 @@ pub(super) const MODULES: &[Module] = modules![
 const SERVED_MODULES: &[Module] = modules![
     "near",
     "voices",
+    "told",
     "live",
     "make",
     "morph",

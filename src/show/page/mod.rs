@@ -26,8 +26,8 @@ pub use gallery::{GalleryRig, gallery_page};
 pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
-    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, ServedPage, listening_page, over_budget,
-    served_moment, served_page, served_parts, served_picture,
+    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, ServedMoment, ServedPage, ServedParts,
+    listening_page, over_budget, served_moment, served_page, served_parts, served_picture,
 };
 pub use markdown::markdown;
 pub use song_card::song_card;

@@ -140,7 +140,7 @@ fn data(page: &TrainingPage) -> serde_json::Value {
         "k": KFilter::new(f64::from(RATE)).coefficients(),
         "tempo_bpm": page.tempo.bpm(),
         "voices": page.names.iter().zip(&page.sounds).map(voice).collect::<Vec<_>>(),
-        "masters": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
+        "masters": page.voices.iter().map(PageVoice::sent).collect::<Vec<_>>(),
         "places": page.places,
         "bar": page.bar.as_ref().map(TrainingBar::json),
         "ratios": Rule::RATIOS,

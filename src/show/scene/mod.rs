@@ -34,3 +34,8 @@ pub use trainer::trainer;
 pub use training::{class_picture, curve_picture, track_picture};
 pub use wave::{Meeting, Performed, WaveError, meeting, wave_picture};
 pub use window::window_picture;
+
+use std::sync::atomic::AtomicBool;
+
+/// For pictures that nobody gives up.
+pub static NEVER: AtomicBool = AtomicBool::new(false);

@@ -33,13 +33,13 @@ export const desk = (() => {
     return is;
   };
   const send = async ({ path, body, method = 'POST' }) => {
-    const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.at() }) });
+    const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.asks() }) });
     const text = await answer.text();
     timing.answered = performance.now();
-    try {
-      const told = { status: answer.status, path, ...JSON.parse(text) };
-      return another(told.desk) ? await new Promise(() => {}) : told;
-    } catch { return { status: answer.status, path, says: text }; }
+    let told = null;
+    try { told = JSON.parse(text); } catch { return { status: answer.status, path, says: text }; }
+    if (another(told.desk)) return new Promise(() => {});
+    return { status: answer.status, path, ...told, desk: live.whole(told.desk) };
   };
   const outbox = makeOutbox({
     send,

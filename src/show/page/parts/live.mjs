@@ -1,6 +1,7 @@
 // A page that is served follows its patch: it is told of each change, fetches what is new, and takes it over while it plays.
 import { chapters } from './chapters.mjs';
 import { withNear, withOwn } from './near.mjs';
+import { makeTold } from './told.mjs';
 import { makeVoices } from './voices.mjs';
 
 /** So long after the server was not there it is looked for again. */
@@ -49,14 +50,14 @@ export const live = (() => {
       revision = now.desk.revision;
       tellAll(whenDesk, now.desk);
     }
-    if (sheets !== null && sheets !== now.sheets) {
+    if (sheets !== null && now.sheets !== undefined && sheets !== now.sheets) {
       // A style element would be against the page's policy; what a script makes of its own is not.
       const sheet = new CSSStyleSheet();
       sheet.replaceSync(now.sheets);
       document.adoptedStyleSheets = [sheet];
     }
-    sheets = now.sheets;
-    if (now.edition !== edition && !(now.of < heard)) {
+    sheets = now.sheets ?? sheets;
+    if (now.data && now.edition !== edition && !(now.of < heard)) {
       // A test is of the versions with which it was begun.
       if (page.blind.busy()) {
         waiting = now;
@@ -131,7 +132,7 @@ export const live = (() => {
     page.take({ ...next, voices: sent }, [...$('bars').options].map((option) => Number(option.value)), all);
     const mine = data.tempos.findIndex((tempo) => tempo.own);
     if (part.data.tempo.bpm === data.tempos[mine]?.bpm) ownOf = of;
-    if (own) { offerOwn(); page.player.tempo(data.tempos.findIndex(({ bpm }) => bpm === part.data.tempo.bpm)); } else page.player.renewSoon();
+    if (own) { offerOwn(); page.player.tempo(data.tempos.findIndex(({ bpm }) => bpm === part.data.tempo.bpm)); } else page.player.renew();
     const at = performance.now();
     // Words and pictures after the sound.
     if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));
@@ -140,17 +141,25 @@ export const live = (() => {
     return at;
   };
 
+  const told = makeTold();
   let asked = 0;
   /** What the words of the patch are for: the version and tempo at hand. */
   const at = () => ({ tempo: data.tempos[state.tempo].bpm, version: data.variants[state.version].name });
+  /** The same, and what the page has of them. */
+  const asks = () => ({ ...at(), ...(told.has() === null ? {} : { has: told.has() }) });
+  /** The first look brings what only an edition has. */
+  let looked = false;
   /** Fetches what there is now; of several askings the last counts. */
   const look = async () => {
     asked += 1;
     const mine = asked;
-    const answer = await fetch(`/now?${new URLSearchParams(at())}`, { cache: 'no-store' });
+    const own = looked ? { edition } : {};
+    const answer = await fetch(`/now?${new URLSearchParams({ ...asks(), ...own })}`, { cache: 'no-store' });
     if (!answer.ok) throw new Error(`${answer.status}`);
     const now = await answer.json();
+    now.desk = told.whole(now.desk);
     if (mine === asked) await take(now);
+    looked = true;
   };
   /** Whether the server was not there: what comes back may count from the beginning again. */
   let gone = false;
@@ -158,6 +167,7 @@ export const live = (() => {
     if (source) source.close();
     source = null;
     gone = true;
+    told.forget();
     tell('The program has ended. What is here stays; start `hitgap open` again to go on.', fault.textContent);
     tellAll(whenLost);
     clearTimeout(again);
@@ -168,7 +178,7 @@ export const live = (() => {
     source.addEventListener('open', () => {
       if (!gone) return;
       gone = false;
-      [revision, heard, edition] = [0, 0, -1];
+      [revision, heard, edition, looked] = [0, 0, -1, false];
       tellAll(whenBack);
     });
     source.addEventListener('message', () => look().catch(lost));
@@ -185,7 +195,7 @@ export const live = (() => {
   for (const id of ['blind-again', 'blind-cancel']) $(id).addEventListener('click', resume);
   follow();
   return {
-    edition: () => edition, data, page, look, near, at, lost, markup,
+    edition: () => edition, data, page, look, near, at, asks, lost, markup, whole: told.whole,
     /** Whether the page's own tempo is of before the patch that is heard. */
     ownIsOld: () => data.tempos.some((tempo) => tempo.own) && ownOf < heard,
     /** What the server says of the patch in an answer of its own. */
