@@ -26,9 +26,7 @@ export const desk = (() => {
     const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.asks() }) });
     const text = await answer.text();
     timing.answered = performance.now();
-    let told = null;
-    try { told = JSON.parse(text); } catch { return { status: answer.status, path, says: text }; }
-    return { status: answer.status, path, ...told, desk: live.whole(told.desk) };
+    try { return { status: answer.status, path, ...live.read(text) }; } catch { return { status: answer.status, path, says: text }; }
   };
   const outbox = makeOutbox({
     send,

@@ -173,7 +173,9 @@ export const live = (() => {
   for (const id of ['blind-again', 'blind-cancel']) $(id).addEventListener('click', resume);
   follow();
   return {
-    edition: () => edition, data, page, look, near, at, asks, lost, markup, whole: told.whole,
+    edition: () => edition, data, page, look, near, at, asks, lost, markup,
+    /** What an answer says, with the words that the page had already. */
+    read: (text) => { const answer = JSON.parse(text); return { ...answer, desk: told.whole(answer.desk) }; },
     /** What the server says of the patch in an answer of its own. */
     heardOf: (desk) => {
       if (desk.revision < revision) return;
