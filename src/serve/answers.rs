@@ -18,7 +18,6 @@ use serde::{Deserialize, Serialize};
 use serde_json::json;
 use std::convert::Infallible;
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, PoisonError};
 
 #[derive(Debug, Deserialize)]

@@ -72,7 +72,8 @@ impl Tellings {
         };
         let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         let base = has.and_then(|has| kept.told.iter().find(|(name, _)| name == has)).cloned();
-        let same = base.as_ref().filter(|(_, own)| *own == marks).map(|(name, _)| name.clone());
+        // What was told already keeps its name.
+        let same = kept.told.iter().rev().find(|(_, own)| *own == marks).map(|(name, _)| name.clone());
         let told = same.unwrap_or_else(|| kept.note(self.chance.hash_one(()), marks.clone()));
         drop(kept);
         let before = base.as_ref().map(|(_, own)| own);
@@ -189,11 +190,13 @@ mod tests {
 
     #[test]
     fn only_the_last_are_remembered() {
-        let (desk, tellings) = (looked(""), Tellings::default());
-        let first = tellings.of(&desk, None).told;
-        (1..MOST).for_each(|_| drop(tellings.of(&desk, None)));
-        assert!(tellings.of(&desk, Some(&first)).since.is_some());
-        drop(tellings.of(&desk, None));
-        assert!(tellings.of(&desk, Some(&first)).since.is_none());
+        let tellings = Tellings::default();
+        let desks: Vec<Desk> = (0..=MOST).map(|n| looked(&format!("title = \"{n}\"\n"))).collect();
+        let told: Vec<String> = desks[..MOST].iter().map(|desk| tellings.of(desk, None).told).collect();
+        // Told again, it is no other.
+        assert_eq!(tellings.of(&desks[0], None).told, told[0]);
+        assert!(tellings.of(&desks[0], Some(&told[0])).since.is_some());
+        drop(tellings.of(&desks[MOST], None));
+        assert!(tellings.of(&desks[0], Some(&told[0])).since.is_none());
     }
 }

@@ -131,6 +131,11 @@ impl Bell {
         self.stale.store(true, Ordering::Relaxed);
         Change(self)
     }
+
+    /// Something has changed.
+    pub(super) fn ring(&self) {
+        drop(self.change());
+    }
 }
 
 /// A change that is being made.

@@ -39,7 +39,7 @@ test('some of a loop is what stands there in the whole', () => {
   const rate = 48000, frames = 4800;
   const hits = [[-0.0001, 0, 1], [0.01, 0, 0.5], [0.03, 0, 0.5], [0.0999, 1, 0.7]];
   const voices = [bell(), bell()], whole = engine.mix(voices, hits, rate, frames, true);
-  for (const [from, count] of [[0, frames], [4000, 1600], [470, 20], [frames - 1, 1]]) {
+  for (const [from, count] of [[0, frames], [4000, 1600], [470, 20], [frames - 1, 1], [100, 3 * frames + 7]]) {
     const some = engine.part(voices, hits, rate, frames, true, from, count);
     assert.deepEqual([...some], Array.from({ length: count }, (_, n) => whole[(from + n) % frames]));
   }

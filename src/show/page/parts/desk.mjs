@@ -37,9 +37,9 @@ export const desk = (() => {
     const text = await answer.text();
     timing.answered = performance.now();
     let told = null;
-    try { told = JSON.parse(text); } catch { return { status: answer.status, path, says: text }; }
+    try { told = live.read(text); } catch { return { status: answer.status, path, says: text }; }
     if (another(told.desk)) return new Promise(() => {});
-    return { status: answer.status, path, ...told, desk: live.whole(told.desk) };
+    return { status: answer.status, path, ...told };
   };
   const outbox = makeOutbox({
     send,

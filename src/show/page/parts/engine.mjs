@@ -112,6 +112,8 @@ export const engine = (() => {
       // Where it begins in what is mixed; what goes round comes again a loop earlier.
       let at = frame + start - from;
       if (wrap) at = ((at % frames) + frames) % frames;
+      // What is mixed may be longer than the loop: it begins with the last round.
+      if (wrap && at < count) at += Math.floor((count - 1 - at) / frames) * frames;
       if (at >= count && at - (wrap ? frames : Infinity) + end - start <= 0) continue;
       if (at + end - start <= 0) continue;
       const key = `${index} ${place - frame} ${gain}`;

@@ -195,9 +195,11 @@ export const live = (() => {
   for (const id of ['blind-again', 'blind-cancel']) $(id).addEventListener('click', resume);
   follow();
   return {
-    edition: () => edition, data, page, look, near, at, asks, lost, markup, whole: told.whole,
+    edition: () => edition, data, page, look, near, at, asks, lost, markup,
     /** Whether the page's own tempo is of before the patch that is heard. */
     ownIsOld: () => data.tempos.some((tempo) => tempo.own) && ownOf < heard,
+    /** What an answer says, with the words that the page had already. */
+    read: (text) => { const answer = JSON.parse(text); return { ...answer, desk: told.whole(answer.desk) }; },
     /** What the server says of the patch in an answer of its own. */
     heardOf: (desk) => {
       if (desk.revision < revision) return;
