@@ -168,7 +168,7 @@ export const live = (() => {
     source.addEventListener('open', () => {
       if (!gone) return;
       gone = false;
-      [revision, heard, edition] = [0, 0, -1];
+      [revision, heard, edition, ownOf] = [0, 0, -1, -1];
       tellAll(whenBack);
     });
     source.addEventListener('message', () => look().catch(lost));
