@@ -7,8 +7,14 @@ use std::sync::{Arc, Mutex, PoisonError};
 #[derive(Debug, Default)]
 pub(super) struct Asking {
     last: Mutex<Option<Arc<AtomicBool>>>,
-    /// How many are worked at; one that was called off goes on until it looks.
-    at_work: Arc<AtomicUsize>,
+    count: Arc<Count>,
+}
+
+/// How many are worked at, one that was called off until it looks; and how many were called off.
+#[derive(Debug, Default)]
+struct Count {
+    at_work: AtomicUsize,
+    called_off: AtomicUsize,
 }
 
 /// Somebody who waits for an answer: where that ends, so does the work.
@@ -20,7 +26,7 @@ pub(super) struct Waits(Arc<AtomicBool>);
 pub(super) struct AtWork {
     /// Set as soon as nobody waits for it.
     pub(super) cancel: Arc<AtomicBool>,
-    count: Arc<AtomicUsize>,
+    count: Arc<Count>,
 }
 
 impl Asking {
@@ -29,13 +35,13 @@ impl Asking {
         let cancel = Arc::<AtomicBool>::default();
         let before = self.last.lock().unwrap_or_else(PoisonError::into_inner).replace(Arc::clone(&cancel));
         before.into_iter().for_each(|before| before.store(true, Ordering::Relaxed));
-        self.at_work.fetch_add(1, Ordering::Relaxed);
-        (Waits(Arc::clone(&cancel)), AtWork { cancel, count: Arc::clone(&self.at_work) })
+        self.count.at_work.fetch_add(1, Ordering::Relaxed);
+        (Waits(Arc::clone(&cancel)), AtWork { cancel, count: Arc::clone(&self.count) })
     }
 
     #[cfg(test)]
-    pub(super) fn at_work(&self) -> usize {
-        self.at_work.load(Ordering::Relaxed)
+    pub(super) fn counts(&self) -> [usize; 2] {
+        [&self.count.at_work, &self.count.called_off].map(|count| count.load(Ordering::Relaxed))
     }
 }
 
@@ -47,6 +53,7 @@ impl Drop for Waits {
 
 impl Drop for AtWork {
     fn drop(&mut self) {
-        self.count.fetch_sub(1, Ordering::Relaxed);
+        self.count.called_off.fetch_add(usize::from(self.cancel.load(Ordering::Relaxed)), Ordering::Relaxed);
+        self.count.at_work.fetch_sub(1, Ordering::Relaxed);
     }
 }

@@ -69,7 +69,9 @@ fn mended(rig: &Opened, cancel: &AtomicBool) -> Result<Value, String> {
         show: TOLD,
         holds: None,
     };
-    let cures: Result<Vec<Value>, String> = found.proposals.iter().take(TOLD).map(|best| cure(&said, best)).collect();
+    // What is well needs nothing, however much could be done to it.
+    let told = if found.now.is_empty() { 0 } else { TOLD };
+    let cures: Result<Vec<Value>, String> = found.proposals.iter().take(told).map(|best| cure(&said, best)).collect();
     Ok(json!({ "of": view.revision, "well": found.now.is_empty(), "says": mend_table(&said, WIDTH), "cures": cures? }))
 }
 

@@ -16,8 +16,9 @@ test('a value in another form is usually what it was', () => {
   assert.deepEqual(inForm('40 us', 'between'), { min: '40 us', typ: '40 us', max: '40 us' });
   assert.deepEqual(inForm({ value: '2 ms', tolerance: '5 %' }, 'between'), { min: '1.9 ms', typ: '2 ms', max: '2.1 ms' });
   assert.deepEqual(inForm({ value: '2 ms', tolerance: '100 us' }, 'between'), { min: '1.9 ms', typ: '2 ms', max: '2.1 ms' });
-  // As far off as the further of the two.
-  assert.deepEqual(inForm(sheet, 'around'), { value: '120 ns', tolerance: '130 ns' });
+  // As far off as the further of the two, and not below nothing.
+  assert.deepEqual(inForm({ min: '100 ns', typ: '120 ns', max: '0.15 us' }, 'around'), { value: '120 ns', tolerance: '30 ns' });
+  assert.deepEqual(inForm(sheet, 'around'), { value: '120 ns', tolerance: '120 ns' });
   assert.deepEqual(inForm('40 us', 'around'), { value: '40 us', tolerance: '0 us' });
   assert.equal(inForm(sheet, 'between'), sheet);
 });

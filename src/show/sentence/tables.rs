@@ -211,14 +211,13 @@ fn usual_width(t: &mut Teller<'_>, draft: &mut Draft) {
     let stand = &t.sight.tables[draft.table];
     let usual = ExactPs::from_integer(5 * i128::from(PS_PER_MS));
     let Some(spot) = t.spot(draft.table, "width").filter(|spot| spot.value().is_none()) else { return };
-    let (before, length) = match (stand.period(), stand.text("at")) {
-        (Some(period), _) => ("each pulse ", usual.min(t.tempo.exact(period) / 2)),
-        (None, Some("start" | "stop")) => ("for ", usual),
+    let (before, length, after) = match (stand.period(), stand.text("at")) {
+        (Some(period), _) => ("each pulse ", usual.min(t.tempo.exact(period) / 2), " long by default"),
+        (None, Some("start" | "stop")) => ("for ", usual, " by default"),
         _ => return,
     };
     draft.used.insert("width".to_owned());
     let word = t.word(spot, Some(super::figure::time(length)));
-    let after = if before == "for " { " by default" } else { " long by default" };
     draft.clause(vec![text(before), word, text(after)]);
 }
 

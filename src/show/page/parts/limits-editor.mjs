@@ -1,7 +1,7 @@
 // The editor of a value that may have limits: a dial for one value, and fields for those of two more ways to write it.
 import { amountOf, inUnit, plainNumber, written } from './amount.mjs';
 import { makeDial } from './dial.mjs';
-import { FORMS, formOf, inForm, orderOf } from './limits.mjs';
+import { FORMS, formOf, inForm, orderOf, WRITTEN } from './limits.mjs';
 import { button, make } from './make.mjs';
 
 /** A number and its unit; `send` hears of each text, an empty one where there is none. */
@@ -48,8 +48,13 @@ export const makeLimits = (takes, send) => {
     focus();
   }, { 'aria-pressed': 'false' })]);
   const place = make('div', {}), wrong = make('p', { class: 'hint', role: 'status' });
+  /** What the fields say. */
+  const typed = () => {
+    const all = Object.fromEntries(fields.map(({ key, amount }) => [key, amount.text()]));
+    return Object.fromEntries(WRITTEN.filter((key) => all[key]).map((key) => [key, all[key]]));
+  };
   const put = () => {
-    const next = Object.fromEntries(fields.map(({ key, amount }) => [key, amount.text()]).filter(([, text]) => text !== ''));
+    const next = typed();
     const fault = orderOf(next);
     wrong.textContent = fault ?? '';
     fields.forEach(({ amount }) => amount.field.setAttribute('aria-invalid', String(fault !== null)));
@@ -79,7 +84,7 @@ export const makeLimits = (takes, send) => {
       value = next;
       if (form !== formOf(next)) draw();
       else if (form === 'one') dial.show(next, nextTakes);
-      else if (orderOf(Object.fromEntries(fields.map(({ key, amount }) => [key, amount.text()]).filter(([, text]) => text !== ''))) === null) fill();
+      else if (orderOf(typed()) === null) fill();
     },
   };
 };

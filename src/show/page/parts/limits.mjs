@@ -7,6 +7,8 @@ export const FORMS = {
   between: { says: 'between two', fields: [['min', 'between'], ['max', 'and'], ['typ', 'usually']] },
   around: { says: 'give or take', fields: [['value', 'is'], ['tolerance', 'give or take']] },
 };
+/** The keys in the order in which they are written. */
+export const WRITTEN = ['min', 'typ', 'max', 'value', 'tolerance'];
 /** In which form a value is written. */
 export const formOf = (value) => {
   if (value === null || typeof value !== 'object' || Array.isArray(value)) return 'one';
@@ -44,8 +46,10 @@ export const inForm = (value, form) => {
   const own = rounded(typ);
   if (form === 'one') return own;
   if (form === 'between') return { min: min ? rounded(min) : own, typ: own, max: max ? rounded(max) : own };
+  // As far off as the further of the two, and not below nothing where the least is not.
   const offs = [min, max].filter(Boolean).map((end) => inUnit(end, typ.unit)).filter(Boolean).map((end) => Math.abs(end.number - typ.number));
-  return { value: own, tolerance: rounded({ number: Math.max(0, ...offs), unit: typ.unit }) };
+  const off = Math.max(0, ...offs);
+  return { value: own, tolerance: rounded({ number: min && min.number >= 0 ? Math.min(off, typ.number) : off, unit: typ.unit }) };
 };
 
 /** What is not in order in the fields of a value, in a sentence; null where all is well. `least`, `usual` may be left out. */

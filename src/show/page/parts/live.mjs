@@ -178,7 +178,7 @@ export const live = (() => {
     source.addEventListener('open', () => {
       if (!gone) return;
       gone = false;
-      [revision, heard, edition, looked] = [0, 0, -1, false];
+      [revision, heard, edition, ownOf, looked] = [0, 0, -1, -1, false];
       tellAll(whenBack);
     });
     source.addEventListener('message', () => look().catch(lost));
