@@ -130,10 +130,7 @@ impl<'a> Shop<'a> {
             .collect();
         let label = |own: &Own| match own.state {
             State::Off => state_word(State::Off).to_owned(),
-            state => {
-                let band = own.gap.map_or_else(|| "never meets".to_owned(), |gap| Band::of(gap).to_string());
-                if state == State::Apart { format!("{band}, apart") } else { band }
-            }
+            _ => own.gap.map_or_else(|| "never meets".to_owned(), |gap| Band::of(gap).to_string()),
         };
         let mut kinds: Vec<String> = Vec::new();
         all.iter().map(|(own, _)| label(own)).for_each(|kind| {
