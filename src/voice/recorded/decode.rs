@@ -133,7 +133,7 @@ fn aiff_frames(bytes: &[u8]) -> Option<u64> {
             return Some(u64::from(u32::from_be_bytes(rest.get(10..14)?.try_into().ok()?)));
         }
         // A chunk of odd length has a byte more.
-        rest = rest.get(8_usize.checked_add(length.next_multiple_of(2))?..)?;
+        rest = rest.get(8_usize.checked_add(length)?.checked_add(length % 2)?..)?;
     }
 }
 
