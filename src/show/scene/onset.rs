@@ -1,6 +1,6 @@
-use crate::dsp::MASTER_RATE;
 use crate::patch::Voice;
 use crate::show::picture::{WavePanel, WavePicture};
+use crate::sound::render::MASTER_RATE;
 use crate::text::rounded;
 use crate::voice::recorded::Stroke;
 use crate::voice::{NoiseKey, Sound, VoiceError};

@@ -93,13 +93,14 @@ fn packed(bytes: &[u8], format: &'static str) -> Result<Decoded, RecordingError>
     let (container, metadata) = (FormatOptions::default(), MetadataOptions::default());
     let mut reader = symphonia::default::get_probe().probe(&hint, stream, container, metadata).map_err(form)?;
     let track = reader.default_track(TrackType::Audio).ok_or_else(|| missing("what sounds in it"))?;
-    let promised = track.num_frames;
+    // The reader of AIFF goes by the length of the sound; the head says how many there are, too.
+    let promised = aiff_frames(bytes).or(track.num_frames);
     let params = track.codec_params.as_ref().and_then(|params| params.audio()).cloned();
     let params = params.ok_or_else(|| missing("how it sounds"))?;
     let rate = params.sample_rate.ok_or_else(|| missing("its sample rate"))?;
     let channels = params.channels.as_ref().ok_or_else(|| missing("its channels"))?.count();
-    // A sample of FLAC may take less than a bit, in a file that says how many there are.
-    fits(rate, channels, promised.filter(|_| format == "FLAC"))?;
+    // A sample of FLAC may take less than a bit; one of AIFF takes a byte, and who promises more lies.
+    fits(rate, channels, promised.filter(|frames| format == "FLAC" || *frames <= bytes.len() as u64))?;
     let options = AudioDecoderOptions::default().verify(true);
     let mut decoder = symphonia::default::get_codecs().make_audio_decoder(&params, &options).map_err(form)?;
     let (mut samples, mut some) = (Vec::new(), Vec::new());
@@ -119,6 +120,20 @@ fn packed(bytes: &[u8], format: &'static str) -> Result<Decoded, RecordingError>
     match decoder.finalize().verify_ok {
         Some(false) => Err(RecordingError::Damaged),
         _ => Ok(decoded),
+    }
+}
+
+/// How many samples a channel the head of an AIFF file promises; `None` of any other.
+fn aiff_frames(bytes: &[u8]) -> Option<u64> {
+    let mut rest = bytes.strip_prefix(b"FORM")?.get(8..)?;
+    loop {
+        let (id, length) = (rest.get(..4)?, rest.get(4..8)?);
+        let length = u32::from_be_bytes(length.try_into().ok()?) as usize;
+        if id == b"COMM" {
+            return Some(u64::from(u32::from_be_bytes(rest.get(10..14)?.try_into().ok()?)));
+        }
+        // A chunk of odd length has a byte more.
+        rest = rest.get(8_usize.checked_add(length)?.checked_add(length % 2)?..)?;
     }
 }
 

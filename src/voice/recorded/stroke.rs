@@ -13,8 +13,8 @@ use dasp::peak::full_wave;
 const BEFORE: f64 = 0.01;
 /// Over how much of that it is faded in, where something was cut off, in samples of a master: 5 ms.
 const FADE_IN: usize = 480;
-/// What ends lower is left out, against the largest sample: −100 dB.
-const FLOOR: f64 = 1e-5;
+/// What is lower at either end is left out, against the largest sample: −110 dB.
+const FLOOR: f64 = 3e-6;
 /// The last stretch of a master, which a drum fades out, in samples: 5 ms.
 const FADE_OUT: usize = 480;
 /// An onset that is less sure is told of, in seconds: twice the smallest gap that may be too much.
@@ -181,10 +181,10 @@ mod tests {
             let meant = |n: usize| drum(from, 0.05)(stroke.onset.at_s + (n as f64 - stroke.pre as f64) / 96_000.0);
             let scale = (0..stroke.samples.len()).map(|n| meant(n).abs()).fold(0.0, f64::max);
             let off = |n: usize| (stroke.samples[n] - meant(n) / scale).abs();
-            // All but its last 5 ms, of which a drum makes an end. The file has 24 bits, and the corner at the start has a
-            // little above 18 kHz: -90 dB.
+            // All but its last 5 ms, of which a drum makes an end. The corner at the start has a little above 18 kHz, which is
+            // gone: up to 5.5e-5, by the same sums in numpy.
             let worst = (0..stroke.samples.len() - FADE_OUT).map(off).fold(0.0, f64::max);
-            assert!(worst < 3e-5, "{from}: {worst:e}");
+            assert!(worst < 1e-4, "{from}: {worst:e}");
             // A tenth of the largest within 8 ms, at the onset itself; that and the largest of all are one here.
             assert!((stroke.samples[stroke.pre].abs() - 0.1).abs() < 1e-3, "{}", stroke.samples[stroke.pre]);
             assert_eq!(stroke.samples.iter().fold(0.0_f64, |m, x| m.max(x.abs())), 1.0);
@@ -222,7 +222,7 @@ mod tests {
         assert!(cut(400).pre <= 960);
         // What is nothing at the end is left out.
         let quiet = read(&file(20.0, drum(0.5, 0.02)), Cut::default()).expect("a drum");
-        // 100 dB are 11.5 time constants.
+        // 110 dB are 12.7 time constants.
         assert!((0.2..0.3).contains(&((quiet.samples.len() - quiet.pre) as f64 / 96_000.0)));
     }
 
@@ -231,7 +231,7 @@ mod tests {
         // Hum of a fiftieth all along: -34 dB, under the tenth that makes an onset.
         let hum = |t: f64| 0.008 * (TAU * 50.0 * t).cos() + drum(0.3, 0.05)(t);
         let stroke = read(&file(1.0, hum), Cut { onset: None, trim: Some(Span::from_ms(400)) }).expect("a drum");
-        assert!((955..=960).contains(&stroke.pre), "{}", stroke.pre);
+        assert!((900..=960).contains(&stroke.pre), "{}", stroke.pre);
         assert!(stroke.samples[0].abs() < 1e-4 && stroke.samples[1..480].iter().any(|x| x.abs() > 0.01));
         // Its onset is the drum's, and is told to be as unsure as the hum makes it.
         assert!((stroke.onset.at_s - 0.3).abs() < 4e-4, "{:?}", stroke.onset);

@@ -39,7 +39,7 @@ impl Wave {
         if clipped > 0 {
             flaws.push(Flaw::Clipped(clipped));
         }
-        let middle = median(&samples);
+        let middle = offset(&samples);
         samples.iter_mut().for_each(|x| *x -= middle);
         let mut peak = largest(&samples);
         if decibels(peak) <= SILENT_DB {
@@ -75,7 +75,15 @@ fn largest(samples: &[f64]) -> f64 {
     samples.iter().map(|x| full_wave(*x)).fold(0.0, f64::max)
 }
 
-/// The middle of all samples in order of size: where a sound that dies away stands, however it swings before.
+/// Where a sound stands that should stand at zero: its mean or its median, whichever is nearer to zero, where both lie on one
+/// side. The mean of a drum is moved by its attack, and the median of a square wave is one of its ends.
+fn offset(samples: &[f64]) -> f64 {
+    let mean = samples.iter().sum::<f64>() / samples.len() as f64;
+    let median = median(samples);
+    if mean * median <= 0.0 { 0.0 } else { mean.abs().min(median.abs()).copysign(median) }
+}
+
+/// The middle of all samples in order of size.
 fn median(samples: &[f64]) -> f64 {
     let mut sorted = samples.to_vec();
     let middle = sorted.len() / 2;

@@ -35,7 +35,7 @@ fn seeds() -> Vec<Vec<u8>> {
     let mut flac = b"fLaC\x80\0\0\x22\0\x3c\0\x3c\0\0\0\0\0\0".to_vec();
     flac.extend((8_000_u64 << 44 | 15 << 36 | 60).to_be_bytes());
     flac.extend([0; 16]);
-    flac.extend([0xff, 0xf8, 0x70, 0x08, 0, 0, 59, 0xae, 0x02]);
+    flac.extend([0xff, 0xf8, 0x70, 0x08, 0, 0, 59, 0xbb, 0x02]);
     flac.extend(&data);
     flac.extend([0, 0]);
     vec![wav, aiff, flac]
