@@ -114,8 +114,8 @@ fn an_evening_has_one_wiring_and_a_card() {
 #[test]
 fn a_list_of_songs_says_what_is_dialled() {
     let songs = "song,tempo,fixes,tempo-map\nA,50,,\nB,60,phase,\nC,80,,\"[{ at = '8 beats', tempo = '110 %' }]\"\n";
-    let place = Place::new().with("evening.csv", songs).with("parts.toml", "");
-    let line = "hitgap mend patches/late-bell.toml --songs evening.csv --components patches/components.toml";
+    let place = Place::new().with("evening.csv", songs);
+    let line = "hitgap mend patches/late-bell.toml --songs evening.csv --budget 2";
     let ran = place.run(&format!("{line} --format json")).exits(0);
     let told: serde_json::Value = serde_json::from_str(&ran.stdout).expect("JSON");
     let served = told["songs"].as_array().expect("songs").iter().filter(|song| song["served"] == true).count();
@@ -141,14 +141,18 @@ fn a_search_that_was_stopped_goes_on() {
     let place = Place::new().with("notes.txt", "not a search\n");
     let ran = place.run(&format!("{line} --limit 1000")).exits(0);
     assert!(ran.stdout.contains("Stopped where --limit said"), "{}", ran.stdout);
-    let ran = place.run(&format!("{line} --limit 500")).exits(0);
+    let ran = place.run(&format!("{line} --limit 300")).exits(0);
     assert!(ran.stderr.contains("going on after 1000 sets"), "{}", ran.stderr);
     // One byte of what came last is changed: the thousand before are whole.
     let mut bytes = place.read("bell.search");
     *bytes.last_mut().expect("bytes") ^= 1;
     let place = place.with("bell.search", bytes.clone());
     let ran = place.run(line).exits(0);
-    assert!(ran.stderr.contains("`bell.search` was damaged") && ran.stderr.contains("going on after 1000 sets"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("`bell.search` was damaged") && ran.stderr.contains("going on after 1000 sets"),
+        "{}",
+        ran.stderr
+    );
     assert_eq!((ran.stdout.as_str(), place.read("bell.search.damaged")), (whole.as_str(), bytes));
     let ran = place.run(line).exits(0);
     assert_eq!(ran.stdout, whole);

@@ -188,7 +188,8 @@ pub(super) fn search(
         }
         let mut level = Level { changes, sets, ..Level::default() };
         let (mut done, mut seen, mut next) = (0_u64, HashSet::new(), Frontier::default());
-        let mut nodes = frontier.iter();
+        let level_before = std::mem::take(&mut frontier);
+        let mut nodes = level_before.iter();
         let mut ahead: Vec<(Set, u64)> = Vec::new();
         let mut level_passing: Vec<(Set, u64, Vec<(usize, Span)>)> = Vec::new();
         loop {
@@ -251,7 +252,7 @@ pub(super) fn search(
                 }
             }
             let found = passing.len() + level_passing.len();
-            (watch.progress)(Progress { changes, done, of: frontier.children(), found });
+            (watch.progress)(Progress { changes, done, of: level_before.children(), found });
         }
         for (set, cost, nudges) in level_passing {
             search.passing.insert(packed(set.iter().copied()));
@@ -262,7 +263,6 @@ pub(super) fn search(
         if stopped.is_some() {
             break;
         }
-        drop(nodes);
         frontier = next;
     }
     let nearest = nearest.filter(|_| passing.is_empty()).map(|(_, set)| {

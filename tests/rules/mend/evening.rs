@@ -6,6 +6,7 @@ use hitgap::judge::advise::Aim;
 use hitgap::judge::mend::{Catalogue, Change, Evening, EveningMended, Kind, SongAsked, Watch, Wishes, mend_evening};
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::time::{Span, Tempo};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 fn read(text: &str) -> Patch {
@@ -169,7 +170,7 @@ fn try_everything(
     let all: Vec<Vec<usize>> = (0..=budget).flat_map(|size| sets(rig, catalogue, size)).collect();
     // Of every set which songs it does for.
     let does: Vec<Vec<bool>> = all
-        .iter()
+        .par_iter()
         .map(|set| {
             let rig = changed(rig, catalogue, set);
             songs.iter().map(|song| passes_for(&rig, &song.tempos, aim, &[], &song.plays)).collect()
@@ -221,7 +222,7 @@ fn try_everything(
 /// Random rigs and random evenings of two to four songs.
 #[test]
 fn no_other_wiring_and_no_other_settings_do_with_less() {
-    let rigs: u64 = std::env::var("HITGAP_MEND_EVENINGS").ok().and_then(|n| n.parse().ok()).unwrap_or(40);
+    let rigs: u64 = std::env::var("HITGAP_MEND_EVENINGS").ok().and_then(|n| n.parse().ok()).unwrap_or(25);
     let (mut wired, mut turned, mut left_out, mut free) = (0, 0, 0, 0);
     for seed in 1..=rigs {
         let mut dice = Dice::new(seed + 50_000);

@@ -272,10 +272,10 @@ fn middle(bench: &Bench<'_>, set: &Set, known: &BTreeSet<u64>) -> u32 {
 mod tests {
     use super::*;
 
-    /// By hand: one player that may be moved by −1.25 to −0.95 ms, and its offset is 0.5 ms: the steps of 0.1 ms are −0.7, −0.6 and
-    /// −0.5, of which the middle one is 0.05 ms from an end, and the others less.
+    /// By hand: one player that has to be moved by at least 0.95 ms to the front and by at most 1.25 ms; by at least that and by at most
+    /// 0.9 ms it cannot be.
     #[test]
-    fn offsets_go_in_steps_that_do() {
+    fn a_value_lies_between_its_bounds() {
         let us = 1_000_000;
         let bounds =
             [Bound { from: 0, to: 1, most: -950 * us, pair: 0 }, Bound { from: 1, to: 0, most: 1_250 * us, pair: 0 }];
