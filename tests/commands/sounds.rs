@@ -22,9 +22,9 @@ fn patch(voice: &str, steps: &str) -> String {
     )
 }
 
-fn rendered(place: &Place, name: &str) -> Vec<f64> {
+fn rendered(place: &Place, name: &str) -> Vec<Vec<f64>> {
     place.run(&format!("hitgap render {name}.toml --bits 32 --out {name}")).exits(0);
-    Wav::read(&place.read(&format!("{name}/{name}.original.97bpm.wav"))).channels.concat()
+    Wav::read(&place.read(&format!("{name}/{name}.original.97bpm.wav"))).channels
 }
 
 /// A voice of the kit that went through a file sounds at the same instants as the voice itself.
@@ -34,12 +34,20 @@ fn a_voice_of_the_kit_through_a_file_renders_as_itself() {
         let voice = format!("file = \"kit/voice.{kit}.wav\"\nonset = \"100 ms\"\nlevel = \"{level}\"\n");
         // Noise is drawn by the voice's name.
         let own = patch("", "X..x").replace("\"drum\"", &format!("\"{kit}\"")).replace("[voice.drum]\n", "");
-        let place = with_kit().with("own.toml", own).with("file.toml", patch(&voice, "X..x"));
+        // Nobody else: a file is brought to a peak of full scale first, so the two stand differently in a mix.
+        let alone = |text: String| {
+            let (before, after) = text.split_once("[sequencer.wren]").expect("another box");
+            format!("{before}[fix.later]{}", after.split_once("[fix.later]").expect("a fix").1)
+        };
+        let place = with_kit().with("own.toml", alone(own)).with("file.toml", alone(patch(&voice, "X..x")));
         let [own, file] = ["own", "file"].map(|name| rendered(&place, name));
-        assert_eq!(own.len(), file.len());
-        let worst = own.iter().zip(&file).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
-        let peak = own.iter().fold(0.0_f64, |m, x| m.max(x.abs()));
-        assert!(peak > 0.3 && worst < 1e-5, "{kit}: {worst:e} of {peak}");
+        // Of a file what is silent at its end is left out, and that may end a sample or two sooner.
+        assert!(own[0].len().abs_diff(file[0].len()) < 10);
+        let both = || own.iter().zip(&file).flat_map(|(own, file)| own.iter().zip(file));
+        let gain = both().map(|(a, b)| a * b).sum::<f64>() / both().map(|(a, _)| a * a).sum::<f64>();
+        let worst = both().map(|(a, b)| (a - b / gain).abs()).fold(0.0, f64::max);
+        let peak = both().fold(0.0_f64, |m, (x, _)| m.max(x.abs()));
+        assert!(peak > 0.2 && worst < 1e-5, "{kit}: {worst:e} of {peak}");
     }
 }
 
@@ -90,13 +98,13 @@ fn the_voices_of_a_patch_for_people_and_programs() {
     assert!((99.76..99.85).contains(&onset), "{onset}");
     assert_eq!(kick["onset_within_ms"], 0.04);
     place.run("hitgap voices mine.toml --plot --out drawn").exits(0);
-    assert_eq!(place.names("drawn"), ["manifest.json", "mine.voice.drum.svg", "mine.voice.hat.svg"]);
+    assert_eq!(place.names("drawn"), [".hitgap-lock", "manifest.json", "mine.voice.drum.svg", "mine.voice.hat.svg"]);
     let svg = String::from_utf8(place.read("drawn/mine.voice.drum.svg")).expect("text");
     for said in ["± 0.04 ms", "kit/voice.kick.wav", "kit/voice.snare.wav", "after the start of the file, found"] {
         assert!(svg.contains(said), "{said}");
     }
     place.run("hitgap voices --plot --out kit-drawn").exits(0);
-    assert_eq!(place.names("kit-drawn").len(), 5);
+    assert_eq!(place.names("kit-drawn").len(), 6);
 }
 
 /// What plays voices plays those of files.

@@ -244,7 +244,7 @@ mod tests {
     /// By hand: Moth counts what Wren plays. Once Wren is right, so is Moth: the fault is Wren's alone.
     #[test]
     fn who_hangs_on_another_is_not_blamed_for_it() {
-        let moth = "clock = \"sequencer.wren\"\nsteps = \"X.\"\n";
+        let moth = "clock = \"sequencer.wren.hits\"\nsteps = \"X.\"\n";
         let patch = patch(&[("moth", "this-clock", moth), ("ox", "this-clock", PLAIN), ("wren", "next-clock", PLAIN)]);
         let all = of(&patch);
         assert_eq!(all.turns.iter().map(|turn| turn.player).collect::<Vec<_>>(), [2], "{all:?}");

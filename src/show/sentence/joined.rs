@@ -22,19 +22,21 @@ struct Says {
 }
 
 impl Joined {
-    /// That of the first box that has a clock and a reset, else of the first that has a clock, else `output`.
+    /// That of the first box that has a clock and a reset, else of the first that has a clock, else `output`. A wire that is high
+    /// while the clock runs is no reset for whoever is new: some are held by it for good.
     pub(super) fn of(sight: &Sight, output: &str) -> Self {
         let written = |stand: &Stand, key: &str| {
             stand.get(key).filter(|entry| entry.own == Own::Written).map(|entry| entry.value.clone())
         };
         let all: Vec<(&Stand, Worth)> =
             sight.of("sequencer").filter_map(|stand| Some((stand, written(stand, "clock")?))).collect();
-        let both = all.iter().find(|(stand, _)| stand.get("reset").is_some_and(|entry| entry.own == Own::Written));
+        let reset = |stand: &Stand| written(stand, "reset").filter(|way| !runs(sight, way));
+        let both = all.iter().find(|(stand, _)| reset(stand).is_some());
         let Some((stand, clock)) = both.or(all.first()) else {
             return Self { clock: Worth::text(output), reset: None, of: None };
         };
         let mode = || stand.get("reset-mode").map(|entry| entry.value.clone());
-        let reset = written(stand, "reset").map(|way| (way, mode()));
+        let reset = reset(stand).map(|way| (way, mode()));
         Self { clock: clock.clone(), reset, of: Some(stand.name.clone()) }
     }
 
@@ -71,6 +73,16 @@ impl Joined {
         let from = self.of.as_ref().map_or("the first output".to_owned(), |name| format!("where {name} {has}"));
         format!("It takes {what} from {from}, so that it plays at once")
     }
+}
+
+/// Whether a path begins at an output that is high while the clock runs.
+fn runs(sight: &Sight, way: &Worth) -> bool {
+    let first = match way {
+        Worth::List(parts) => parts.first(),
+        way => Some(way),
+    };
+    let Some(Worth::Text(output)) = first else { return false };
+    sight.table("clock", output).is_some_and(|output| output.text("at") == Some("run"))
 }
 
 fn says(sight: &Sight, given: &BoxKinds, kind: &str) -> Says {

@@ -4,7 +4,7 @@ use super::editor::Editor;
 use super::figure::{beats_time, plain, share_time};
 use super::phrase;
 use super::{Look, Word};
-use crate::patch::{Absent, BoxKinds, Edit, Own, Part, Row, Rule, Sight, Slot, Stand, Takes, Worth};
+use crate::patch::{Absent, BoxKinds, Edit, Own, Part, Row, Rule, Sight, Slot, Stand, Takes, Worth, kit};
 use crate::time::{Beat, Tempo};
 use std::collections::HashSet;
 
@@ -159,6 +159,9 @@ impl<'a> Teller<'a> {
         let also = held.and_then(|(value, _)| self.also(spot, value));
         let instead = others(slot);
         let holds = instead.is_empty() || instead.iter().any(|key| self.spot_of(spot, key));
+        // What the kit does not know by its name has nothing else to be drawn or played from.
+        let own = stand.kind == "voice" && ["model", "file"].contains(&slot.key());
+        let needed = needed || own && !kit().iter().any(|voice| voice.name == stand.name);
         Word {
             at: spot.at(),
             says: says.unwrap_or_else(usual),

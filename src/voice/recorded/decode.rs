@@ -88,13 +88,25 @@ fn packed(bytes: &[u8], format: &'static str) -> Result<Decoded, RecordingError>
     let form = |told: Fault| RecordingError::Form { format, told: told.to_string() };
     let missing = |what: &str| RecordingError::Form { format, told: format!("it does not say {what}") };
     let stream = MediaSourceStream::new(Box::new(Cursor::new(bytes.to_vec())), Default::default());
+    // Its reader multiplies what the head says before it looks at it.
+    if let Some((channels, bits)) = aiff_head(bytes).map(|head| (usize::from(head.channels), head.bits)) {
+        if channels > MOST_AIFF_CHANNELS {
+            return Err(RecordingError::Channels(channels));
+        }
+        if let Some(found) = aiff_found(bytes, channels, bits) {
+            return Err(found);
+        }
+        if !(1..=64).contains(&bits) {
+            return Err(RecordingError::Form { format, told: format!("it says that a sample has {bits} bits") });
+        }
+    }
     let mut hint = Hint::new();
     hint.with_extension(if format == "FLAC" { "flac" } else { "aiff" });
     let (container, metadata) = (FormatOptions::default(), MetadataOptions::default());
     let mut reader = symphonia::default::get_probe().probe(&hint, stream, container, metadata).map_err(form)?;
     let track = reader.default_track(TrackType::Audio).ok_or_else(|| missing("what sounds in it"))?;
     // The reader of AIFF goes by the length of the sound; the head says how many there are, too.
-    let promised = aiff_frames(bytes).or(track.num_frames);
+    let promised = aiff_head(bytes).map(|head| head.frames).or(track.num_frames);
     let params = track.codec_params.as_ref().and_then(|params| params.audio()).cloned();
     let params = params.ok_or_else(|| missing("how it sounds"))?;
     let rate = params.sample_rate.ok_or_else(|| missing("its sample rate"))?;
@@ -123,18 +135,50 @@ fn packed(bytes: &[u8], format: &'static str) -> Result<Decoded, RecordingError>
     }
 }
 
-/// How many samples a channel the head of an AIFF file promises; `None` of any other.
-fn aiff_frames(bytes: &[u8]) -> Option<u64> {
+/// More channels than any desk has: a head that says so lies.
+const MOST_AIFF_CHANNELS: usize = 256;
+
+/// What the head of an AIFF file says.
+struct AiffHead {
+    channels: u16,
+    frames: u64,
+    bits: u16,
+}
+
+/// A file that ends before all of its plain samples are there, as it is told.
+fn aiff_found(bytes: &[u8], channels: usize, bits: u16) -> Option<RecordingError> {
+    // Others are packed, and may be shorter.
+    bytes.get(8..12).filter(|form| *form == b"AIFF")?;
+    let promised = aiff_head(bytes)?.frames;
+    let sound = aiff_chunk(bytes, b"SSND")?;
+    // Eight bytes of a place and a block stand before the samples.
+    let there = sound.len().saturating_sub(8) as u64;
+    let frame = u64::try_from(channels).ok()?.checked_mul(u64::from(bits.div_ceil(8)))?;
+    let found = there.checked_div(frame)?;
+    (found < promised).then_some(RecordingError::Short { promised, found })
+}
+
+/// What is there of a chunk of an AIFF file, from behind its length.
+fn aiff_chunk<'b>(bytes: &'b [u8], wanted: &[u8; 4]) -> Option<&'b [u8]> {
     let mut rest = bytes.strip_prefix(b"FORM")?.get(8..)?;
     loop {
         let (id, length) = (rest.get(..4)?, rest.get(4..8)?);
         let length = u32::from_be_bytes(length.try_into().ok()?) as usize;
-        if id == b"COMM" {
-            return Some(u64::from(u32::from_be_bytes(rest.get(10..14)?.try_into().ok()?)));
+        let own = rest.get(8..)?;
+        if id == wanted {
+            return Some(own.get(..length).unwrap_or(own));
         }
         // A chunk of odd length has a byte more.
-        rest = rest.get(8_usize.checked_add(length)?.checked_add(length % 2)?..)?;
+        rest = own.get(length.checked_add(length % 2)?..)?;
     }
+}
+
+/// The head of an AIFF file; `None` where it is none, or is cut short.
+fn aiff_head(bytes: &[u8]) -> Option<AiffHead> {
+    let own = aiff_chunk(bytes, b"COMM")?;
+    let two = |at: usize| Some(u16::from_be_bytes(own.get(at..at + 2)?.try_into().ok()?));
+    let frames = u64::from(u32::from_be_bytes(own.get(2..6)?.try_into().ok()?));
+    Some(AiffHead { channels: two(0)?, frames, bits: two(6)? })
 }
 
 /// What was decoded, if it is all that was promised and can be counted with.

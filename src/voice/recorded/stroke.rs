@@ -232,7 +232,7 @@ mod tests {
         let hum = |t: f64| 0.008 * (TAU * 50.0 * t).cos() + drum(0.3, 0.05)(t);
         let stroke = read(&file(1.0, hum), Cut { onset: None, trim: Some(Span::from_ms(400)) }).expect("a drum");
         assert!((900..=960).contains(&stroke.pre), "{}", stroke.pre);
-        assert!(stroke.samples[0].abs() < 1e-4 && stroke.samples[1..480].iter().any(|x| x.abs() > 0.01));
+        assert!(stroke.samples[0].abs() < 1e-4 && stroke.samples[1..stroke.pre - 96].iter().any(|x| x.abs() > 0.01));
         // Its onset is the drum's, and is told to be as unsure as the hum makes it.
         assert!((stroke.onset.at_s - 0.3).abs() < 4e-4, "{:?}", stroke.onset);
     }

@@ -40,8 +40,8 @@ impl Wave {
             flaws.push(Flaw::Clipped(clipped));
         }
         let middle = offset(&samples);
-        samples.iter_mut().for_each(|x| *x -= middle);
-        let mut peak = largest(&samples);
+        let about: Vec<f64> = samples.iter().map(|x| x - middle).collect();
+        let mut peak = largest(&about);
         if decibels(peak) <= SILENT_DB {
             let apart = decoded.samples.chunks_exact(2).any(|frame| (frame[0] - frame[1]).abs() > amplitude(SILENT_DB));
             if decoded.channels == 2 && apart {
@@ -54,8 +54,8 @@ impl Wave {
         }
         if middle.abs() > OFFSET * peak {
             flaws.push(Flaw::Offset(middle.abs() / peak));
+            samples = about;
         } else {
-            samples.iter_mut().for_each(|x| *x += middle);
             peak = largest(&samples);
         }
         let lost = lost_db(decoded);

@@ -24,7 +24,8 @@ pub(super) struct Choice {
 type Worth = (u64, u64, u64, i64);
 
 /// How many dials stand differently.
-pub(super) fn differ(a: &[(u32, u32)], b: &[(u32, u32)]) -> usize {
+#[cfg(test)]
+fn differ(a: &[(u32, u32)], b: &[(u32, u32)]) -> usize {
     let of = |all: &[(u32, u32)], dial: u32| all.iter().find(|(own, _)| *own == dial).map(|(_, at)| *at);
     let gone = a.iter().filter(|(dial, _)| of(b, *dial).is_none()).count();
     b.iter().filter(|(dial, at)| of(a, *dial) != Some(*at)).count() + gone
