@@ -5,9 +5,7 @@ use crate::judge::{Bodies, Judged};
 use crate::patch::{Rig, Variant};
 use crate::show::page::{ListeningPage, PageVoice, listening_page, over_budget};
 use crate::show::report::{CARE, Compared, Shop, all_left_out};
-use crate::show::scene::{
-    NEVER, PageSource, Versions, basket_page, comparison_page, page_voices, tempo_range,
-};
+use crate::show::scene::{NEVER, PageSource, Versions, basket_page, comparison_page, page_voices, tempo_range};
 use crate::show::workload::Workload;
 use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
 use crate::sound::render::{Bank, Channels, Gain};

@@ -53,7 +53,10 @@ fn mended(rig: &Opened, cancel: &AtomicBool) -> Result<Value, String> {
         tempos: &patch.tempos,
         extent: Extent { budget, beyond: false },
     };
-    let found = mend(&question, &Watch { progress: &|_| {}, found: &|_| {}, judged: &|_, _| {}, known: &[], limit: None, cancel });
+    let found = mend(
+        &question,
+        &Watch { progress: &|_| {}, found: &|_| {}, judged: &|_, _| {}, known: &[], limit: None, cancel },
+    );
     if cancel.load(Ordering::Relaxed) {
         return Err("stopped: another question was asked, or nobody waits any more".to_owned());
     }

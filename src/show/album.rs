@@ -3,8 +3,8 @@
 use super::picture::{gap_over_tempo, psychometric, spread, timing, track, waveform, window};
 use super::report::{Advised, Checked, Trained};
 use super::scene::{
-    NEVER, Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, onset_picture, spread_picture,
-    tempo_range, timing_picture, track_picture, wave_picture, window_picture,
+    NEVER, Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, onset_picture,
+    spread_picture, tempo_range, timing_picture, track_picture, wave_picture, window_picture,
 };
 use crate::ear::{ClassResult, Key};
 use crate::judge::{Gap, Judged};

@@ -161,7 +161,9 @@ impl<'a> Teller<'a> {
         let holds = instead.is_empty() || instead.iter().any(|key| self.spot_of(spot, key));
         // What the kit does not know by its name has nothing else to be drawn or played from.
         let own = stand.kind == "voice" && ["model", "file"].contains(&slot.key());
-        let needed = needed || own && !kit().iter().any(|voice| voice.name == stand.name);
+        // A change that changes nothing is none.
+        let only = stand.kind == "change" && stand.entries.iter().filter(|entry| entry.key != "after").count() == 1;
+        let needed = needed || only || own && !kit().iter().any(|voice| voice.name == stand.name);
         Word {
             at: spot.at(),
             says: says.unwrap_or_else(usual),
@@ -172,7 +174,8 @@ impl<'a> Teller<'a> {
             lights: self.lights(spot, held.map(|(value, _)| value)),
             fault: None,
             changed: held.is_some_and(|(_, own)| own == Own::Fix),
-            clears: written.is_some() && ((!needed && holds) || stand.get("like").is_some()),
+            // What a kind brings would be missing without it; another kind can be chosen.
+            clears: written.is_some() && slot.key() != "like" && ((!needed && holds) || stand.get("like").is_some()),
             beside: if held.is_none() { self.beside(spot) } else { Vec::new() },
             apart: self.apart(spot),
             value: written,
