@@ -280,7 +280,7 @@ fn a_reload_finds_what_was_chosen() {
     assert_eq!(browser.js(at), json!(["160", "or-gate", 2]));
     assert_eq!(browser.js("return document.querySelector('.cell[aria-selected=true]').dataset.cell"), "3/2");
     // The words are of what is heard.
-    browser.until("return document.querySelector('[data-hear=or-gate]').getAttribute('aria-pressed') === 'true'");
+    browser.until("return document.querySelector('[data-hear=or-gate]').hasAttribute('data-chosen')");
     assert_eq!(browser.console(), Vec::<String>::new());
 }
 

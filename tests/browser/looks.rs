@@ -13,7 +13,7 @@ fn torn(browser: &Browser) -> Value {
     browser.js(
         "const torn = [], walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT); \
          while (walk.nextNode()) { const t = walk.currentNode; \
-           if (!t.parentElement.checkVisibility() || t.parentElement.closest('script, style, svg, option, textarea, .gutter, .aside')) continue; \
+           if (!t.parentElement.checkVisibility() || t.parentElement.getBoundingClientRect().width <= 1 || t.parentElement.closest('script, style, svg, option, textarea, .gutter, .aside')) continue; \
            for (const word of t.textContent.matchAll(/\\S+/g)) { if (word[0].length > 14 || /[-\u{2010}]/.test(word[0])) continue; \
              const r = document.createRange(); r.setStart(t, word.index); r.setEnd(t, word.index + word[0].length); \
              const lines = new Set([...r.getClientRects()].filter((b) => b.width > 0).map((b) => Math.round(b.top / 4))); \
@@ -101,7 +101,7 @@ fn the_window_of_the_input_that_is_chosen_is_drawn() {
     let axe = checker();
     let ask = |input: &str| {
         browser.js(&format!(
-            "const on = document.getElementById('counsel-on'); on.value = 'sequencer.{input}'; on.dispatchEvent(new Event('change')); \
+            "document.getElementById('counsel-one').open = true; const on = document.getElementById('counsel-on'); on.value = 'sequencer.{input}'; on.dispatchEvent(new Event('change')); \
              if (document.getElementById('counsel-answer').hidden) document.getElementById('counsel-ask').click()"
         ));
         browser.until(&format!(
