@@ -70,7 +70,11 @@ fn long_names_tear_no_word_and_push_nothing_out() {
         assert_eq!(loose, json!([]), "{width}");
         let wide = browser.js("return [document.documentElement.scrollWidth - document.documentElement.clientWidth, \
              Math.max(...[...document.querySelectorAll('.cell')].map((c) => c.offsetWidth))]");
-        assert_eq!(wide[0], 0, "{width}");
+        let beyond = browser.js(
+            "return [...document.querySelectorAll('body *')].filter((e) => e.checkVisibility() && e.getBoundingClientRect().right > innerWidth + 1 \
+               && !e.closest('.scroll, .outcomes, svg')).slice(0, 6).map((e) => e.outerHTML.slice(0, 160))",
+        );
+        assert_eq!(wide[0], 0, "{width}: {beyond}");
         // A cell is as wide as its figure needs and not as a name is: 9.5 rem on a phone, a fifth of the page beside it.
         assert!(wide[1].as_f64().is_some_and(|w| w < 240.0), "{width}: {wide}");
     }
