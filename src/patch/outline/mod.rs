@@ -1,11 +1,13 @@
 //! What stands where in the text of a patch, faulty or not: every table, what is written in it, what may be, and who names whom.
 
+mod filled;
+mod links;
 mod mended;
 
 use crate::patch::check::fault::{Fault, Faults, Place};
 use crate::patch::check::node::{self, Key, Node, Table, Value};
 use crate::patch::check::view::{Kind, Section, View};
-use crate::patch::edit::{Part, Reference, Worth, references, rows_of};
+use crate::patch::edit::{Part, Worth, rows_of};
 use crate::patch::fix::apply::apply;
 use crate::patch::like::merged;
 use crate::patch::model::{KINDS, Keys, Row, Rule, Takes};
@@ -15,7 +17,6 @@ use crate::patch::read::{change, component, output, quantity, sequencer, set, ta
 use crate::patch::table;
 use crate::time::Beat;
 use crate::voice::{Model, Param};
-use std::collections::HashMap;
 
 /// A patch, table by table.
 #[derive(Clone, Debug, Default)]
@@ -47,6 +48,8 @@ pub struct Stand {
     pub entries: Vec<Entry>,
     /// Who has it from where.
     pub own: Own,
+    /// Keys that would be there if it wrote none of them, by the kind of box that it is like.
+    pub filled: Vec<String>,
 }
 
 /// A key that may stand in a table.
@@ -146,6 +149,7 @@ impl Sight {
     pub fn new(text: &str, boxes: &BoxKinds, fix: Option<&str>) -> Self {
         let (document, broken) = mended::read(text);
         let mut ignored = (Faults::default(), Faults::warnings());
+        let mut filled = filled::filled(text, &document, boxes);
         let document = merged(text, document, boxes, &mut ignored.0);
         let all_fixes = fixes(text, &document, &mut ignored.0, &mut ignored.1);
         let mut view = View::new(&document, &mut ignored.0);
@@ -171,7 +175,10 @@ impl Sight {
         tables.extend(named(&document, "fix", &own));
         tables.extend(listed(&document, "change", &change::KEYS, &own));
         tables.extend(named(&document, "component", &own));
-        let named_by = links(&document, &tables);
+        for table in tables.iter_mut().filter(|table| table.kind == Kind::Sequencer.key()) {
+            table.filled = filled.remove(&table.name).unwrap_or_default();
+        }
+        let named_by = links::links(&document, &tables);
         Self { tables, named_by, broken }
     }
 
@@ -290,6 +297,7 @@ fn stand(kind: &'static str, section: &Section<'_>, own: &dyn Fn(&Place) -> Own)
         rules,
         entries: section.fields.iter().map(|(key, node)| entry((key, node), own)).collect(),
         own: own(&section.name.at),
+        filled: Vec::new(),
     }
 }
 
@@ -306,6 +314,7 @@ fn top(document: &Table, own: &dyn Fn(&Place) -> Own) -> Stand {
         rules: &[],
         entries: document.entries.iter().filter(|(key, _)| known(&key.text)).map(|(k, n)| entry((k, n), own)).collect(),
         own: Own::Written,
+        filled: Vec::new(),
     }
 }
 
@@ -330,6 +339,7 @@ fn single(document: &Table, key: &'static str, own: &dyn Fn(&Place) -> Own) -> O
         rules: keys.rules,
         entries: table.entries.iter().map(|(k, n)| entry((k, n), own)).collect(),
         own: Own::Written,
+        filled: Vec::new(),
     })
 }
 
@@ -345,6 +355,7 @@ fn listed(document: &Table, key: &'static str, keys: &'static Keys, own: &dyn Fn
             rules: keys.rules,
             entries: table.entries.iter().map(|(k, n)| entry((k, n), own)).collect(),
             own: Own::Written,
+            filled: Vec::new(),
         }),
         _ => None,
     };
@@ -370,29 +381,4 @@ fn likes(document: &Table) -> Vec<Place> {
         _ => None,
     };
     all.entries.iter().filter_map(|(_, node)| like(node)).collect()
-}
-
-/// For each table those that name it; a fix and a change name what they set.
-fn links(document: &Table, tables: &[Stand]) -> Vec<Vec<usize>> {
-    let index: HashMap<(&str, &str), usize> =
-        tables.iter().enumerate().map(|(n, table)| ((table.kind, table.name.as_str()), n)).collect();
-    let mut links = vec![Vec::new(); tables.len()];
-    for Reference { path, kind, name, .. } in references(document) {
-        let number;
-        let holder = match &path[..] {
-            [Part::Key(kind), Part::Key(name), ..] => index.get(&(kind.as_str(), name.as_str())),
-            [Part::Key(kind), Part::Entry(n), ..] => {
-                number = (n + 1).to_string();
-                index.get(&(kind.as_str(), number.as_str()))
-            }
-            _ => index.get(&("top", "")),
-        };
-        if let (Some(&holder), Some(&named)) = (holder, index.get(&(kind, name.as_str())))
-            && holder != named
-            && !links[named].contains(&holder)
-        {
-            links[named].push(holder);
-        }
-    }
-    links
 }

@@ -41,6 +41,8 @@ pub(in crate::patch) static KEYS: Keys = Keys {
     rules: &[
         Rule::OneOf(&["set", "stop", "start", "continue"]),
         Rule::OnlyWith("set", &["rate-change", "passes-through", "dwell"]),
+        Rule::Needs("passes-through", "dwell"),
+        Rule::Needs("dwell", "passes-through"),
     ],
 };
 const EXAMPLE: &str =

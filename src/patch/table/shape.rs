@@ -28,7 +28,18 @@ pub(super) fn bind(table: &mut Map<String, Value>, rows: &[Row], rules: &[Rule])
                 all.push(json!({ "anyOf": each }));
             }
             Rule::NotBoth(one, other) => all.push(json!({ "not": { "required": [one, other] } })),
-            Rule::Needs(key, other) => all.push(json!({ "dependentRequired": { *key: [other] } })),
+            Rule::Needs(key, other) => {
+                let needs = json!({ "dependentRequired": { *key: [other] } });
+                let with = rules.iter().find_map(|rule| match rule {
+                    Rule::OnlyWith(with, keys) if keys.contains(key) => Some(with),
+                    _ => None,
+                });
+                all.push(match with {
+                    // Without that it is not read, and needs nothing.
+                    Some(with) => json!({ "if": { "required": [with] }, "then": needs }),
+                    None => needs,
+                });
+            }
             Rule::OnlyWith(..) | Rule::FilledBy(_) => {}
         }
     }

@@ -3,6 +3,7 @@
 //! Nothing is worked out here but the time that a share is at a tempo: words come from the table of keys, so that a key more
 //! is told by itself, and the usual ones have phrases of their own.
 
+mod along;
 mod can;
 mod editor;
 mod faults;

@@ -164,6 +164,10 @@ impl<'a> Teller<'a> {
         // A change that changes nothing is none.
         let only = stand.kind == "change" && stand.entries.iter().filter(|entry| entry.key != "after").count() == 1;
         let needed = needed || only || own && !kit().iter().any(|voice| voice.name == stand.name);
+        let fills = [slot.key()]
+            .into_iter()
+            .chain(instead.iter().copied())
+            .any(|key| stand.filled.iter().any(|own| own == key));
         Word {
             at: spot.at(),
             says: says.unwrap_or_else(usual),
@@ -175,7 +179,7 @@ impl<'a> Teller<'a> {
             fault: None,
             changed: held.is_some_and(|(_, own)| own == Own::Fix),
             // What a kind brings would be missing without it; another kind can be chosen.
-            clears: written.is_some() && slot.key() != "like" && ((!needed && holds) || stand.get("like").is_some()),
+            clears: written.is_some() && slot.key() != "like" && ((!needed && holds) || fills),
             beside: if held.is_none() { self.beside(spot) } else { Vec::new() },
             apart: self.apart(spot),
             value: written,
@@ -263,62 +267,9 @@ impl<'a> Teller<'a> {
     pub(super) fn hanging(&self, table: usize) -> Vec<String> {
         self.hang[table].clone()
     }
-
-    /// What must change with a key that is written for the first time.
-    fn beside(&self, spot: Spot<'_>) -> Vec<Edit> {
-        let (stand, key) = (spot.stand, spot.slot.key());
-        let written = |key: &str| stand.get(key).is_some_and(|entry| entry.own != Own::Kind);
-        let at = |key: &str| {
-            let mut at = spot.at();
-            at.pop();
-            at.push(Part::Key(key.to_owned()));
-            at
-        };
-        let mut all = Vec::new();
-        let fix = self.fix.map(str::to_owned);
-        let inner = spot.within.and_then(|within| stand.get(within)).map(|entry| &entry.value);
-        let there = |key: &str| inner.map_or_else(|| written(key), |table| table.get(key).is_some());
-        for rule in rules(spot) {
-            match rule {
-                Rule::OneOf(keys) if keys.contains(&key) => {
-                    let others = keys.iter().filter(|other| **other != key && there(other));
-                    all.extend(others.filter(|_| fix.is_none()).map(|other| Edit::Clear { at: at(other), fix: None }));
-                }
-                Rule::NotBoth(one, other) if *one == key || *other == key => {
-                    let other = if *one == key { other } else { one };
-                    if there(other) && fix.is_none() {
-                        all.push(Edit::Clear { at: at(other), fix: None });
-                    }
-                }
-                Rule::Needs(one, other) if *one == key && stand.get(other).is_none() => {
-                    if let Some(slot) = stand.slot(other) {
-                        let to = super::rig::example(self.sight, slot);
-                        all.push(Edit::Set { at: at(other), to, fix: fix.clone() });
-                    }
-                }
-                _ => {}
-            }
-        }
-        all
-    }
-
-    /// What goes with a key that is taken out.
-    fn apart(&self, spot: Spot<'_>) -> Vec<Edit> {
-        let needs = |rule: &Rule| match rule {
-            Rule::Needs(one, other) if *other == spot.slot.key() && spot.within.is_none() => {
-                spot.stand.get(one).filter(|entry| entry.own == Own::Written).map(|_| *one)
-            }
-            _ => None,
-        };
-        let clear = |key: &str| Edit::Clear {
-            at: spot.stand.at.iter().cloned().chain([Part::Key(key.to_owned())]).collect(),
-            fix: self.fix.map(str::to_owned),
-        };
-        rules(spot).iter().filter_map(needs).map(clear).collect()
-    }
 }
 
-fn rules(spot: Spot<'_>) -> &'static [Rule] {
+pub(super) fn rules(spot: Spot<'_>) -> &'static [Rule] {
     match (spot.within, spot.within.and_then(|within| spot.stand.slot(within))) {
         (Some(_), Some(Slot::Row(Row { takes: Takes::Table(keys), .. }))) => keys.rules,
         _ => spot.stand.rules,

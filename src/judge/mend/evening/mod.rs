@@ -177,7 +177,7 @@ pub fn mend_evening(evening: &Evening<'_>, watch: &Watch<'_>) -> EveningMended {
     for (n, kind) in kinds.iter().enumerate() {
         let now: Vec<Fault> = searches.root(n, &Set::new()).faults.iter().map(|(fault, _)| fault.clone()).collect();
         let is_left = kind.songs.iter().all(|song| best.songs[*song].is_none());
-        let nearest = if is_left { searches.nearest(n, &best.wiring) } else { None };
+        let nearest = is_left.then(|| searches.nearest(n, &best.wiring));
         let alone = !is_left || searches.can(n);
         for &song in &kind.songs {
             songs[song].now.clone_from(&now);

@@ -76,9 +76,11 @@ impl<'s, 'a> Searches<'s, 'a> {
         &self.searched(kind, wiring, true).root
     }
 
-    /// What comes nearest for a song with a wiring.
-    pub(super) fn nearest(&mut self, kind: usize, wiring: &Set) -> Option<(Set, Vec<super::Fault>)> {
-        self.searched(kind, wiring, true).nearest.clone()
+    /// What comes nearest for a song with a wiring: where there is no dial to turn, the wiring by itself.
+    pub(super) fn nearest(&mut self, kind: usize, wiring: &Set) -> (Set, Vec<super::Fault>) {
+        let found = self.searched(kind, wiring, true);
+        let left = || found.root.faults.iter().map(|(fault, _)| fault.clone()).collect();
+        found.nearest.clone().unwrap_or_else(|| (wiring.clone(), left()))
     }
 
     /// Whether anything within the budget does for a song by itself.
