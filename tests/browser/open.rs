@@ -93,7 +93,7 @@ fn a_change_is_taken_over_while_it_plays() {
     browser.until("return hitgap.sound.position() > 0.3");
     let place = "const s = hitgap.sound, c = s.context(); return [c.currentTime, s.position(), hitgap.data.tempos[hitgap.state.tempo].barMs * hitgap.state.bars / 1000, s.playing()]";
     let before = browser.js(place);
-    browser.js("document.querySelector('.cell[aria-selected=true]').focus(); document.querySelector('details.table').open = true");
+    browser.js("document.querySelector('.cell[aria-selected=true]').focus(); document.querySelector('details.table:has(.scroll table)').open = true");
     open.save(&[(PHASE, "set.\"clock.slow.phase\" = \"3 %\"")]);
     edition(&browser, 2);
     // On at the same place, by the graph's clock, before the new loop begins and after.
@@ -114,8 +114,8 @@ fn a_change_is_taken_over_while_it_plays() {
         .until("return [...document.querySelectorAll('.lanes .apart .figure')].some((f) => f.textContent === '30 ms')");
     let said = browser.js(
         "const cell = document.querySelector('.cell[aria-selected=true]'); \
-         return [document.getElementById('now-gap').textContent, cell.textContent, document.querySelector('details.table').textContent].map((t) => t.includes('30 ms')) \
-           .concat([document.activeElement === cell, document.querySelector('details.table').open, document.querySelectorAll('.cell[aria-selected=true]').length === 1])",
+         return [document.getElementById('now-gap').textContent, cell.textContent, document.querySelector('details.table:has(.scroll table)').textContent].map((t) => t.includes('30 ms')) \
+           .concat([document.activeElement === cell, document.querySelector('details.table:has(.scroll table)').open, document.querySelectorAll('.cell[aria-selected=true]').length === 1])",
     );
     assert_eq!(said, json!([true, true, true, true, true, true]));
     // Tempos and fixes have become others: the tempo and the version at hand are found by their names.

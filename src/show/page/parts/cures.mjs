@@ -39,6 +39,6 @@ export const makeCures = (say, still) => {
   };
   /** `fixOf` says which fix is at hand, `cureOf` what the cure is then. */
   return (what, cureOf, fixOf = () => null) => make('span', { class: 'pair' },
-    button('Try it', () => tried(cureOf(), fixOf()), { 'aria-label': `Try ${what}` }),
-    button('Keep as a fix', (event) => kept(cureOf(), fixOf(), event.currentTarget), { 'aria-label': `Keep ${what} as a fix` }));
+    button('Try it', () => tried(cureOf(), fixOf()), { 'aria-label': `Try it: ${what}` }),
+    button('Keep as a fix', (event) => kept(cureOf(), fixOf(), event.currentTarget), { 'aria-label': `Keep as a fix: ${what}` }));
 };
