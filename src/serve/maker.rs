@@ -10,6 +10,7 @@ use crate::hits::MOST_BYTES;
 use crate::patch::{Asked, Fault, Faults, ORIGINAL, Patch, Variant};
 use crate::rig::play;
 use crate::show::page::ListeningPage;
+use crate::show::scene::AS_SAVED;
 use crate::show::sentence::{self, Look, desk};
 use crate::source::{Loaded, Shelf, SourceError, Talk, Wanted, boxes, load_noting};
 use crate::store::{self, sha256_hex};
@@ -70,9 +71,6 @@ impl Subject {
         }
     }
 }
-
-/// What the version is called that the file has while the desk has another.
-pub(super) const AS_SAVED: &str = "as saved";
 
 /// Makes pages of one patch.
 #[derive(Debug)]

@@ -5,9 +5,10 @@ use super::answers::{answer, aside};
 use super::opened::{Open, Opened};
 use crate::judge::advise::Aim;
 use crate::judge::mend::{Catalogue, Change, Extent, Proposal, Question, Watch, Wishes, mend};
-use crate::patch::NewFix;
+use crate::patch::{Component, NewFix};
 use crate::show::report::{Mending, gap_ms, mend_table, ms};
 use crate::show::workload::few_enough;
+use crate::source::Loaded;
 use axum::http::StatusCode;
 use axum::response::Response;
 use serde_json::{Value, json};
@@ -41,8 +42,35 @@ fn mended(rig: &Opened, cancel: &AtomicBool) -> Result<Value, String> {
     let loaded = rig.maker.loaded(&view.text, &mut Vec::new()).map_err(|e| e.to_string())?;
     let patch = &loaded.patch;
     few_enough(&patch.original.rig, &patch.tempos, "this question").map_err(|e| e.to_string())?;
-    let components = loaded.components(&[]).map_err(|e| e.to_string())?;
-    let catalogue = loaded.catalogue(&components, &Wishes::default());
+    let own = loaded.components(&[]).map_err(|e| e.to_string())?;
+    let found = told(&loaded, view.revision, &own, cancel)?;
+    if !found.helpless || own.is_empty() {
+        return Ok(found.value);
+    }
+    // None of one's own parts helps: others can be bought.
+    let named = |part: &Component| own.iter().any(|known| known.name == part.name);
+    let more = loaded.generic().into_iter().filter(|part| !named(part));
+    let with_more = told(&loaded, view.revision, &own.iter().cloned().chain(more).collect::<Vec<_>>(), cancel)?;
+    Ok(if with_more.helpless { found.value } else { Value::Object(bought(with_more.value)) })
+}
+
+/// An answer that says that its parts are not the patch's own alone.
+fn bought(value: Value) -> serde_json::Map<String, Value> {
+    let mut all = if let Value::Object(all) = value { all } else { serde_json::Map::new() };
+    all.insert("bought".to_owned(), Value::Bool(true));
+    all
+}
+
+/// What was found with some parts.
+struct Told {
+    value: Value,
+    /// Whether something is wrong that nothing mends.
+    helpless: bool,
+}
+
+fn told(loaded: &Loaded, revision: u64, components: &[Component], cancel: &AtomicBool) -> Result<Told, String> {
+    let patch = &loaded.patch;
+    let catalogue = loaded.catalogue(components, &Wishes::default());
     let catalogue = catalogue.map_err(|e| format!("{e}; {}", e.help()))?;
     let searched = |budget: &usize| catalogue.sets(*budget).iter().sum::<u128>() <= MOST_SETS;
     let budget = (1..=BUDGET).rev().find(searched).unwrap_or(1);
@@ -75,7 +103,10 @@ fn mended(rig: &Opened, cancel: &AtomicBool) -> Result<Value, String> {
     // What is well needs nothing, however much could be done to it.
     let told = if found.now.is_empty() { 0 } else { TOLD };
     let cures: Result<Vec<Value>, String> = found.proposals.iter().take(told).map(|best| cure(&said, best)).collect();
-    Ok(json!({ "of": view.revision, "well": found.now.is_empty(), "says": mend_table(&said, WIDTH), "cures": cures? }))
+    let helpless = !found.now.is_empty() && found.proposals.is_empty();
+    let value =
+        json!({ "of": revision, "well": found.now.is_empty(), "says": mend_table(&said, WIDTH), "cures": cures? });
+    Ok(Told { value, helpless })
 }
 
 /// A set of changes: what is done, what it costs and what is left then, and what a fix of it sets.

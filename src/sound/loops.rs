@@ -19,6 +19,8 @@ pub struct Loops {
     bar: Beat,
     /// How long a bar lasts.
     pub length: Span,
+    /// The number of the bar with which they begin, as the piece counts from 1; 1 where bars differ.
+    pub starts: u32,
     /// How many bars there are.
     pub available: u32,
     /// After how many bars all that any version plays comes again; 2 where nothing does.
@@ -68,7 +70,8 @@ impl Loops {
             true => clockwork.instant(bar) - Instant::START,
             false => clockwork.instant(from + bar) - clockwork.instant(from),
         };
-        let mut loops = Self { meter, clockwork, from, bar, length, available, repeat: 2.min(available) };
+        let starts = if even { u32::try_from(wholes(Beat::ZERO, from, bar)).map_or(1, |before| before + 1) } else { 1 };
+        let mut loops = Self { meter, clockwork, from, bar, length, starts, available, repeat: 2.min(available) };
         if even {
             loops.repeat = loops.repeats_after(all).unwrap_or(loops.repeat);
         }

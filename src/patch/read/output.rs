@@ -12,7 +12,7 @@ pub(in crate::patch) static KEYS: Keys = Keys {
     what: "an output",
     about: "an output of the clock",
     rows: &[
-        Row::free("rate", Takes::Rate, "`at`", "how often it pulses: `N per beat`, or `N per M beats`"),
+        Row::free("rate", Takes::Rate, "`at`", "how often it pulses: `4 per beat`, `1 per 2 beats` and so on"),
         Row::free(
             "at",
             Takes::Words(&["start", "stop", "run"]),

@@ -83,6 +83,8 @@ pub struct PageTempo {
     pub bar: Span,
     /// The beats of a bar, from the loop's beginning, and whether each is a downbeat.
     pub beats: Vec<(Instant, bool)>,
+    /// The number in the piece of the bar with which loops begin, from 1 on.
+    pub starts: u32,
     /// How many bars there are.
     pub available: u32,
     /// How many are looped unless others are asked for: as many as it takes until all repeats.

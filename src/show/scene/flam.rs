@@ -45,6 +45,7 @@ pub fn flam_page(page: &FlamPage<'_>, tempos: &[(Tempo, FlamLoops, Vec<f64>)]) -
             tempo: *tempo,
             bar: loops.bar(),
             beats: loops.lines(),
+            starts: 1,
             available: FlamLoops::BARS,
             bars: 2,
             cells: cells.collect(),

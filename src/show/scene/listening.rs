@@ -65,6 +65,8 @@ pub fn comparison_page(
     // Each version at all tempos.
     let versions = (0..variants.len()).map(|n| judged.iter().filter_map(|of_tempo| of_tempo.get(n)).collect());
     let versions: Vec<Vec<&Judged<'_>>> = versions.collect();
+    let versions: Vec<_> =
+        versions.into_iter().filter(|v| v.first().is_none_or(|j| j.variant.name != AS_SAVED)).collect();
     let told = versions.iter().all(|v| !v.is_empty()).then(|| verdict_sentence(&versions, patch.max_gap));
     ListeningPage {
         lead: told.map_or_else(String::new, |sentence| format!("{sentence}.")),
@@ -74,6 +76,9 @@ pub fn comparison_page(
         ..bare(source, title)
     }
 }
+
+/// What the version that the file has is called, beside what is being changed: it is there to be heard, and no cure.
+pub const AS_SAVED: &str = "as saved";
 
 /// What a page has of its patch and its voices, whatever is held against what.
 pub(super) fn bare(source: &PageSource<'_>, title: &str) -> ListeningPage {
@@ -131,6 +136,7 @@ pub(super) fn page_tempo<'a>(
         tempo: played[0].performance.tempo,
         bar: loops.length,
         beats: loops.beats(),
+        starts: loops.starts,
         available: loops.available,
         bars: loops.repeat,
         cells: cells.collect(),

@@ -24,7 +24,7 @@ pub use flam::{FLAM_MAX_GAP, FlamPage, flam_page};
 pub use gaps::{TEMPOS_BESIDE, gap_picture, tempo_range};
 pub use grid::{GridRow, grid_page};
 pub use identify_page::{Tried, identify_page, reading_variants};
-pub use listening::{PageSource, Versions, comparison_page, page_voices};
+pub use listening::{AS_SAVED, PageSource, Versions, comparison_page, page_voices};
 pub use moment::{Moment, moment};
 pub use onset::onset_picture;
 pub use reel::reel_part;

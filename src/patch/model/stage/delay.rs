@@ -41,7 +41,7 @@ pub(super) const KIND: KindOfStage = KindOfStage {
     word: "delay",
     keys: Keys {
         what: "a delay stage",
-        about: "a gate, a line; with a `width` a one-shot",
+        about: "a gate that pulses go through, a line; with a `width` a one-shot",
         rows: &[
             Row::free("delay", Takes::Limits(&TIME), "`rise` and `fall`", "how much later rises and falls leave"),
             Row::free("rise", Takes::Limits(&TIME), "`delay`", "how much later rises leave"),

@@ -31,7 +31,7 @@ pub(super) const KIND: KindOfStage = KindOfStage {
     word: "divide",
     keys: Keys {
         what: "a divide stage",
-        about: "every *n*-th pulse, `by` being *n*",
+        about: "every second pulse, every third: every pulse whose number `by` divides",
         rows: &[
             Row::needed("by", Takes::Whole(1, MOST as i64), "write by = 4", "how many pulses make one"),
             Row::or("fires-on", Takes::Words(&["first", "last"]), "first", "which of them comes out"),

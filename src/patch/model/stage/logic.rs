@@ -34,7 +34,7 @@ pub(super) const KIND: KindOfStage = KindOfStage {
     word: "logic",
     keys: Keys {
         what: "a logic stage",
-        about: "a gate, with its glitches",
+        about: "two pulses into one by `and`, `or` and so on, with its glitches; a gate that only makes pulses later is a `delay`",
         rows: &[
             Row::needed(
                 "does",

@@ -34,6 +34,7 @@ pub(super) struct TempoData {
     bar_ms: f64,
     bars: u32,
     /// Each with 1 where a bar begins.
+    starts: u32,
     beats: Vec<(f64, u8)>,
     pub(super) bpm: String,
     cells: Vec<Option<CellData>>,
@@ -98,6 +99,7 @@ fn tempo_data(tempo: &PageTempo, longest: u32) -> TempoData {
     TempoData {
         bar_ms: ms(tempo.bar.0),
         bars: tempo.bars,
+        starts: tempo.starts,
         beats: tempo.beats.iter().map(|(at, line)| (ms(at.0), u8::from(*line))).collect(),
         bpm: tempo.tempo.to_string(),
         cells: tempo.cells.iter().map(|cell| cell.as_ref().map(|cell| cell_data(cell, longest))).collect(),

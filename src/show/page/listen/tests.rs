@@ -38,6 +38,7 @@ pub(super) fn page(title: &str, note: Option<&str>) -> ListeningPage {
             tempo: Tempo::whole(120),
             bar: Span::from_ms(2000),
             beats: vec![(Instant(0), true)],
+            starts: 1,
             available: 8,
             bars: 3,
             cells: vec![Some(cell.clone()), Some(cell)],

@@ -76,14 +76,15 @@ export const counsel = (() => {
   const whole = makeQuestion($('cures-state'), {
     begins: () => { $('cures-stop').hidden = false; },
     ends: () => { $('cures-stop').hidden = true; },
-    told: ({ well, cures, says: said }) => {
-      $('cures-state').textContent = well ? 'Nothing need be done: everybody is together at every tempo.' : cures.length ? '' : 'Nothing that was tried helps: below stands what comes nearest.';
+    told: ({ well, cures, bought, says: said }) => {
+      $('cures-state').textContent = well ? 'Nothing need be done: everybody is together at every tempo.' : cures.length ? (bought ? 'None of the parts of this patch helps. With parts that one can buy:' : '') : 'Nothing that was tried helps. What comes nearest:';
       $('cures').replaceChildren(...cures.map((cure) => make('tr', {},
-        make('th', { scope: 'row' }, ...cure.does.map((does, n) => make('div', {}, n ? `then ${does}` : does))),
-        make('td', {}, cure.price), make('td', {}, cure.widest ?? '—'), make('td', {}, cure.spare ?? '—'), make('td', {}, tries(cure.about, () => cure)))));
+        make('th', { scope: 'row' }, ...cure.does.map((does, n) => make('div', {}, n ? `then ${does}` : does)), tries(cure.about, () => cure)),
+        make('td', {}, cure.price), make('td', {}, cure.widest ?? '—'), make('td', {}, cure.spare ?? '—'))));
       $('cures-scroll').hidden = cures.length === 0;
       $('cures-says').textContent = said;
       $('cures-more').hidden = false;
+      if (!well && !cures.length) $('cures-more').open = true;
     },
   });
   const tries = makeCures((words) => { $('cures-state').textContent = words; }, () => still());

@@ -17,7 +17,9 @@ export const makeCures = (say, still) => {
   };
   desk.onShown((now) => {
     const trial = desk.keeping.trying();
-    if (trial && trial.after === undefined) trial.after = now.text;
+    if (trial && trial.after === undefined && now.text !== trial.text) trial.after = now.text;
+    // Undone: nothing is tried any more.
+    else if (trial && trial.after !== undefined && now.text === trial.text) { desk.keeping.tries(null); say(''); }
   });
   const tried = (cure, fix) => {
     const now = desk.now();

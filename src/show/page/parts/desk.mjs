@@ -284,7 +284,8 @@ export const desk = (() => {
     $('desk-redo').disabled = now.redo === 0;
     $('desk-save').disabled = now.saved && !now.file;
     $('desk-keep').disabled = !keeping.able();
-    const said = now.saved ? 'saved' : 'not saved';
+    const file = String(now.patch ?? '').split(/[\\/]/).pop();
+    const said = `${now.saved ? 'saved in' : 'not saved in'} ${file || 'the file'}`;
     if ($('desk-state').textContent !== said) $('desk-state').textContent = said;
     render();
     panel.refresh();

@@ -9,7 +9,7 @@ export const makeDial = (takes, send) => {
   let whole = wholeOf(takes.of), reach = null;
   let amount = { number: 0, unit: units[0] };
   const field = make('input', { type: 'text', inputmode: 'decimal', autocomplete: 'off', class: 'number', 'aria-label': 'value' });
-  const unit = make('select', { 'aria-label': 'unit' }, ...units.map((one) => make('option', { value: one }, one)));
+  const unit = make('select', { 'aria-label': 'unit' }, ...units.filter((one) => one !== 'ps').map((one) => make('option', { value: one }, one.replace(/^u/, 'µ'))));
   const slide = make('input', { type: 'range', 'aria-label': 'turn' });
   const ends = make('span', { class: 'ends', 'aria-hidden': 'true' });
 
@@ -23,10 +23,14 @@ export const makeDial = (takes, send) => {
   const instead = (takes.or ?? []).map((word) => make('button', { type: 'button', onclick: () => send(word) }, word));
   /** Whether the slider is being dragged: then its ends stay, or it would run away under the hand. */
   let held = false;
+  /** Whether the number was typed since a unit was chosen: then that is the number that is meant, whatever its unit becomes. */
+  let typed = false;
   const show = (alsoField = true) => {
     if (!held || reach === null) reach = reachOf(amount, ...limits(), whole, reach);
     if (takes.whole) Object.assign(reach, { step: Math.max(1, Math.round(reach.step)), fine: 1, coarse: Math.max(1, Math.round(reach.coarse)) });
     if (alsoField) field.value = plainNumber(amount.number);
+    // Nobody turns in picoseconds; a file may be written in them.
+    if (![...unit.options].some((one) => one.value === amount.unit)) unit.append(make('option', { value: amount.unit }, amount.unit));
     unit.value = amount.unit;
     slide.min = String(reach.from);
     slide.max = String(reach.to);
@@ -55,6 +59,7 @@ export const makeDial = (takes, send) => {
     field.setAttribute('aria-invalid', String(next === null));
     if (next === null) return;
     const own = units.includes(next.unit) ? next.unit : amount.unit;
+    typed = !units.includes(next.unit);
     set({ number: next.number, unit: own }, false);
   });
   field.addEventListener('change', () => show());
@@ -64,7 +69,8 @@ export const makeDial = (takes, send) => {
   slide.addEventListener('change', () => { held = false; show(); });
   slide.addEventListener('input', () => set({ ...amount, number: turned(Number(slide.value), 0, reach.fine) }));
   unit.addEventListener('change', () => {
-    const next = inUnit(amount, unit.value, whole);
+    const next = typed ? null : inUnit(amount, unit.value, whole);
+    typed = false;
     reach = null;
     // What cannot be turned into the other is the same number of it.
     set(next ? { ...next, number: Number(next.number.toPrecision(6)) } : { number: amount.number, unit: unit.value });

@@ -4,7 +4,7 @@ import { makeLimits } from './limits-editor.mjs';
 import { button, make, signs } from './make.mjs';
 import { RATES, rateOf, writtenRate } from './rate.mjs';
 import { signsOf } from './words.mjs';
-import { longer, nextStep, partsOf, saidStep, shorter, stepOf, stepsOf, withStep } from './steps.mjs';
+import { MOST_STEPS, longer, nextStep, ofLength, partsOf, saidStep, shorter, stepOf, stepsOf, withStep } from './steps.mjs';
 
 let names = 0;
 /** A name that a group of radios has to itself. */
@@ -26,7 +26,7 @@ const makeList = (takes, send) => {
 const makeSteps = (takes, send) => {
   let text = '', buttons = [], at = 0;
   const line = make('div', { class: 'steps', role: 'group', 'aria-label': 'steps' });
-  const count = make('output', {});
+  const count = make('input', { type: 'number', min: '1', max: String(MOST_STEPS), step: '1', 'aria-label': 'how many steps' });
   const put = (next) => { text = next; draw(); send(text); };
   const mark = (b, step, n) => {
     b.dataset.step = step;
@@ -48,7 +48,7 @@ const makeSteps = (takes, send) => {
       buttons[n].toggleAttribute('data-part', parts.has(n));
       mark(buttons[n], step, n);
     });
-    count.textContent = `${steps.length} steps`;
+    if (document.activeElement !== count) count.value = String(steps.length);
     fewer.disabled = steps.length < 2;
   };
   line.addEventListener('keydown', (event) => {
@@ -59,10 +59,12 @@ const makeSteps = (takes, send) => {
     event.preventDefault();
     event.stopPropagation();
   });
+  count.addEventListener('input', () => { const n = Number(count.value); if (Number.isInteger(n) && n >= 1 && n <= MOST_STEPS) put(ofLength(text, n)); });
+  count.addEventListener('change', () => { count.value = String(stepsOf(text).length); });
   const fewer = button('−', () => put(shorter(text)), { 'aria-label': 'a step fewer' });
   const more = button('+', () => put(longer(text)), { 'aria-label': 'a step more' });
   return {
-    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click makes a hit of a rest, an accent (>) of a hit, and a rest of an accent.', make('span', { class: 'by-keys' }, ' By keys: ', make('kbd', {}, 'x'), ' a hit, ', make('kbd', {}, 'Shift X'), ' an accent, ', make('kbd', {}, '.'), ' a rest; arrows move.'))),
+    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, make('span', {}, 'steps'), more), make('p', { class: 'hint' }, 'A click makes a hit of a rest, an accent (>) of a hit, and a rest of an accent.', make('span', { class: 'by-keys' }, ' By keys: ', make('kbd', {}, 'x'), ' a hit, ', make('kbd', {}, 'Shift X'), ' an accent, ', make('kbd', {}, '.'), ' a rest; arrows move.'))),
     focus: () => buttons[at]?.focus(),
     show: (value) => { if (typeof value === 'string' && value !== text) { text = value; draw(); } else if (!buttons.length) { text = 'x...'; draw(); } },
   };
@@ -127,17 +129,28 @@ const makeRate = (takes, send) => {
   return { element: make('div', {}, make('div', { class: 'row tight rate' }, pulses, 'per', beats, 'beats'), make('div', { class: 'presets', role: 'group', 'aria-label': 'rates' }, ...presets)), focus: () => { pulses.focus(); pulses.select(); }, show };
 };
 
+/** Whether a patch takes it as a name. */
+export const isName = (text) => /^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$/.test(text);
+
 /** A text; a name is sent when it is whole. */
 const makeText = (takes, send) => {
-  const whole = !['text', 'value'].includes(takes.is);
-  const field = whole ? make('input', { type: 'text', maxLength: 64, autocomplete: 'off', spellcheck: false, 'aria-labelledby': 'editor-title' })
+  const name = takes.is === 'name', line = takes.is === 'text' && !takes.lines, whole = !line && !['text', 'value'].includes(takes.is);
+  const field = whole || line ? make('input', { type: 'text', maxLength: line ? 400 : 64, autocomplete: 'off', spellcheck: false, 'aria-labelledby': 'editor-title' })
     : make('textarea', { rows: 2, 'aria-labelledby': 'editor-title', class: 'text' });
   let given = '';
-  const put = () => { if (field.value.trim() !== '' && field.value !== given) send(field.value.trim()); };
+  const wrong = make('p', { class: 'problem', role: 'alert' });
+  const put = () => {
+    const text = field.value.trim();
+    const good = !name || isName(text);
+    wrong.textContent = good || text === '' ? '' : `“${text}” is no name: letters from a to z, digits, - and _, without a blank.`;
+    field.setAttribute('aria-invalid', String(wrong.textContent !== ''));
+    if (text !== '' && good && text !== given) send(text);
+  };
   if (whole) field.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); put(); } });
   else field.addEventListener('input', () => send(field.value));
+  if (line) field.addEventListener('keydown', (event) => { if (event.key === 'Enter') event.preventDefault(); });
   return {
-    element: whole ? make('div', { class: 'row tight' }, field, button(takes.is === 'name' ? 'Rename' : 'Set', put)) : make('div', {}, field),
+    element: whole ? make('div', { class: 'row tight' }, field, button(name ? 'Rename' : 'Set', put), wrong) : make('div', {}, field),
     focus: () => { field.focus(); field.select(); },
     show: (value) => { if (document.activeElement !== field && value !== null && value !== undefined) { given = String(value); field.value = given; } },
   };

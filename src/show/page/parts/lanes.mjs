@@ -88,7 +88,7 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       sheet.free = -Infinity;
       sheet.held.forEach((p, row) => holder.set(p, { sheet, y: top + (row + 1) * lane - 10 }));
       // Bars and beats, numbered as they are counted.
-      let bar = 0, beat = 0;
+      let bar = data.tempos[state.tempo].starts - 1, beat = 0;
       for (const [ms, line] of beats) {
         if (line) { bar += 1; beat = 1; } else { beat += 1; }
         if (!inside(ms)) continue;

@@ -22,7 +22,7 @@ export const makePanel = (element, { closed, opened }) => {
     const word = at.anchor.getBoundingClientRect();
     const below = (at.anchor.closest('.sentence') ?? at.anchor).getBoundingClientRect();
     const width = element.offsetWidth;
-    const left = Math.max(8, Math.min(word.left - 12, innerWidth - width - 8));
+    const left = Math.max(8, Math.min(word.left - 12, document.documentElement.clientWidth - width - 8));
     element.style.left = `${left + scrollX}px`;
     element.style.top = `${below.bottom + 4 + scrollY}px`;
   };

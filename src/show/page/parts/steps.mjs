@@ -26,6 +26,15 @@ export const shorter = (text) => {
   if (count < 2) return text;
   return text.slice(0, placeOf(text, count - 1)).replace(/[^Xx.]+$/, '');
 };
+/** So many steps are drawn as buttons at most; a longer pattern is written in the text. */
+export const MOST_STEPS = 256;
+/** The pattern with so many steps: rests more, or without the last. */
+export const ofLength = (text, count) => {
+  let next = text;
+  while (stepsOf(next).length < count) next = longer(next);
+  while (stepsOf(next).length > Math.max(1, count)) next = shorter(next);
+  return next;
+};
 /** Step numbers after which the pattern is parted: as it is written, and by fours where it is not. */
 export const partsOf = (text) => {
   const own = [];
