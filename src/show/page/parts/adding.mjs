@@ -19,7 +19,7 @@ export const makeAdding = ({ now, panel, edit, want }) => {
     };
     const like = (one) => one.to ?? { like: one.name, steps: plain?.to.steps ?? 'x...x...x...x...' };
     const offers = [
-      ...(plain ? [{ says: `plain ${plain.says.replace(/^an? /, '')}`, about: plain.about ?? '', note: plain.note, act: () => add(plain.name, plain.to, plain.note) }] : []),
+      ...(plain ? [{ says: `plain ${plain.says.replace(/^an? /, '')}`, about: plain.about ?? (kind === 'sequencer' ? 'any box: you say how it takes its clock and its reset' : ''), note: plain.note, act: () => add(plain.name, plain.to, plain.note) }] : []),
       ...(kind === 'sequencer' ? desk.can.boxes.map((one) => ({ says: one.says ?? one.name, about: [one.about, one.tell].filter(Boolean).join('. '), note: one.note, act: () => add(one.name, like(one), one.note) })) : []),
       ...(kind === 'stage' ? desk.can.components.map((one) => ({ says: one.name, about: one.about, act: () => add(one.name, one.to) })) : []),
       ...(kind === 'voice' ? desk.can.voices.filter((one) => one.to).map((one) => ({ says: one.name, about: one.about ?? '', act: () => add(one.name, one.to) })) : []),

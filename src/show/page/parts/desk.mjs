@@ -278,7 +278,7 @@ export const desk = (() => {
       shownAt = JSON.stringify(live.at());
       document.querySelector('.desk-bar').hidden = false;
       // What the lanes come to is looked at beside them.
-      groups.get('boxes').element.append($('lanes-says'), page.root.querySelector('.zoom'), $('keys-open').parentElement);
+      groups.get('boxes').element.append($('lanes-says'), page.root.querySelector('.lanes-next'), page.root.querySelector('.zoom'), $('keys-open').parentElement);
     }
     $('desk-undo').disabled = now.undo === 0;
     $('desk-redo').disabled = now.redo === 0;

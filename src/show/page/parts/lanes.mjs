@@ -21,6 +21,10 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
   /** Places of their own, by the names of players, and the one of the beats above them all; without any, all lanes are one picture. */
   let own = new Map(), ruler = null;
   const still = matchMedia('(prefers-reduced-motion: reduce)');
+  /** On a narrow page a part of the loop is drawn; without sound a button leads on to the next. */
+  const next = Object.assign(document.createElement('button'), { type: 'button', className: 'lanes-next', hidden: true, textContent: 'Next part' });
+  next.addEventListener('click', () => paint((stretch + 1) % scene.stretches.length));
+  $('lanes-says').after(next);
   let scene = null, stretch = -1, marks = [], heads = [], before = null, stale = true;
 
   /** All that is drawn of the version at hand, worked out once. */
@@ -163,6 +167,7 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     }
     const of = stretches.length > 1 ? ` Part ${n + 1} of ${stretches.length} is drawn.` : '';
     text('lanes-says', told() + elsewhere() + of);
+    next.hidden = stretches.length < 2;
   };
 
   const flash = (mark) => {
