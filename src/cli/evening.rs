@@ -3,7 +3,7 @@
 use super::album::tell;
 use super::args::{PatchArgs, Tempos};
 use super::load::{Loaded, load, read_text};
-use super::mend::{MendArgs, bar, catalogue, show_progress, write};
+use super::mend::{MendArgs, bar, catalogue, long_search, show_progress, write};
 use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::Aim;
@@ -59,6 +59,7 @@ pub(super) fn run(args: &MendArgs, list: &Path) -> Result<Outcome, Failure> {
         budget: usize::from(args.budget),
     };
     let bar = bar();
+    long_search(&bar, &catalogue, args.budget, " for a song");
     let watch = Watch { progress: &|at| show_progress(&bar, at), cancel: interrupt::flag(), ..Watch::nobody() };
     let _at_work = interrupt::at_work();
     let mended = mend_evening(&evening, &watch);

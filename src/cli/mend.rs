@@ -112,10 +112,7 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
     };
     let kept = args.resume.as_ref().map(|file| Resumed::open(file, &question.print(&loaded.source))).transpose()?;
     let bar = bar();
-    let sets: u128 = catalogue.sets(question.extent.budget).iter().sum();
-    if bar.is_hidden() && sets >= MANY {
-        terminal::say(&format!("searching {sets} sets of up to {} changes", args.budget));
-    }
+    long_search(&bar, &catalogue, args.budget, "");
     let so_far = mending(&nothing);
     let found = |set: &[u16]| {
         let all = set.iter().map(|&n| mend_change(&so_far, &catalogue.offers[usize::from(n)].change, None));
@@ -167,6 +164,14 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
 /// A bar for a search, on a terminal.
 pub(super) fn bar() -> ProgressBar {
     terminal::bar(None, "{msg} {pos} of at most {len} {wide_bar} {elapsed}")
+}
+
+/// Says how much there is to search, where that is much and no bar shows it.
+pub(super) fn long_search(bar: &ProgressBar, catalogue: &Catalogue, budget: u8, of: &str) {
+    let sets: u128 = catalogue.sets(usize::from(budget)).iter().sum();
+    if bar.is_hidden() && sets >= MANY {
+        terminal::say(&format!("searching {sets} sets of up to {budget} changes{of}"));
+    }
 }
 
 /// How far a search is, and how much it has found.

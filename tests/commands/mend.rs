@@ -185,23 +185,50 @@ fn long() -> String {
     text
 }
 
+/// What a search prints that is asked to end once it has begun.
 #[cfg(unix)]
-#[test]
-fn ctrl_c_prints_what_was_found_so_far() {
+fn stopped(place: &Place, line: &str, signal: &str) -> String {
     use std::io::BufRead;
     use std::process::{Command, Stdio};
 
-    let place = Place::new().with("long.toml", long());
-    let line = "hitgap mend long.toml --budget 4";
     let mut child = place.command(line).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts");
     let mut talk = std::io::BufReader::new(child.stderr.take().expect("a pipe"));
     let mut said = String::new();
     // Once it has said how much there is to do, Ctrl-C is listened to.
     talk.read_line(&mut said).expect("a line");
-    assert!(said.starts_with("searching ") && said.ends_with(" changes\n"), "{said}");
-    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill").success());
+    assert!(said.starts_with("searching "), "{said}");
+    assert!(Command::new("kill").args([signal, &child.id().to_string()]).status().expect("kill").success());
     let output = child.wait_with_output().expect("an end");
-    let out = String::from_utf8(output.stdout).expect("text");
-    assert!(out.contains("Stopped before it was done") && out.contains("As it is, s0 misses the one"), "{out}");
     assert_eq!(output.status.code(), Some(130));
+    String::from_utf8(output.stdout).expect("text")
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_prints_what_was_found_so_far() {
+    let place = Place::new().with("long.toml", long());
+    let out = stopped(&place, "hitgap mend long.toml --budget 4", "-INT");
+    assert!(out.starts_with("long: stopped before it was done; "), "{out}");
+    assert!(out.contains("Stopped before it was done") && out.contains("As it is, s0 misses the one"), "{out}");
+}
+
+/// An evening that was stopped says of a song that it was not searched, and how it is as it is; as JSON and CSV too.
+#[cfg(unix)]
+#[test]
+fn an_evening_that_was_stopped_says_nothing_that_was_not_found() {
+    let songs = "song,tempo,boxes\nAlone,60,s0\nAll,120,\n";
+    let place = Place::new().with("long.toml", long()).with("songs.csv", songs);
+    let line = "hitgap mend long.toml --budget 4 --songs songs.csv";
+    let out = stopped(&place, line, "-TERM");
+    assert!(out.starts_with("long: stopped before it was done; "), "{out}");
+    assert!(out.contains(" Not searched: All.") && !out.contains("nothing does"), "{out}");
+    let row = |of: &str| out.lines().find(|line| line.contains(of)).unwrap_or_default().to_owned();
+    assert!(row("  All ").contains("not searched") && !row("  All ").contains("good"), "{out}");
+    let told: serde_json::Value =
+        serde_json::from_str(&stopped(&place, &format!("{line} --format json"), "-TERM")).expect("JSON");
+    assert_eq!(told["not_searched"], serde_json::json!(["All"]));
+    assert_eq!((&told["songs"][1]["searched"], &told["songs"][1]["could_be_served"]), (&false.into(), &().into()));
+    assert_eq!((&told["songs"][1]["stands"], &told["in_the_way"]), (&false.into(), &serde_json::json!([])));
+    let csv = stopped(&place, &format!("{line} --format csv"), "-TERM");
+    assert!(csv.lines().any(|line| line.starts_with("2,All,") && line.contains(",not searched,")), "{csv}");
 }

@@ -95,7 +95,7 @@ impl Catalogue {
                 groups.push(Group::of(change));
             }
             let cost = priced.unwrap_or_else(|| change.kind().usual_cost());
-            offers.push(Offer { change: change.clone(), cost, slot, touches: map.touches(rig, change) });
+            offers.push(Offer { change: change.clone(), cost, slot, touches: map.touches(rig, &parts, change) });
         }
         if offers.len() > MOST_OFFERS {
             return Err(WishError::TooMany(offers.len()));

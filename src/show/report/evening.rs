@@ -54,31 +54,38 @@ impl EveningReport<'_> {
     #[must_use]
     pub fn answer(&self) -> String {
         let (mended, count) = (self.mended, self.listed.len());
-        let left: Vec<&str> = self
-            .listed
-            .iter()
-            .zip(&mended.songs)
-            .filter(|(_, song)| song.dialled.is_none())
-            .map(|(song, _)| song.title.as_str())
-            .collect();
-        let songs = plural(count, "song");
-        let served = match (left.len(), mended.wiring.is_empty()) {
-            (0, true) => format!("the wiring as it is serves all of {songs}"),
-            (0, false) => format!("one wiring serves all of {songs}"),
-            (n, _) if n == count => "no wiring serves any song".to_owned(),
-            (n, _) => format!("no one wiring serves all; this one serves {} of {songs}", count - n),
+        let titles = |of: &dyn Fn(&SongMended) -> bool| {
+            let all = self.listed.iter().zip(&mended.songs).filter(|(_, song)| of(song));
+            all.map(|(song, _)| words::plain(&song.title)).collect::<Vec<_>>()
         };
+        let left = titles(&|song| song.dialled.is_none() && song.searched);
+        let open = titles(&|song| song.dialled.is_none() && !song.searched);
+        let songs = plural(count, "song");
+        let served = count - left.len() - open.len();
+        let wired = !mended.wiring.is_empty();
+        let said = match (left.len(), open.len()) {
+            (0, 0) if !wired => format!("the wiring as it is serves all of {songs}"),
+            (0, 0) => format!("one wiring serves all of {songs}"),
+            (n, 0) if n == count => "no wiring serves any song".to_owned(),
+            (_, 0) => format!("no one wiring serves all; this one serves {served} of {songs}"),
+            _ if served == 0 => "nothing was found so far".to_owned(),
+            _ if !wired => format!("so far, the wiring as it is serves {served} of {songs}"),
+            _ => format!("so far, this wiring serves {served} of {songs}"),
+        };
+        let stopped = if mended.stopped.is_some() { "stopped before it was done; " } else { "" };
         let fewest = if mended.exact && mended.stopped.is_none() { ", and no fewer will do" } else { "" };
         let turns = match mended.turns {
-            0 => "Between songs nothing is turned".to_owned(),
-            1 => format!("Between songs 1 dial is turned{fewest}"),
-            n => format!("Between songs {n} dials are turned{fewest}"),
+            _ if served == 0 => String::new(),
+            0 => " Between songs nothing is turned.".to_owned(),
+            1 => format!(" Between songs 1 dial is turned{fewest}."),
+            n => format!(" Between songs {n} dials are turned{fewest}."),
         };
-        let turns = if left.len() == count { String::new() } else { format!(" {turns}.") };
-        let names: Vec<String> = left.iter().map(|name| words::plain(name)).collect();
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        let way = if left.is_empty() { String::new() } else { format!(" In the way: {}.", and(&names)) };
-        format!("{served}.{turns}{way}")
+        let told = |what: &str, names: &[String]| match names {
+            [] => String::new(),
+            all => format!(" {what}: {}.", and(&all.iter().map(String::as_str).collect::<Vec<_>>())),
+        };
+        let (way, open) = (told("In the way", &left), told("Not searched", &open));
+        format!("{stopped}{said}.{turns}{way}{open}")
     }
 
     /// What is put in and plugged once, each thing as said to a colleague.
@@ -110,6 +117,9 @@ impl EveningReport<'_> {
     /// What is heard of a song.
     fn heard(&self, song: &SongMended) -> String {
         let Some(dialled) = &song.dialled else {
+            if !song.searched {
+                return "not searched".to_owned();
+            }
             let why = song.nearest.as_ref().and_then(|(_, faults)| faults.first()).map(|fault| self.fault(fault));
             let way =
                 if song.alone { "left out: what it needs does not serve the others" } else { "left out: nothing does" };
@@ -172,7 +182,7 @@ impl EveningReport<'_> {
         }
         match mended.stopped {
             Some(Stopped::Cancelled | Stopped::Limit) => {
-                all.push("Stopped before it was done: there may be less to do.".to_owned());
+                all.push("Stopped before it was done: of what is set there may be less to do.".to_owned());
             }
             Some(Stopped::TooMany) => {
                 all.push("There are more sets than can be kept in mind: --keep some paths.".to_owned())

@@ -38,7 +38,8 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
                 "stands": song.now.is_empty(),
                 "as_it_is": line.now,
                 "served": song.dialled.is_some(),
-                "could_be_served": song.alone,
+                "searched": song.searched,
+                "could_be_served": (song.alone || song.searched).then_some(song.alone),
                 "turns": line.turns,
                 "fix": fix,
                 "heard": line.heard,
@@ -49,6 +50,10 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
             })
         },
     );
+    let titles = |left: &dyn Fn(&SongMended) -> bool| {
+        let all = of.listed.iter().zip(&mended.songs).filter(|(_, song)| song.dialled.is_none() && left(song));
+        all.map(|(listed, _)| listed.title.as_str()).collect::<Vec<_>>()
+    };
     json!({
         "format": 1,
         "patch": of.name,
@@ -65,8 +70,8 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
             Stopped::Limit => "limit",
             Stopped::TooMany => "too many sets",
         }),
-        "in_the_way": of.listed.iter().zip(&mended.songs).filter(|(_, song)| song.dialled.is_none())
-            .map(|(listed, _)| listed.title.as_str()).collect::<Vec<_>>(),
+        "in_the_way": titles(&|song| song.searched),
+        "not_searched": titles(&|song| !song.searched),
         "songs": songs.collect::<Vec<_>>(),
     })
 }

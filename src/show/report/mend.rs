@@ -93,18 +93,23 @@ fn answer(of: &Mending<'_>) -> String {
         return format!("nothing need be done. Everybody is on the one at every tempo, and no gap is over {limit} ms.");
     }
     let wrong = mended.now.first().map_or_else(String::new, |now| fault(of, now));
+    let stopped = if mended.stopped.is_some() { "stopped before it was done; " } else { "" };
     let Some(best) = mended.proposals.first() else {
-        let left = if mended.is_complete() { "" } else { " of those that were looked at" };
         let most = plural(of.budget, "change");
-        return format!("no set of up to {most}{left} puts everybody together.\nAs it is, {wrong}.");
+        let (judged, sets) = (mended.judged(), if mended.judged() == 1 { "set" } else { "sets" });
+        let none = match mended.is_complete() {
+            true => format!("no set of up to {most} puts everybody together"),
+            false => format!("none of the {judged} {sets} that were judged puts everybody together"),
+        };
+        return format!("{stopped}{none}.\nAs it is, {wrong}.");
     };
     let done = done(of, best);
     let count = match done.len() {
         1 => "one change is enough".to_owned(),
         n => format!("{} changes are enough", number(n)),
     };
-    let unsure = if mended.is_complete() { "" } else { " (the search was not ended: there may be less to do)" };
-    format!("{count}: {}{unsure}.\nAs it is, {wrong}.", done.join(", then "))
+    let unsure = if mended.is_complete() { "" } else { " (there may be less to do)" };
+    format!("{stopped}{count}: {}{unsure}.\nAs it is, {wrong}.", done.join(", then "))
 }
 
 /// The best proposal in full: what to do in order, what it costs, and what is left at each tempo.

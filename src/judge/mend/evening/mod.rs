@@ -89,6 +89,8 @@ pub struct SongMended {
     pub nearest: Option<(Vec<usize>, Vec<Fault>)>,
     /// Whether some wiring would serve it, if not this one.
     pub alone: bool,
+    /// Whether it was searched to an end; else of one that is left out nobody knows what would serve it.
+    pub searched: bool,
 }
 
 /// What was found.
@@ -161,41 +163,44 @@ pub fn mend_evening(evening: &Evening<'_>, watch: &Watch<'_>) -> EveningMended {
         }
     }
     let stopped = found.stopped.or(searches.stopped);
-    let Some(best) = best else {
-        return EveningMended {
-            wiring: Vec::new(),
-            songs: evening.songs.iter().map(|_| SongMended::unknown()).collect(),
-            turns: 0,
-            alike: 0,
-            tried: found.tried,
-            exact: false,
-            stopped: stopped.or(Some(Stopped::TooMany)),
-        };
-    };
+    let now: Vec<Vec<Fault>> = kinds
+        .iter()
+        .map(|kind| {
+            let examined = benches[kind.standing].examine(&[], &kind.scope);
+            examined.faults.into_iter().map(|(fault, _)| fault).collect()
+        })
+        .collect();
+    // Where nothing was found before it was stopped, the wiring as it is does for those songs that need nothing.
+    let best = best.unwrap_or_else(|| {
+        let needy: Vec<usize> = (0..kinds.len()).filter(|kind| !now[*kind].is_empty()).collect();
+        Plan::new(evening, (&benches, &kinds), &mut searches, (&Set::new(), &needy))
+    });
     let whole = |set: &Set| set.iter().map(|n| usize::from(*n)).collect::<Vec<_>>();
     let mut songs: Vec<SongMended> = evening.songs.iter().map(|_| SongMended::unknown()).collect();
-    for (n, kind) in kinds.iter().enumerate() {
-        let now: Vec<Fault> = searches.root(n, &Set::new()).faults.iter().map(|(fault, _)| fault.clone()).collect();
+    for (n, (kind, now)) in kinds.iter().zip(&now).enumerate() {
         let is_left = kind.songs.iter().all(|song| best.songs[*song].is_none());
         let nearest = is_left.then(|| searches.nearest(n, &best.wiring));
         let alone = !is_left || searches.can(n);
+        let searched = !is_left || searches.is_done(n, &best.wiring);
+        let nearest = nearest.filter(|_| searched);
         for &song in &kind.songs {
-            songs[song].now.clone_from(&now);
+            songs[song].now.clone_from(now);
             songs[song].nearest = nearest.as_ref().map(|(set, faults)| (whole(set), faults.clone()));
-            songs[song].alone = alone;
+            (songs[song].alone, songs[song].searched) = (alone, searched);
         }
     }
     let Plan { wiring, turns, exact, songs: dialled, .. } = best;
     for (song, dialled) in songs.iter_mut().zip(dialled) {
         song.dialled = dialled;
     }
-    let (alike, wiring) = (found.best.len(), whole(&wiring));
+    let (alike, wiring) = (found.best.len().max(1), whole(&wiring));
+    let exact = exact && !found.best.is_empty();
     EveningMended { wiring, songs, turns, alike, tried: found.tried, exact, stopped }
 }
 
 impl SongMended {
     const fn unknown() -> Self {
-        Self { now: Vec::new(), dialled: None, nearest: None, alone: false }
+        Self { now: Vec::new(), dialled: None, nearest: None, alone: false, searched: false }
     }
 }
 

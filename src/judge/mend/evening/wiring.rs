@@ -7,7 +7,6 @@
 use super::Kind;
 use crate::judge::mend::bench::Bench;
 use crate::judge::mend::change::Kind as ChangeKind;
-use crate::judge::mend::examine::Examined;
 use crate::judge::mend::search::{Extent, Searched, Stopped, search};
 use crate::judge::mend::set::{Set, packed};
 use crate::judge::mend::watch::Watch;
@@ -71,9 +70,13 @@ impl<'s, 'a> Searches<'s, 'a> {
         found.passing.iter().map(|(set, _)| set.clone()).collect()
     }
 
-    /// What stands in a song's way with a wiring, before any dial is turned.
-    pub(super) fn root(&mut self, kind: usize, wiring: &Set) -> &Examined {
-        &self.searched(kind, wiring, true).root
+    /// Whether it was searched to an end what does for a song, with a wiring and with everything.
+    pub(super) fn is_done(&self, kind: usize, wiring: &Set) -> bool {
+        let ended = |wiring: &Set, dials: bool| {
+            let key = (kind, packed(wiring.iter().copied()), dials);
+            self.known.get(&key).is_some_and(|found| found.stopped.is_none())
+        };
+        ended(wiring, true) && ended(&Set::new(), false)
     }
 
     /// What comes nearest for a song with a wiring: where there is no dial to turn, the wiring by itself.
