@@ -21,7 +21,7 @@ fn widest(song: &SongMended) -> Option<([usize; 2], Span)> {
 pub fn evening_json(of: &EveningReport<'_>) -> Value {
     let mended = of.mended;
     let rig = &of.evening.patch.original.rig;
-    let songs = of.listed.iter().zip(&mended.songs).zip(of.lines()).zip(of.evening.songs).map(
+    let songs = of.listed.iter().zip(&mended.songs).zip(of.rows(&[])).zip(of.evening.songs).map(
         |(((listed, song), line), asked)| {
             let who = (0..rig.players()).filter(|n| asked.plays[*n]).map(|n| rig.player_name(n)).collect::<Vec<_>>();
             let gap = widest(song);
@@ -60,7 +60,7 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
         "title": of.title,
         "max_gap_ms": figure(of.evening.aim.max_gap),
         "budget": of.evening.budget,
-        "wiring": of.wiring(),
+        "wiring": of.plugged(),
         "wirings_alike": mended.alike,
         "wirings_tried": mended.tried,
         "turns": mended.turns,
@@ -96,8 +96,8 @@ pub fn evening_csv(of: &EveningReport<'_>, out: impl io::Write) -> io::Result<()
         "as_it_is",
     ])?;
     let text = |span: Option<Span>| span.map_or_else(String::new, |span| figure(span).to_string());
-    let wiring = of.wiring().join("; ");
-    for (line, song) in of.lines().into_iter().zip(&of.mended.songs) {
+    let wiring = of.plugged().join("; ");
+    for (line, song) in of.rows(&[]).into_iter().zip(&of.mended.songs) {
         let slack = song.dialled.as_ref().and_then(|song| song.proposal.slack);
         csv.write_record([
             line.place.to_string(),

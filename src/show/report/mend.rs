@@ -4,7 +4,8 @@ use super::advise::WIRING;
 use super::{Align, Table, exact_ms, gap_ms, ms, words};
 use crate::judge::advise::Hold;
 use crate::judge::mend::{
-    AtTempo, BoxFault, Catalogue, Change, Dial, Fault, Kind, Mended, Place, Proposal, Stopped, names, share_text,
+    AtTempo, BoxFault, Catalogue, Change, Cost, Dial, Fault, Hint, Kind, Mended, Place, Proposal, Stopped, names,
+    share_text,
 };
 use crate::judge::{Input, Target};
 use crate::patch::{Rig, fix_lines, show_span_whole};
@@ -71,8 +72,18 @@ pub fn mend_table(of: &Mending<'_>, width: usize) -> String {
             });
         }
     }
-    if let Some((set, faults)) = &of.mended.nearest {
-        let _ = write!(out, "\n{}", nearest(of, set, faults));
+    match &of.mended.nearest {
+        Some((set, faults)) => {
+            let _ = write!(out, "\n{}", nearest(of, set, faults));
+        }
+        None if all.is_empty() && !of.mended.now.is_empty() && of.mended.judged() > 0 => {
+            let _ = write!(out, "\nNothing that was tried takes any of it away:\n{}", listed(of, &of.mended.now));
+        }
+        None => {}
+    }
+    if !of.mended.hints.is_empty() {
+        let said: Vec<String> = of.mended.hints.iter().map(|one| format!("{}.\n", hint(of.rig, one))).collect();
+        let _ = write!(out, "\n{}", said.concat());
     }
     let _ = write!(out, "\n{}", searched(of));
     let wired = |n: &usize| matches!(of.catalogue.offers[*n].change.kind(), Kind::Part | Kind::Cable);
@@ -118,7 +129,7 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
     for (n, done) in done(of, best).iter().enumerate() {
         let _ = writeln!(out, "  {}. {done}", n + 1);
     }
-    let cost = if best.cost == 0 { "It costs nothing".to_owned() } else { format!("Cost: {}", best.cost) };
+    let cost = cost(of, best);
     let spare = best.slack.map_or_else(String::new, |slack| {
         format!(
             "; the tightest decision may still move by {} ms, over all tolerances and with the skew kept",
@@ -129,8 +140,8 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
     let mut table = Table::new(&[
         ("tempo", Align::Right),
         ("furthest apart", Align::Left),
-        ("left of the max gap", Align::Right),
-        ("nearest to another step", Align::Left),
+        ("left, at worst", Align::Right),
+        ("to another step, at worst", Align::Left),
     ]);
     let cells = |at: &AtTempo| {
         let widest = at.widest.map_or_else(
@@ -164,6 +175,30 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
     out
 }
 
+/// What a proposal costs, and what its parts cost in the words of their list.
+fn cost(of: &Mending<'_>, best: &Proposal) -> String {
+    if best.cost == Cost::NOTHING {
+        return "It costs nothing".to_owned();
+    }
+    let prices = prices(of.catalogue, &best.changes);
+    let prices = if prices.is_empty() { String::new() } else { format!(" ({})", prices.join(", ")) };
+    format!("Cost: {}{prices}", best.cost)
+}
+
+/// The parts that are put in and have a price, each with that.
+pub(super) fn prices(catalogue: &Catalogue, changes: &[usize]) -> Vec<String> {
+    let of = |n: &usize| match &catalogue.offers[*n].change {
+        Change::Put { part, .. } => {
+            let part = &catalogue.parts[*part];
+            // Where somebody says what it costs, the list has no say.
+            let holds = |price: &&String| Cost::of_price(price).is_none_or(|cost| cost == catalogue.offers[*n].cost);
+            part.price.as_ref().filter(holds).map(|price| format!("{}: {}", part.name, words::plain(price)))
+        }
+        _ => None,
+    };
+    changes.iter().filter_map(of).collect()
+}
+
 /// Over which tempos a proposal passes.
 fn ranges(hold: &Hold) -> String {
     let (low, high) = hold.between;
@@ -181,7 +216,12 @@ fn ranges(hold: &Hold) -> String {
 /// What comes nearest where nothing passes.
 fn nearest(of: &Mending<'_>, set: &[usize], faults: &[Fault]) -> String {
     let done: Vec<String> = set.iter().map(|&n| change(of, &of.catalogue.offers[n].change, None)).collect();
-    let mut out = format!("Nearest comes: {}.\nIn its way:\n", done.join(", then "));
+    format!("Nearest comes: {}.\nIn its way:\n{}", done.join(", then "), listed(of, faults))
+}
+
+/// Faults, a line each.
+fn listed(of: &Mending<'_>, faults: &[Fault]) -> String {
+    let mut out = String::new();
     const MOST: usize = 5;
     for one in faults.iter().take(MOST) {
         let _ = writeln!(out, "  - {}", fault(of, one));
@@ -190,6 +230,21 @@ fn nearest(of: &Mending<'_>, set: &[usize], faults: &[Fault]) -> String {
         let _ = writeln!(out, "  - and {} more", faults.len() - MOST);
     }
     out
+}
+
+/// What would help if its user allowed it, as a sentence without its full stop.
+#[must_use]
+pub(super) fn hint(rig: &Rig, hint: &Hint) -> String {
+    match hint {
+        Hint::Nudge { player, late } => {
+            let name = rig.player_name(*player);
+            let when = if *late < Span::ZERO { "early" } else { "late" };
+            format!("{name} is {} ms {when}: `--nudge {name}` lets it be moved", ms(late.abs()))
+        }
+        Hint::Kept { player, by } => {
+            format!("{} is at fault, and is kept as it is by `--keep {}`", rig.player_name(*player), words::plain(by))
+        }
+    }
 }
 
 /// How much there was to search, and whether it was.
@@ -209,23 +264,23 @@ fn searched(of: &Mending<'_>) -> String {
         let _ = writeln!(out, "  not among them: one part for some of the {what} on {name} and not for all (--groups)");
     }
     for level in &mended.levels {
-        let left = if level.complete { "all accounted for" } else { "not all looked at" };
+        let left = if level.complete { "none is left" } else { "not all looked at" };
         let _ = writeln!(
             out,
-            "  sets of {}: {}, {} judged, {} pass; {left}",
+            "  sets of {}: {}; {} were tried one by one and {} pass; {left}",
             level.changes, level.sets, level.judged, level.passing
         );
     }
     let cuts = mended.cuts;
     let reasons = [
-        (cuts.beside, "at a change that leaves alone what is wrong"),
-        (cuts.too_many_faults, "where more is wrong than the changes that remain can reach"),
-        (cuts.larger, "at a set that holds a smaller one that passes"),
-        (cuts.dearer, "at what costs no less than what was found"),
+        (cuts.beside, "they change nothing that has to do with what is wrong"),
+        (cuts.too_many_faults, "more is wrong than so few changes can reach"),
+        (cuts.larger, "a part of them passes already"),
+        (cuts.dearer, "they cost no less than what was found"),
     ];
-    let told: Vec<String> = reasons.iter().filter(|(n, _)| *n > 0).map(|(n, why)| format!("{n} times {why}")).collect();
+    let told: Vec<String> = reasons.iter().filter(|(n, _)| *n > 0).map(|(_, why)| (*why).to_owned()).collect();
     if !told.is_empty() {
-        let _ = writeln!(out, "The rest is ruled out, cut off {}.", told.join(", "));
+        let _ = writeln!(out, "The others need not be tried: {}.", told.join(", or "));
     }
     match mended.stopped {
         Some(Stopped::Cancelled) => out.push_str("Stopped before it was done: what was found so far.\n"),

@@ -3,7 +3,9 @@
 use super::brute::{changed, passes_for, sets};
 use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
-use hitgap::judge::mend::{Catalogue, Change, Evening, EveningMended, Kind, SongAsked, Stopped, Watch, Wishes, mend_evening};
+use hitgap::judge::mend::{
+    Catalogue, Change, Cost, Evening, EveningMended, Kind, SongAsked, Stopped, Watch, Wishes, mend_evening,
+};
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::time::{Span, Tempo};
 use rayon::prelude::*;
@@ -154,8 +156,7 @@ fn of_what_was_not_searched_nothing_is_said() {
     let catalogue = Catalogue::new(&patch, &patch.components, &wishes).expect("changes");
     let aim = Aim { max_gap: patch.max_gap, skew: patch.skew };
     let (standing, songs) = ([patch.clone()], [song(&[60], &[true, true]), song(&[120], &[false, true])]);
-    let evening =
-        Evening { patch: &patch, standing: &standing, catalogue: &catalogue, aim, songs: &songs, budget: 2 };
+    let evening = Evening { patch: &patch, standing: &standing, catalogue: &catalogue, aim, songs: &songs, budget: 2 };
     for at_once in [true, false] {
         let cancel = AtomicBool::new(at_once);
         let stop = |_| cancel.store(true, Ordering::Relaxed);
@@ -221,9 +222,9 @@ fn try_everything(
     songs: &[SongAsked],
     aim: Aim,
     budget: usize,
-) -> (usize, usize, u64, usize) {
+) -> (usize, usize, Cost, usize) {
     let is_wired = |n: &usize| matches!(catalogue.offers[*n].change.kind(), Kind::Cable | Kind::Part);
-    let cost = |set: &[usize]| set.iter().map(|n| catalogue.offers[*n].cost).sum::<u64>();
+    let cost = |set: &[usize]| set.iter().map(|n| catalogue.offers[*n].cost).sum::<Cost>();
     let all: Vec<Vec<usize>> = (0..=budget).flat_map(|size| sets(rig, catalogue, size)).collect();
     // Of every set which songs it does for.
     let does: Vec<Vec<bool>> = all
@@ -237,7 +238,7 @@ fn try_everything(
     for (n, set) in all.iter().enumerate() {
         by_wiring.entry(set.iter().copied().filter(is_wired).collect()).or_default().push(n);
     }
-    let mut best: Option<(usize, usize, u64, usize)> = None;
+    let mut best: Option<(usize, usize, Cost, usize)> = None;
     for (wiring, members) in &by_wiring {
         let dials = |n: usize| all[n].iter().copied().filter(|n| !is_wired(n)).collect::<BTreeSet<usize>>();
         let passing: Vec<Vec<usize>> =
@@ -309,7 +310,7 @@ fn no_other_wiring_and_no_other_settings_do_with_less() {
         let expected = try_everything(&patch.original.rig, &catalogue, &songs, aim, budget);
         let mended = asked(&patch, &catalogue, &songs, budget);
         let left = mended.songs.iter().filter(|song| song.dialled.is_none()).count();
-        let cost = mended.wiring.iter().map(|n| catalogue.offers[*n].cost).sum::<u64>();
+        let cost = mended.wiring.iter().map(|n| catalogue.offers[*n].cost).sum::<Cost>();
         let found = (left, mended.wiring.len(), cost, mended.turns);
         assert_eq!(found, expected, "seed {seed}\n{text}\n{songs:?}\n{:#?}", catalogue.offers);
         assert!(mended.exact && mended.stopped.is_none());

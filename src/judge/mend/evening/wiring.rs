@@ -7,6 +7,7 @@
 use super::Kind;
 use crate::judge::mend::bench::Bench;
 use crate::judge::mend::change::Kind as ChangeKind;
+use crate::judge::mend::cost::Cost;
 use crate::judge::mend::search::{Extent, Searched, Stopped, search};
 use crate::judge::mend::set::{Set, packed};
 use crate::judge::mend::watch::Watch;
@@ -112,19 +113,19 @@ pub(super) const fn is_wiring(kind: ChangeKind) -> bool {
 }
 
 /// A wiring and the songs that are left out, by what comes first.
-type Node = Reverse<(usize, usize, u64, Set, Vec<usize>)>;
+type Node = Reverse<(usize, usize, Cost, Set, Vec<usize>)>;
 
 /// Finds the wirings.
 pub(super) fn wirings(searches: &mut Searches<'_, '_>) -> Wirings {
     let catalogue = searches.benches[0].catalogue;
-    let cost = |set: &Set| set.iter().map(|&n| catalogue.offers[usize::from(n)].cost).sum::<u64>();
+    let cost = |set: &Set| set.iter().map(|&n| catalogue.offers[usize::from(n)].cost).sum::<Cost>();
     let songs: Vec<usize> = searches.kinds.iter().map(|kind| kind.songs.len()).collect();
     let count = |left_out: &[usize]| left_out.iter().map(|kind| songs[*kind]).sum::<usize>();
     let mut open: BinaryHeap<Node> = BinaryHeap::new();
     let mut seen: HashSet<(Set, Vec<usize>)> = HashSet::new();
     let mut all = Wirings::default();
-    let mut best: Option<(usize, usize, u64)> = None;
-    open.push(Reverse((0, 0, 0, Set::new(), Vec::new())));
+    let mut best: Option<(usize, usize, Cost)> = None;
+    open.push(Reverse((0, 0, Cost::NOTHING, Set::new(), Vec::new())));
     while let Some(Reverse((out, size, price, wiring, left_out))) = open.pop() {
         if best.is_some_and(|best| (out, size, price) > best) {
             break;
