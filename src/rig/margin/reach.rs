@@ -149,9 +149,7 @@ impl Reach {
         let any = paths.into_iter().any(close);
         (!any).then_some(swing)
     }
-}
 
-impl Reach {
     /// Whether nothing on the ways to a sequencer's inputs differs from run to run at all, shared or not.
     #[must_use]
     pub fn is_still(rig: &Rig, timelines: &[Timeline], index: usize) -> bool {

@@ -1,6 +1,6 @@
 //! An evening of songs, as people read it: what is put in once, and a line a song.
 
-use super::mend::{and, change_of, fault_of, hint, plural, prices};
+use super::mend_words::{and, change_of, fault_of, hint, plural, prices};
 use super::{Align, Table, WIRING, gap_ms, ms, words};
 use crate::judge::Band;
 use crate::judge::mend::{Change, Evening, EveningMended, Fault, ListedSong, SongMended, Stopped, Turned};

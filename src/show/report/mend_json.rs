@@ -1,4 +1,5 @@
-use super::mend::{Mending, change, fault, hint};
+use super::mend::{Mending, change, fault};
+use super::mend_words::hint;
 use super::to_decimals;
 use crate::judge::mend::{Change, Cost, Fault, Kind, Proposal, Stopped};
 use crate::time::Span;
