@@ -3,17 +3,18 @@
 use super::album::tell;
 use super::args::{PatchArgs, Tempos};
 use super::load::{Loaded, load, read_text};
-use super::mend::{MendArgs, bar, catalogue, show_progress, write};
+use super::mend::{MendArgs, Told, bar, catalogue, long_search, show_progress, write};
 use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::Aim;
-use crate::judge::mend::{Evening, ListedSong, SongAsked, Stopped, Watch, listed_songs, mend_evening};
+use crate::judge::mend::{Evening, ListedSong, SongAsked, Stopped, Watch, listed_songs, mend_evening, short_name};
 use crate::patch::{NewFix, ORIGINAL, Patch, Rig, shown};
 use crate::show::page::song_card;
 use crate::show::report::{EveningReport, evening_csv, evening_json, evening_table};
 use crate::store::interrupt;
 use crate::time::Tempo;
 use std::path::Path;
+use std::time::Instant;
 
 /// How wide a card is that is written as text: a page of 80 columns.
 const CARD_WIDTH: usize = 78;
@@ -59,7 +60,10 @@ pub(super) fn run(args: &MendArgs, list: &Path) -> Result<Outcome, Failure> {
         budget: usize::from(args.budget),
     };
     let bar = bar();
-    let watch = Watch { progress: &|at| show_progress(&bar, at), cancel: interrupt::flag(), ..Watch::nobody() };
+    long_search(&bar, &catalogue, args.budget, " for a song");
+    let (told, began) = (Told::default(), Instant::now());
+    let progress = |at| show_progress(&bar, (&told, began.elapsed()), at);
+    let watch = Watch { progress: &progress, cancel: interrupt::flag(), ..Watch::nobody() };
     let _at_work = interrupt::at_work();
     let mended = mend_evening(&evening, &watch);
     bar.finish_and_clear();
@@ -157,7 +161,7 @@ fn fixes(report: &EveningReport<'_>) -> Vec<NewFix> {
         if !all.iter().any(|own| own.set == fix.set) {
             let name: String = song.title.to_lowercase().split_whitespace().collect::<Vec<_>>().join("-");
             let about = format!("for {}", song.title);
-            all.push(NewFix { name: format!("song-{name}"), about: Some(about), ..fix.clone() });
+            all.push(NewFix { name: short_name(format!("song-{name}")), about: Some(about), ..fix.clone() });
         }
     }
     all

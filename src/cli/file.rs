@@ -16,6 +16,17 @@ pub(super) fn write(path: &Path, bytes: &[u8], overwrite: bool) -> Result<(), Fa
     Ok(write_whole(path, bytes, overwrite)?)
 }
 
+/// Whether a file may be written once what it holds is known: nothing has its name.
+///
+/// # Errors
+/// Exit status 3, as [`write`] says it in the end.
+pub(super) fn free(path: &Path) -> Result<(), Failure> {
+    match path.symlink_metadata() {
+        Ok(_) => Err(WriteError::There(path.to_owned()).into()),
+        Err(_) => Ok(()),
+    }
+}
+
 impl From<WriteError> for Failure {
     fn from(error: WriteError) -> Self {
         Self::File(format!("error: {error}\nhelp: {}", error.help()))

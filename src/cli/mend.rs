@@ -6,14 +6,16 @@ use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
 use crate::judge::advise::{Aim, holds, usual_range};
 use crate::judge::mend::{
-    Catalogue, Extent, MOST_CHANGES, MOST_GROUPS, Mended, Progress, Question, USUAL_GROUPS, Watch, Wishes, mend,
+    Catalogue, Cost, Extent, MOST_CHANGES, MOST_GROUPS, Mended, Progress, Question, USUAL_GROUPS, Watch, Wishes, mend,
 };
-use crate::patch::{NewFix, with_fix};
+use crate::patch::{NewFix, same_fix, with_fix};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
 use crate::store::{FileLock, StoreError, WriteError, interrupt, resolved};
 use clap::Args;
 use indicatif::ProgressBar;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 /// From so many sets on it is said how much there is to search where no bar shows it.
 const MANY: u128 = 1_000_000;
@@ -43,9 +45,10 @@ pub(super) struct MendArgs {
     /// setting, cable, part); may be given again
     #[arg(long, value_name = "PATH")]
     keep: Vec<String>,
-    /// What changes cost: NAME=N, with a name as for --keep (default: nudge, dial and setting 0, cable 1, part 10)
+    /// What changes cost: NAME=N, with a name as for --keep (default: nudge, dial and setting 0, cable 1, part its price if that begins or
+    /// ends with a number, else 10)
     #[arg(long, value_name = "NAME=N", value_parser = price)]
-    price: Vec<(String, u64)>,
+    price: Vec<(String, Cost)>,
     /// A key that may be set, and its values: sequencer.wren.reset-mode=this-clock,next-clock; may be given again
     #[arg(long, value_name = "PATH=VALUES", value_parser = may)]
     may: Vec<(String, Vec<String>)>,
@@ -82,6 +85,9 @@ pub(super) struct MendArgs {
 }
 
 pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
+    if let Some(card) = args.card.as_ref().filter(|_| !args.overwrite) {
+        file::free(card)?;
+    }
     if let Some(songs) = &args.songs {
         return super::evening::run(args, songs);
     }
@@ -112,19 +118,15 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
     };
     let kept = args.resume.as_ref().map(|file| Resumed::open(file, &question.print(&loaded.source))).transpose()?;
     let bar = bar();
-    let sets: u128 = catalogue.sets(question.extent.budget).iter().sum();
-    if bar.is_hidden() && sets >= MANY {
-        terminal::say(&format!("searching {sets} sets of up to {} changes", args.budget));
-    }
+    long_search(&bar, &catalogue, args.budget, "");
     let so_far = mending(&nothing);
     let found = |set: &[u16]| {
         let all = set.iter().map(|&n| mend_change(&so_far, &catalogue.offers[usize::from(n)].change, None));
         bar.println(format!("does: {}", all.collect::<Vec<_>>().join(", then ")));
     };
+    let (told, began) = (Told::default(), Instant::now());
     let watch = Watch {
-        progress: &|at| {
-            show_progress(&bar, at);
-        },
+        progress: &|at| show_progress(&bar, (&told, began.elapsed()), at),
         found: &found,
         judged: &|count, bytes| kept.iter().for_each(|kept| kept.add(count, bytes)),
         known: kept.as_ref().map_or(&[], Resumed::known),
@@ -169,8 +171,40 @@ pub(super) fn bar() -> ProgressBar {
     terminal::bar(None, "{msg} {pos} of at most {len} {wide_bar} {elapsed}")
 }
 
-/// How far a search is, and how much it has found.
-pub(super) fn show_progress(bar: &ProgressBar, at: Progress) {
+/// Says how much there is to search, where that is much and no bar shows it.
+pub(super) fn long_search(bar: &ProgressBar, catalogue: &Catalogue, budget: u8, of: &str) {
+    let sets: u128 = catalogue.sets(usize::from(budget)).iter().sum();
+    if bar.is_hidden() && sets >= MANY {
+        terminal::say(&format!("searching {sets} sets of up to {budget} changes{of}"));
+    }
+}
+
+/// So often it is said where a search is, where no bar shows it.
+const TOLD_EVERY: Duration = Duration::from_secs(10);
+
+/// Where a search is, said now and then where no bar shows it.
+#[derive(Debug, Default)]
+pub(super) struct Told(Mutex<Duration>);
+
+impl Told {
+    /// A line, once it is time for one more.
+    fn line(&self, at: Progress, since: Duration) -> Option<String> {
+        let mut next = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if since < *next + TOLD_EVERY {
+            return None;
+        }
+        *next = since;
+        let Progress { changes, done, of, found } = at;
+        let secs = since.as_secs();
+        Some(format!("after {secs} s: sets of {changes}, {done} of at most {of} dealt with, {found} found"))
+    }
+}
+
+/// How far a search is, and how much it has found; on a bar, or in a line now and then.
+pub(super) fn show_progress(bar: &ProgressBar, (told, since): (&Told, Duration), at: Progress) {
+    if bar.is_hidden() {
+        told.line(at, since).iter().for_each(|line| terminal::say(line));
+    }
     bar.set_message(format!("sets of {}, {} found:", at.changes, at.found));
     bar.set_length(at.of);
     bar.set_position(at.done);
@@ -206,13 +240,23 @@ pub(super) fn write(patch: &Path, fixes: &[NewFix]) -> Result<(), Failure> {
     })?;
     let mut text = read_text(patch, "a patch")?;
     let mut names = Vec::new();
+    let refused = |e: crate::patch::EditError| Failure::input(&e.says, &e.help);
     for fix in fixes {
-        let kept = with_fix(&text, fix).map_err(|e| Failure::input(&e.says, &e.help))?;
+        if let Some(known) = same_fix(&text, fix).map_err(refused)? {
+            terminal::say(&format!("[fix.{known}] of `{name}` does the same already"));
+            continue;
+        }
+        let kept = with_fix(&text, fix).map_err(refused)?;
         text = kept.text;
-        names.push(format!("[fix.{}]", kept.name));
+        names.push(kept.name);
     }
+    let Some(first) = names.first() else { return Ok(()) };
     file::write(patch, text.as_bytes(), true)?;
-    terminal::say(&format!("wrote {} to {name}: `hitgap compare {name}` makes it heard", names.join(", ")));
+    let headings: Vec<String> = names.iter().map(|name| format!("[fix.{name}]")).collect();
+    terminal::say(&format!(
+        "wrote {} to {name}: `hitgap check {name} --fix {first}` judges it, `hitgap compare {name} --fix {first}` makes it heard",
+        headings.join(", ")
+    ));
     Ok(())
 }
 
@@ -220,11 +264,11 @@ pub(super) fn write(patch: &Path, fixes: &[NewFix]) -> Result<(), Failure> {
 ///
 /// # Errors
 /// A sentence.
-fn price(text: &str) -> Result<(String, u64), String> {
-    let example = "write a name and a whole number, such as part=10 or component.gate=3";
+fn price(text: &str) -> Result<(String, Cost), String> {
+    let example = "write a name and a number, such as part=10 or component.gate=2.50";
     let (name, cost) = text.split_once('=').ok_or_else(|| example.to_owned())?;
-    let cost = cost.trim().parse::<u32>().map_err(|_| example.to_owned())?;
-    Ok((name.trim().to_owned(), u64::from(cost)))
+    let cost = Cost::parse(cost.trim()).ok_or_else(|| example.to_owned())?;
+    Ok((name.trim().to_owned(), cost))
 }
 
 /// Reads `sequencer.wren.reset-mode=this-clock,next-clock`.
@@ -243,4 +287,19 @@ fn may(text: &str) -> Result<(String, Vec<String>), String> {
             .map_or_else(|_| toml_edit::Value::from(value).to_string(), |_| value.to_owned())
     };
     Ok((path.trim().to_owned(), values.split(',').map(of).collect()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_search_says_now_and_then_where_it_is() {
+        let told = Told::default();
+        let at = Progress { changes: 3, done: 12, of: 90, found: 1 };
+        let seconds = [1, 9, 10, 11, 19, 20, 45, 54, 55].map(|n| told.line(at, Duration::from_secs(n)).is_some());
+        assert_eq!(seconds, [false, false, true, false, false, true, true, false, true]);
+        let line = told.line(at, Duration::from_secs(70)).expect("a line");
+        assert_eq!(line, "after 70 s: sets of 3, 12 of at most 90 dealt with, 1 found");
+    }
 }

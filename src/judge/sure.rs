@@ -1,5 +1,5 @@
 use crate::patch::{ResetMode, Rig};
-use crate::rig::{Margin, Performance, Reach, listen, margins};
+use crate::rig::{Margin, Moved, Performance, Reach, Sides, listen, margins};
 use crate::time::Span;
 use std::collections::BTreeMap;
 
@@ -36,12 +36,12 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
     }
     let heard = listen(rig, performance);
     let of = |(index, heard): (usize, _)| {
-        let margins = margins(rig, index, performance, heard)?;
         let (first, from) = bounds(rig, index, performance);
         // Where stages make more of it than it is, it is in the bound of the paths already.
         let of_clock = Reach::of_clock(rig, &performance.timelines, index);
         let first = first.filter(|_| of_clock.is_some());
-        let swing = of_clock.unwrap_or(Span::ZERO);
+        let moved = Moved { sides: first.unwrap_or_default(), swing: of_clock.unwrap_or(Span::ZERO) };
+        let margins = margins(rig, index, performance, heard, moved)?;
         // By its one: a box may be reset so often that not every reset can ask every one.
         let settled: BTreeMap<i64, i64> =
             performance.tracks[index].settled.iter().rev().map(|s| (s.one, s.pulses_late)).collect();
@@ -55,17 +55,9 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
             bounded: first.is_some() && !margins.iter().any(|m| from.is_some_and(|one| m.one >= one)),
         };
         for margin in &margins {
-            let reach = first.filter(|_| from.is_none_or(|one| margin.one < one));
-            let less = |distance: Option<Span>, off: Span| {
-                reach.zip(distance).map(|(reach, distance)| Span(distance.0 - reach.0 - off.0))
-            };
-            let (near, apart) = (less(margin.distance, Span::ZERO), less(margin.apart, swing));
-            let left = near.into_iter().chain(apart).min();
-            let risk = match (reach, left) {
-                (None, _) => true,
-                (Some(_), None) => false,
-                (Some(_), Some(left)) => left < skew,
-            };
+            let known = first.is_some() && from.is_none_or(|one| margin.one < one);
+            let left = margin.distance.filter(|_| known);
+            let risk = !known || left.is_some_and(|left| left < skew);
             all.margin = match (all.margin, left) {
                 (Some(a), Some(b)) => Some(a.min(b)),
                 (a, b) => a.or(b),
@@ -81,15 +73,15 @@ pub fn sure(rig: &Rig, performance: &Performance, skew: Span) -> Vec<Option<Sure
     heard.iter().enumerate().map(of).collect()
 }
 
-/// How far tolerances move a sequencer's inputs against each other; and from which one on that is not known.
+/// How far tolerances move a sequencer's reset against its clock, each way; and from which one on that is not known.
 ///
 /// Where something that it depends on is changed in the course of the piece, nothing may be drawn for the bound to go on:
 /// an edge that is moved across that moment takes another way.
-fn bounds(rig: &Rig, index: usize, performance: &Performance) -> (Option<Span>, Option<i64>) {
+fn bounds(rig: &Rig, index: usize, performance: &Performance) -> (Option<Sides>, Option<i64>) {
     let reach = |rig: &Rig| {
         let sequencer = &rig.sequencers[index];
-        sequencer.reset.as_ref().map_or(Some(Span::ZERO), |reset| {
-            Reach::between(rig, &performance.timelines, &sequencer.clock, &reset.path).0
+        sequencer.reset.as_ref().map_or(Some(Sides::default()), |reset| {
+            Sides::between(rig, &performance.timelines, &reset.path, &sequencer.clock)
         })
     };
     let first = reach(rig);

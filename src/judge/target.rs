@@ -155,7 +155,7 @@ impl Target {
         let hangs = |rig: &Rig| {
             [self, self.other()].iter().filter_map(|t| t.path(rig)).any(|path| path_hangs(rig, path, &all, 0))
         };
-        if rig.in_turn().iter().any(hangs) {
+        if rig.in_turn().iter().any(|rig| hangs(rig) || self.shares_queue(rig)) {
             return None;
         }
         let mut alone = Rig { takes: Vec::new(), ..rig.clone() };
@@ -164,6 +164,18 @@ impl Target {
             *sequencers = vec![sequencers.swap_remove(self.sequencer)];
         }
         Some((Self { sequencer: 0, ..self }, alone))
+    }
+
+    /// Whether another box stands in a queue that is on the way to an input of this one: without it the queue would be another.
+    fn shares_queue(self, rig: &Rig) -> bool {
+        let ways = |s: &Sequencer| {
+            let paths = std::iter::once(&s.clock).chain(s.reset.as_ref().map(|reset| &reset.path));
+            paths.flat_map(|path| queues(rig, path, 0)).collect::<Vec<_>>()
+        };
+        let own = ways(&rig.sequencers[self.sequencer]);
+        let others = rig.sequencers.iter().enumerate().filter(|(n, _)| *n != self.sequencer);
+        let mut others = others.flat_map(|(_, s)| ways(s).into_iter().chain(s.out.iter().copied()).collect::<Vec<_>>());
+        !own.is_empty() && others.any(|stage| own.contains(&stage))
     }
 
     /// The other sequencers that may get something else to play when this path is delayed: all that hang on its box, if
@@ -195,22 +207,69 @@ pub(super) fn set(rig: &mut Rig, stage: usize, kind: StageKind) {
 
 /// Whether what comes down a path depends on some of the sequencers. `depth` ends one that runs in a circle.
 fn path_hangs(rig: &Rig, path: &Path, hangs: &[bool], depth: usize) -> bool {
+    way_hangs(rig, path, hangs, (depth, &mut Vec::new()))
+}
+
+/// The same; `seen` are the queues that have been asked already.
+fn way_hangs(rig: &Rig, path: &Path, hangs: &[bool], (depth, seen): (usize, &mut Vec<usize>)) -> bool {
     if depth > rig.wires.len() + rig.stages.len() + 1 {
         return false;
     }
     let begins = match path.source {
         Source::Output(_) => false,
         Source::Sequencer { index, .. } => hangs[index],
-        Source::Wire(wire) => path_hangs(rig, &rig.wires[wire].path, hangs, depth + 1),
+        Source::Wire(wire) => way_hangs(rig, &rig.wires[wire].path, hangs, (depth + 1, &mut *seen)),
     };
-    let second = |stage: &usize| match &rig.stages[*stage].kind {
-        StageKind::Logic(logic) => logic.with.as_ref().is_some_and(|p| path_hangs(rig, p, hangs, depth + 1)),
-        StageKind::Divide(divide) => divide.reset.as_ref().is_some_and(|p| path_hangs(rig, p, hangs, depth + 1)),
-        // One queue for all who name it.
-        StageKind::MidiCable(_) => true,
+    let mut second = |stage: &usize| match &rig.stages[*stage].kind {
+        StageKind::Logic(logic) => {
+            logic.with.as_ref().is_some_and(|p| way_hangs(rig, p, hangs, (depth + 1, &mut *seen)))
+        }
+        StageKind::Divide(divide) => {
+            divide.reset.as_ref().is_some_and(|p| way_hangs(rig, p, hangs, (depth + 1, &mut *seen)))
+        }
+        // One queue for all who name it: what comes out hangs on all that goes in.
+        StageKind::MidiCable(_) => queue_hangs(rig, *stage, hangs, (depth + 1, &mut *seen)),
         _ => false,
     };
-    begins || path.stages.iter().any(second)
+    begins || path.stages.iter().any(&mut second)
+}
+
+/// Whether what comes out of a queue depends on some of the sequencers: their hits go into it, or what they send does.
+fn queue_hangs(rig: &Rig, queue: usize, hangs: &[bool], (depth, seen): (usize, &mut Vec<usize>)) -> bool {
+    if seen.contains(&queue) {
+        return false;
+    }
+    seen.push(queue);
+    let hits = rig.sequencers.iter().zip(hangs).any(|(s, hangs)| *hangs && s.out.contains(&queue));
+    let inputs = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
+    let seconds = rig.stages.iter().filter_map(|stage| stage.kind.second().map(|(_, path)| path));
+    let mut all = inputs.chain(seconds).chain(rig.wires.iter().map(|wire| &wire.path));
+    hits || all.any(|path| {
+        let place = path.stages.iter().position(|stage| *stage == queue);
+        place.is_some_and(|place| {
+            let before = Path { source: path.source, stages: path.stages[..place].to_vec() };
+            way_hangs(rig, &before, hangs, (depth, &mut *seen))
+        })
+    })
+}
+
+/// The queues on a way, those of shared points and second inputs among them. `depth` ends one that runs in a circle.
+fn queues(rig: &Rig, path: &Path, depth: usize) -> Vec<usize> {
+    if depth > rig.wires.len() + rig.stages.len() + 1 {
+        return Vec::new();
+    }
+    let mut all = match path.source {
+        Source::Wire(wire) => queues(rig, &rig.wires[wire].path, depth + 1),
+        Source::Output(_) | Source::Sequencer { .. } => Vec::new(),
+    };
+    for &stage in &path.stages {
+        let kind = &rig.stages[stage].kind;
+        if matches!(kind, StageKind::MidiCable(_)) {
+            all.push(stage);
+        }
+        all.extend(kind.second().into_iter().flat_map(|(_, path)| queues(rig, path, depth + 1)));
+    }
+    all
 }
 
 /// A stage that delays rises and falls alike.

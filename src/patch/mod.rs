@@ -20,7 +20,7 @@ mod ways;
 pub use check::fault::{Fault, Faults, VariantError};
 pub use check::node::LARGEST_FILE;
 pub use check::show::{is_unsafe, nearest, shown, tamed_json};
-pub use edit::{Edit, EditError, NewFix, Part, WithFix, Worth, edited, fix_lines, with_fix};
+pub use edit::{Edit, EditError, NewFix, Part, WithFix, Worth, edited, fix_lines, same_fix, with_fix};
 
 pub use like::box_kinds;
 pub use model::*;

@@ -37,7 +37,7 @@ pub use edge::Edge;
 use era::Later;
 pub use inputs::InputPulses;
 pub use machine::{Machine, Play};
-pub use margin::{Margin, Reach, latest_look, margins};
+pub use margin::{Margin, Moved, Reach, Sides, latest_look, margins};
 pub use one::Ones;
 pub use output::{Pulses, Timeline};
 pub use pulse::{Pulse, Wire};

@@ -44,15 +44,21 @@ fn what_is_found_can_be_kept_checked_and_heard() {
     let before = String::from_utf8(place.read("patches/late-bell.toml")).expect("text");
     let ran = place.run("hitgap mend patches/late-bell.toml --write").exits(0);
     assert!(ran.stderr.contains("wrote [fix.or-gate-wren] to patches/late-bell.toml"), "{}", ran.stderr);
+    assert!(ran.stderr.contains("`hitgap check patches/late-bell.toml --fix or-gate-wren`"), "{}", ran.stderr);
     let after = String::from_utf8(place.read("patches/late-bell.toml")).expect("text");
     let about = "about = \"put or-gate into the way to wren's clock\"\n";
     let added = format!("\n[fix.or-gate-wren]\n{about}set.\"sequencer.wren.clock\" = [\"slow\", \"or-gate\"]\n");
     assert_eq!(after.replacen(&added, "", 1), before);
     place.run("hitgap check patches/late-bell.toml --fix or-gate-wren").exits(0);
     place.run("hitgap compare patches/late-bell.toml --fix or-gate-wren --tempo 120 --bars 8").exits(0);
-    // A name that is taken gets a number.
+    // The same is not added again.
     let ran = place.run("hitgap mend patches/late-bell.toml --write").exits(0);
-    assert!(ran.stderr.contains("wrote [fix.or-gate-wren-2] to "), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("[fix.or-gate-wren] of `patches/late-bell.toml` does the same already"),
+        "{}",
+        ran.stderr
+    );
+    assert_eq!(String::from_utf8(place.read("patches/late-bell.toml")).expect("text"), after);
     // Where nothing does, nothing is written.
     let before = place.read("patches/wren-slips.toml");
     let ran = place.run("hitgap mend patches/wren-slips.toml --budget 1 --write").exits(0);
@@ -98,9 +104,16 @@ fn an_evening_has_one_wiring_and_a_card() {
     assert_eq!(told["songs"][2]["tempos_bpm"].as_array().map(Vec::len), Some(5));
     let page = String::from_utf8(place.read("card.html")).expect("text");
     assert!(page.starts_with("<!doctype html>") && page.contains("<th scope=\"row\">Two &amp; two</th>"), "{page}");
-    assert!(page.contains("<li>put or-gate into the way to wren&#39;s clock</li>"), "{page}");
+    assert!(page.contains("<li>put or-gate into the way to wren&#39;s clock (delay 40 us)</li>"), "{page}");
     // Nothing is written over, unless that is asked for; and as text it is what the terminal shows.
-    place.run(&format!("{line} --card card.html")).exits(3);
+    let ran = place.run(&format!("{line} --card card.html")).exits(3);
+    assert_eq!(
+        (ran.stdout.as_str(), ran.stderr.contains("`card.html` is there already")),
+        ("", true),
+        "before the search"
+    );
+    let ran = place.run("hitgap mend patches/late-bell.toml --card other.html").exits(2);
+    assert!(ran.stderr.contains("--songs"), "{}", ran.stderr);
     place.run(&format!("{line} --card card.html --overwrite")).exits(0);
     let ran = place.run(&format!("{line} --card card.txt")).exits(0);
     // Its lines are broken as a page is wide.
@@ -112,6 +125,39 @@ fn an_evening_has_one_wiring_and_a_card() {
     let ran = place.run(&format!("{line} --write")).exits(0);
     assert!(ran.stderr.contains("wrote [fix.song-lantern-rising] to "), "{}", ran.stderr);
     place.run("hitgap check patches/late-bell.toml --fix song-lantern-rising --tempo 50,120,124").exits(0);
+}
+
+/// Four boxes: the snare and the bell miss the one, which a gate mends; the hat is 7 ms late, which only a nudge would.
+const LATE_HAT: &str = "tempos = [80]\nbars = 8\n[clock.sixteenths]\nrate = \"4 per beat\"\n[clock.home]\nrate = \"1 per 16 beats\"\n\
+    [sequencer.kick]\nclock = \"sixteenths\"\nreset = \"home\"\nreset-mode = \"this-clock\"\nsteps = \"X...x...\"\nvoice = \"kick\"\n\
+    [sequencer.snare]\nclock = \"sixteenths\"\nreset = \"home\"\nreset-mode = \"next-clock\"\nsteps = \"X...x...\"\nvoice = \"snare\"\n\
+    [sequencer.hat]\nclock = \"sixteenths\"\nreset = \"home\"\nreset-mode = \"this-clock\"\nlatency = \"7 ms\"\nsteps = \"X...x...\"\nvoice = \"hat\"\n\
+    [component.or-gate]\nkind = \"delay\"\ndelay = \"40 us\"\nprice = \"0.50 Euro\"\n\
+    [component.dear]\nkind = \"delay\"\ndelay = \"60 us\"\nprice = \"6\"\n";
+
+/// What would help is said where it is not allowed; with it, the price of the list counts, and names alone do.
+#[test]
+fn what_is_kept_and_what_could_be_nudged_is_said() {
+    let place = Place::new().with("late-hat.toml", LATE_HAT);
+    place.shows(
+        "mend-hints",
+        &[
+            "hitgap mend late-hat.toml --keep cable",
+            "hitgap mend late-hat.toml --keep cable --keep hat",
+            "hitgap mend late-hat.toml --keep cable --nudge sequencer.hat --show 2",
+            "hitgap mend late-hat.toml --keep cable --nudge hat --price or-gate=7.25 --show 1",
+            "hitgap mend late-hat.toml --keep snar",
+            "hitgap mend late-hat.toml --keep heron",
+            "hitgap mend late-hat.toml --nudge hut",
+            "hitgap mend late-hat.toml --may sequencer.snare.like=takes-high-pulse",
+            "hitgap mend late-hat.toml --may sequencer.snare.colour=red",
+            "hitgap mend late-hat.toml --keep part --keep cable",
+        ],
+    );
+    let ran = place.run("hitgap mend late-hat.toml --keep cable --nudge hat --format json").exits(0);
+    let told: serde_json::Value = serde_json::from_str(&ran.stdout).expect("JSON");
+    assert_eq!((&told["proposals"][0]["cost"], &told["hints"]), (&0.5.into(), &serde_json::json!([])));
+    assert_eq!(told["proposals"][0]["changes"][0]["price"], "0.50 Euro");
 }
 
 /// Fixes that are dialled for a song, and a tempo map of its own; and what is wrong with a list, by its line.
@@ -185,23 +231,50 @@ fn long() -> String {
     text
 }
 
+/// What a search prints that is asked to end once it has begun.
 #[cfg(unix)]
-#[test]
-fn ctrl_c_prints_what_was_found_so_far() {
+fn stopped(place: &Place, line: &str, signal: &str) -> String {
     use std::io::BufRead;
     use std::process::{Command, Stdio};
 
-    let place = Place::new().with("long.toml", long());
-    let line = "hitgap mend long.toml --budget 4";
     let mut child = place.command(line).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it starts");
     let mut talk = std::io::BufReader::new(child.stderr.take().expect("a pipe"));
     let mut said = String::new();
     // Once it has said how much there is to do, Ctrl-C is listened to.
     talk.read_line(&mut said).expect("a line");
-    assert!(said.starts_with("searching ") && said.ends_with(" changes\n"), "{said}");
-    assert!(Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill").success());
+    assert!(said.starts_with("searching "), "{said}");
+    assert!(Command::new("kill").args([signal, &child.id().to_string()]).status().expect("kill").success());
     let output = child.wait_with_output().expect("an end");
-    let out = String::from_utf8(output.stdout).expect("text");
-    assert!(out.contains("Stopped before it was done") && out.contains("As it is, s0 misses the one"), "{out}");
     assert_eq!(output.status.code(), Some(130));
+    String::from_utf8(output.stdout).expect("text")
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_prints_what_was_found_so_far() {
+    let place = Place::new().with("long.toml", long());
+    let out = stopped(&place, "hitgap mend long.toml --budget 4", "-INT");
+    assert!(out.starts_with("long: stopped before it was done; "), "{out}");
+    assert!(out.contains("Stopped before it was done") && out.contains("As it is, s0 misses the one"), "{out}");
+}
+
+/// An evening that was stopped says of a song that it was not searched, and how it is as it is; as JSON and CSV too.
+#[cfg(unix)]
+#[test]
+fn an_evening_that_was_stopped_says_nothing_that_was_not_found() {
+    let songs = "song,tempo,boxes\nAlone,60,s0\nAll,120,\n";
+    let place = Place::new().with("long.toml", long()).with("songs.csv", songs);
+    let line = "hitgap mend long.toml --budget 4 --songs songs.csv";
+    let out = stopped(&place, line, "-TERM");
+    assert!(out.starts_with("long: stopped before it was done; "), "{out}");
+    assert!(out.contains(" Not searched: All.") && !out.contains("nothing does"), "{out}");
+    let row = |of: &str| out.lines().find(|line| line.contains(of)).unwrap_or_default().to_owned();
+    assert!(row("  All ").contains("not searched") && !row("  All ").contains("good"), "{out}");
+    let told: serde_json::Value =
+        serde_json::from_str(&stopped(&place, &format!("{line} --format json"), "-TERM")).expect("JSON");
+    assert_eq!(told["not_searched"], serde_json::json!(["All"]));
+    assert_eq!((&told["songs"][1]["searched"], &told["songs"][1]["could_be_served"]), (&false.into(), &().into()));
+    assert_eq!((&told["songs"][1]["stands"], &told["in_the_way"]), (&false.into(), &serde_json::json!([])));
+    let csv = stopped(&place, &format!("{line} --format csv"), "-TERM");
+    assert!(csv.lines().any(|line| line.starts_with("2,All,") && line.contains(",not searched,")), "{csv}");
 }

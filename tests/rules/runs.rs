@@ -290,6 +290,8 @@ fn bounds_and_runs_agree() {
             ("{ min = \"20 us\", typ = \"40 us\", max = \"60 us\" }", "0 us"),
             ("{ min = \"0 us\", typ = \"40 us\", max = \"90 us\" }", "30 us"),
             ("{ min = \"0 us\", typ = \"40 us\", max = \"90 us\" }", "100 us"),
+            ("{ min = \"90 us\", typ = \"100 us\", max = \"215 us\" }", "0 us"),
+            ("110 us", "{ min = \"0 us\", typ = \"100 us\", max = \"105 us\" }"),
             ("0 us", "{ min = \"1 ms\", typ = \"2 ms\", max = \"6 ms\" }"),
             ("0 us", "{ min = \"1 ms\", typ = \"2 ms\", max = \"3 ms\" }"),
         ] {
@@ -316,6 +318,38 @@ fn bounds_and_runs_agree() {
         }
     }
     assert!(seen.iter().all(|n| *n > 2), "all three kinds must come: {seen:?}");
+}
+
+/// By hand, of a box that takes the pulse after its reset. Where its clock comes 100 us after the reset, only coming earlier loses that:
+/// 10 of 100 us leave 90, however late it may come. Where the reset comes 10 us before the clock, only coming later does: 5 us leave 5,
+/// however early it may come; and the same where it is the clock that may come earlier. What is off the wrong way leaves less than
+/// nothing.
+#[test]
+fn tolerances_count_on_the_side_on_which_they_are() {
+    let sheet = |[min, typ, max]: [u32; 3]| format!("{{ min = \"{min} us\", typ = \"{typ} us\", max = \"{max} us\" }}");
+    for (clock, reset, left) in [
+        ([90, 100, 195], [0; 3], 90),
+        ([90, 100, 215], [0; 3], 90),
+        ([5, 100, 101], [0; 3], 5),
+        ([110; 3], [0, 100, 105], 5),
+        ([110; 3], [99, 100, 125], -15),
+        ([105, 110, 200], [100; 3], 5),
+        // Both at once, each on its side.
+        ([108, 110, 300], [0, 100, 103], 5),
+    ] {
+        let stages = format!(
+            "[stage.c]\nkind = \"delay\"\ndelay = {}\n[stage.r]\nkind = \"delay\"\ndelay = {}\n",
+            sheet(clock),
+            sheet(reset)
+        );
+        let inputs = "clock = [\"sixteenths\", \"c\"]\nreset = [\"home\", \"r\"]\nreset-mode = \"next-clock\"\n";
+        let steps = "[sequencer.ox]\nsteps = \"x...x...x...x...\"\nvoice = \"click\"\n";
+        let rig = patch(&format!("{HEAD}{stages}{steps}{inputs}")).original.rig;
+        let performance = play_run(&rig, tempo(), Run::Typical).expect("short");
+        let sure = hitgap::judge::sure(&rig, &performance, Span::ZERO)[0].expect("a reset that is obeyed");
+        assert_eq!(sure.margin, Some(Span(left * 1_000_000)), "{clock:?}, {reset:?}");
+        assert_eq!(sure.at_risk > 0, left < 0, "{clock:?}, {reset:?}");
+    }
 }
 
 fn quoted(time: &str) -> String {

@@ -9,7 +9,7 @@ use crate::rig::{RigError, play};
 use crate::time::{Span, Tempo};
 
 /// A player at fault, as an index into those of the rig, with what is wrong and the first tempo at which it is.
-pub(super) type Fault = (usize, Tempo, Reason);
+pub(in crate::judge) type Fault = (usize, Tempo, Reason);
 
 /// Finds who is at fault, `spared` left aside: those who miss the one or never play, and of those that are apart from each other the
 /// ones apart from most, the furthest from the grid first.
@@ -33,7 +33,7 @@ pub(super) fn blame(
 ///
 /// # Errors
 /// If the rig cannot be played.
-pub(super) fn blame_as_checked(
+pub(in crate::judge) fn blame_as_checked(
     rig: &Rig,
     aim: &Aim,
     tempos: &[Tempo],

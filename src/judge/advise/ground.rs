@@ -11,7 +11,7 @@ use super::{AdviseError, Aim};
 use crate::judge::target::{Input, Target, pure};
 use crate::judge::{runs::left_to_chance, sure};
 use crate::patch::{ResetMode, Rig, Sequencer, StageKind, Timing};
-use crate::rig::{InputPulses, Reach, Run, latest_look, listen};
+use crate::rig::{InputPulses, Reach, Run, Sides, latest_look, listen};
 use crate::time::{ExactPs, Span, Tempo};
 use rayon::prelude::*;
 
@@ -23,8 +23,8 @@ pub(super) struct Ground<'a> {
     /// The rig with nothing between this box and its inputs.
     open: Rig,
     looks: Option<Span>,
-    /// How far an end is kept away from a change of what is played.
-    kept: Option<Span>,
+    /// How far an end is kept away from a change of what is played: the least delay, and the most.
+    kept: Option<[Span; 2]>,
     allowances: Vec<Option<Span>>,
     followers: Vec<usize>,
     /// Something behind the box does not move with it.
@@ -62,9 +62,15 @@ impl<'a> Ground<'a> {
         open.course.eras.iter_mut().for_each(|era| era.sequencers[target.sequencer].poll = None);
         let followers = target.followers(rig);
         let own = looks_of(&rigs, target.sequencer);
-        let moved = std::iter::once(target.sequencer).chain(followers.iter().copied()).map(|s| moved(rig, &rigs, s));
-        let moved = moved.collect::<Option<Vec<i64>>>().and_then(|all| all.into_iter().max());
-        let kept = moved.map(|moved| Span(moved + aim.skew.0));
+        // Those that hang on the box may be moved either way by what moves it.
+        let widest = |moved: [i64; 2]| [moved[0].max(moved[1]); 2];
+        let moved = followers
+            .iter()
+            .map(|&s| moved(rig, &rigs, Target { sequencer: s, input: Input::Clock }).map(widest))
+            .chain([moved(rig, &rigs, target)])
+            .reduce(|a, b| a.zip(b).map(|(a, b)| [a[0].max(b[0]), a[1].max(b[1])]))
+            .flatten();
+        let kept = moved.map(|moved| moved.map(|moved| Span(moved + aim.skew.0)));
         let of_box = |s: usize| looks_of(&rigs, s).unwrap_or(Span::ZERO);
         let queues = |rig: &Rig| {
             let out = &rig.sequencers[target.sequencer].out;
@@ -192,7 +198,7 @@ impl<'a> Ground<'a> {
             elsewhere: self.elsewhere(&base.performance),
             below,
             above,
-            kept: self.kept,
+            kept: self.kept.map(|[least, most]| least.max(most)),
             looks: self.looks,
             exact,
         })
@@ -215,7 +221,7 @@ impl<'a> Ground<'a> {
     /// input is the same as hurrying this one. Nothing if that is further than ends are kept away.
     fn before(&self, base: &Base, mine: &InputPulses, moments: &Moments) -> Result<Option<i64>, AdviseError> {
         let other = self.target.other();
-        let Some(kept) = self.kept.filter(|_| other.path(&self.open).is_some()) else { return Ok(None) };
+        let Some([kept, _]) = self.kept.filter(|_| other.path(&self.open).is_some()) else { return Ok(None) };
         let ever: Vec<&Sequencer> = self.open.ever(self.target.sequencer).collect();
         let mut stand = self.stand_of(&self.open, other, base)?;
         let typical = stand.delayed(0);
@@ -230,14 +236,14 @@ impl<'a> Ground<'a> {
 
     /// The windows over all tolerances.
     fn sure(&self, sweep: &Sweep<'_>, before: Option<i64>) -> Vec<Window> {
-        let Some(Span(kept)) = self.kept else { return Vec::new() };
+        let Some([Span(kept), Span(from_most)]) = self.kept else { return Vec::new() };
         let narrowed = |s: Stretch| {
             let least = match s.low {
                 End::Decision => s.least - 1 + kept,
                 End::Search => before.map_or(s.least, |before| (kept - before).max(s.least)),
                 End::Gap => s.least,
             };
-            let most = if s.high == End::Decision { s.most + 1 - kept } else { s.most };
+            let most = if s.high == End::Decision { s.most + 1 - from_most } else { s.most };
             (least <= most).then_some(Window { least: Span(least), most: Span(most) })
         };
         sweep.stretches(Care::Sure).into_iter().filter_map(narrowed).collect()
@@ -312,22 +318,29 @@ pub(in crate::judge) fn looks_of(rigs: &[Rig], sequencer: usize) -> Option<Span>
     rigs.iter().filter_map(of).max()
 }
 
-/// How far tolerances and looks move the inputs of a box against each other, at the most in the course of the piece.
+/// How far tolerances and looks move an input of a box against its other one, at the most in the course of the piece: to the front, and
+/// to the back.
 ///
 /// `None` too where anything is drawn for a box that is set anew in the piece: an edge that is moved across that moment
 /// takes another way.
-fn moved(rig: &Rig, rigs: &[Rig], s: usize) -> Option<i64> {
+fn moved(rig: &Rig, rigs: &[Rig], target: Target) -> Option<[i64; 2]> {
+    let s = target.sequencer;
     if rig.is_refitted(s) && !rigs.iter().all(|rig| Reach::is_still(rig, &[], s)) {
         return None;
     }
     let between = |rig: &Rig| {
         let sequencer = &rig.sequencers[s];
         let reset = sequencer.reset.as_ref().filter(|r| r.mode != ResetMode::Ignored);
-        let moved = reset.map_or(Some(Span::ZERO), |r| Reach::between(rig, &[], &sequencer.clock, &r.path).0)?;
-        Some(moved.0 + Reach::swing(rig).0)
+        let sides = match (reset, target.input) {
+            (None, _) => Sides::default(),
+            (Some(reset), Input::Clock) => Sides::between(rig, &[], &sequencer.clock, &reset.path)?,
+            (Some(reset), Input::Reset) => Sides::between(rig, &[], &reset.path, &sequencer.clock)?,
+        };
+        Some([sides.early, sides.late].map(|moved| moved.0 + Reach::swing(rig).0))
     };
-    let most = rigs.iter().map(between).collect::<Option<Vec<i64>>>()?.into_iter().max()?;
-    Some(most + looks_of(rigs, s).unwrap_or(Span::ZERO).0)
+    let all = rigs.iter().map(between).collect::<Option<Vec<[i64; 2]>>>()?;
+    let looks = looks_of(rigs, s).unwrap_or(Span::ZERO).0;
+    all.into_iter().reduce(|a, b| [a[0].max(b[0]), a[1].max(b[1])]).map(|moved| moved.map(|moved| moved + looks))
 }
 
 /// Whether a hit may be held up by another one there, or waits for something that does not move with it.

@@ -31,6 +31,7 @@ mod watch;
 mod window;
 mod worst;
 
+pub(in crate::judge) use blame::blame_as_checked;
 pub(in crate::judge) use ground::{is_steady, looks_of};
 pub(in crate::judge) use test_bench::allowances;
 

@@ -117,6 +117,8 @@ pub fn turns(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>) 
         }
         all.turns.extend(round);
     }
+    // In the order in which it is said, too: those first whom no delay mends.
+    all.turns.sort_by_key(|turn| matches!(turn.cure, Cure::Delay { .. }));
     // Who was spoiled, and is at fault once that is mended, is at fault.
     let at_fault: Vec<usize> = all.turns.iter().map(|turn| turn.player).collect();
     all.spoiled.retain(|(player, _)| !at_fault.contains(player));

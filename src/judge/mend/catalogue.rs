@@ -2,9 +2,10 @@
 
 use super::change::{Change, Dial, Kind};
 use super::cone::{Entity, Map};
+use super::cost::Cost;
 use super::group::{Group, USUAL_GROUPS, families};
 use super::parts::{Part, parts, puts, ungrouped};
-use super::wishes::{WishError, Wishes};
+use super::wishes::{WishError, Wishes, named, nudged};
 use crate::judge::{Input, Target};
 use crate::patch::{Component, Patch, Path, Rig, Share, Source, StageKind, Timing, Width};
 use crate::time::{ExactPs, PS_PER_MS, Span};
@@ -17,7 +18,7 @@ pub struct Offer {
     /// What is done.
     pub change: Change,
     /// What it costs.
-    pub cost: u64,
+    pub cost: Cost,
     /// Of the offers with one slot, a set holds one at the most.
     pub slot: usize,
     pub(super) touches: Vec<Entity>,
@@ -38,6 +39,8 @@ pub struct Catalogue {
     groups: Vec<Option<Group>>,
     /// How many changes were left out since the user keeps what they touch.
     pub kept: usize,
+    /// The players of whom changes were left out so, each with the wish that says so.
+    pub kept_players: Vec<(usize, String)>,
 }
 
 /// More changes than this are not searched.
@@ -61,7 +64,7 @@ impl Catalogue {
         let mut changes = Vec::new();
         changes.extend(nudges(patch, wishes)?);
         changes.extend(turns(patch, wishes));
-        changes.extend(settings(wishes)?);
+        changes.extend(settings(patch, wishes)?);
         changes.extend(routes(patch));
         let most = wishes.groups.unwrap_or(USUAL_GROUPS);
         changes.extend(puts(rig, &parts, most));
@@ -70,39 +73,58 @@ impl Catalogue {
         known.extend(touched.iter().flatten().map(String::as_str));
         let holds =
             |wish: &str, path: &str| path == wish || path.strip_prefix(wish).is_some_and(|p| p.starts_with('.'));
-        let named = wishes.keep.iter().chain(wishes.prices.iter().map(|(name, _)| name));
-        for wish in named {
-            let known = known.iter().any(|path| holds(wish, path));
-            if !known && !names_anything(rig, wish) {
-                return Err(WishError::Nothing(wish.clone()));
-            }
-        }
+        let is_known = |wish: &str| known.iter().any(|path| holds(wish, path));
+        let in_full = |wish: &String| named(rig, &parts, wish, is_known(wish));
+        let keep: Vec<String> = wishes.keep.iter().map(in_full).collect::<Result<_, _>>()?;
+        let priced = |(wish, cost): &(String, Cost)| Ok((in_full(wish)?, *cost));
+        let prices: Vec<(String, Cost)> = wishes.prices.iter().map(priced).collect::<Result<_, _>>()?;
         let of =
             |n: usize, wish: &str| wish == changes[n].kind().word() || touched[n].iter().any(|path| holds(wish, path));
         let mut offers: Vec<Offer> = Vec::new();
         let (mut slots, mut kept): (HashMap<String, usize>, usize) = (HashMap::new(), 0);
-        let mut groups = Vec::new();
+        let (mut groups, mut kept_players) = (Vec::new(), Vec::new());
         let map = Map::of(rig);
         for (n, change) in changes.iter().enumerate() {
-            if wishes.keep.iter().any(|wish| of(n, wish)) {
+            if let Some(wish) = keep.iter().position(|wish| of(n, wish)) {
                 kept += 1;
+                // Whoever is named, or who could be nudged if nudges were not kept.
+                let is_nudge = |player: &usize| matches!(change, Change::Nudge { player: own } if own == player);
+                let is_kept = |player: &usize| is_of(rig, *player, &keep[wish]) || is_nudge(player);
+                for player in (0..rig.players()).filter(is_kept) {
+                    if !kept_players.iter().any(|(own, _)| *own == player) {
+                        kept_players.push((player, wishes.keep[wish].clone()));
+                    }
+                }
                 continue;
             }
-            let priced = wishes.prices.iter().rev().find(|(wish, _)| of(n, wish)).map(|(_, cost)| *cost);
+            let priced = prices.iter().rev().find(|(wish, _)| of(n, wish)).map(|(_, cost)| *cost);
             let next = slots.len();
             let slot = *slots.entry(change.slot(rig)).or_insert(next);
             if slot == next {
                 groups.push(Group::of(change));
             }
-            let cost = priced.unwrap_or_else(|| change.kind().usual_cost());
-            offers.push(Offer { change: change.clone(), cost, slot, touches: map.touches(rig, change) });
+            let of_part = match change {
+                Change::Put { part, .. } => parts[*part].price.as_deref().and_then(Cost::of_price),
+                _ => None,
+            };
+            let cost = priced.or(of_part).unwrap_or_else(|| change.kind().usual_cost());
+            offers.push(Offer { change: change.clone(), cost, slot, touches: map.touches(rig, &parts, change) });
         }
         if offers.len() > MOST_OFFERS {
             return Err(WishError::TooMany(offers.len()));
         }
         offers.sort_by_key(|offer| (offer.cost, offer.change.kind()));
         let ungrouped = if parts.is_empty() { Vec::new() } else { ungrouped(rig, most) };
-        Ok(Self { parts, offers, slots: slots.len(), ungrouped, groups, kept })
+        Ok(Self { parts, offers, slots: slots.len(), ungrouped, groups, kept, kept_players })
+    }
+
+    /// A nudge of one box and nothing else.
+    pub(super) fn of_nudge(rig: &Rig, player: usize) -> Self {
+        let change = Change::Nudge { player };
+        let touches = Map::of(rig).touches(rig, &[], &change);
+        let offers = vec![Offer { change, cost: Cost::NOTHING, slot: 0, touches }];
+        let (parts, ungrouped, kept_players) = (Vec::new(), Vec::new(), Vec::new());
+        Self { parts, offers, slots: 1, ungrouped, groups: vec![None], kept: 0, kept_players }
     }
 
     /// Whether a set holds offers of one of these slots at the most: they are the same, or parts that would stand before one input.
@@ -126,44 +148,38 @@ impl Catalogue {
     }
 }
 
-fn names_anything(rig: &Rig, wish: &str) -> bool {
-    let parts: Vec<&str> = wish.split('.').collect();
-    match parts[..] {
-        ["sequencer", name, ..] => rig.sequencers.iter().any(|s| s.name == name),
-        ["clock", name, ..] => rig.outputs.iter().any(|o| o.name == name),
-        ["stage", name, ..] => rig.stages.iter().any(|s| s.name == name),
-        ["wire", name, ..] => rig.wires.iter().any(|w| w.name == name),
-        ["hits", name, ..] => rig.takes.iter().any(|t| t.name == name),
-        ["component"] => true,
-        _ => false,
-    }
+/// Whether a path is a player's own.
+fn is_of(rig: &Rig, player: usize, path: &str) -> bool {
+    let kind = if player < rig.sequencers.len() { "sequencer" } else { "hits" };
+    let parts: Vec<&str> = path.split('.').take(2).collect();
+    parts == [kind, rig.player_name(player)]
 }
 
 /// Boxes that have an offset, in the patch or in a fix of it, those that the user names, and takes.
 fn nudges(patch: &Patch, wishes: &Wishes) -> Result<Vec<Change>, WishError> {
     let rig = &patch.original.rig;
-    if let Some(name) = wishes.nudges.iter().find(|name| !rig.sequencers.iter().any(|s| s.name == **name)) {
-        return Err(WishError::NoBox(name.clone()));
-    }
+    let named: Vec<usize> = wishes.nudges.iter().map(|name| nudged(rig, name)).collect::<Result<_, _>>()?;
     let has = |s: usize| {
         let own = rig.sequencers[s].offset;
         let in_fix = patch.fixes.iter().any(|fix| fix.rig.sequencers.get(s).is_some_and(|seq| seq.offset != own));
-        own != Span::ZERO || in_fix || wishes.nudges.contains(&rig.sequencers[s].name)
+        own != Span::ZERO || in_fix || named.contains(&s)
     };
-    // Where a hit is held up on its way by something that does not move with it, a nudge is no plain shift.
-    let moves = |s: usize| {
-        rig.ever(s).all(|seq| {
-            let plain = |&stage: &usize| match &rig.stages[stage].kind {
-                StageKind::Delay(delay) => delay.one_shot.is_none(),
-                StageKind::Air(_) | StageKind::Strike(_) | StageKind::Jitter(_) => true,
-                _ => false,
-            };
-            seq.offset == rig.sequencers[s].offset && seq.out.iter().all(plain)
-        })
-    };
-    let boxes = (0..rig.sequencers.len()).filter(|&s| has(s) && moves(s));
+    let boxes = (0..rig.sequencers.len()).filter(|&s| has(s) && moves(rig, s));
     let takes = (0..rig.takes.len()).map(|take| rig.sequencers.len() + take);
     Ok(boxes.chain(takes).map(|player| Change::Nudge { player }).collect())
+}
+
+/// Whether a nudge moves all hits of a box alike: where a hit is held up on its way by something that does not move with it, it is no
+/// plain shift.
+pub(super) fn moves(rig: &Rig, s: usize) -> bool {
+    rig.ever(s).all(|seq| {
+        let plain = |&stage: &usize| match &rig.stages[stage].kind {
+            StageKind::Delay(delay) => delay.one_shot.is_none(),
+            StageKind::Air(_) | StageKind::Strike(_) | StageKind::Jitter(_) => true,
+            _ => false,
+        };
+        seq.offset == rig.sequencers[s].offset && seq.out.iter().all(plain)
+    })
 }
 
 /// The dials of the clock that the patch or a fix of it uses, and with `dial_steps` every phase dial.
@@ -215,12 +231,13 @@ fn whole_share(share: Share) -> Share {
     Ratio::new(crate::time::round_half_up(share * 100_000_000), 100_000_000)
 }
 
-fn settings(wishes: &Wishes) -> Result<Vec<Change>, WishError> {
+fn settings(patch: &Patch, wishes: &Wishes) -> Result<Vec<Change>, WishError> {
     let mut all = Vec::new();
     for (path, values) in &wishes.may {
         let parts: Vec<&str> = path.split('.').collect();
         match parts[..] {
             ["sequencer", _, "clock" | "reset"] | ["wire", _, _] => return Err(WishError::Way(path.clone())),
+            ["sequencer", _, "like"] => return Err(WishError::Like(path.clone())),
             // What hangs on a box could close a loop with a cable that is moved.
             ["stage", ..] if values.iter().any(|value| value.contains("sequencer.") || value.contains("wire.")) => {
                 return Err(WishError::Loop(path.clone()));
@@ -228,10 +245,32 @@ fn settings(wishes: &Wishes) -> Result<Vec<Change>, WishError> {
             ["sequencer" | "stage" | "clock" | "hits" | "voice", _, _] => {}
             _ => return Err(WishError::Path(path.clone())),
         }
+        if let Some(why) = never_set(patch, wishes, (path, values)) {
+            return Err(WishError::Set { path: path.clone(), why });
+        }
         let of = |value: &String| Change::Set { path: path.clone(), value: value.clone() };
         all.extend(values.iter().map(of));
     }
     Ok(all)
+}
+
+/// What is wrong with a key that cannot be set to any of its values, be it beside another one that may be set.
+fn never_set(patch: &Patch, wishes: &Wishes, (path, values): (&String, &[String])) -> Option<String> {
+    let line = |path: &String, value: &String| (path.clone(), value.clone());
+    let others = wishes.may.iter().filter(|(other, _)| other != path);
+    let others: Vec<_> = others.flat_map(|(other, values)| values.iter().map(|value| line(other, value))).collect();
+    let mut why = None;
+    for value in values {
+        let alone = vec![line(path, value)];
+        let beside = others.iter().map(|other| vec![line(path, value), other.clone()]);
+        for set in std::iter::once(alone.clone()).chain(beside) {
+            match patch.changed(&set, patch.original.rig.one) {
+                Ok(_) => return None,
+                Err(faults) => why = why.or_else(|| faults.to_string().lines().next().map(str::to_owned)),
+            }
+        }
+    }
+    why
 }
 
 /// Other ways to each input: from every output, and from before or behind the stages of any way there is.

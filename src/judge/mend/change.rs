@@ -1,3 +1,4 @@
+use super::cost::Cost;
 use super::group::Group;
 use super::parts::Part;
 use crate::judge::{Input, Target};
@@ -99,11 +100,11 @@ impl Kind {
 
     /// What it costs unless somebody says otherwise: what is turned or set is free, a cable costs a little, a part ten times that.
     #[must_use]
-    pub const fn usual_cost(self) -> u64 {
+    pub const fn usual_cost(self) -> Cost {
         match self {
-            Self::Nudge | Self::Dial | Self::Setting => 0,
-            Self::Cable => 1,
-            Self::Part => 10,
+            Self::Nudge | Self::Dial | Self::Setting => Cost::NOTHING,
+            Self::Cable => Cost::whole(1),
+            Self::Part => Cost::whole(10),
         }
     }
 }

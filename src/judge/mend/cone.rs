@@ -1,6 +1,7 @@
 //! What a verdict hangs on: the cone of a box, transitive through chains, shared points, second inputs and queues.
 
 use super::change::{Change, Place};
+use super::parts::Part;
 use crate::judge::{Input, Target};
 use crate::patch::{Path, Rig, Source, StageKind};
 
@@ -79,23 +80,32 @@ impl Map {
         1 + 3 * self.outputs + self.stages + self.wires + 3 * self.boxes + self.players
     }
 
-    /// What a change touches.
-    pub(super) fn touches(&self, rig: &Rig, change: &Change) -> Vec<Entity> {
+    /// What a change touches. What is plugged into a queue touches all who stand in it.
+    pub(super) fn touches(&self, rig: &Rig, parts: &[Part], change: &Change) -> Vec<Entity> {
         match change {
             Change::Nudge { player } => vec![Entity::Player(*player)],
-            Change::Route { target, .. } => vec![Entity::Input(*target)],
-            Change::Put { at, .. } => match at {
-                Place::Input(target) => vec![Entity::Input(*target)],
-                Place::Wire(wire) => vec![Entity::Wire(*wire)],
-                Place::Output(output, input) => vec![Entity::Fan(*output, *input)],
-                Place::Group(group) => group.targets(rig).into_iter().map(Entity::Input).collect(),
-            },
+            Change::Route { target, path } => {
+                std::iter::once(Entity::Input(*target)).chain(queues_on(*self, rig, path)).collect()
+            }
+            Change::Put { part, at } => {
+                let mut all = match at {
+                    Place::Input(target) => vec![Entity::Input(*target)],
+                    Place::Wire(wire) => vec![Entity::Wire(*wire)],
+                    Place::Output(output, input) => vec![Entity::Fan(*output, *input)],
+                    Place::Group(group) => group.targets(rig).into_iter().map(Entity::Input).collect(),
+                };
+                let second = parts.get(*part).and_then(|part| part.kind.second());
+                all.extend(second.into_iter().flat_map(|(_, path)| queues_on(*self, rig, path)));
+                all
+            }
             Change::Turn { output, .. } => vec![Entity::Output(*output)],
             Change::Set { path, .. } => {
                 let parts: Vec<&str> = path.split('.').collect();
                 let entity = match parts[..] {
                     // What the pulses are meant for moves the ones of everybody, and what is due when.
                     ["clock", _, "rate" | "at" | "swing"] => None,
+                    // Nor is it known who else is in the queue that a box or a second input is put into.
+                    ["sequencer", _, "out" | "poll"] | ["stage", _, "with" | "reset"] => None,
                     ["clock", name, _] => rig.outputs.iter().position(|o| o.name == name).map(Entity::Output),
                     ["stage", name, _] => rig.stages.iter().position(|s| s.name == name).map(Entity::Stage),
                     ["sequencer", name, _] => rig.sequencers.iter().position(|s| s.name == name).map(Entity::Box),
@@ -150,16 +160,32 @@ impl Cone {
         let mut all = Self::nothing(map);
         for (era, rig) in rigs.iter().enumerate() {
             let mut own = Self::nothing(map);
-            let mut walk = Walk { map, rig, route, later: era > 0, cone: &mut own };
-            walk.visit_box(sequencer);
-            // All who may stand in a queue count.
-            if walk.cone.whole {
-                (0..map.boxes).for_each(|s| walk.visit_box(s));
+            Walk { map, rig, route, later: era > 0, cone: &mut own }.visit_box(sequencer);
+            // Whoever else stands in a queue counts, as plugged in or as it would be; and who stands in a queue with them.
+            let mut others: Option<Vec<Self>> = None;
+            while !own.queues(map, rig).is_empty() {
+                let passes = |s: usize| {
+                    let mut cone = Self::nothing(map);
+                    Walk { map, rig, route, later: true, cone: &mut cone }.visit_box(s);
+                    cone
+                };
+                let others = others.get_or_insert_with(|| (0..map.boxes).map(passes).collect());
+                let queues = own.queues(map, rig);
+                let shares = |s: &usize| !own.boxes[*s] && queues.iter().any(|queue| others[*s].holds(map, *queue));
+                let Some(other) = (0..map.boxes).find(shares) else { break };
+                Walk { map, rig, route, later: era > 0, cone: &mut own }.visit_box(other);
             }
             all.and(&own);
         }
         all.whole |= all.boxes.iter().filter(|played| **played).count() > 1;
         all
+    }
+
+    /// The queues in it.
+    fn queues(&self, map: Map, rig: &Rig) -> Vec<Entity> {
+        let is_queue = |stage: &usize| matches!(rig.stages[*stage].kind, StageKind::MidiCable(_));
+        let stages = (0..map.stages).filter(is_queue).map(Entity::Stage);
+        stages.filter(|stage| self.holds(map, *stage)).collect()
     }
 
     /// Adds what the second input of a part hangs on.
@@ -170,6 +196,13 @@ impl Cone {
         }
         self.whole |= self.boxes.iter().filter(|played| **played).count() > 1;
     }
+}
+
+/// The queues that a way passes.
+fn queues_on(map: Map, rig: &Rig, path: &Path) -> Vec<Entity> {
+    let mut cone = Cone::nothing(map);
+    Walk { map, rig, route: &|_| None, later: false, cone: &mut cone }.visit_path(path, None);
+    cone.queues(map, rig)
 }
 
 /// Another way to an input.
@@ -233,9 +266,7 @@ impl<'r> Walk<'_, 'r, '_> {
             return;
         }
         self.cone.add(self.map, Entity::Stage(stage));
-        let kind = &self.rig.stages[stage].kind;
-        self.cone.whole |= matches!(kind, StageKind::MidiCable(_));
-        if let Some((_, path)) = kind.second() {
+        if let Some((_, path)) = self.rig.stages[stage].kind.second() {
             self.visit_path(path, None);
         }
     }

@@ -1,12 +1,13 @@
 //! The sets that fail, and what may be added to each: those of one level are what the next one is made of.
 
+use super::cost::Cost;
 use super::set::{Set, packed, unpacked};
 
 /// Sets with their costs and children, close together: there may be millions.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Frontier {
     /// Each set as a word, its cost, and where its children end.
-    open: Vec<(u64, u64, usize)>,
+    open: Vec<(u64, Cost, usize)>,
     children: Vec<u16>,
 }
 
@@ -14,7 +15,7 @@ pub(super) struct Frontier {
 const MOST_CHILDREN: usize = 200_000_000;
 
 impl Frontier {
-    pub(super) fn add(&mut self, set: &[u16], cost: u64, children: &[u16]) {
+    pub(super) fn add(&mut self, set: &[u16], cost: Cost, children: &[u16]) {
         self.children.extend_from_slice(children);
         self.open.push((packed(set.iter().copied()), cost, self.children.len()));
     }
@@ -30,7 +31,7 @@ impl Frontier {
     }
 
     /// Each set, its cost and its children, in the order in which they came.
-    pub(super) fn iter(&self) -> impl Iterator<Item = (Set, u64, &[u16])> {
+    pub(super) fn iter(&self) -> impl Iterator<Item = (Set, Cost, &[u16])> {
         let mut from = 0;
         self.open.iter().map(move |&(set, cost, to)| {
             let children = &self.children[from..to];

@@ -9,11 +9,13 @@ mod bench;
 mod catalogue;
 mod change;
 mod cone;
+mod cost;
 mod evening;
 mod examine;
 mod fault;
 mod frontier;
 mod group;
+mod hint;
 mod kept;
 mod nudge;
 mod parts;
@@ -29,13 +31,15 @@ mod wishes;
 pub use apply::share_text;
 pub use catalogue::{Catalogue, MOST_OFFERS, Offer};
 pub use change::{Change, Dial, Kind, Place, names};
+pub use cost::Cost;
 pub use evening::{
     Evening, EveningMended, ForSong, ListedSong, SongAsked, SongMended, Turned, listed_songs, mend_evening,
 };
 pub use fault::{BoxFault, Fault};
 pub use group::{Group, MOST_GROUPS, USUAL_GROUPS};
+pub use hint::Hint;
 pub use parts::Part;
-pub use proposal::{AtTempo, Proposal};
+pub use proposal::{AtTempo, Proposal, short_name};
 pub use search::{Cuts, Extent, Level, Stopped};
 pub use set::MOST_CHANGES;
 pub use watch::{Progress, Watch};
@@ -86,8 +90,10 @@ pub struct Mended {
     pub proposals: Vec<Proposal>,
     /// Sets that pass here and of which no patch can be written, each with why.
     pub unwritten: Vec<(Vec<usize>, String)>,
-    /// Where nothing passes, the set that comes nearest, and what still stands in its way.
+    /// Where nothing passes, the set that comes nearest, and what still stands in its way; `None` where none takes any fault away.
     pub nearest: Option<(Vec<usize>, Vec<Fault>)>,
+    /// Where nothing passes, what would help if its user allowed it.
+    pub hints: Vec<Hint>,
     /// The sets by their size.
     pub levels: Vec<Level>,
     /// What cut branches off.
@@ -105,6 +111,7 @@ impl Mended {
             proposals: Vec::new(),
             unwritten: Vec::new(),
             nearest: None,
+            hints: Vec::new(),
             levels: Vec::new(),
             cuts: Cuts::default(),
             stopped: None,
@@ -148,7 +155,14 @@ pub fn mend(question: &Question<'_>, watch: &Watch<'_>) -> Mended {
     }
     let room = |p: &Proposal| p.slack.unwrap_or(Span(i64::MAX));
     proposals.sort_by_key(|p| (p.changes.len(), p.cost, Reverse(room(p))));
+    let lost = proposals.is_empty() && !found.root.faults.is_empty() && found.stopped != Some(Stopped::Cancelled);
+    let hints = if lost {
+        hint::hints(question.patch, question.catalogue, &question.aim, (question.tempos, &everybody))
+    } else {
+        Vec::new()
+    };
     Mended {
+        hints,
         now: found.root.faults.into_iter().map(|(fault, _)| fault).collect(),
         proposals,
         unwritten,

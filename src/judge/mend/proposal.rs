@@ -4,6 +4,7 @@ use super::apply::lines;
 use super::base::every_two;
 use super::bench::safe;
 use super::change::{Change, Kind, Place};
+use super::cost::Cost;
 use super::group::Group;
 use super::{Catalogue, Question};
 use crate::hits::taken;
@@ -19,7 +20,7 @@ pub struct Proposal {
     /// Indices into the offers of the catalogue, in the order in which they are best done.
     pub changes: Vec<usize>,
     /// What it costs.
-    pub cost: u64,
+    pub cost: Cost,
     /// For each player that is nudged, the offset that is written.
     pub nudges: Vec<(usize, Span)>,
     /// The fix that does it.
@@ -102,8 +103,18 @@ pub(super) fn propose(question: &Asked<'_>, set: &[u16], nudges: &[(usize, Span)
     changes.sort_by_key(|n| (turn(n), *n));
     let cost = changes.iter().map(|&n| catalogue.offers[n].cost).sum();
     let name = changes.iter().map(|&n| word(question, &catalogue.offers[n].change)).collect::<Vec<_>>().join("-and-");
+    let name = short_name(name);
     let fix = NewFix { name, about: None, set: written, one };
     Ok(Proposal { changes, cost, nudges: nudges.to_vec(), fix, rig, at, slack })
+}
+
+/// The longest name that a fix gets here: it is typed, and stands in the names of files.
+const LONGEST_NAME: usize = 24;
+
+/// A name that is not too long to be typed.
+#[must_use]
+pub fn short_name(name: String) -> String {
+    if name.chars().count() > LONGEST_NAME { "mended".to_owned() } else { name }
 }
 
 /// A word for a name of the fix.

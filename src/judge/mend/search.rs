@@ -6,8 +6,9 @@
 
 use super::bench::Bench;
 use super::change::Kind;
+use super::cost::Cost;
 use super::examine::{Examined, Scope};
-use super::fault::Fault;
+use super::fault::{Fault, weight};
 use super::frontier::Frontier;
 use super::reach::{Reach, may_reach};
 use super::set::{MOST_CHANGES, Set, packed};
@@ -86,10 +87,13 @@ const AT_ONCE: usize = 4096;
 struct Search<'b, 'a> {
     bench: &'b Bench<'a>,
     extent: Extent,
+    /// What is wrong with what all sets hold, and how much.
+    root: Examined,
+    root_weight: u64,
     /// Whether nothing is put in or plugged.
     dials: bool,
     passing: HashSet<u64>,
-    cheapest: Option<u64>,
+    cheapest: Option<Cost>,
     cuts: Cuts,
 }
 
@@ -124,8 +128,8 @@ impl Search<'_, '_> {
     }
 
     /// The set with one more, unless that is known to be of no use.
-    fn child(&mut self, set: &[u16], cost: u64, more: u16) -> Option<(Set, u64)> {
-        let cost = cost + self.bench.catalogue.offers[usize::from(more)].cost;
+    fn child(&mut self, set: &[u16], cost: Cost, more: u16) -> Option<(Set, Cost)> {
+        let cost = Cost(cost.0 + self.bench.catalogue.offers[usize::from(more)].cost.0);
         if !self.extent.beyond && self.cheapest.is_some_and(|best| cost >= best) {
             self.cuts.dearer += 1;
             return None;
@@ -144,14 +148,63 @@ impl Search<'_, '_> {
         Some((set, cost))
     }
 
+    /// How much is wrong with a set; nothing where no fault of the root is taken away: it is no less, and no later.
+    fn weight(&self, examined: &Examined, scope: &Scope) -> u64 {
+        let own = weight(examined.faults.iter().map(|(fault, _)| fault));
+        let first = |examined: &Examined| {
+            let tempo = examined.faults.iter().find_map(|(fault, _)| fault.tempo())?;
+            let place = scope.tempos.iter().position(|n| self.bench.tempos[*n] == tempo)?;
+            Some((examined.faults.iter().all(|(fault, _)| fault.is_risk()), place))
+        };
+        let later = first(examined).zip(first(&self.root)).is_some_and(|(own, root)| own > root);
+        if own < self.root_weight || later { own } else { 0 }
+    }
+
+    /// What comes nearest where no set that was judged does, since what is wrong cannot all be mended: change by change, each time the
+    /// one with which the least is wrong. Of a large catalogue nobody waits for that.
+    fn step_by_step(&self, root: &[u16], scope: &Scope, budget: usize) -> Option<(Near, Set)> {
+        const MOST: usize = 500;
+        let (catalogue, offers) = (self.bench.catalogue, &self.bench.catalogue.offers);
+        if offers.len() > MOST {
+            return None;
+        }
+        let mut best: Option<(Near, Set)> = None;
+        for _ in root.len()..budget {
+            let set: &[u16] = best.as_ref().map_or(root, |(_, set)| set);
+            let taken: Vec<usize> = set.iter().map(|&n| offers[usize::from(n)].slot).collect();
+            let fits = |n: &u16| {
+                let offer = &offers[usize::from(*n)];
+                let free = !taken.iter().any(|taken| catalogue.clash(*taken, offer.slot));
+                free && (!self.dials || !matches!(offer.change.kind(), Kind::Cable | Kind::Part))
+            };
+            let more: Vec<u16> = (0..offers.len()).filter_map(|n| u16::try_from(n).ok()).filter(fits).collect();
+            let near = |more: u16| {
+                let place = set.partition_point(|n| *n < more);
+                let set = [&set[..place], &[more], &set[place..]].concat();
+                let examined = self.bench.examine(&set, scope);
+                let over = examined.faults.iter().map(|(fault, _)| fault.over()).max().unwrap_or(0);
+                let cost = set.iter().map(|&n| offers[usize::from(n)].cost).sum();
+                let weight = self.weight(&examined, scope);
+                (weight > 0).then(|| (Near(weight, set.len(), over, cost), set))
+            };
+            let next = more.into_par_iter().filter_map(near).min();
+            match next {
+                Some(next) if best.as_ref().is_none_or(|(near, _)| next.0.0 < near.0) => best = Some(next),
+                _ => break,
+            }
+        }
+        best
+    }
+
     /// Judges sets, as far as nobody wants to end it: the first so many of them.
-    fn judged(&self, sets: &[(Set, u64)], scope: &Scope, left: usize, watch: &Watch<'_>) -> Vec<Verdict> {
-        let of = |(set, _): &(Set, u64)| {
+    fn judged(&self, sets: &[(Set, Cost)], scope: &Scope, left: usize, watch: &Watch<'_>) -> Vec<Verdict> {
+        let of = |(set, _): &(Set, Cost)| {
             if watch.cancel.load(Ordering::Relaxed) {
                 return None;
             }
             let examined = self.bench.examine(set, scope);
-            Some(Verdict::of(examined, |examined| self.children(set, examined, left)))
+            let weight = |examined: &Examined| self.weight(examined, scope);
+            Some(Verdict::of(examined, weight, |examined| self.children(set, examined, left)))
         };
         let judged: Vec<Option<Verdict>> = sets.par_iter().map(of).collect();
         judged.into_iter().map_while(|verdict| verdict).collect()
@@ -169,29 +222,40 @@ pub(super) fn search(
     let budget = extent.budget.min(MOST_CHANGES);
     let examined = bench.examine(root, scope);
     let sizes = bench.catalogue.sets(budget);
-    let mut search = Search { bench, extent, dials, passing: HashSet::new(), cheapest: None, cuts: Cuts::default() };
+    let root_weight = weight(examined.faults.iter().map(|(fault, _)| fault));
+    let (known_passing, cuts) = (HashSet::new(), Cuts::default());
+    let mut search = Search {
+        bench,
+        extent,
+        root: examined.clone(),
+        root_weight,
+        dials,
+        passing: known_passing,
+        cheapest: None,
+        cuts,
+    };
     let mut levels: Vec<Level> = Vec::new();
     let mut passing: Vec<(Set, Vec<(usize, Span)>)> = Vec::new();
     let mut nearest: Option<(Near, Set)> = None;
     let mut stopped = None;
     let mut frontier = Frontier::default();
     let (mut known, mut anew) = (watch.known, 0_u64);
-    let cost_of = |set: &[u16]| set.iter().map(|&n| bench.catalogue.offers[usize::from(n)].cost).sum::<u64>();
+    let cost_of = |set: &[u16]| set.iter().map(|&n| bench.catalogue.offers[usize::from(n)].cost).sum::<Cost>();
     if !examined.faults.is_empty() {
         let (children, [beside, too_many_faults]) = search.children(root, &examined, budget.saturating_sub(root.len()));
         search.cuts = Cuts { beside, too_many_faults, ..Cuts::default() };
         frontier.add(root, cost_of(root), &children);
     }
     for (changes, sets) in (1..=budget).zip(sizes).skip(root.len()) {
-        if examined.faults.is_empty() || search.cheapest == Some(0) && !extent.beyond {
+        if examined.faults.is_empty() || search.cheapest == Some(Cost::NOTHING) && !extent.beyond {
             break;
         }
         let mut level = Level { changes, sets, ..Level::default() };
         let (mut done, mut seen, mut next) = (0_u64, HashSet::new(), Frontier::default());
         let level_before = std::mem::take(&mut frontier);
         let mut nodes = level_before.iter();
-        let mut ahead: Vec<(Set, u64)> = Vec::new();
-        let mut level_passing: Vec<(Set, u64, Vec<(usize, Span)>)> = Vec::new();
+        let mut ahead: Vec<(Set, Cost)> = Vec::new();
+        let mut level_passing: Vec<(Set, Cost, Vec<(usize, Span)>)> = Vec::new();
         loop {
             stopped = match () {
                 () if watch.cancel.load(Ordering::Relaxed) => Some(Stopped::Cancelled),
@@ -241,8 +305,8 @@ pub(super) fn search(
                     Verdict::Fails { near, children, cuts } => {
                         search.cuts.beside += cuts[0];
                         search.cuts.too_many_faults += cuts[1];
-                        let near = Near(near.0, near.1, set.len(), cost);
-                        if nearest.as_ref().is_none_or(|(best, _)| near < *best) {
+                        let near = Near(near.0, set.len(), near.1, cost);
+                        if near.0 > 0 && nearest.as_ref().is_none_or(|(best, _)| near < *best) {
                             nearest = Some((near, set.clone()));
                         }
                         if !children.is_empty() {
@@ -265,6 +329,8 @@ pub(super) fn search(
         }
         frontier = next;
     }
+    let lost = passing.is_empty() && nearest.is_none() && stopped.is_none() && !examined.faults.is_empty();
+    let nearest = if lost { search.step_by_step(root, scope, budget) } else { nearest };
     let nearest = nearest.filter(|_| passing.is_empty()).map(|(_, set)| {
         let faults = bench.examine(&set, scope).faults;
         (set, faults.into_iter().map(|(fault, _)| fault).collect())
@@ -272,6 +338,6 @@ pub(super) fn search(
     Searched { root: examined, passing, nearest, levels, cuts: search.cuts, stopped }
 }
 
-/// How near a set comes to passing: fewer faults, then by less time, then fewer and cheaper changes.
+/// How near a set comes to passing: less is wrong, then with fewer changes, then by less time, then cheaper.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-struct Near(u64, i64, usize, u64);
+struct Near(u64, usize, i64, Cost);

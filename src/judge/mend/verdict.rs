@@ -11,7 +11,7 @@ pub(super) enum Verdict {
     Passes(Vec<(usize, Span)>),
     /// It fails.
     Fails {
-        /// How many faults there are, and by how much the worst is over.
+        /// How much is wrong, or nothing where no fault of what it was made from is taken away; and by how much the worst is over.
         near: (u64, i64),
         /// What may be added to it.
         children: Vec<u16>,
@@ -22,12 +22,16 @@ pub(super) enum Verdict {
 
 impl Verdict {
     /// Of a set that was examined, with what may be added to it.
-    pub(super) fn of(examined: Examined, children: impl FnOnce(&Examined) -> (Vec<u16>, [u64; 2])) -> Self {
+    pub(super) fn of(
+        examined: Examined,
+        weight: impl FnOnce(&Examined) -> u64,
+        children: impl FnOnce(&Examined) -> (Vec<u16>, [u64; 2]),
+    ) -> Self {
         if examined.faults.is_empty() {
             return Self::Passes(examined.nudges);
         }
         let over = examined.faults.iter().map(|(fault, _)| Fault::over(fault)).max().unwrap_or(0);
-        let near = (examined.faults.len() as u64, over);
+        let near = (weight(&examined), over);
         let (children, cuts) = children(&examined);
         Self::Fails { near, children, cuts }
     }

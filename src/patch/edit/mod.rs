@@ -17,7 +17,7 @@ mod set;
 mod worth;
 
 pub(in crate::patch) use new_fix::with_top;
-pub use new_fix::{NewFix, WithFix, fix_lines, with_fix};
+pub use new_fix::{NewFix, WithFix, fix_lines, same_fix, with_fix};
 pub(in crate::patch) use refer::{Reference, references, rows_of};
 pub use worth::Worth;
 

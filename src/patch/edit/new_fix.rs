@@ -49,6 +49,36 @@ pub fn with_fix(text: &str, fix: &NewFix) -> Result<WithFix, EditError> {
     Ok(WithFix { text, name })
 }
 
+/// The fix of a patch that sets the same already, by its name.
+///
+/// # Errors
+/// If the text or a value is no TOML, or if nothing is set.
+pub fn same_fix(text: &str, fix: &NewFix) -> Result<Option<String>, EditError> {
+    let mut wanted: Vec<(String, Worth)> = match entries(fix)?.pop() {
+        Some((_, Worth::Table(set))) => set,
+        _ => Vec::new(),
+    };
+    wanted.sort_by(|a, b| a.0.cmp(&b.0));
+    let document = Page::read(text)?.document();
+    let names_one =
+        document.get("one").is_some_and(|one| fix.one.as_ref().map(|name| Worth::text(name)).as_ref() == Some(one));
+    let Some(Worth::Table(all)) = document.get("fix").filter(|_| fix.one.is_none() || names_one) else {
+        return Ok(None);
+    };
+    let same = |known: &Worth| {
+        let Worth::Table(keys) = known else { return false };
+        let set = keys.iter().find(|(key, _)| key == SET);
+        let Some((_, Worth::Table(set))) = set.filter(|_| keys.iter().all(|(key, _)| key == SET || key == "about"))
+        else {
+            return false;
+        };
+        let mut set = set.clone();
+        set.sort_by(|a, b| a.0.cmp(&b.0));
+        set == wanted
+    };
+    Ok(all.iter().find(|(_, known)| same(known)).map(|(name, _)| name.clone()))
+}
+
 /// The text of a patch with a key at its top set to a value, as TOML writes it.
 ///
 /// # Errors

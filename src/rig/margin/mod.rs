@@ -7,7 +7,7 @@
 
 mod reach;
 
-pub use reach::{Reach, latest_look};
+pub use reach::{Reach, Sides, latest_look};
 
 use super::{Counting, InputPulses, Later, Machine, Performance, Play, Resets, Timeline};
 use crate::patch::{EdgeKind, ResetMode, Rig, Sequencer, Timing};
@@ -21,12 +21,25 @@ pub struct Margin {
     pub at: Instant,
     /// The number of the one at or before the beat that it is meant for.
     pub one: i64,
-    /// How far it may be moved, either way, before another step is played, in the typical run; `None` if nothing near
-    /// changes anything.
+    /// How far it may be moved before another step is played, in the typical run, with what may move it that way taken off: the
+    /// least of both ways. `None` if nothing near changes anything.
     pub distance: Option<Span>,
-    /// How far it may be moved against what the clock sends at other instants than this reset: what is off by the clock itself
-    /// is not off alike there. `None` too where the clock is exact.
-    pub apart: Option<Span>,
+}
+
+/// How far the edges of a reset may be moved against those of its clock.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Moved {
+    /// Each way.
+    pub sides: Sides,
+    /// How much further where the clock sends the two at different instants: what is off by the clock itself is not off alike there.
+    pub swing: Span,
+}
+
+impl Moved {
+    fn by(&self, later: bool, together: bool) -> i64 {
+        let side = if later { self.sides.late } else { self.sides.early };
+        side.0 + if together { 0 } else { self.swing.0 }
+    }
 }
 
 /// Clock pulses before and after a reset that are played through: a pulse further away cannot change sides.
@@ -34,12 +47,19 @@ const NEAR: usize = 3;
 /// The most resets that are looked at one by one: beyond, they repeat.
 const MOST: usize = 4096;
 
-/// The margins of a sequencer's resets in the typical run, in order of time; the first 4096.
+/// The margins of a sequencer's resets in the typical run, in order of time; the first 4096. `moved` is what is taken off: nothing of
+/// a rig that does as is written.
 ///
 /// `None` for a sequencer without a reset that it obeys, and for one whose inputs are polled, gathered or filtered: what
 /// its rules are handed is not what comes to it.
 #[must_use]
-pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &InputPulses) -> Option<Vec<Margin>> {
+pub fn margins(
+    rig: &Rig,
+    index: usize,
+    performance: &Performance,
+    heard: &InputPulses,
+    moved: Moved,
+) -> Option<Vec<Margin>> {
     let timelines = &performance.timelines;
     let later = Later::of(rig, performance.tempo);
     let all: Vec<&Sequencer> =
@@ -73,7 +93,7 @@ pub fn margins(rig: &Rig, index: usize, performance: &Performance, heard: &Input
         };
         [clock, reset]
     });
-    let replay = Replay { sent: sent.as_ref(), heard, first_pulse: &first_pulse, one: &one, turns: &turns };
+    let replay = Replay { sent: sent.as_ref(), moved, heard, first_pulse: &first_pulse, one: &one, turns: &turns };
     let mut all = Vec::new();
     // The machine as it was before each of the last few clock pulses.
     let mut past: VecDeque<(usize, usize, Worker<'_>)> = VecDeque::new();
@@ -157,6 +177,8 @@ struct Replay<'a> {
     turns: &'a [(Instant, &'a Sequencer)],
     /// When pulses of clock and reset are sent, where the clock has jitter of its own.
     sent: Option<&'a [Sent; 2]>,
+    /// What is taken off each distance.
+    moved: Moved,
 }
 
 impl<'a> Replay<'a> {
@@ -272,21 +294,22 @@ impl<'a> Replay<'a> {
         let low = neighbours[0].map_or(i64::MIN, |fall| (fall - reset.rise).0);
         let high = neighbours[1].map_or(i64::MAX, |rise| (rise - reset.fall).0);
         places.retain(|(by, _)| *by > low && *by < high);
-        places.sort_unstable_by_key(|(by, together)| (by.abs(), *by, *together));
+        // Edges that meet change sides either way.
+        let either = |(by, together): (i64, bool)| {
+            let ways = [by <= 0, by >= 0].into_iter().zip([false, true]).filter(|(may, _)| *may);
+            ways.map(move |(_, later)| (by.abs() - self.moved.by(later, together), by.abs(), later))
+        };
+        let mut places: Vec<(i64, i64, bool)> = places.into_iter().flat_map(either).collect();
+        places.sort_unstable();
         places.dedup();
         let typical = self.outcome(from, to, n, Span::ZERO);
-        let changes = |by: &i64| [-1, 0, 1].iter().any(|e| self.outcome(from, to, n, Span(by + e)) != typical);
-        let mut nearest = [None; 2];
-        for (by, together) in places {
-            let here = usize::from(!together);
-            if nearest[here].is_none() && changes(&by) {
-                nearest[here] = Some(Span(by.abs()));
-            }
-            if nearest[1].is_some() || (nearest[0].is_some() && self.sent.is_none()) {
-                break;
-            }
-        }
-        let distance = nearest[0].into_iter().chain(nearest[1]).min();
-        Margin { apart: nearest[1], at: reset.rise, one: (self.one)(reset.number, reset.rise), distance }
+        let changes = |by: i64, later: bool| {
+            let beside = if by == 0 { 0..=1 } else { -1..=1 };
+            let way = if later { 1 } else { -1 };
+            beside.into_iter().any(|e| self.outcome(from, to, n, Span(way * (by + e))) != typical)
+        };
+        let nearest = places.into_iter().find(|&(_, by, later)| changes(by, later));
+        let distance = nearest.map(|(left, ..)| Span(left));
+        Margin { at: reset.rise, one: (self.one)(reset.number, reset.rise), distance }
     }
 }

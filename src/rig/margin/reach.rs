@@ -13,23 +13,74 @@ use crate::time::{Instant, PS_PER_SECOND, Span};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Reach(pub Option<Span>);
 
+/// How far something can come earlier and how far later than the typical run has it, over all tolerances. Each may be wider than
+/// it need be, never narrower.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Sides {
+    /// To the front.
+    pub early: Span,
+    /// To the back.
+    pub late: Span,
+}
+
+impl Sides {
+    /// The same either way.
+    const fn even(span: Span) -> Self {
+        Self { early: span, late: span }
+    }
+
+    /// From the usual value to the least and to the most.
+    fn of(sheet: Tolerance<Span>) -> Self {
+        Self { early: Span(sheet.typ.0 - sheet.min.0), late: Span(sheet.max.0 - sheet.typ.0) }
+    }
+
+    /// One after the other.
+    const fn plus(self, other: Self) -> Self {
+        Self { early: Span(self.early.0 + other.early.0), late: Span(self.late.0 + other.late.0) }
+    }
+
+    /// What moves against something that moves so itself.
+    const fn against(self, other: Self) -> Self {
+        self.plus(Self { early: other.late, late: other.early })
+    }
+
+    /// Whichever is further.
+    fn or(self, other: Self) -> Self {
+        Self { early: self.early.max(other.early), late: self.late.max(other.late) }
+    }
+
+    /// The further of the two.
+    #[must_use]
+    pub fn widest(self) -> Span {
+        self.early.max(self.late)
+    }
+
+    /// At a tempo, by its outputs' timelines (none where no tempo is looked at: then less is known), of one way to a sequencer against
+    /// another to it; what they share moves both alike and does not count. `None` where no bound is known.
+    #[must_use]
+    pub fn between(rig: &Rig, timelines: &[Timeline], path: &Path, against: &Path) -> Option<Self> {
+        let off = off_by_itself(rig);
+        if off > Span::ZERO && !([path, against].into_iter().all(|path| only_moves(rig, path, 0))) {
+            // What is off alike at the outputs does not stay so.
+            let rig = TimedRig { rig, timelines };
+            let of = |path: &Path| stages(rig, path, source(rig, path.source, 0)?);
+            return of(path).zip(of(against)).map(|(a, b)| a.against(b));
+        }
+        let exact = TimedRig { rig: &Rig { jitter: None, ..rig.clone() }, timelines };
+        let of = |own: &Path| {
+            let shared = path.source == against.source;
+            let begun = if shared { Some(Self::default()) } else { source(exact, own.source, 0) };
+            stages(exact, own, begun?)
+        };
+        of(path).zip(of(against)).map(|(a, b)| a.against(b))
+    }
+}
+
 impl Reach {
     /// At a tempo, by its outputs' timelines (none where no tempo is looked at: then less is known), of a sequencer's clock and reset against each other; what they share moves both alike and does not count.
     #[must_use]
     pub fn between(rig: &Rig, timelines: &[Timeline], clock: &Path, reset: &Path) -> Self {
-        let off = off_by_itself(rig);
-        if off > Span::ZERO && !([clock, reset].into_iter().all(|path| only_moves(rig, path, 0))) {
-            // What is off alike at the outputs does not stay so.
-            let rig = TimedRig { rig, timelines };
-            let of = |path: &Path| stages(rig, path, source(rig, path.source, 0)?);
-            return Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)));
-        }
-        let exact = TimedRig { rig: &Rig { jitter: None, ..rig.clone() }, timelines };
-        let of = |path: &Path| {
-            let begun = if clock.source == reset.source { Some(Span::ZERO) } else { source(exact, path.source, 0) };
-            stages(exact, path, begun?)
-        };
-        Self(of(clock).zip(of(reset)).map(|(a, b)| Span(a.0 + b.0)))
+        Self(Sides::between(rig, timelines, reset, clock).map(Sides::widest))
     }
 
     /// Of the hits of a sequencer against those of another, or (`None`) against what stands still: whichever of their
@@ -49,7 +100,7 @@ impl Reach {
             spans.into_iter().try_fold(Span::ZERO, |widest: Span, next| Some(widest.max(next?)))
         };
         let played = TimedRig { rig, timelines };
-        let alone = |path: &Path| stages(played, path, source(played, path.source, 0)?);
+        let alone = |path: &Path| stages(played, path, source(played, path.source, 0)?).map(Sides::widest);
         let moved = match other {
             None => widest(inputs(one).map(alone).collect()),
             Some(other) => widest(
@@ -69,7 +120,7 @@ impl Reach {
     /// pulses would have to be known.
     #[must_use]
     pub fn of_stage(rig: &Rig, kind: &StageKind) -> Self {
-        Self(kind_adds(TimedRig { rig, timelines: &[] }, kind, None, Span::ZERO))
+        Self(kind_adds(TimedRig { rig, timelines: &[] }, kind, None, Sides::default()).map(Sides::widest))
     }
 
     /// How far what the clock sends at two instants can be off against each other by its own jitter, however close they are.
@@ -98,9 +149,7 @@ impl Reach {
         let any = paths.into_iter().any(close);
         (!any).then_some(swing)
     }
-}
 
-impl Reach {
     /// Whether nothing on the ways to a sequencer's inputs differs from run to run at all, shared or not.
     #[must_use]
     pub fn is_still(rig: &Rig, timelines: &[Timeline], index: usize) -> bool {
@@ -108,7 +157,7 @@ impl Reach {
         let sequencer = &rig.sequencers[index];
         let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
         let mut reaches = paths.map(|path| stages(rig, path, source(rig, path.source, 0)?));
-        reaches.all(|reach| reach == Some(Span::ZERO))
+        reaches.all(|reach| reach == Some(Sides::default()))
     }
 }
 
@@ -205,12 +254,12 @@ impl TimedRig<'_> {
 }
 
 /// What a path begins with. `depth` ends one that runs in a circle.
-fn source(rig: TimedRig<'_>, from: Source, depth: usize) -> Option<Span> {
+fn source(rig: TimedRig<'_>, from: Source, depth: usize) -> Option<Sides> {
     if depth > rig.wires.len() + rig.sequencers.len() {
         return None;
     }
     match from {
-        Source::Output(_) => Some(off_by_itself(rig.rig)),
+        Source::Output(_) => Some(Sides::even(off_by_itself(rig.rig))),
         Source::Wire(wire) => {
             let path = &rig.wires[wire].path;
             stages(rig, path, source(rig, path.source, depth + 1)?)
@@ -221,62 +270,63 @@ fn source(rig: TimedRig<'_>, from: Source, depth: usize) -> Option<Span> {
             let paths = std::iter::once(&sequencer.clock).chain(sequencer.reset.as_ref().map(|r| &r.path));
             let still = paths.map(|p| stages(rig, p, source(rig, p.source, depth + 1)?));
             let polled = sequencer.poll.is_some();
-            (!polled && still.into_iter().all(|s| s == Some(Span::ZERO))).then_some(Span::ZERO)
+            (!polled && still.into_iter().all(|s| s == Some(Sides::default()))).then_some(Sides::default())
         }
     }
 }
 
-fn stages(rig: TimedRig<'_>, path: &Path, begun: Span) -> Option<Span> {
+fn stages(rig: TimedRig<'_>, path: &Path, begun: Sides) -> Option<Sides> {
     (0..path.stages.len()).try_fold(begun, |so_far, n| stage_adds(rig, path, n, so_far))
 }
 
 /// The reach behind stage `n` of a path, from that before it.
-fn stage_adds(rig: TimedRig<'_>, path: &Path, n: usize, before: Span) -> Option<Span> {
+fn stage_adds(rig: TimedRig<'_>, path: &Path, n: usize, before: Sides) -> Option<Sides> {
     kind_adds(rig, &rig.rig.stages[path.stages[n]].kind, Some((path, n)), before)
 }
 
 /// How far a kind of stage moves an edge, perhaps without a place on a path.
-fn kind_adds(rig: TimedRig<'_>, kind: &StageKind, place: Option<(&Path, usize)>, before: Span) -> Option<Span> {
-    let plus = |own: Span| Some(Span(before.0 + own.0));
+fn kind_adds(rig: TimedRig<'_>, kind: &StageKind, place: Option<(&Path, usize)>, before: Sides) -> Option<Sides> {
+    let plus = |own: Sides| Some(before.plus(own));
+    let is_still = before == Sides::default();
     // What looks at its input now and then moves an edge by less than its period, wherever its looks fall.
-    let looks = |period: Span, still: bool| if still && before == Span::ZERO { Some(Span::ZERO) } else { plus(period) };
+    let looks = |period: Span, still: bool| if still && is_still { Some(before) } else { plus(Sides::even(period)) };
     match kind {
         StageKind::Delay(d) => {
-            let width = d.one_shot.as_ref().map_or(Span::ZERO, |o| span(o.width));
-            plus(span(d.rise).max(span(d.fall)).max(Span(span(d.rise).0 + width.0)))
+            let width = d.one_shot.as_ref().map_or(Sides::default(), |o| Sides::of(o.width));
+            plus(Sides::of(d.rise).or(Sides::of(d.fall)).or(Sides::of(d.rise).plus(width)))
         }
         StageKind::Logic(logic) => {
             let second = match &logic.with {
                 Some(with) => stages(rig, with, source(rig, with.source, 0)?)?,
-                None => Span::ZERO,
+                None => Sides::default(),
             };
             // Which input causes an edge may change: the wider of the two.
-            Some(Span(before.0.max(second.0) + span(logic.delay).0))
+            Some(before.or(second).plus(Sides::of(logic.delay)))
         }
         StageKind::Rc(settings) => plus(rc_reach(settings)?),
         StageKind::Envelope(envelope) => {
             let plain = envelope.attack.is_plain() && envelope.decay.is_plain();
-            if plain && before == Span::ZERO {
-                return Some(Span::ZERO);
+            if plain && is_still {
+                return Some(before);
             }
             let (path, n) = place?;
-            plus(apart(envelope, rig.shortest(path, n)?)?)
+            plus(Sides::even(apart(envelope, rig.shortest(path, n)?)?))
         }
         StageKind::Divide(divide) => match &divide.reset {
             None => Some(before),
             Some(reset) => {
                 let moved = stages(rig, reset, source(rig, reset.source, 0)?)?;
-                (moved == Span::ZERO && before == Span::ZERO).then_some(Span::ZERO)
+                (moved == Sides::default() && is_still).then_some(before)
             }
         },
         // A pulse between two is spaced by the distance of the two before.
-        StageKind::Multiply(_) => Some(Span(before.0.saturating_mul(3))),
+        StageKind::Multiply(_) => Some(Sides::even(Span(before.widest().0.saturating_mul(3)))),
         StageKind::Poll(poll) => looks(latest_look(poll), poll.phase.is_some() && poll.drift == 0.0),
         StageKind::AudioBuffer(buffer) => looks(blocks(buffer), buffer.phase.is_some() && buffer.drift == 0.0),
-        StageKind::Jitter(jitter) => plus(scatter(jitter)),
+        StageKind::Jitter(jitter) => plus(Sides::even(scatter(jitter))),
         // Of any other only what stands still is bounded: who stands before whom in a queue, for one, may change with
         // anything that moves.
-        other => (before == Span::ZERO && !other.is_drawn()).then_some(Span::ZERO),
+        other => (is_still && !other.is_drawn()).then_some(before),
     }
 }
 
@@ -314,7 +364,7 @@ fn span(sheet: Tolerance<Span>) -> Span {
 
 /// An RC's delay grows with r, with c and with its threshold: its corners bound it, empty or with the charge of the pulse
 /// before left over. `None` if at some corner a pulse would not come through.
-fn rc_reach(settings: &crate::patch::Rc) -> Option<Span> {
+fn rc_reach(settings: &crate::patch::Rc) -> Option<Sides> {
     let Tolerance { min: r0, max: r1, .. } = settings.r;
     let Tolerance { min: c0, max: c1, .. } = settings.c;
     let plain = settings.r.is_plain()
@@ -322,13 +372,13 @@ fn rc_reach(settings: &crate::patch::Rc) -> Option<Span> {
         && settings.threshold_rise.is_plain()
         && settings.threshold_fall.is_plain();
     if plain {
-        return Some(Span::ZERO);
+        return Some(Sides::default());
     }
     // Pulses that are long against the time constant leave no charge behind; others have no simple bound.
     let slowest = 5.0 * (r1 + settings.source) * c1;
     let long = Span((slowest * 2.0 * PS_PER_SECOND as f64) as i64);
     let typical = rc::first_and_settled_delay(settings, Span(long.0 * 2), long);
-    let mut furthest = Span::ZERO;
+    let mut furthest = Sides::default();
     for (r, c) in [(r0, c0), (r0, c1), (r1, c0), (r1, c1)] {
         for end in [0, 1] {
             let pick = |sheet: Tolerance<f64>| Tolerance::plain(if end == 0 { sheet.min } else { sheet.max });
@@ -342,7 +392,7 @@ fn rc_reach(settings: &crate::patch::Rc) -> Option<Span> {
             let there = rc::first_and_settled_delay(&corner, Span(long.0 * 2), long);
             for (a, b) in [(there.first, typical.first), (there.settled, typical.settled)] {
                 let (rc::Passage::After(a), rc::Passage::After(b)) = (a, b) else { return None };
-                furthest = furthest.max(Span((a.0 - b.0).abs()));
+                furthest = furthest.or(Sides { early: Span(b.0 - a.0), late: Span(a.0 - b.0) });
             }
         }
     }

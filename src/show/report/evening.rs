@@ -1,9 +1,9 @@
 //! An evening of songs, as people read it: what is put in once, and a line a song.
 
-use super::mend::{and, change_of, fault_of, plural};
+use super::mend_words::{and, change_of, fault_of, hint, plural, prices};
 use super::{Align, Table, WIRING, gap_ms, ms, words};
 use crate::judge::Band;
-use crate::judge::mend::{Evening, EveningMended, Fault, ListedSong, SongMended, Stopped, Turned};
+use crate::judge::mend::{Change, Evening, EveningMended, Fault, ListedSong, SongMended, Stopped, Turned};
 use crate::time::Span;
 use std::fmt::Write;
 
@@ -54,39 +54,67 @@ impl EveningReport<'_> {
     #[must_use]
     pub fn answer(&self) -> String {
         let (mended, count) = (self.mended, self.listed.len());
-        let left: Vec<&str> = self
-            .listed
-            .iter()
-            .zip(&mended.songs)
-            .filter(|(_, song)| song.dialled.is_none())
-            .map(|(song, _)| song.title.as_str())
-            .collect();
-        let songs = plural(count, "song");
-        let served = match (left.len(), mended.wiring.is_empty()) {
-            (0, true) => format!("the wiring as it is serves all of {songs}"),
-            (0, false) => format!("one wiring serves all of {songs}"),
-            (n, _) if n == count => "no wiring serves any song".to_owned(),
-            (n, _) => format!("no one wiring serves all; this one serves {} of {songs}", count - n),
+        let titles = |of: &dyn Fn(&SongMended) -> bool| {
+            let all = self.listed.iter().zip(&mended.songs).filter(|(_, song)| of(song));
+            all.map(|(song, _)| words::plain(&song.title)).collect::<Vec<_>>()
         };
+        let left = titles(&|song| song.dialled.is_none() && song.searched);
+        let open = titles(&|song| song.dialled.is_none() && !song.searched);
+        let songs = plural(count, "song");
+        let served = count - left.len() - open.len();
+        let wired = !mended.wiring.is_empty();
+        let said = match (left.len(), open.len()) {
+            (0, 0) if !wired => format!("the wiring as it is serves all of {songs}"),
+            (0, 0) => format!("one wiring serves all of {songs}"),
+            (n, 0) if n == count => "no wiring serves any song".to_owned(),
+            (_, 0) => format!("no one wiring serves all; this one serves {served} of {songs}"),
+            _ if served == 0 => "nothing was found so far".to_owned(),
+            _ if !wired => format!("so far, the wiring as it is serves {served} of {songs}"),
+            _ => format!("so far, this wiring serves {served} of {songs}"),
+        };
+        let stopped = if mended.stopped.is_some() { "stopped before it was done; " } else { "" };
         let fewest = if mended.exact && mended.stopped.is_none() { ", and no fewer will do" } else { "" };
         let turns = match mended.turns {
-            0 => "Between songs nothing is turned".to_owned(),
-            1 => format!("Between songs 1 dial is turned{fewest}"),
-            n => format!("Between songs {n} dials are turned{fewest}"),
+            _ if served == 0 => String::new(),
+            0 => " Between songs nothing is turned.".to_owned(),
+            1 => format!(" Between songs 1 dial is turned{fewest}."),
+            n => format!(" Between songs {n} dials are turned{fewest}."),
         };
-        let turns = if left.len() == count { String::new() } else { format!(" {turns}.") };
-        let names: Vec<String> = left.iter().map(|name| words::plain(name)).collect();
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
-        let way = if left.is_empty() { String::new() } else { format!(" In the way: {}.", and(&names)) };
-        format!("{served}.{turns}{way}")
+        let told = |what: &str, names: &[String]| match names {
+            [] => String::new(),
+            all => format!(" {what}: {}.", and(&all.iter().map(String::as_str).collect::<Vec<_>>())),
+        };
+        let (way, open) = (told("In the way", &left), told("Not searched", &open));
+        format!("{stopped}{said}.{turns}{way}{open}")
     }
 
     /// What is put in and plugged once, each thing as said to a colleague.
-    #[must_use]
-    pub fn wiring(&self) -> Vec<String> {
+    pub(super) fn plugged(&self) -> Vec<String> {
         let Evening { patch, catalogue, .. } = self.evening;
         let of = |n: &usize| change_of(&patch.original.rig, catalogue, &catalogue.offers[*n].change, None);
         self.mended.wiring.iter().map(of).collect()
+    }
+
+    /// What is done once, before the evening: what is put in, with the values that it has, what is plugged, and the dials that stand the
+    /// same in all songs.
+    #[must_use]
+    pub fn wiring(&self) -> Vec<String> {
+        let catalogue = self.evening.catalogue;
+        let values = |n: &usize| match &catalogue.offers[*n].change {
+            Change::Put { part, .. } => catalogue.parts[*part].written.as_deref().and_then(values),
+            _ => None,
+        };
+        let with = |(said, n): (String, &usize)| values(n).map_or_else(|| said.clone(), |of| format!("{said} ({of})"));
+        let plugged = self.plugged().into_iter().zip(&self.mended.wiring).map(with);
+        plugged.chain(self.once().into_iter().map(|turned| self.turned(turned))).collect()
+    }
+
+    /// What is turned before the first song that is served, and not again.
+    fn once(&self) -> Vec<&Turned> {
+        let mut songs = self.mended.songs.iter().flat_map(|song| &song.dialled);
+        let Some(first) = songs.next() else { return Vec::new() };
+        let later: Vec<&Turned> = songs.flat_map(|song| &song.turns).collect();
+        first.turns.iter().filter(|turned| !later.iter().any(|other| other.is_of_one_dial(turned))).collect()
     }
 
     /// A dial that is turned, as said to a colleague.
@@ -110,6 +138,9 @@ impl EveningReport<'_> {
     /// What is heard of a song.
     fn heard(&self, song: &SongMended) -> String {
         let Some(dialled) = &song.dialled else {
+            if !song.searched {
+                return "not searched".to_owned();
+            }
             let why = song.nearest.as_ref().and_then(|(_, faults)| faults.first()).map(|fault| self.fault(fault));
             let way =
                 if song.alone { "left out: what it needs does not serve the others" } else { "left out: nothing does" };
@@ -123,18 +154,34 @@ impl EveningReport<'_> {
             Some(([a, b], gap)) => {
                 let band = Band::of(gap).key().replace('-', " ");
                 let size = gap_ms(gap, self.evening.aim.max_gap);
-                format!("{band}: at most {size} ms, {} and {}", rig.player_name(a), rig.player_name(b))
+                format!("{band}: usually up to {size} ms, {} and {}", rig.player_name(a), rig.player_name(b))
             }
         }
+    }
+
+    /// Whether the songs differ in who plays or what is dialled by the list, so that each says it.
+    fn is_told(&self) -> bool {
+        let plain = |song: &ListedSong| song.boxes.is_empty() && song.fixes.is_none() && song.tempo_map.is_none();
+        !self.listed.iter().all(plain)
     }
 
     /// A line a song.
     #[must_use]
     pub fn lines(&self) -> Vec<SongLine> {
+        self.rows(&self.once())
+    }
+
+    /// The same with all that is turned, `once` left out.
+    pub(super) fn rows(&self, once: &[&Turned]) -> Vec<SongLine> {
         let songs = self.listed.iter().zip(&self.mended.songs).enumerate();
         let line = |(n, (listed, song)): (usize, (&ListedSong, &SongMended))| {
             let names: Vec<&str> = listed.boxes.iter().map(String::as_str).collect();
-            let mut who = if names.is_empty() { String::new() } else { format!("{} alone", and(&names)) };
+            let mut who = match &names[..] {
+                [] if !self.is_told() => String::new(),
+                [] => "all".to_owned(),
+                [one] => format!("{one} alone"),
+                some => and(some),
+            };
             let dialled = [
                 listed.fixes.as_ref().map(|fix| format!("with {fix}")),
                 listed.tempo_map.as_ref().map(|_| "with a tempo map of its own".to_owned()),
@@ -142,7 +189,8 @@ impl EveningReport<'_> {
             for one in dialled.into_iter().flatten() {
                 who = if who.is_empty() { one } else { format!("{who}, {one}") };
             }
-            let turns = song.dialled.iter().flat_map(|dialled| &dialled.turns).map(|turned| self.turned(turned));
+            let turns = song.dialled.iter().flat_map(|dialled| &dialled.turns);
+            let turns = turns.filter(|turned| !once.contains(turned)).map(|turned| self.turned(turned));
             SongLine {
                 place: n + 1,
                 song: words::plain(&listed.title),
@@ -161,18 +209,18 @@ impl EveningReport<'_> {
     pub fn notes(&self) -> Vec<String> {
         let mended = self.mended;
         let mut all = Vec::new();
-        if mended.alike > 1 {
-            all.push(format!(
-                "{} wirings do with as little; this one has the fewest turns, or the most to spare.",
-                mended.alike
-            ));
+        let prices = prices(self.evening.catalogue, &mended.wiring);
+        if !prices.is_empty() {
+            all.push(format!("Prices: {}.", prices.join(", ")));
         }
-        if !mended.exact {
-            all.push("There are more settings than are tried: fewer turns may do.".to_owned());
+        let rig = &self.evening.patch.original.rig;
+        all.extend(mended.hints.iter().map(|one| format!("{}.", hint(rig, one))));
+        if !mended.exact && mended.stopped.is_none() {
+            all.push("Not every setting was tried: fewer turns may do.".to_owned());
         }
         match mended.stopped {
             Some(Stopped::Cancelled | Stopped::Limit) => {
-                all.push("Stopped before it was done: there may be less to do.".to_owned());
+                all.push("Stopped before it was done: of what is set there may be less to do.".to_owned());
             }
             Some(Stopped::TooMany) => {
                 all.push("There are more sets than can be kept in mind: --keep some paths.".to_owned())
@@ -181,14 +229,29 @@ impl EveningReport<'_> {
         }
         let slack = mended.songs.iter().flat_map(|song| &song.dialled).filter_map(|song| song.proposal.slack).min();
         if let Some(slack) = slack {
-            all.push(format!(
-                "The tightest decision of the evening may still move by {} ms, over all tolerances and with the skew kept.",
-                ms(slack)
-            ));
+            all.push(format!("At the tightest there are {} ms to spare, whatever the tolerances do.", ms(slack)));
         }
         all.extend(self.max_gap_from.clone());
         all
     }
+}
+
+/// The values of a part as its list has them, as said to a colleague: `delay 40 us`; those that come first, where there are many.
+fn values(written: &str) -> Option<String> {
+    const MOST: usize = 3;
+    let table: toml::Table = format!("part = {written}").parse().ok()?;
+    let all = table.get("part")?.as_table()?;
+    let usual = |value: &toml::Value| match value {
+        toml::Value::Table(sheet) => {
+            ["typ", "value"].iter().find_map(|key| sheet.get(*key)?.as_str().map(str::to_owned))
+        }
+        toml::Value::String(text) => Some(text.clone()),
+        _ => None,
+    };
+    let has_figure = |text: &String| text.starts_with(|c: char| c.is_ascii_digit());
+    let of = |(key, value): (&String, &toml::Value)| Some(format!("{key} {}", usual(value).filter(has_figure)?));
+    let told: Vec<String> = all.iter().filter_map(of).take(MOST).map(|one| words::plain(&one)).collect();
+    (!told.is_empty()).then(|| told.join(", "))
 }
 
 /// An evening as people read it, in a table of so many columns of a terminal.
@@ -222,7 +285,7 @@ pub fn evening_table(of: &EveningReport<'_>, width: usize) -> String {
     if !notes.is_empty() {
         let _ = writeln!(out, "\n{}", notes.join("\n"));
     }
-    if !wiring.is_empty() {
+    if !of.mended.wiring.is_empty() {
         let _ = writeln!(out, "{WIRING}");
     }
     out

@@ -21,7 +21,7 @@ fn widest(song: &SongMended) -> Option<([usize; 2], Span)> {
 pub fn evening_json(of: &EveningReport<'_>) -> Value {
     let mended = of.mended;
     let rig = &of.evening.patch.original.rig;
-    let songs = of.listed.iter().zip(&mended.songs).zip(of.lines()).zip(of.evening.songs).map(
+    let songs = of.listed.iter().zip(&mended.songs).zip(of.rows(&[])).zip(of.evening.songs).map(
         |(((listed, song), line), asked)| {
             let who = (0..rig.players()).filter(|n| asked.plays[*n]).map(|n| rig.player_name(n)).collect::<Vec<_>>();
             let gap = widest(song);
@@ -38,7 +38,8 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
                 "stands": song.now.is_empty(),
                 "as_it_is": line.now,
                 "served": song.dialled.is_some(),
-                "could_be_served": song.alone,
+                "searched": song.searched,
+                "could_be_served": (song.alone || song.searched).then_some(song.alone),
                 "turns": line.turns,
                 "fix": fix,
                 "heard": line.heard,
@@ -49,13 +50,17 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
             })
         },
     );
+    let titles = |left: &dyn Fn(&SongMended) -> bool| {
+        let all = of.listed.iter().zip(&mended.songs).filter(|(_, song)| song.dialled.is_none() && left(song));
+        all.map(|(listed, _)| listed.title.as_str()).collect::<Vec<_>>()
+    };
     json!({
         "format": 1,
         "patch": of.name,
         "title": of.title,
         "max_gap_ms": figure(of.evening.aim.max_gap),
         "budget": of.evening.budget,
-        "wiring": of.wiring(),
+        "wiring": of.plugged(),
         "wirings_alike": mended.alike,
         "wirings_tried": mended.tried,
         "turns": mended.turns,
@@ -65,8 +70,8 @@ pub fn evening_json(of: &EveningReport<'_>) -> Value {
             Stopped::Limit => "limit",
             Stopped::TooMany => "too many sets",
         }),
-        "in_the_way": of.listed.iter().zip(&mended.songs).filter(|(_, song)| song.dialled.is_none())
-            .map(|(listed, _)| listed.title.as_str()).collect::<Vec<_>>(),
+        "in_the_way": titles(&|song| song.searched),
+        "not_searched": titles(&|song| !song.searched),
         "songs": songs.collect::<Vec<_>>(),
     })
 }
@@ -91,8 +96,8 @@ pub fn evening_csv(of: &EveningReport<'_>, out: impl io::Write) -> io::Result<()
         "as_it_is",
     ])?;
     let text = |span: Option<Span>| span.map_or_else(String::new, |span| figure(span).to_string());
-    let wiring = of.wiring().join("; ");
-    for (line, song) in of.lines().into_iter().zip(&of.mended.songs) {
+    let wiring = of.plugged().join("; ");
+    for (line, song) in of.rows(&[]).into_iter().zip(&of.mended.songs) {
         let slack = song.dialled.as_ref().and_then(|song| song.proposal.slack);
         csv.write_record([
             line.place.to_string(),

@@ -1,13 +1,12 @@
 //! What has to be done so that everybody is together, as people read it.
 
 use super::advise::WIRING;
+use super::mend_words::{change_of, fault_of, hint, plural, prices};
 use super::{Align, Table, exact_ms, gap_ms, ms, words};
+use crate::judge::Input;
 use crate::judge::advise::Hold;
-use crate::judge::mend::{
-    AtTempo, BoxFault, Catalogue, Change, Dial, Fault, Kind, Mended, Place, Proposal, Stopped, names, share_text,
-};
-use crate::judge::{Input, Target};
-use crate::patch::{Rig, fix_lines, show_span_whole};
+use crate::judge::mend::{AtTempo, Catalogue, Change, Cost, Fault, Kind, Mended, Proposal, Stopped};
+use crate::patch::{Rig, fix_lines};
 use crate::time::{Span, Tempo};
 use std::fmt::Write;
 
@@ -71,8 +70,18 @@ pub fn mend_table(of: &Mending<'_>, width: usize) -> String {
             });
         }
     }
-    if let Some((set, faults)) = &of.mended.nearest {
-        let _ = write!(out, "\n{}", nearest(of, set, faults));
+    match &of.mended.nearest {
+        Some((set, faults)) => {
+            let _ = write!(out, "\n{}", nearest(of, set, faults));
+        }
+        None if all.is_empty() && !of.mended.now.is_empty() && of.mended.judged() > 0 => {
+            let _ = write!(out, "\nNothing that was tried takes any of it away:\n{}", listed(of, &of.mended.now));
+        }
+        None => {}
+    }
+    if !of.mended.hints.is_empty() {
+        let said: Vec<String> = of.mended.hints.iter().map(|one| format!("{}.\n", hint(of.rig, one))).collect();
+        let _ = write!(out, "\n{}", said.concat());
     }
     let _ = write!(out, "\n{}", searched(of));
     let wired = |n: &usize| matches!(of.catalogue.offers[*n].change.kind(), Kind::Part | Kind::Cable);
@@ -93,18 +102,23 @@ fn answer(of: &Mending<'_>) -> String {
         return format!("nothing need be done. Everybody is on the one at every tempo, and no gap is over {limit} ms.");
     }
     let wrong = mended.now.first().map_or_else(String::new, |now| fault(of, now));
+    let stopped = if mended.stopped.is_some() { "stopped before it was done; " } else { "" };
     let Some(best) = mended.proposals.first() else {
-        let left = if mended.is_complete() { "" } else { " of those that were looked at" };
         let most = plural(of.budget, "change");
-        return format!("no set of up to {most}{left} puts everybody together.\nAs it is, {wrong}.");
+        let (judged, sets) = (mended.judged(), if mended.judged() == 1 { "set" } else { "sets" });
+        let none = match mended.is_complete() {
+            true => format!("no set of up to {most} puts everybody together"),
+            false => format!("none of the {judged} {sets} that were judged puts everybody together"),
+        };
+        return format!("{stopped}{none}.\nAs it is, {wrong}.");
     };
     let done = done(of, best);
     let count = match done.len() {
         1 => "one change is enough".to_owned(),
         n => format!("{} changes are enough", number(n)),
     };
-    let unsure = if mended.is_complete() { "" } else { " (the search was not ended: there may be less to do)" };
-    format!("{count}: {}{unsure}.\nAs it is, {wrong}.", done.join(", then "))
+    let unsure = if mended.is_complete() { "" } else { " (there may be less to do)" };
+    format!("{stopped}{count}: {}{unsure}.\nAs it is, {wrong}.", done.join(", then "))
 }
 
 /// The best proposal in full: what to do in order, what it costs, and what is left at each tempo.
@@ -113,7 +127,7 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
     for (n, done) in done(of, best).iter().enumerate() {
         let _ = writeln!(out, "  {}. {done}", n + 1);
     }
-    let cost = if best.cost == 0 { "It costs nothing".to_owned() } else { format!("Cost: {}", best.cost) };
+    let cost = cost(of, best);
     let spare = best.slack.map_or_else(String::new, |slack| {
         format!(
             "; the tightest decision may still move by {} ms, over all tolerances and with the skew kept",
@@ -124,8 +138,8 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
     let mut table = Table::new(&[
         ("tempo", Align::Right),
         ("furthest apart", Align::Left),
-        ("left of the max gap", Align::Right),
-        ("nearest to another step", Align::Left),
+        ("left, at worst", Align::Right),
+        ("to another step, at worst", Align::Left),
     ]);
     let cells = |at: &AtTempo| {
         let widest = at.widest.map_or_else(
@@ -159,6 +173,16 @@ fn whole(of: &Mending<'_>, best: &Proposal, width: usize) -> String {
     out
 }
 
+/// What a proposal costs, and what its parts cost in the words of their list.
+fn cost(of: &Mending<'_>, best: &Proposal) -> String {
+    if best.cost == Cost::NOTHING {
+        return "It costs nothing".to_owned();
+    }
+    let prices = prices(of.catalogue, &best.changes);
+    let prices = if prices.is_empty() { String::new() } else { format!(" ({})", prices.join(", ")) };
+    format!("Cost: {}{prices}", best.cost)
+}
+
 /// Over which tempos a proposal passes.
 fn ranges(hold: &Hold) -> String {
     let (low, high) = hold.between;
@@ -176,7 +200,12 @@ fn ranges(hold: &Hold) -> String {
 /// What comes nearest where nothing passes.
 fn nearest(of: &Mending<'_>, set: &[usize], faults: &[Fault]) -> String {
     let done: Vec<String> = set.iter().map(|&n| change(of, &of.catalogue.offers[n].change, None)).collect();
-    let mut out = format!("Nearest comes: {}.\nIn its way:\n", done.join(", then "));
+    format!("Nearest comes: {}.\nIn its way:\n{}", done.join(", then "), listed(of, faults))
+}
+
+/// Faults, a line each.
+fn listed(of: &Mending<'_>, faults: &[Fault]) -> String {
+    let mut out = String::new();
     const MOST: usize = 5;
     for one in faults.iter().take(MOST) {
         let _ = writeln!(out, "  - {}", fault(of, one));
@@ -204,23 +233,23 @@ fn searched(of: &Mending<'_>) -> String {
         let _ = writeln!(out, "  not among them: one part for some of the {what} on {name} and not for all (--groups)");
     }
     for level in &mended.levels {
-        let left = if level.complete { "all accounted for" } else { "not all looked at" };
+        let left = if level.complete { "none is left" } else { "not all looked at" };
         let _ = writeln!(
             out,
-            "  sets of {}: {}, {} judged, {} pass; {left}",
+            "  sets of {}: {}; {} were tried one by one and {} pass; {left}",
             level.changes, level.sets, level.judged, level.passing
         );
     }
     let cuts = mended.cuts;
     let reasons = [
-        (cuts.beside, "at a change that leaves alone what is wrong"),
-        (cuts.too_many_faults, "where more is wrong than the changes that remain can reach"),
-        (cuts.larger, "at a set that holds a smaller one that passes"),
-        (cuts.dearer, "at what costs no less than what was found"),
+        (cuts.beside, "they change nothing that has to do with what is wrong"),
+        (cuts.too_many_faults, "more is wrong than so few changes can reach"),
+        (cuts.larger, "a part of them passes already"),
+        (cuts.dearer, "they cost no less than what was found"),
     ];
-    let told: Vec<String> = reasons.iter().filter(|(n, _)| *n > 0).map(|(n, why)| format!("{n} times {why}")).collect();
+    let told: Vec<String> = reasons.iter().filter(|(n, _)| *n > 0).map(|(_, why)| (*why).to_owned()).collect();
     if !told.is_empty() {
-        let _ = writeln!(out, "The rest is ruled out, cut off {}.", told.join(", "));
+        let _ = writeln!(out, "The others need not be tried: {}.", told.join(", or "));
     }
     match mended.stopped {
         Some(Stopped::Cancelled) => out.push_str("Stopped before it was done: what was found so far.\n"),
@@ -259,118 +288,10 @@ pub fn change(of: &Mending<'_>, change: &Change, offset: Option<Span>) -> String
     change_of(of.rig, of.catalogue, change, offset)
 }
 
-/// The same, of a rig and of what could be done to it.
-pub(super) fn change_of(rig: &Rig, catalogue: &Catalogue, change: &Change, offset: Option<Span>) -> String {
-    let input = |target: &Target| {
-        let input = if target.input == Input::Clock { "clock" } else { "reset" };
-        format!("{}'s {input}", rig.sequencers[target.sequencer].name)
-    };
-    match change {
-        Change::Nudge { player } => {
-            let name = rig.player_name(*player);
-            match offset {
-                Some(offset) => format!("set the offset of {name} to {}", show_span_whole(offset)),
-                None => format!("nudge {name}"),
-            }
-        }
-        Change::Route { target, path } => {
-            let way = names(rig, path);
-            let behind = if way.len() > 1 { format!(", behind {}", way[1..].join(", ")) } else { String::new() };
-            format!("plug {} into {}{behind}", input(target), way[0])
-        }
-        Change::Put { part, at } => {
-            let part = &catalogue.parts[*part].name;
-            match at {
-                Place::Input(target) => format!("put {part} into the way to {}", input(target)),
-                Place::Wire(wire) => format!("put {part} into the wire {}", rig.wires[*wire].name),
-                Place::Output(output, which) => {
-                    let what = if *which == Input::Clock { "clocks" } else { "resets" };
-                    format!("put one {part} behind the output {}, for all {what} on it", rig.outputs[*output].name)
-                }
-                Place::Group(group) => {
-                    let what = if group.input == Input::Clock { "clocks" } else { "resets" };
-                    let of: Vec<&str> =
-                        group.targets(rig).iter().map(|t| rig.sequencers[t.sequencer].name.as_str()).collect();
-                    let output = &rig.outputs[group.output].name;
-                    format!("put one {part} behind the output {output}, for the {what} of {}", and(&of))
-                }
-            }
-        }
-        Change::Turn { output, to } => {
-            let name = &rig.outputs[*output].name;
-            match to {
-                Dial::Phase(share) => format!("turn the phase of {name} to {}", share_text(*share)),
-                Dial::Shift(shift) => format!("turn the shift of {name} to {}", show_span_whole(*shift)),
-                Dial::Width(width) => format!("turn the width of {name} to {}", show_span_whole(*width)),
-            }
-        }
-        Change::Set { path, value } => {
-            format!("set {} to {}", words::plain(path), words::plain(value.trim_matches('"')))
-        }
-    }
-}
-
 /// What stands in the way, as a sentence without its full stop.
 #[must_use]
 pub(super) fn fault(of: &Mending<'_>, fault: &Fault) -> String {
     fault_of(of.rig, of.max_gap, fault)
-}
-
-/// The same, of a rig and the largest gap that passes.
-pub(super) fn fault_of(rig: &Rig, max_gap: Span, fault: &Fault) -> String {
-    let name = |n: usize| rig.player_name(n);
-    let limit = exact_ms(max_gap);
-    match fault {
-        Fault::Unplayable(why) => format!("it cannot be played: {}", words::plain(why)),
-        Fault::Box { sequencer, tempo, what } => {
-            let name = name(*sequencer);
-            match what {
-                BoxFault::NeverPlays => format!("{name} never plays at {tempo}"),
-                BoxFault::MissesTheOne { pulses_late } => {
-                    let scale = 1;
-                    format!("{name} misses the one at {tempo}: {}", words::beats(rig, *sequencer, *pulses_late, scale))
-                }
-                BoxFault::AtRisk { margin: Some(margin) } => {
-                    format!(
-                        "{name}'s reset is at risk at {tempo}: {} ms from another step, over all tolerances",
-                        ms(*margin)
-                    )
-                }
-                BoxFault::AtRisk { margin: None } => {
-                    format!("{name}'s reset is at risk at {tempo}, and nothing bounds by how much")
-                }
-            }
-        }
-        Fault::MeetsNobody { player, tempo } => {
-            format!("no hit of {} has a due beat in common with another's at {tempo}", name(*player))
-        }
-        Fault::Apart { between: [a, b], tempo, gap, over } => {
-            let (late, early) = if *gap > Span::ZERO { (b, a) } else { (a, b) };
-            let size = gap_ms(gap.abs(), max_gap);
-            let over = over.map_or_else(
-                || "and nothing bounds what tolerances add".to_owned(),
-                |over| format!("{} ms over the max gap of {limit} ms with what tolerances can add", ms(over)),
-            );
-            format!("{} is {size} ms after {} at {tempo}: {over}", name(*late), name(*early))
-        }
-        Fault::Knot { pairs } => {
-            let pairs: Vec<String> = pairs.iter().map(|[a, b]| format!("{} and {}", name(*a), name(*b))).collect();
-            format!("no nudges serve {} at once", pairs.join(", "))
-        }
-    }
-}
-
-/// Names as a sentence has them.
-pub(super) fn and(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [all @ .., last] => format!("{} and {last}", all.join(", ")),
-    }
-}
-
-pub(super) fn plural(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 
 fn number(n: usize) -> String {

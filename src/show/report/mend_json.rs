@@ -1,6 +1,7 @@
 use super::mend::{Mending, change, fault};
+use super::mend_words::hint;
 use super::to_decimals;
-use crate::judge::mend::{Change, Fault, Kind, Proposal, Stopped};
+use crate::judge::mend::{Change, Cost, Fault, Kind, Proposal, Stopped};
 use crate::time::Span;
 use serde_json::{Value, json};
 use std::io;
@@ -15,12 +16,22 @@ fn one(of: &Mending<'_>, n: usize, proposal: Option<&Proposal>) -> Value {
         (Change::Nudge { player }, Some(p)) => p.nudges.iter().find(|(who, _)| who == player).map(|(_, by)| *by),
         _ => None,
     };
+    let price = match &offer.change {
+        Change::Put { part, .. } => of.catalogue.parts[*part].price.clone(),
+        _ => None,
+    };
     json!({
         "kind": offer.change.kind().word(),
         "what": change(of, &offer.change, offset),
         "touches": offer.change.touched(of.rig, &of.catalogue.parts),
-        "cost": offer.cost,
+        "cost": cost_json(offer.cost),
+        "price": price,
     })
+}
+
+/// A whole number where it is one.
+fn cost_json(cost: Cost) -> Value {
+    cost.as_whole().map_or_else(|| json!(cost.number()), |whole| json!(whole))
 }
 
 fn faults(of: &Mending<'_>, all: &[Fault]) -> Vec<String> {
@@ -44,7 +55,7 @@ pub fn mend_json(of: &Mending<'_>) -> Value {
         });
         json!({
             "changes": p.changes.iter().map(|&n| one(of, n, Some(p))).collect::<Vec<_>>(),
-            "cost": p.cost,
+            "cost": cost_json(p.cost),
             "slack_ms": p.slack.map(figure),
             "fix": {
                 "name": p.fix.name,
@@ -92,6 +103,7 @@ pub fn mend_json(of: &Mending<'_>) -> Value {
         "proposals": proposals.collect::<Vec<_>>(),
         "holds_bpm": of.holds.as_ref().map(|hold| hold.ranges.iter().map(|(a, b)| [a.bpm(), b.bpm()]).collect::<Vec<_>>()),
         "nearest": nearest,
+        "hints": mended.hints.iter().map(|one| hint(of.rig, one)).collect::<Vec<_>>(),
         "levels": levels.collect::<Vec<_>>(),
         "cuts": {
             "beside": mended.cuts.beside,

@@ -27,6 +27,7 @@ mod identify;
 mod legend;
 mod mend;
 mod mend_json;
+mod mend_words;
 mod ms;
 mod offset;
 mod runs;

@@ -1,6 +1,7 @@
 use super::advise_figures::ends_in_ms;
 use super::turns::{blame_word, turns_csv, turns_json, turns_text};
 use super::{Align, Table, words};
+use crate::judge::Reason;
 use crate::judge::advise::{Found, Nearest, Standing, Survey, Turns, Window};
 use crate::patch::{ORIGINAL, Rig, Source};
 use crate::time::{Span, Tempo};
@@ -32,7 +33,7 @@ pub struct Surveyed<'a> {
 }
 
 /// The most reasons that are told of a tempo.
-const MOST_REASONS: usize = 3;
+const MOST_REASONS: usize = 6;
 
 /// A survey as people read it, in a table of so many columns of a terminal.
 #[must_use]
@@ -62,7 +63,7 @@ pub fn survey_table(surveyed: &Surveyed<'_>, width: usize) -> String {
         said.extend(cells.iter().map(|cell| format!("{cell}\n")));
         // Of who is fine it is of no use why a delay does not mend others.
         let of_use = input.found.is_none() || told_why(surveyed, input.target.sequencer);
-        if let Some(why) = why(surveyed, input.found.as_ref()).filter(|_| of_use) {
+        if let Some(why) = why(surveyed, input.target.sequencer, input.found.as_ref()).filter(|_| of_use) {
             let _ = writeln!(below, "{name}: {why}.");
         }
         let by = input.target.path(rig).map_or_else(|| "—".to_owned(), |path| way(rig, path));
@@ -106,10 +107,21 @@ fn now(surveyed: &Surveyed<'_>) -> String {
         let limit = words::exact_ms(surveyed.max_gap);
         return format!("As it is, all agree on the one, and no gap is over {limit} ms.");
     };
+    // Of who misses the one it says nothing more how far that is from others.
+    let is_off = |player: &usize| {
+        let off = |reason: &Reason| match reason {
+            Reason::MissesTheOne { sequencer, .. } | Reason::NeverPlays { sequencer } => sequencer == player,
+            _ => false,
+        };
+        reasons.iter().any(off)
+    };
+    let follows =
+        |reason: &&Reason| matches!(reason, Reason::GapTooLarge { between, .. } if between.iter().any(is_off));
+    let own: Vec<&Reason> = reasons.iter().filter(|reason| !follows(reason)).collect();
     let mut told: Vec<String> =
-        reasons.iter().take(MOST_REASONS).map(|r| words::reason(surveyed.rig, r, surveyed.max_gap)).collect();
-    if reasons.len() > MOST_REASONS {
-        told.push(format!("and {} things more", reasons.len() - MOST_REASONS));
+        own.iter().take(MOST_REASONS).map(|r| words::reason(surveyed.rig, r, surveyed.max_gap)).collect();
+    if own.len() > MOST_REASONS {
+        told.push(format!("and {} things more, which `hitgap check` lists", own.len() - MOST_REASONS));
     }
     let so = match (failing.len(), all.len()) {
         (_, 1) => String::new(),
@@ -170,7 +182,7 @@ fn listed(tempos: &[Tempo]) -> String {
 }
 
 /// Why no delay at an input is sure at every tempo, as a sentence without its full stop; nothing where one is.
-fn why(surveyed: &Surveyed<'_>, found: Option<&Found>) -> Option<String> {
+fn why(surveyed: &Surveyed<'_>, player: usize, found: Option<&Found>) -> Option<String> {
     let Some(found) = found else {
         return Some(
             "not looked at, since all inputs together are too much to try; ask for it alone with --on".to_owned(),
@@ -180,6 +192,15 @@ fn why(surveyed: &Surveyed<'_>, found: Option<&Found>) -> Option<String> {
         return None;
     }
     if let Some(at) = found.tempos.iter().find(|at| at.passes.is_empty()) {
+        let others = surveyed.turns.turns.iter().map(|turn| turn.player).filter(|other| *other != player);
+        let others: Vec<&str> = others.map(|other| surveyed.rig.player_name(other)).collect();
+        if !others.is_empty() {
+            return Some(format!(
+                "at {} no delay will do by itself: others are in the way ({})",
+                at.tempo,
+                others.join(", ")
+            ));
+        }
         let best = at.below.first().map(|r| words::reason(surveyed.rig, r, surveyed.max_gap));
         let best = best.map_or_else(String::new, |best| format!("; at best, {best}"));
         return Some(format!("at {} no delay will do{best}", at.tempo));
@@ -220,7 +241,7 @@ pub fn survey_json(surveyed: &Surveyed<'_>) -> Value {
             "windows": found.map(|found| pairs(&found.sure)),
             "typical": found.map(|found| pairs(&found.passes)),
             "nearest": nearest,
-            "why": why(surveyed, found),
+            "why": why(surveyed, input.target.sequencer, found),
             "blame": blame_word(surveyed, input.target.sequencer),
         })
     });
@@ -243,7 +264,7 @@ pub fn survey_csv(surveyed: &Surveyed<'_>, out: impl io::Write) -> io::Result<()
         let found = input.found.as_ref();
         let name = input.target.name(surveyed.rig);
         let now = found.map_or(String::new(), |found| stands(found.now()).replace(' ', "-"));
-        let why = why(surveyed, found).unwrap_or_default();
+        let why = why(surveyed, input.target.sequencer, found).unwrap_or_default();
         let blame = blame_word(surveyed, input.target.sequencer).unwrap_or_default();
         let sure = found.map_or(&[][..], |found| &found.sure);
         if sure.is_empty() {

@@ -67,7 +67,7 @@ pub(super) fn turns_text(surveyed: &Surveyed<'_>, width: usize) -> String {
                 out.push_str(&parts_table(surveyed, parts, width));
             }
             Cure::None => {
-                let _ = writeln!(out, "   {}", no_delay(&turn.reason));
+                let _ = writeln!(out, "   {}", no_delay(surveyed, turn));
             }
             Cure::Unknown => {
                 let _ =
@@ -115,15 +115,17 @@ fn first_upper(text: &str) -> String {
 }
 
 /// What else may mend what no delay does.
-const fn no_delay(reason: &Reason) -> &'static str {
-    match reason {
-        Reason::GapTooLarge { .. } => {
-            "No delay at any input mends that: less latency, an earlier phase or shift, or an offset may; `hitgap mend` looks for it."
+fn no_delay(surveyed: &Surveyed<'_>, turn: &Turn) -> String {
+    let name = surveyed.rig.player_name(turn.player);
+    let (may, nudge) = match turn.reason {
+        // A take is nudged anyway.
+        Reason::GapTooLarge { .. } if turn.player < surveyed.rig.sequencers.len() => {
+            ("less latency, an earlier phase or shift, or an offset", format!(" --nudge {name}"))
         }
-        _ => {
-            "No delay at any input mends that: a reset, another clock or another setting may; `hitgap mend` looks for it."
-        }
-    }
+        Reason::GapTooLarge { .. } => ("less latency, an earlier phase or shift, or an offset", String::new()),
+        _ => ("a reset, another clock or another setting", String::new()),
+    };
+    format!("No delay at any input mends that: {may} may; `hitgap mend{nudge}` looks for it.")
 }
 
 fn parts_table(surveyed: &Surveyed<'_>, parts: &[Part], width: usize) -> String {

@@ -1,6 +1,6 @@
 use crate::hits::list;
 use crate::patch::{ResetMode, Rig, Sequencer};
-use crate::rig::{Performance, Resets, listen, margins};
+use crate::rig::{Moved, Performance, Resets, listen, margins};
 use crate::time::{Beat, Instant, PS_PER_MS, Span};
 use std::collections::BTreeMap;
 
@@ -42,7 +42,7 @@ pub fn moment(rig: &Rig, performance: &Performance, bar: Beat) -> Option<Moment>
             continue;
         }
         let from = Resets::of(rig, n, performance);
-        let known = margins(rig, n, performance, &heard[n]).unwrap_or_default();
+        let known = margins(rig, n, performance, &heard[n], Moved::default()).unwrap_or_default();
         for pulse in &heard[n].reset {
             let Some(beat) = from.beat(pulse.number, pulse.rise).filter(|beat| *beat < rig.end) else { continue };
             let found = resets.entry(beat).or_default();

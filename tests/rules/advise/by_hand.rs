@@ -1,7 +1,9 @@
 //! Windows, tempos and components worked out by hand.
 
 use crate::naive::rigs;
-use hitgap::judge::advise::{Advice, Aim, DialSetting, Fit, Level, Question, Song, Window, advise, card};
+use hitgap::judge::advise::{
+    Advice, Aim, Cure, DialSetting, Fit, Level, Question, Song, Watch, Window, advise, apart, basket, card, turns,
+};
 use hitgap::judge::runs::{Trials, chances};
 use hitgap::judge::{Input, Target, TargetError};
 use hitgap::patch::{Asked, EdgeKind, Patch, Path, ResetMode, Rig, Source, Stage};
@@ -308,4 +310,44 @@ fn a_window_ends_where_a_pulse_meets_a_change() {
     rig.course.eras.push(hitgap::patch::Era { from: rigs::part(377, 100), sequencers, ..rig.course.eras[0].clone() });
     // A pulse from 5 ms on is within these 5 ms, from 10 ms on behind. Its gap is 50 ms more meanwhile.
     assert_eq!(passes(&rig, CLOCK, Span::from_ms(20)), [window(0, 5 * MS - 1), window(10 * MS, 20 * MS)]);
+}
+
+/// Ox is fine; Wren and Moth take the pulse after their reset, which a gate of 40 us mends at each by itself; Anvil hangs on a serial line of
+/// its own and sounds 7 ms late. Of Wren the two others are set aside, and so every way to ask says the same of the gate: it fits.
+#[test]
+fn who_is_set_aside_is_the_same_however_it_is_asked() {
+    let mut text = String::from(
+        "tempos = [60, 120]\nbars = 8\n[clock.sixteenths]\nrate = \"4 per beat\"\n[clock.home]\nrate = \"1 per 16 beats\"\n\
+         [clock.serial]\nrate = \"4 per beat\"\n[stage.cable]\nkind = \"midi-cable\"\n\
+         [component.gate]\nkind = \"delay\"\ndelay = \"40 us\"\n\
+         [sequencer.anvil]\nclock = [\"serial\", \"cable\"]\nlatency = \"7 ms\"\nsteps = \"X...x...\"\nvoice = \"hat\"\n",
+    );
+    for (name, mode) in [("ox", "this-clock"), ("wren", "next-clock"), ("moth", "next-clock")] {
+        text += &format!(
+            "[sequencer.{name}]\nclock = \"sixteenths\"\nreset = \"home\"\nreset-mode = \"{mode}\"\nsteps = \"X...x...\"\nvoice = \"kick\"\n"
+        );
+    }
+    let patch = Patch::parse(&text, &Asked::default()).expect("a patch");
+    let rig = &patch.original.rig;
+    for (wren, other) in [(2, 3), (3, 2)] {
+        let target = Target { sequencer: wren, input: Input::Clock };
+        let question = Question { components: &patch.components, ..Question::plain(&patch, target) };
+        let all = turns(rig, &question, u128::MAX, &Watch::nobody()).expect("played");
+        let Cure::Delay { on, parts, windows, .. } = &all.of(wren).expect("at fault").cure else { panic!("{all:?}") };
+        assert_eq!((*on, parts[0].fit), (target, Fit::Always));
+        let advice = advise(rig, &question).expect("played");
+        let (aside, without) = apart(rig, &question, &advice, &Watch::nobody()).expect("played").expect("somebody");
+        let mut gone: Vec<usize> = aside.players.iter().map(|(player, ..)| *player).collect();
+        gone.sort_unstable();
+        let mut expected = vec![0, other];
+        expected.sort_unstable();
+        assert_eq!(gone, expected);
+        assert_eq!((&without.sure, &without.parts), (windows, parts));
+        let basket = basket(rig, &question, 5, &Watch::nobody()).expect("played");
+        assert_eq!(&basket.judged_by().parts, parts);
+    }
+    // Whom nothing mends comes first, as it is said.
+    let question = Question { components: &patch.components, ..Question::plain(&patch, Target::all(rig)[0]) };
+    let all = turns(rig, &question, u128::MAX, &Watch::nobody()).expect("played");
+    assert_eq!(all.turns.iter().map(|turn| turn.player).collect::<Vec<_>>(), [0, 2, 3]);
 }

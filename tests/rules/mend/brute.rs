@@ -5,7 +5,7 @@
 
 use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
-use hitgap::judge::mend::{Catalogue, Change, Dial, Extent, Mended, Place, Question, Watch, Wishes, mend};
+use hitgap::judge::mend::{Catalogue, Change, Cost, Dial, Extent, Mended, Place, Question, Watch, Wishes, mend};
 use hitgap::judge::{Gap, Input, Target, judge, sure};
 use hitgap::patch::{Asked, Patch, Path, ResetMode, Rig, Sequencer, Source, Stage, Timing, Width, Wire, with_fix};
 use hitgap::rig::{Reach, play};
@@ -291,7 +291,7 @@ fn hold(seed: u64, seen: &mut Seen) {
     let of_size =
         |sets: &BTreeSet<Vec<usize>>| sets.iter().filter(|s| Some(s.len()) == size).cloned().collect::<BTreeSet<_>>();
     assert_eq!(of_size(&found(&least)), of_size(&all), "{}", context());
-    let cost = |set: &Vec<usize>| set.iter().map(|&n| catalogue.offers[n].cost).sum::<u64>();
+    let cost = |set: &Vec<usize>| set.iter().map(|&n| catalogue.offers[n].cost).sum::<Cost>();
     assert_eq!(found(&least).iter().map(cost).min(), all.iter().map(cost).min(), "{}", context());
     for proposal in &beyond.proposals {
         // As it is written, read again from the text, and with the nudges that are proposed.

@@ -3,11 +3,14 @@
 use super::brute::{changed, passes_for, sets};
 use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
-use hitgap::judge::mend::{Catalogue, Change, Evening, EveningMended, Kind, SongAsked, Watch, Wishes, mend_evening};
+use hitgap::judge::mend::{
+    Catalogue, Change, Cost, Evening, EveningMended, Kind, SongAsked, Stopped, Watch, Wishes, mend_evening,
+};
 use hitgap::patch::{Asked, Patch, Rig};
 use hitgap::time::{Span, Tempo};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 fn read(text: &str) -> Patch {
     Patch::parse(text, &Asked::default()).unwrap_or_else(|e| panic!("{e}\n{text}"))
@@ -144,6 +147,61 @@ fn a_gate_stays_and_a_nudge_is_left_where_it_stands() {
     assert!(set(&mended, 0).iter().all(|(path, _)| *path != "sequencer.anvil.offset"));
 }
 
+/// At 60 both need the dial, at 120 Moth plays alone and needs nothing. Stopped before anything or in the middle, nothing is said that
+/// was not found: what is wrong as it is is known, who needs nothing is served, and the other is not searched.
+#[test]
+fn of_what_was_not_searched_nothing_is_said() {
+    let patch = read(TWO);
+    let wishes = dial_of_b();
+    let catalogue = Catalogue::new(&patch, &patch.components, &wishes).expect("changes");
+    let aim = Aim { max_gap: patch.max_gap, skew: patch.skew };
+    let (standing, songs) = ([patch.clone()], [song(&[60], &[true, true]), song(&[120], &[false, true])]);
+    let evening = Evening { patch: &patch, standing: &standing, catalogue: &catalogue, aim, songs: &songs, budget: 2 };
+    for at_once in [true, false] {
+        let cancel = AtomicBool::new(at_once);
+        let stop = |_| cancel.store(true, Ordering::Relaxed);
+        let mended = mend_evening(&evening, &Watch { progress: &stop, cancel: &cancel, ..Watch::nobody() });
+        assert_eq!(mended.stopped, Some(Stopped::Cancelled));
+        let [first, second] = &mended.songs[..] else { panic!("two songs") };
+        assert!(!first.now.is_empty() && first.dialled.is_none() && !first.searched, "{first:?}");
+        assert!(second.now.is_empty() && second.dialled.is_some() && second.searched, "{second:?}");
+        assert!(mended.wiring.is_empty() && !mended.exact);
+    }
+    let whole = mend_evening(&evening, &Watch::nobody());
+    assert!(whole.songs.iter().all(|song| song.dialled.is_some() && song.searched));
+}
+
+/// Anvil hangs on a serial line of its own and sounds 8 ms late, which nothing takes back: with Ox every set is tried. Whoever else is in
+/// the rig and stands in no queue with it has nothing to do with that: with Wren, who is silent, no set more is judged than without.
+#[test]
+fn who_stands_in_no_queue_with_a_box_is_not_tried_for_it() {
+    let text = "tempos = [100]\nbars = 4\n[clock.sixteenths]\nrate = \"4 per beat\"\n[clock.slow]\nrate = \"1 per beat\"\n\
+        [clock.serial]\nrate = \"4 per beat\"\n[stage.cable]\nkind = \"midi-cable\"\n\
+        [sequencer.ox]\nclock = \"sixteenths\"\nsteps = \"x...\"\nvoice = \"kick\"\n\
+        [sequencer.anvil]\nclock = [\"serial\", \"cable\"]\nlatency = \"8 ms\"\nsteps = \"x...\"\nvoice = \"hat\"\n\
+        [component.gate]\nkind = \"delay\"\ndelay = \"40 us\"\n[component.later]\nkind = \"delay\"\ndelay = \"1 ms\"\n";
+    let wren = "[sequencer.wren]\nclock = \"slow\"\nsteps = \"x\"\nvoice = \"snare\"\n";
+    let judged = |text: &str, plays: &[bool]| {
+        let patch = read(text);
+        let catalogue = Catalogue::new(&patch, &patch.components, &Wishes::default()).expect("changes");
+        let aim = Aim { max_gap: patch.max_gap, skew: patch.skew };
+        let (standing, songs) = ([patch.clone()], [song(&[100], plays)]);
+        let evening =
+            Evening { patch: &patch, standing: &standing, catalogue: &catalogue, aim, songs: &songs, budget: 3 };
+        let count = AtomicUsize::new(0);
+        let add = |sets: usize, _: &[u8]| {
+            count.fetch_add(sets, Ordering::Relaxed);
+        };
+        let mended = mend_evening(&evening, &Watch { judged: &add, ..Watch::nobody() });
+        assert!(mended.songs[0].dialled.is_none() && mended.songs[0].searched);
+        (catalogue.offers.len(), count.into_inner())
+    };
+    let (few, least) = judged(text, &[true, true]);
+    let (more, same) = judged(&format!("{text}{wren}"), &[true, true, false]);
+    assert!(more > few && least > 0, "{few} and {more} changes");
+    assert_eq!(same, least);
+}
+
 /// A setting of dials: where each slot of the catalogue stands.
 type Stands = BTreeMap<usize, usize>;
 
@@ -164,9 +222,9 @@ fn try_everything(
     songs: &[SongAsked],
     aim: Aim,
     budget: usize,
-) -> (usize, usize, u64, usize) {
+) -> (usize, usize, Cost, usize) {
     let is_wired = |n: &usize| matches!(catalogue.offers[*n].change.kind(), Kind::Cable | Kind::Part);
-    let cost = |set: &[usize]| set.iter().map(|n| catalogue.offers[*n].cost).sum::<u64>();
+    let cost = |set: &[usize]| set.iter().map(|n| catalogue.offers[*n].cost).sum::<Cost>();
     let all: Vec<Vec<usize>> = (0..=budget).flat_map(|size| sets(rig, catalogue, size)).collect();
     // Of every set which songs it does for.
     let does: Vec<Vec<bool>> = all
@@ -180,7 +238,7 @@ fn try_everything(
     for (n, set) in all.iter().enumerate() {
         by_wiring.entry(set.iter().copied().filter(is_wired).collect()).or_default().push(n);
     }
-    let mut best: Option<(usize, usize, u64, usize)> = None;
+    let mut best: Option<(usize, usize, Cost, usize)> = None;
     for (wiring, members) in &by_wiring {
         let dials = |n: usize| all[n].iter().copied().filter(|n| !is_wired(n)).collect::<BTreeSet<usize>>();
         let passing: Vec<Vec<usize>> =
@@ -252,7 +310,7 @@ fn no_other_wiring_and_no_other_settings_do_with_less() {
         let expected = try_everything(&patch.original.rig, &catalogue, &songs, aim, budget);
         let mended = asked(&patch, &catalogue, &songs, budget);
         let left = mended.songs.iter().filter(|song| song.dialled.is_none()).count();
-        let cost = mended.wiring.iter().map(|n| catalogue.offers[*n].cost).sum::<u64>();
+        let cost = mended.wiring.iter().map(|n| catalogue.offers[*n].cost).sum::<Cost>();
         let found = (left, mended.wiring.len(), cost, mended.turns);
         assert_eq!(found, expected, "seed {seed}\n{text}\n{songs:?}\n{:#?}", catalogue.offers);
         assert!(mended.exact && mended.stopped.is_none());

@@ -2,7 +2,7 @@
 
 use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
-use hitgap::judge::mend::{Catalogue, Extent, Mended, Question, Stopped, Watch, Wishes, mend};
+use hitgap::judge::mend::{Catalogue, Cost, Extent, Mended, Question, Stopped, Watch, Wishes, mend};
 use hitgap::patch::{Asked, Patch};
 use std::sync::Mutex;
 
@@ -71,7 +71,7 @@ fn the_print_of_a_search_is_that_of_what_is_asked() {
     let usual = || print(&text, &Wishes::default(), 2, 2_000_000_000);
     assert_eq!(usual(), usual());
     let kept = Wishes { keep: vec!["dial".to_owned(), "cable".to_owned()], ..Wishes::default() };
-    let priced = Wishes { prices: vec![("cable".to_owned(), 7)], ..Wishes::default() };
+    let priced = Wishes { prices: vec![("cable".to_owned(), Cost::whole(7))], ..Wishes::default() };
     let others = [
         print(&text, &kept, 2, 2_000_000_000),
         print(&text, &priced, 2, 2_000_000_000),

@@ -15,6 +15,7 @@ use super::catalogue::Catalogue;
 use super::change::{Change, Dial};
 use super::examine::{Examined, Scope};
 use super::fault::Fault;
+use super::hint::{Hint, hints};
 use super::proposal::{Asked, Proposal, propose};
 use super::search::Stopped;
 use super::set::Set;
@@ -78,6 +79,21 @@ pub struct Turned {
     pub back: bool,
 }
 
+impl Turned {
+    /// Whether both turn one dial, wherever to.
+    #[must_use]
+    pub fn is_of_one_dial(&self, other: &Self) -> bool {
+        match (&self.change, &other.change) {
+            (Change::Turn { output: a, to: to_a }, Change::Turn { output: b, to: to_b }) => {
+                a == b && std::mem::discriminant(to_a) == std::mem::discriminant(to_b)
+            }
+            (Change::Set { path: a, .. }, Change::Set { path: b, .. }) => a == b,
+            (Change::Nudge { player: a }, Change::Nudge { player: b }) => a == b,
+            _ => false,
+        }
+    }
+}
+
 /// What becomes of a song.
 #[derive(Clone, Debug)]
 pub struct SongMended {
@@ -89,6 +105,8 @@ pub struct SongMended {
     pub nearest: Option<(Vec<usize>, Vec<Fault>)>,
     /// Whether some wiring would serve it, if not this one.
     pub alone: bool,
+    /// Whether it was searched to an end; else of one that is left out nobody knows what would serve it.
+    pub searched: bool,
 }
 
 /// What was found.
@@ -102,6 +120,8 @@ pub struct EveningMended {
     pub turns: usize,
     /// How many wirings do as well.
     pub alike: usize,
+    /// What would help songs that are left out, if its user allowed it.
+    pub hints: Vec<Hint>,
     /// How many wirings were tried.
     pub tried: usize,
     /// Whether every setting was tried that is put together from what the songs need.
@@ -161,41 +181,54 @@ pub fn mend_evening(evening: &Evening<'_>, watch: &Watch<'_>) -> EveningMended {
         }
     }
     let stopped = found.stopped.or(searches.stopped);
-    let Some(best) = best else {
-        return EveningMended {
-            wiring: Vec::new(),
-            songs: evening.songs.iter().map(|_| SongMended::unknown()).collect(),
-            turns: 0,
-            alike: 0,
-            tried: found.tried,
-            exact: false,
-            stopped: stopped.or(Some(Stopped::TooMany)),
-        };
-    };
+    let now: Vec<Vec<Fault>> = kinds
+        .iter()
+        .map(|kind| {
+            let examined = benches[kind.standing].examine(&[], &kind.scope);
+            examined.faults.into_iter().map(|(fault, _)| fault).collect()
+        })
+        .collect();
+    // Where nothing was found before it was stopped, the wiring as it is does for those songs that need nothing.
+    let best = best.unwrap_or_else(|| {
+        let needy: Vec<usize> = (0..kinds.len()).filter(|kind| !now[*kind].is_empty()).collect();
+        Plan::new(evening, (&benches, &kinds), &mut searches, (&Set::new(), &needy))
+    });
     let whole = |set: &Set| set.iter().map(|n| usize::from(*n)).collect::<Vec<_>>();
     let mut songs: Vec<SongMended> = evening.songs.iter().map(|_| SongMended::unknown()).collect();
-    for (n, kind) in kinds.iter().enumerate() {
-        let now: Vec<Fault> = searches.root(n, &Set::new()).faults.iter().map(|(fault, _)| fault.clone()).collect();
+    let mut told: Vec<Hint> = Vec::new();
+    for (n, (kind, now)) in kinds.iter().zip(&now).enumerate() {
         let is_left = kind.songs.iter().all(|song| best.songs[*song].is_none());
         let nearest = is_left.then(|| searches.nearest(n, &best.wiring));
         let alone = !is_left || searches.can(n);
+        let searched = !is_left || searches.is_done(n, &best.wiring);
+        let nearest = nearest.filter(|_| searched);
+        if is_left && searched {
+            let tempos: Vec<Tempo> = kind.scope.tempos.iter().map(|n| tempos[*n]).collect();
+            let patch = &evening.standing[kind.standing];
+            for hint in hints(patch, evening.catalogue, &evening.aim, (&tempos, &kind.scope.plays)) {
+                if !told.iter().any(|own| own.is_of_one(&hint)) {
+                    told.push(hint);
+                }
+            }
+        }
         for &song in &kind.songs {
-            songs[song].now.clone_from(&now);
+            songs[song].now.clone_from(now);
             songs[song].nearest = nearest.as_ref().map(|(set, faults)| (whole(set), faults.clone()));
-            songs[song].alone = alone;
+            (songs[song].alone, songs[song].searched) = (alone, searched);
         }
     }
     let Plan { wiring, turns, exact, songs: dialled, .. } = best;
     for (song, dialled) in songs.iter_mut().zip(dialled) {
         song.dialled = dialled;
     }
-    let (alike, wiring) = (found.best.len(), whole(&wiring));
-    EveningMended { wiring, songs, turns, alike, tried: found.tried, exact, stopped }
+    let (alike, wiring) = (found.best.len().max(1), whole(&wiring));
+    let exact = exact && !found.best.is_empty();
+    EveningMended { wiring, songs, turns, alike, hints: told, tried: found.tried, exact, stopped }
 }
 
 impl SongMended {
     const fn unknown() -> Self {
-        Self { now: Vec::new(), dialled: None, nearest: None, alone: false }
+        Self { now: Vec::new(), dialled: None, nearest: None, alone: false, searched: false }
     }
 }
 

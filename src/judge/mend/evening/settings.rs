@@ -132,7 +132,7 @@ pub(super) fn choices(
     slots.sort_unstable();
     let mut all = Vec::new();
     for (set, examined) in passing {
-        let cost = set.iter().map(|&n| offers[usize::from(n)].cost).sum();
+        let cost = set.iter().map(|&n| offers[usize::from(n)].cost.0).sum();
         let middle = middle(bench, set, &known);
         for (nudges, spare) in nudgings(rig, examined, Some(needed)) {
             let mut stand = Vec::new();

@@ -7,7 +7,7 @@
 use super::Kind;
 use crate::judge::mend::bench::Bench;
 use crate::judge::mend::change::Kind as ChangeKind;
-use crate::judge::mend::examine::Examined;
+use crate::judge::mend::cost::Cost;
 use crate::judge::mend::search::{Extent, Searched, Stopped, search};
 use crate::judge::mend::set::{Set, packed};
 use crate::judge::mend::watch::Watch;
@@ -71,9 +71,13 @@ impl<'s, 'a> Searches<'s, 'a> {
         found.passing.iter().map(|(set, _)| set.clone()).collect()
     }
 
-    /// What stands in a song's way with a wiring, before any dial is turned.
-    pub(super) fn root(&mut self, kind: usize, wiring: &Set) -> &Examined {
-        &self.searched(kind, wiring, true).root
+    /// Whether it was searched to an end what does for a song, with a wiring and with everything.
+    pub(super) fn is_done(&self, kind: usize, wiring: &Set) -> bool {
+        let ended = |wiring: &Set, dials: bool| {
+            let key = (kind, packed(wiring.iter().copied()), dials);
+            self.known.get(&key).is_some_and(|found| found.stopped.is_none())
+        };
+        ended(wiring, true) && ended(&Set::new(), false)
     }
 
     /// What comes nearest for a song with a wiring: where there is no dial to turn, the wiring by itself.
@@ -109,19 +113,19 @@ pub(super) const fn is_wiring(kind: ChangeKind) -> bool {
 }
 
 /// A wiring and the songs that are left out, by what comes first.
-type Node = Reverse<(usize, usize, u64, Set, Vec<usize>)>;
+type Node = Reverse<(usize, usize, Cost, Set, Vec<usize>)>;
 
 /// Finds the wirings.
 pub(super) fn wirings(searches: &mut Searches<'_, '_>) -> Wirings {
     let catalogue = searches.benches[0].catalogue;
-    let cost = |set: &Set| set.iter().map(|&n| catalogue.offers[usize::from(n)].cost).sum::<u64>();
+    let cost = |set: &Set| set.iter().map(|&n| catalogue.offers[usize::from(n)].cost).sum::<Cost>();
     let songs: Vec<usize> = searches.kinds.iter().map(|kind| kind.songs.len()).collect();
     let count = |left_out: &[usize]| left_out.iter().map(|kind| songs[*kind]).sum::<usize>();
     let mut open: BinaryHeap<Node> = BinaryHeap::new();
     let mut seen: HashSet<(Set, Vec<usize>)> = HashSet::new();
     let mut all = Wirings::default();
-    let mut best: Option<(usize, usize, u64)> = None;
-    open.push(Reverse((0, 0, 0, Set::new(), Vec::new())));
+    let mut best: Option<(usize, usize, Cost)> = None;
+    open.push(Reverse((0, 0, Cost::NOTHING, Set::new(), Vec::new())));
     while let Some(Reverse((out, size, price, wiring, left_out))) = open.pop() {
         if best.is_some_and(|best| (out, size, price) > best) {
             break;

@@ -10,7 +10,7 @@ use crate::patch::check::show::{listed, shown};
 use crate::patch::check::view::{Kind, Section, View, undefined};
 use crate::patch::model::given::{Given, there};
 use crate::patch::model::measures::TIME;
-use crate::patch::model::{EdgeKind, ResetMode, Sequencer, Step};
+use crate::patch::model::{EdgeKind, Path, ResetMode, Sequencer, Step};
 use crate::patch::read::fields::{Fields, Got, Told, place_in_text};
 use crate::patch::read::kinds::kind_of;
 use crate::patch::read::path::out;
@@ -30,7 +30,7 @@ pub(in crate::patch) struct Unvoiced {
 pub(in crate::patch) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) -> Result<Unvoiced, Told> {
     check(fields, &KEYS);
     let given = &mut Values::new(fields, &KEYS, Some(view));
-    let clock = there(given.path("clock"));
+    let clock = clock(given, view);
     let steps = steps(given.fields);
     let voice = voice(given.fields, view);
     let latency = there(given.time("latency"));
@@ -71,6 +71,17 @@ pub(in crate::patch) fn sequencer(fields: &mut Fields<'_, '_>, view: &View<'_>) 
         ..Sequencer::new(&given.fields.section.name.text, clock?, steps?, 0)
     };
     Ok(Unvoiced { sequencer, voice: voice? })
+}
+
+/// The way to its clock input. Where there is none and several outputs could be meant, they are named.
+fn clock(given: &mut Values<'_, '_, '_>, view: &View<'_>) -> Result<Path, Told> {
+    let outputs: Vec<&str> = view.names(Kind::Output).collect();
+    if given.fields.has("clock") || outputs.len() < 2 {
+        return there(given.path("clock"));
+    }
+    let count = if outputs.len() == 2 { "two".to_owned() } else { outputs.len().to_string() };
+    let help = format!("write clock = \"OUTPUT\"; there are {count} outputs, {}: say which", listed(outputs));
+    Err(given.fields.missing("clock", &help))
 }
 
 /// How long its clock must have been quiet; none at all would be always.
