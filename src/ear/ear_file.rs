@@ -142,7 +142,7 @@ impl Threshold {
     #[must_use]
     pub fn of(session: &Session, estimate: &Estimate) -> Option<Self> {
         let at = *estimate.threshold.as_ref().ok()?;
-        let [low, high] = estimate.fits.first()?.1?.ln_at_share.map(libm::exp);
+        let [low, high] = estimate.ln_between()?.map(libm::exp);
         let gap_ms = libm::exp(at);
         // Written to two places: what is less is no gap that anyone was asked for.
         Some(Self {

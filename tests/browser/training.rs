@@ -1,7 +1,7 @@
 //! Training: scripted listeners take whole sessions, and the program reads what they save.
 
 use super::driver::{Browser, browser, url};
-use hitgap::ear::{Session, Staircase};
+use hitgap::ear::{Procedure, Session, Staircase};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -61,7 +61,7 @@ pub(super) fn begin(browser: &Browser, asked: &Asked) {
     browser.js(&format!(
         "document.querySelector('input[value=\"{}\"]').checked = true; \
          const set = (id, to) => {{ const e = document.getElementById(id); e.value = to; e.dispatchEvent(new Event('change')); }}; \
-         set('rule', '{}'); set('tracks', '{}');",
+         set('procedure', 'staircase'); set('rule', '{}'); set('tracks', '{}');",
         asked.task, asked.down, asked.tracks
     ));
     browser.click("begin");
@@ -99,12 +99,13 @@ fn save(browser: &Browser) -> String {
 /// The session that the page holds, walked by the program: every level is what its staircases ask for, and after each answer
 /// they stand where the page's stood.
 fn walked(session: &Session, seen: &Value, from: usize) {
-    let mut tracks: Vec<Staircase> = session.tracks().iter().map(|_| Staircase::new(session.settings)).collect();
+    let Procedure::Staircase(settings) = session.procedure else { panic!("a session of staircases") };
+    let mut tracks: Vec<Staircase> = session.tracks().iter().map(|_| Staircase::new(settings)).collect();
     let seen = seen.as_array().expect("a list");
     assert_eq!(session.trials.len(), from + seen.len());
     for (n, trial) in session.trials.iter().enumerate() {
         let track = &mut tracks[trial.track as usize];
-        let expected = if trial.catch { session.settings.ceiling } else { track.level() };
+        let expected = if trial.catch { settings.ceiling } else { track.level() };
         assert_eq!(trial.level, expected, "trial {}", n + 1);
         if !trial.catch {
             track.answer(trial.right());

@@ -5,6 +5,7 @@ mod golden;
 mod marks;
 mod meter;
 mod placement;
+mod psi;
 mod recorded;
 mod voices;
 mod wav_files;

@@ -1,6 +1,6 @@
 use super::heard::heard;
 use super::{Align, Detail, Table, words};
-use crate::ear::{Bin, Estimate, LAPSE_MOST, Session, binned, d_prime, points};
+use crate::ear::{Bin, Credible, Estimate, LAPSE_MOST, Procedure, Session, binned, d_prime, points};
 use crate::stats::{binomial_tail, wilson};
 use crate::text::counted;
 use serde_json::{Value, json};
@@ -112,7 +112,6 @@ fn sounds(session: &Session) -> String {
 
 fn one(out: &mut String, trained: &Trained) {
     let Trained { name, session, estimate } = trained;
-    let rule = session.settings.rule;
     let right = session.trials.iter().filter(|t| t.right()).count() as u32;
     let (n, m) = (session.trials.len() as u32, session.task.alternatives());
     let percent = 100.0 * estimate.target;
@@ -120,16 +119,21 @@ fn one(out: &mut String, trained: &Trained) {
         session.pattern.as_ref().map_or_else(String::new, |p| format!(", in the bar of `{}`", words::plain(p)));
     let (task, sounds, bpm) = (session.task.title(), sounds(session), session.tempo_bpm);
     let _ = writeln!(out, "{}\n{task}, {sounds} at {bpm}{pattern}", words::plain(name));
-    let _ = writeln!(
-        out,
-        "{}, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.2} % right\n",
-        counted(session.trials.len(), "trial"),
-        rule.down(),
-        f64::from(rule.ratio()) / 10_000.0,
-    );
+    let how = match session.procedure {
+        Procedure::Staircase(settings) => format!(
+            "down after {} right by {:.4} of a step up: this settles at {percent:.2} % right",
+            settings.rule.down(),
+            f64::from(settings.rule.ratio()) / 10_000.0,
+        ),
+        Procedure::Psi(_) => format!("each gap where the answer tells most of the one at {percent:.2} % right"),
+    };
+    let _ = writeln!(out, "{}, {right} right; {how}\n", counted(session.trials.len(), "trial"));
     if let Ok(at) = estimate.threshold {
         let _ = writeln!(out, "threshold {} at {percent:.2} % right\n", ms(at));
-        estimates(out, estimate);
+        match estimate.credible {
+            Some(credible) => likely(out, estimate, &credible),
+            None => estimates(out, estimate),
+        }
     }
     levels(out, session);
     if n > 0 {
@@ -151,7 +155,9 @@ fn minds(out: &mut String, Trained { session, estimate, .. }: &Trained) {
              threshold is none of a gap between voices. A page that is made anew asks for that alone\n",
         );
     }
-    let lapsing = estimate.fits.first().is_some_and(|f| f.0.curve.lapse_rate > 0.8 * LAPSE_MOST);
+    // What is likely takes lapses into account whatever their rate.
+    let lapsing =
+        estimate.credible.is_none() && estimate.fits.first().is_some_and(|f| f.0.curve.lapse_rate > 0.8 * LAPSE_MOST);
     if estimate.threshold.is_ok() && lapsing {
         let _ = writeln!(
             out,
@@ -159,6 +165,29 @@ fn minds(out: &mut String, Trained { session, estimate, .. }: &Trained) {
             100.0 * LAPSE_MOST
         );
     }
+}
+
+/// What is likely after the answers, beside what curves that are fitted to them have.
+fn likely(out: &mut String, estimate: &Estimate, credible: &Credible) {
+    let percent = 100.0 * estimate.target;
+    let [low, high] = credible.ln_between;
+    let _ = writeln!(
+        out,
+        "95 % likely between {:.2} and {:.2} ms, × {:.2} wide; slope {:.1}, lapse rate {:.1} %",
+        libm::exp(low),
+        libm::exp(high),
+        libm::exp(high - low),
+        credible.slope,
+        100.0 * credible.lapse_rate,
+    );
+    let fitted = estimate.fits.iter().filter_map(|(fitted, _)| {
+        Some(format!("{} {}", fitted.curve.shape.title(), ms(fitted.curve.ln_ms_at(estimate.target)?)))
+    });
+    let _ = writeln!(
+        out,
+        "Curves fitted without that prior, at {percent:.2} %: {}.\n",
+        fitted.collect::<Vec<_>>().join(", ")
+    );
 }
 
 fn estimates(out: &mut String, estimate: &Estimate) {
@@ -270,7 +299,11 @@ fn object(trained: &Trained) -> Value {
     json!({
         "file": trained.name, "task": session.task, "voices": session.voices, "sounds": session.sounds, "tempo_bpm": session.tempo_bpm,
         "pattern": session.pattern, "each_voice_even": session.each_even, "saved": session.saved, "trials": session.trials.len(), "right": session.trials.iter().filter(|t| t.right()).count(),
+        "procedure": match session.procedure { Procedure::Staircase(_) => "staircase", Procedure::Psi(_) => "psi" },
         "target": estimate.target, "threshold_ms": threshold,
+        "credible": estimate.credible.map(|c| json!({
+            "between_ms": both(c.ln_between), "slope": c.slope, "lapse_rate": c.lapse_rate, "against_guessing": c.against_guessing,
+        })),
         "no_threshold": estimate.threshold.as_ref().err().map(ToString::to_string),
         "turns": estimate.reversal_mean.map(|t| json!({
             "count": t.reversals, "mean_ms": libm::exp(t.ln_ms), "between_ms": t.between.map(both),
