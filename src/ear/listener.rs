@@ -49,27 +49,17 @@ impl Listener {
         trials
     }
 
-    /// Answers a whole session whose gaps are asked for where an answer tells most. `changed` moves the listener's own curve before a trial,
-    /// counted from 0: who learns or tires.
-    pub fn psi_session(
-        &mut self,
-        task: Task,
-        settings: &PsiSettings,
-        catch_every: usize,
-        changed: impl Fn(usize, PsychometricFunction) -> PsychometricFunction,
-    ) -> Vec<Trial> {
-        let own = self.curve;
+    /// Answers a whole session whose gaps are asked for where an answer tells most.
+    pub fn psi_session(&mut self, task: Task, settings: &PsiSettings, catch_every: usize) -> Vec<Trial> {
         let mut trials: Vec<Trial> = Vec::new();
         let Some(mut psi) = Psi::new(*settings, task.guess_rate()) else { return trials };
         while !psi.done() {
             let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
             let level = if catch { settings.ceiling } else { psi.level() };
-            self.curve = changed(trials.len(), own);
             let trial = self.trial(task, level, catch);
             psi.answer(level, trial.right());
             trials.push(trial);
         }
-        self.curve = own;
         trials
     }
 
@@ -102,7 +92,7 @@ impl Session {
         let mut listener = Listener::new(curve, seed);
         let trials = match procedure {
             Procedure::Staircase(settings) => listener.session(task, &settings, CATCH_EVERY[0]),
-            Procedure::Psi(settings) => listener.psi_session(task, &settings, CATCH_EVERY[1], |_, curve| curve),
+            Procedure::Psi(settings) => listener.psi_session(task, &settings, CATCH_EVERY[1]),
         };
         Self {
             task,

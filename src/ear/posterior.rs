@@ -40,8 +40,7 @@ impl Posterior {
     pub fn answer(&mut self, level: Level, right: bool) {
         let mut sum = 0.0;
         for (n, of_gap) in self.weights.chunks_exact_mut(CURVES).enumerate() {
-            for (curve, weight) in of_gap.iter_mut().enumerate() {
-                let share = self.curves.right(curve, level.0 - Self::gap(n));
+            for (weight, share) in of_gap.iter_mut().zip(self.curves.right(level.0 - Self::gap(n))) {
                 *weight *= if right { share } else { 1.0 - share };
                 sum += *weight;
             }

@@ -76,11 +76,18 @@ impl Curves {
         Some(Self { guess_rate, all, weights })
     }
 
-    /// The share of right answers that a curve has so many millionths of an octave above its gap.
-    pub(super) fn right(&self, curve: usize, above: i32) -> f64 {
-        let [slope, high, odds] = self.all[curve];
+    /// The share of right answers that each curve has so many millionths of an octave above its gap.
+    pub(super) fn right(&self, above: i32) -> [f64; CURVES] {
         let ln = f64::from(above) * (std::f64::consts::LN_2 / 1_000_000.0);
-        self.guess_rate + high / (1.0 + odds * exp(-(slope * ln)))
+        let mut all = [0.0; CURVES];
+        for (of_slope, curves) in all.chunks_exact_mut(LAPSES.len()).zip(self.all.chunks_exact(LAPSES.len())) {
+            // Lapses leave the slope as it is.
+            let falls = exp(-(curves[0][0] * ln));
+            for (share, [_, high, odds]) in of_slope.iter_mut().zip(curves) {
+                *share = self.guess_rate + high / (1.0 + odds * falls);
+            }
+        }
+        all
     }
 
     pub(super) const fn guess_rate(&self) -> f64 {
@@ -119,11 +126,11 @@ mod tests {
                     };
                     let off = at_nought.ln_ms_at(share).expect("reached");
                     for above in [-9_000_000, -1_234_500, 0, 300_000, 9_900_000] {
-                        let own = curves.right(s * LAPSES.len() + l, above);
+                        let own = curves.right(above)[s * LAPSES.len() + l];
                         let other = at_nought.at(Level(above).ln_ms() + off);
                         assert!((own - other).abs() < 1e-12, "{slope} {lapse_rate} {above}");
                     }
-                    assert!((curves.right(s * LAPSES.len() + l, 0) - share).abs() < 1e-15);
+                    assert!((curves.right(0)[s * LAPSES.len() + l] - share).abs() < 1e-15);
                 }
             }
         }

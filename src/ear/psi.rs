@@ -123,10 +123,15 @@ impl Psi {
     #[must_use]
     pub fn new(settings: PsiSettings, guess_rate: f64) -> Option<Self> {
         let posterior = Posterior::new(guess_rate, settings.share())?;
-        let reach = GAPS as i32 + (settings.ceiling.0 - settings.floor.0) / STEP;
+        let reach = GAPS + ((settings.ceiling.0 - settings.floor.0) / STEP) as usize;
         let lowest = settings.floor.0 - (LOWEST.0 + STEP * (GAPS as i32 - 1));
         let curves = posterior.curves();
-        let table = (0..CURVES).flat_map(|c| (0..reach).map(move |n| curves.right(c, lowest + STEP * n))).collect();
+        let mut table = vec![0.0; CURVES * reach];
+        for place in 0..reach {
+            for (curve, share) in curves.right(lowest + STEP * place as i32).into_iter().enumerate() {
+                table[curve * reach + place] = share;
+            }
+        }
         let mut psi = Self { settings, posterior, table, level: settings.floor.0, trials: 0 };
         psi.level = psi.next();
         Some(psi)
@@ -227,8 +232,8 @@ mod tests {
                         let curves = psi.posterior.curves();
                         let all = psi.posterior.weights().chunks_exact(CURVES).enumerate();
                         all.map(|(n, w)| {
-                            let at = |c: usize| curves.right(c, level - LOWEST.0 - STEP * n as i32);
-                            w.iter().enumerate().map(|(c, w)| w * at(c)).sum::<f64>()
+                            let right = curves.right(level - LOWEST.0 - STEP * n as i32);
+                            w.iter().zip(right).map(|(w, share)| w * share).sum::<f64>()
                         })
                         .sum()
                     };

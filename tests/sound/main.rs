@@ -2,6 +2,7 @@
 
 mod ear;
 mod golden;
+mod listeners;
 mod marks;
 mod meter;
 mod placement;

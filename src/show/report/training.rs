@@ -1,6 +1,8 @@
 use super::heard::heard;
 use super::{Align, Detail, Table, words};
-use crate::ear::{Bin, Credible, Estimate, LAPSE_MOST, Procedure, Session, binned, d_prime, points};
+use crate::ear::{
+    Bin, Credible, Estimate, LAPSE_MOST, Pool, Procedure, Session, Threshold, after_one_more, binned, d_prime, points,
+};
 use crate::stats::{binomial_tail, wilson};
 use crate::text::counted;
 use serde_json::{Value, json};
@@ -39,6 +41,7 @@ pub fn training_table(all: &[Trained], detail: Detail) -> String {
             let task = trained.session.task.title();
             let _ = writeln!(out, "  {}: {task}, {trials}, {right} right", words::plain(&trained.name));
         }
+        one_more(&mut out, trained);
     }
     if detail == Detail::Quiet {
         return out;
@@ -63,6 +66,7 @@ pub fn training_table(all: &[Trained], detail: Detail) -> String {
             ]);
         }
         out.push_str(&table.render());
+        together(&mut out, all);
     }
     out.push_str(if detail == Detail::Full {
         "\nThresholds hold for their own task and sounds. A fit with a lapse rate is less misled by wrong keys, not free of\n\
@@ -74,6 +78,60 @@ pub fn training_table(all: &[Trained], detail: Detail) -> String {
          test in the medical sense.\n"
     });
     out
+}
+
+/// Below this an interval is narrow enough to leave it at that.
+const NARROW: f64 = 1.3;
+/// Seconds an answer takes, as the training page reckons before it knows better.
+const SECONDS_AN_ANSWER: f64 = 7.0;
+
+/// What one more session would do for the interval, where gaps were asked for where the answer tells most.
+fn one_more(out: &mut String, Trained { session, estimate, .. }: &Trained) {
+    let (Some(credible), Ok(_)) = (estimate.credible, &estimate.threshold) else { return };
+    let wide = libm::exp(credible.ln_between[1] - credible.ln_between[0]);
+    if wide > NARROW {
+        let minutes = (session.trials.len() as f64 * SECONDS_AN_ANSWER / 60.0).round();
+        let _ = writeln!(
+            out,
+            "  The larger end is × {wide:.1} of the smaller; one more session of {minutes} minutes would make that about × {:.1}.",
+            after_one_more(wide, 1)
+        );
+    }
+}
+
+/// Sessions of one task, with the same sounds at one tempo, together: whether they agree, and what they come to.
+fn together(out: &mut String, all: &[Trained]) {
+    let kept: Vec<Threshold> = all.iter().filter_map(|t| Threshold::of(&t.session, &t.estimate)).collect();
+    let ear = crate::ear::EarFile { thresholds: kept };
+    let mut told: Vec<Pool> = Vec::new();
+    for threshold in &ear.thresholds {
+        let Some(pool) = ear.pool(threshold).filter(|p| !told.contains(p)) else { continue };
+        let voices = threshold.voices.iter().map(|v| words::plain(v)).collect::<Vec<_>>().join(" and ");
+        let what = format!("{}, {voices} at {}", threshold.task.title(), threshold.tempo_bpm);
+        out.push_str(&pooled(&what, &pool));
+        told.push(pool);
+    }
+}
+
+/// What sessions come to together, in two lines.
+#[must_use]
+pub fn pooled(what: &str, pool: &Pool) -> String {
+    let n = pool.sessions;
+    let chance = 100.0 * pool.agree;
+    if !pool.agrees() {
+        let chance = if chance < 0.1 { "less than 0.1".to_owned() } else { format!("{chance:.1}") };
+        return format!(
+            "The {n} sessions of {what} differ by more than chance does ({chance} %): the last one counts.\n\
+             Learning, a tired ear or other headphones do that.\n"
+        );
+    }
+    let [low, high] = pool.ln_between.map(libm::exp);
+    let (gap, wide) = (libm::exp(pool.ln_gap), pool.wide());
+    format!(
+        "The {n} sessions of {what} agree (by chance they are as far apart in {chance:.0} %). Together: {gap:.2} ms,\n\
+         {low:.2} to {high:.2} ms, × {wide:.1}; one more like them would make that about × {:.1}.\n",
+        after_one_more(wide, n)
+    )
 }
 
 /// Which bar a training page plays in tight or loose, in a line: `pairs` times both voices are due in it. Nothing where it is the plain

@@ -31,25 +31,30 @@ export const posterior = (() => {
     return { guess, curves, weights, against: 1 };
   };
 
-  /** The share of right answers that a curve has so many millionths of an octave above its gap. */
-  const share = (p, curve, above) => {
-    const [slope, high, odds] = p.curves[curve];
+  const shares = new Float64Array(CURVES);
+  /** The share of right answers that each curve has so many millionths of an octave above its gap: till it is asked for again. */
+  const right = (p, above) => {
     const ln = above * (Math.LN2 / 1000000);
-    return p.guess + high / (1 + odds * exp(-(slope * ln)));
+    for (let from = 0; from < CURVES; from += LAPSES.length) {
+      // Lapses leave the slope as it is.
+      const falls = exp(-(p.curves[from][0] * ln));
+      for (let at = from; at < from + LAPSES.length; at += 1) shares[at] = p.guess + p.curves[at][1] / (1 + p.curves[at][2] * falls);
+    }
+    return shares;
   };
 
   /** Takes an answer; `p` is changed. */
-  const answer = (p, level, right) => {
+  const answer = (p, level, good) => {
     let sum = 0;
     for (let n = 0, at = 0; n < GAPS; n += 1) {
+      const own = right(p, level - gap(n));
       for (let curve = 0; curve < CURVES; curve += 1, at += 1) {
-        const s = share(p, curve, level - gap(n));
-        p.weights[at] *= right ? s : 1 - s;
+        p.weights[at] *= good ? own[curve] : 1 - own[curve];
         sum += p.weights[at];
       }
     }
     for (let at = 0; at < p.weights.length; at += 1) p.weights[at] /= sum;
-    p.against *= sum / (right ? p.guess : 1 - p.guess);
+    p.against *= sum / (good ? p.guess : 1 - p.guess);
   };
 
   /** How likely each gap is. */
@@ -74,5 +79,5 @@ export const posterior = (() => {
   /** How likely it is that the gap is larger than one. */
   const above = (p, level) => gaps(p).reduce((sum, w, n) => (gap(n) > level ? sum + w : sum), 0);
 
-  return { CURVES, LOWEST, STEP, GAPS, begin, share, answer, gaps, quantile, between, above };
+  return { CURVES, LOWEST, STEP, GAPS, begin, right, answer, gaps, quantile, between, above };
 })();

@@ -41,7 +41,7 @@ export const psi = (() => {
     const likely = posterior.begin(guess, target(settings));
     const reach = GAPS + (settings.ceiling - settings.floor) / STEP, lowest = settings.floor - (LOWEST + STEP * (GAPS - 1));
     const table = new Float64Array(CURVES * reach);
-    for (let at = 0; at < table.length; at += 1) table[at] = posterior.share(likely, Math.floor(at / reach), lowest + STEP * (at % reach));
+    for (let place = 0; place < reach; place += 1) posterior.right(likely, lowest + STEP * place).forEach((share, curve) => { table[curve * reach + place] = share; });
     const s = { likely, table, trials: 0 };
     s.level = next(settings, s);
     return s;
