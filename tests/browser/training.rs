@@ -8,7 +8,7 @@ use std::process::Command;
 use tempfile::TempDir;
 
 /// Runs the program in a folder.
-fn hitgap(folder: &Path, args: &[&str]) -> String {
+pub(super) fn hitgap(folder: &Path, args: &[&str]) -> String {
     let out = Command::new(env!("CARGO_BIN_EXE_hitgap")).args(args).current_dir(folder).output().expect("starts");
     assert_eq!(out.status.code(), Some(0), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
     String::from_utf8(out.stdout).expect("text")
@@ -45,13 +45,13 @@ pub(super) fn seat(browser: &Browser, threshold: Option<f64>) {
            await t.hear(); \
            const right = now.catch && threshold !== null || threshold !== null && ms >= threshold || even(now.track) < 1 / m; \
            t.answer(right ? now.asked : (now.asked % m) + 1); \
-           window.seen.push(t.tracks().map((s) => [s.level, s.turns.length, s.trials])); }};",
+           window.seen.push(t.tracks().map((s) => s.turns ? [s.level, s.turns.length, s.trials] : [s.level, s.trials, h.psi.width(s)])); }};",
         threshold = threshold.map_or("null".to_owned(), |t| t.to_string()),
     ));
 }
 
 /// The view that is open: `setup`, `trial`, `rest` or `done`.
-fn view(browser: &Browser) -> String {
+pub(super) fn view(browser: &Browser) -> String {
     let open = browser
         .js("return ['setup', 'trial', 'rest', 'done'].filter((id) => !document.getElementById(id).hidden).join()");
     open.as_str().expect("a name").to_owned()
@@ -78,7 +78,7 @@ pub(super) fn until_rest(browser: &Browser) -> String {
 }
 
 /// Answers to the end, resting when told; how often.
-fn to_the_end(browser: &Browser) -> usize {
+pub(super) fn to_the_end(browser: &Browser) -> usize {
     let mut rests = 0;
     while until_rest(browser) == "rest" {
         rests += 1;
@@ -89,7 +89,7 @@ fn to_the_end(browser: &Browser) -> usize {
 }
 
 /// Saves as a hand does, and gives the file's text.
-fn save(browser: &Browser) -> String {
+pub(super) fn save(browser: &Browser) -> String {
     browser.js("window.blobs = []; const make = URL.createObjectURL.bind(URL); \
          URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };");
     browser.click("save");

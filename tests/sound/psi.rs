@@ -3,7 +3,7 @@
 //! `tests/sound/psi.json` is one table for both, from answers to the level that comes next; `HITGAP_BLESS=1` writes it anew.
 
 use super::ear::{node, part};
-use hitgap::ear::{Level, Psi, PsiSettings, Task};
+use hitgap::ear::{Level, Posterior, Psi, PsiSettings, Task};
 use serde_json::{Value, json};
 
 const TABLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/sound/psi.json");
@@ -88,5 +88,35 @@ fn the_page_asks_as_the_table_says() {
     );
     if let Some(said) = node(&script) {
         assert_eq!(said.trim(), (10 * 120 + 10 * 30).to_string());
+    }
+}
+
+/// An independent implementation of the method, on the same answers: mean and standard deviation of the threshold's logarithm, geometric mean
+/// of the slope and mean of the lapse rate, for rows 2, 3, 6 and 12 of the table.
+///
+/// The figures are from the Python package questplus 2023.1 (PyPI), with the same grid and prior and a table of likelihoods of SciPy's
+/// `expit` and `logit`; outside of this project, to twelve digits.
+#[test]
+fn another_implementation_finds_the_same_likely() {
+    let table: Value = serde_json::from_str(&std::fs::read_to_string(TABLE).expect("the table")).expect("JSON");
+    for (row, theirs) in [
+        (2, [1.62121978066, 0.0507386488578, 8.74802232882, 0.0250311330657]),
+        (3, [4.08894733831, 0.0239032633651, 10.3019335329, 0.0113903337115]),
+        (6, [1.55493732717, 0.323580936545, 3.23741410246, 0.0210601965355]),
+        (12, [2.25407692505, 0.386339776534, 1.28313269929, 0.0259836581553]),
+    ] {
+        let case = &table[row];
+        let settings: PsiSettings = serde_json::from_value(case["settings"].clone()).expect("settings");
+        let guess_rate = 1.0 / case["guess"].as_f64().expect("alternatives");
+        let mut posterior = Posterior::new(guess_rate, settings.share()).expect("reached");
+        for (n, answer) in case["answers"].as_str().expect("answers").chars().enumerate() {
+            let asked = Level(case["levels"][n].as_i64().expect("a level") as i32);
+            posterior.answer(if (n + 1) % 11 == 0 { settings.ceiling } else { asked }, answer == '1');
+        }
+        let ((mean, sd), (slope, lapse_rate)) = (posterior.ln_moments(), posterior.slope_and_lapse_rate());
+        for (own, other) in [mean, sd, slope, lapse_rate].into_iter().zip(theirs) {
+            // Twelve digits, and variances are differences of squares.
+            assert!((own / other - 1.0).abs() < 1e-9, "row {row}: {own} {other}");
+        }
     }
 }
