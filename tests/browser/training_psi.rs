@@ -52,7 +52,7 @@ fn whole_sessions_are_asked_as_the_program_asks() {
         assert_eq!(until_rest(&browser), "rest");
         // It says how wide the interval is, and how much longer it takes.
         let progress = text(&browser, "progress");
-        assert!(progress.contains("So far it is ") && progress.contains(" wide. It takes about "), "{progress}");
+        assert!(progress.contains("So far it is ") && progress.contains(" wide. It takes "), "{progress}");
         assert!(
             text(&browser, "behind").contains("to within × 1.6, and after 120 in any case."),
             "{}",

@@ -214,7 +214,7 @@ fn simulated_listeners_are_found() {
     let asked = std::env::var("HITGAP_SESSIONS").ok().and_then(|n| n.parse::<u64>().ok());
     let alone = std::env::var("HITGAP_LISTENER").unwrap_or_default();
     let task = Task::TwoOrOne;
-    let sessions = asked.unwrap_or(12);
+    let sessions = asked.unwrap_or(8);
     for (k, listener) in LISTENERS.iter().enumerate().filter(|(_, l)| l.name.starts_with(&alone)) {
         let seed = |n: u64| 1 + n * 1_000_003 + k as u64 * 7919;
         let all: Vec<Came> = (0..sessions).map(|n| by_psi(listener, task, seed(n)).0).collect();
