@@ -143,8 +143,8 @@ enum Command {
     Flam(flam::FlamArgs),
     /// Train your ear: write a page that finds the smallest gap you hear
     ///
-    /// Writes train.A+B.TEMPObpm.html (with --patch, train.PATCH.A+B.TEMPObpm.html), a page that opens in a browser without any network: three tasks, a staircase that
-    /// settles at your threshold, and a session file to save, which `results` reads. With --patch, `tight or loose` plays the
+    /// Writes train.A+B.TEMPObpm.html (with --patch, train.PATCH.A+B.TEMPObpm.html), a page that opens in a browser without any network: three tasks, gaps that are asked for
+    /// where your answer tells most, and a session file to save, which `results` reads. With --patch, `tight or loose` plays the
     /// bar in which two voices of the patch are due together most often; the other tasks play single hits of the two. With
     /// --pack, files for a class instead. This is not a hearing test in the medical sense.
     Train(train::TrainArgs),

@@ -7,7 +7,7 @@ use super::load::read_text;
 use super::results_plot::{ResultsPlotArgs, plot};
 use super::{Failure, Outcome, file, terminal};
 use crate::ear::{EarFile, Session, Threshold, estimate};
-use crate::show::report::{Detail, Trained, plain, training_json, training_table};
+use crate::show::report::{Detail, Trained, plain, pooled, training_json, training_table};
 use crate::store::interrupt;
 use crate::store::{FileLock, StoreError, WriteError, resolved};
 use std::path::Path;
@@ -53,28 +53,29 @@ pub(super) fn training(
         // What programs read stays whole.
         beside(&pictures);
     }
-    if let (Some(count), Some(file)) = (saved, save) {
+    if let (Some((count, together)), Some(file)) = (saved, save) {
         let name = plain(&file.display().to_string());
         terminal::say(&match count {
             0 => format!("no threshold to save: `{name}` is as it was"),
             1 => format!("1 threshold saved to {name}"),
             n => format!("{n} thresholds saved to {name}"),
         });
+        together.iter().for_each(|said| terminal::say(said.trim_end()));
     }
     Ok(Outcome::Done)
 }
 
-/// Adds what was found to an ear file, which is replaced whole; says how many thresholds.
+/// Adds what was found to an ear file, which is replaced whole; says how many thresholds, and what those come to with others in it.
 ///
 /// Between reading and writing the file's folder is locked: of two runs at once neither loses what the other adds.
-fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
+fn add(file: &Path, trained: &[Trained]) -> Result<(usize, Vec<String>), Failure> {
     let thresholds: Vec<Threshold> = trained.iter().filter_map(|t| Threshold::of(&t.session, &t.estimate)).collect();
     // Behind a link is the file that is meant, and beside that is the lock, whatever name led there.
     let file = &resolved(file);
     let there = || if file.try_exists().unwrap_or(true) { read_text(file, "an ear file") } else { Ok(String::new()) };
     let added = || EarFile::updated(&there()?, &thresholds).map_err(|e| no_ear_file(file, &e));
     // What is there and is no ear file is an error, and stays as it is: told before a lock is made beside it.
-    added()?;
+    let mut text = added()?;
     if !thresholds.is_empty() {
         // Its writing comes to its end if that is a matter of moments; waiting for others does not.
         let _at_work = interrupt::at_work();
@@ -82,7 +83,18 @@ fn add(file: &Path, trained: &[Trained]) -> Result<usize, Failure> {
             StoreError::Io { cause, .. } => WriteError::Io { path: file.clone(), cause }.into(),
             other => Failure::from(other),
         })?;
-        file::write(file, added()?.as_bytes(), true)?;
+        text = added()?;
+        file::write(file, text.as_bytes(), true)?;
     }
-    Ok(thresholds.len())
+    let ear = EarFile::parse(&text).map_err(|e| no_ear_file(file, &e))?;
+    let mut together: Vec<String> = Vec::new();
+    for threshold in &thresholds {
+        let Some(pool) = ear.pool(threshold) else { continue };
+        let voices = threshold.voices.iter().map(|v| plain(v)).collect::<Vec<_>>().join(" and ");
+        let said = pooled(&format!("{}, {voices} at {}", threshold.task.title(), threshold.tempo_bpm), &pool);
+        if !together.contains(&said) {
+            together.push(said);
+        }
+    }
+    Ok((thresholds.len(), together))
 }

@@ -2,7 +2,7 @@ use super::args::{BoxesArgs, FilesArgs, OpenArgs, PatchArgs, SoundArgs, Tempos, 
 use super::load::load;
 use super::opener::Made;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
-use crate::ear::{MOST_QUESTIONS, Rule, Session};
+use crate::ear::{MOST_QUESTIONS, Procedure, PsiSettings, Rule, Session, Settings};
 use crate::export::OutputFolder;
 use crate::patch::{Voice, quantity};
 use crate::show::page::training_page;
@@ -12,7 +12,7 @@ use crate::sound::flam::{pair, pair_rig};
 use crate::sound::score::{Bar, Duo};
 use crate::store::Kind;
 use crate::time::{Span, Tempo};
-use clap::Args;
+use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 
 #[derive(Args, Debug)]
@@ -26,6 +26,9 @@ pub(super) struct TrainArgs {
     /// A tempo in quarter notes a minute (default: 90, or that of the patch)
     #[arg(long, value_name = "TEMPO", value_parser = one_tempo, allow_negative_numbers = true)]
     tempo: Option<Tempo>,
+    /// By what each gap is chosen: where the answer tells most, or by a staircase. The page begins with it, and has both
+    #[arg(long, value_enum, default_value = "psi", conflicts_with = "pack")]
+    procedure: By,
     /// Also write a session that a simulated listener with this threshold answered, to see what `results` makes of it
     #[arg(long, value_name = "TIME", hide = true, value_parser = threshold)]
     simulate: Option<Span>,
@@ -38,6 +41,15 @@ pub(super) struct TrainArgs {
     open: OpenArgs,
     #[command(flatten)]
     pub(super) sound: SoundArgs,
+}
+
+/// By what gaps are chosen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum By {
+    /// Where the answer tells most
+    Psi,
+    /// Down after two right answers, up after a wrong one
+    Staircase,
 }
 
 /// Reads one tempo.
@@ -64,14 +76,15 @@ pub(super) fn run(args: &TrainArgs) -> Result<Outcome, Failure> {
     }
     let split = bar.as_ref().map(|(_, bar)| bar.pairs());
     let [a, b] = [&pair[0].name, &pair[1].name];
-    let page = trainer(&pair_rig(&pair), [a, b], tempo, bar, args.sound.seed, CARE)?;
+    let mut page = trainer(&pair_rig(&pair), [a, b], tempo, bar, args.sound.seed, CARE)?;
+    page.by_staircase = args.procedure == By::Staircase;
     // What a patch was asked for has its name, and stands beside the plain page of the same voices.
     let patch = args.patch.as_deref().map(super::file::stem).transpose()?;
     let patch = patch.map(|stem| format!(".{stem}")).unwrap_or_default();
     let stem = format!("train{patch}.{a}+{b}.{tempo}bpm");
     let mut files = vec![(format!("{stem}.html"), training_page(&page), Kind::Page)];
     if let Some(threshold) = args.simulate {
-        files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args.sound.seed)?, Kind::Figures));
+        files.push((format!("{stem}.json"), simulated(&pair, tempo, threshold, args)?, Kind::Figures));
     }
     let names: Vec<String> = files.iter().map(|f| f.0.clone()).collect();
     let folder = OutputFolder::open(&args.sound.destination(), &names)?;
@@ -119,13 +132,18 @@ fn asked(args: &TrainArgs) -> Result<Training, Failure> {
 }
 
 /// A session as a listener with that threshold might answer it.
-fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Result<String, Failure> {
+fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, args: &TrainArgs) -> Result<String, Failure> {
     let rule = Rule::published(2).map_err(|e| Failure::input(e, "a rule takes 1 to 4 right answers"))?;
+    let procedure = match args.procedure {
+        By::Psi => Procedure::Psi(PsiSettings::usual()),
+        By::Staircase => Procedure::Staircase(Settings::usual(rule)),
+    };
     let voices = [pair[0].name.as_str(), pair[1].name.as_str()];
     let sounds = pair.each_ref().map(|voice| voice.sound.checksum());
     let sounds = match sounds.iter().any(Option::is_some) {
         true => sounds.map(Option::unwrap_or_default).to_vec(),
         false => Vec::new(),
     };
-    Ok(Session { sounds, ..Session::simulated(voices, tempo.bpm(), rule, threshold.ms(), seed) }.to_json())
+    Ok(Session { sounds, ..Session::simulated(voices, tempo.bpm(), procedure, threshold.ms(), args.sound.seed) }
+        .to_json())
 }

@@ -1,12 +1,14 @@
 use super::fit::{SLOPE, fit_near};
-use super::{Listener, PsychometricFunction, Session, Settings, Staircase, Task, Trial, points, reversal_mean};
+use super::{
+    Listener, Procedure, PsychometricFunction, Session, Settings, Staircase, Task, Trial, points, reversal_mean,
+};
 
 /// How many slopes listeners are given, from one end of what a fit looks for to the other by equal ratios.
 const SLOPES: u32 = 15;
 
-/// The procedure of a session, as far as it matters to what comes out: task, staircases, catch trials.
+/// How staircases are rehearsed, as far as it matters to what comes out: task, settings, catch trials.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Procedure {
+pub struct Rehearsed {
     /// The task of the session.
     pub task: Task,
     /// How the staircases were walked.
@@ -17,16 +19,18 @@ pub struct Procedure {
     pub catch_every: usize,
 }
 
-impl Procedure {
-    /// The procedure of a session; one that was stopped early is simulated as far as it came.
+impl Rehearsed {
+    /// The staircases of a session; those that were stopped early are simulated as far as they came. `None` where gaps were not chosen by
+    /// staircases.
     #[must_use]
-    pub fn of(session: &Session) -> Self {
+    pub fn of(session: &Session) -> Option<Self> {
+        let Procedure::Staircase(settings) = session.procedure else { return None };
         let tracks = session.tracks();
         let reversals = tracks.iter().map(|t| t.late_reversals().len() as u32).min().unwrap_or(0);
-        let settings = Settings { reversals: reversals.min(session.settings.reversals), ..session.settings };
+        let settings = Settings { reversals: reversals.min(settings.reversals), ..settings };
         let catch_trials = session.trials.iter().filter(|t| t.catch).count();
         let catch_every = session.trials.len().checked_div(catch_trials).unwrap_or(0);
-        Self { task: session.task, settings, tracks: tracks.len() as u32, catch_every }
+        Some(Self { task: session.task, settings, tracks: tracks.len() as u32, catch_every })
     }
 
     /// A simulated listener's session.
@@ -69,7 +73,7 @@ impl Calibration {
     /// Simulates `each` sessions of every slope, of listeners who are like the fitted curve in all else. `None` where it never reaches
     /// the share, or without sessions.
     #[must_use]
-    pub fn new(of: &PsychometricFunction, share: f64, procedure: &Procedure, each: u32, seed: u64) -> Option<Self> {
+    pub fn new(of: &PsychometricFunction, share: f64, procedure: &Rehearsed, each: u32, seed: u64) -> Option<Self> {
         let at = of.ln_ms_at(share)?;
         let row = |n: u32| {
             let ends = SLOPE.map(libm::log);
@@ -165,7 +169,7 @@ mod tests {
 
     /// A listener, and how a session is walked.
     struct Case {
-        procedure: Procedure,
+        procedure: Rehearsed,
         curve: PsychometricFunction,
         share: f64,
     }
@@ -182,7 +186,7 @@ mod tests {
         };
         let curve =
             PsychometricFunction { ln_threshold: libm::log(gap_ms) - flat.ln_ms_at(share).expect("reached"), ..flat };
-        Case { procedure: Procedure { task, settings, tracks, catch_every: 10 }, curve, share }
+        Case { procedure: Rehearsed { task, settings, tracks, catch_every: 10 }, curve, share }
     }
 
     /// Of 1,000 sessions: how often the intervals of slope and gap hold the truth, and the middle of the fitted and of the
@@ -209,7 +213,7 @@ mod tests {
             all.sort_by(f64::total_cmp);
             all[all.len() / 2]
         });
-        let (Procedure { task, settings, tracks, .. }, gap) = (of.procedure, libm::exp(gap));
+        let (Rehearsed { task, settings, tracks, .. }, gap) = (of.procedure, libm::exp(gap));
         let down = settings.rule.down();
         println!(
             "{task:?} {down}, {tracks} tracks, {gap:.1} ms, slope {true_slope}: {held:?} of {sessions}, {middle:.2?}"

@@ -1,4 +1,5 @@
 use super::heard::{are_sounds, heard};
+use super::pool::{answers, are_answers};
 use super::{Estimate, Session, Task};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
@@ -24,6 +25,9 @@ pub struct Threshold {
     pub share: f64,
     /// How many trials it rests on.
     pub trials: u32,
+    /// The answers gap by gap, gaps rising: millionths of an octave above 1 ms, right ones, all. Empty in older files.
+    #[serde(default)]
+    pub answers: Vec<[i32; 3]>,
     /// When the session was saved; may be empty.
     #[serde(default)]
     pub saved: String,
@@ -89,6 +93,11 @@ impl EarFile {
             if !are_sounds(&entry.sounds, entry.voices.len()) {
                 return wrong("expected a checksum in `sounds` for each voice, empty where it was drawn");
             }
+            if !are_answers(&entry.answers) {
+                return wrong(
+                    "expected `answers` as rows of a gap in millionths of an octave above 1 ms, rising, right ones, all",
+                );
+            }
         }
         Ok(Self { thresholds: raw.threshold })
     }
@@ -115,6 +124,8 @@ impl EarFile {
     pub fn to_toml(&self) -> String {
         let mut out =
             "# A listener's thresholds, as `hitgap results --save` wrote them; later ones count before earlier.\n\
+                       # In `answers` each row is a gap, in millionths of an octave above 1 ms, how often it was told, and how often\n\
+                       # it was asked: sessions of the same task, sounds and tempo that agree count together.\n\
                        format = 1\n"
                 .to_owned();
         for entry in &self.thresholds {
@@ -142,7 +153,7 @@ impl Threshold {
     #[must_use]
     pub fn of(session: &Session, estimate: &Estimate) -> Option<Self> {
         let at = *estimate.threshold.as_ref().ok()?;
-        let [low, high] = estimate.fits.first()?.1?.ln_at_share.map(libm::exp);
+        let [low, high] = estimate.ln_between()?.map(libm::exp);
         let gap_ms = libm::exp(at);
         // Written to two places: what is less is no gap that anyone was asked for.
         Some(Self {
@@ -154,8 +165,16 @@ impl Threshold {
             between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
             share: estimate.target,
             trials: session.trials.len() as u32,
+            answers: answers(session),
             saved: session.saved.clone(),
         })
+    }
+
+    /// Whether it is of the same task, sounds, tempo and share.
+    pub(super) fn like(&self, other: &Self) -> bool {
+        (self.task, &self.voices, &self.sounds, self.tempo_bpm) == (other.task, &other.voices, &other.sounds, other.tempo_bpm)
+            // Written to four places.
+            && (self.share - other.share).abs() < 1.5e-4
     }
 
     /// Each of its voices by its name and what it was played from.
@@ -170,9 +189,17 @@ impl Threshold {
             true => String::new(),
             false => format!("sounds = [{}]\n", list(&self.sounds)),
         };
+        // Each is a gap in millionths of an octave above 1 ms, how often it was told, and how often it was asked.
+        let answers = match self.answers.is_empty() {
+            true => String::new(),
+            false => {
+                let rows = self.answers.iter().map(|[level, right, of]| format!("[{level}, {right}, {of}]"));
+                format!("answers = [{}]\n", rows.collect::<Vec<_>>().join(", "))
+            }
+        };
         format!(
             "task = \"{}\"\nvoices = [{}]\n{sounds}tempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\nshare = {:.4}\n\
-             trials = {}\nsaved = {}\n",
+             trials = {}\n{answers}saved = {}\n",
             self.task.name(),
             list(&self.voices),
             self.tempo_bpm,
@@ -212,6 +239,7 @@ mod tests {
             between_ms: [gap_ms / 2.0, gap_ms * 2.0],
             share: 0.8035,
             trials: 50,
+            answers: vec![[-300_000, 1, 4], [2_000_000, 9, 10]],
             saved: saved.into(),
         }
     }
@@ -285,8 +313,10 @@ mod tests {
             ("gap-ms = 6.00", "gap-ms = nan", "threshold 1: expected a gap"),
             ("gap-ms = 6.00", "gap-ms = 0.0", "threshold 1: expected a gap"),
             ("format = 1", "format = 9", "found format 9"),
-            ("two-or-one", "three", "line 5, column 8"),
-            ("trials = 50", "trials = -1", "line 11, column 10"),
+            ("two-or-one", "three", "line 7, column 8"),
+            ("trials = 50", "trials = -1", "line 13, column 10"),
+            ("[2000000, 9, 10]", "[2000000, 11, 10]", "threshold 1: expected `answers` as rows"),
+            ("[2000000, 9, 10]", "[-300000, 9, 10]", "threshold 1: expected `answers` as rows"),
             ("saved", "sawed", "unknown field `sawed`"),
         ] {
             let error = EarFile::parse(&good.replacen(from, to, 1)).expect_err("a fault").to_string();

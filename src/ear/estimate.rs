@@ -1,6 +1,6 @@
 use super::{
-    Calibration, Fitted, Intervals, Level, Procedure, PsychometricFunction, ReversalMean, Session, Settings, Shape,
-    Staircase, bootstrap, fit, points, profile_interval, reversal_mean,
+    Calibration, Fitted, Intervals, Level, Procedure, Psi, PsychometricFunction, Rehearsed, ReversalMean, Session,
+    Shape, Staircase, bootstrap, fit, points, profile_interval, reversal_mean,
 };
 
 /// Why there is no threshold to be had from a session.
@@ -32,9 +32,46 @@ pub enum NoThreshold {
         /// The smallest gap.
         ms: f64,
     },
+    /// Too few answers, where no staircase counts turns.
+    #[error("there are {found} answers, and it takes {needed}")]
+    TooFew {
+        /// Trials.
+        found: usize,
+        /// How many it takes.
+        needed: usize,
+    },
+    /// The threshold may well lie above all that is asked for.
+    #[error("it may well lie near or above the largest gap, {ms} ms: {percent} % likely")]
+    LikelyAbove {
+        /// How likely.
+        percent: u32,
+        /// The largest gap.
+        ms: f64,
+    },
+    /// The threshold may well lie below all that is asked for.
+    #[error("it may well lie near or below the smallest gap, {ms} ms: {percent} % likely")]
+    LikelyBelow {
+        /// How likely.
+        percent: u32,
+        /// The smallest gap.
+        ms: f64,
+    },
     /// The answers go with no curve better than with guessing.
     #[error("the answers are as guessing would have them")]
     LikeGuessing,
+}
+
+/// What is likely after a session whose gaps were asked for where an answer tells most.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Credible {
+    /// Between which gaps the threshold lies, 95 times of 100: natural logarithms of ms.
+    pub ln_between: [f64; 2],
+    /// The slope, and the lapse rate from 0 to 1: means.
+    pub slope: f64,
+    /// The share of answers that miss though the gap is plain, from 0 to 1: mean.
+    pub lapse_rate: f64,
+    /// See [`Posterior::against_guessing`](super::Posterior::against_guessing).
+    pub against_guessing: f64,
 }
 
 /// The estimate of a threshold from a session, with all that it rests on.
@@ -44,9 +81,12 @@ pub struct Estimate {
     pub target: f64,
     /// The mean of the later reversals; `None` where there are none.
     pub reversal_mean: Option<ReversalMean>,
-    /// The two shapes, each with its intervals.
+    /// The two shapes, each with its intervals; without them where `credible` is there.
     pub fits: Vec<(Fitted, Option<Intervals>)>,
-    /// The threshold, or why there is none: where the logistic curve reaches the target, natural logarithm of ms.
+    /// What is likely, where gaps were asked for by that.
+    pub credible: Option<Credible>,
+    /// The threshold, or why there is none: where the logistic curve reaches the target, or the middle of what is likely; natural
+    /// logarithm of ms.
     pub threshold: Result<f64, NoThreshold>,
     /// Catch trials, and how many were missed.
     pub catch_trials: (u32, u32),
@@ -60,6 +100,18 @@ const END: i32 = 500_000;
 /// freedom, 16.27 (a printed table of χ² with 3 degrees at 0.001 has 16.3).
 const GAIN: f64 = 16.27;
 
+/// How much likelier than by guessing answers must be, and how many it takes, where gaps are asked for where an answer tells most.
+pub(super) const AGAINST_GUESSING: f64 = 1000.0;
+const LEAST: usize = 20;
+
+impl Estimate {
+    /// Between which gaps the threshold lies, 95 times of 100: natural logarithms of ms. `None` where no intervals were asked for.
+    #[must_use]
+    pub fn ln_between(&self) -> Option<[f64; 2]> {
+        self.credible.map(|c| c.ln_between).or_else(|| Some(self.fits.first()?.1?.ln_at_share))
+    }
+}
+
 /// For each slope of the calibration, a session for so many of the bootstrap.
 const DRAWS_A_SIMULATION: u32 = 16;
 
@@ -67,11 +119,18 @@ const DRAWS_A_SIMULATION: u32 = 16;
 /// calibration, from `seed` (0: no intervals).
 #[must_use]
 pub fn estimate(session: &Session, draws: u32, seed: u64) -> Estimate {
-    let guess_rate = session.task.guess_rate();
-    let target = session.settings.rule.target();
-    let tracks = session.tracks();
+    let target = session.procedure.target();
     let points = points(&session.trials);
+    let guess_rate = session.task.guess_rate();
     let fitted = [Shape::Logistic, Shape::Weibull].map(|shape| fit(shape, guess_rate, &points));
+    let caught = session.trials.iter().filter(|t| t.catch);
+    let catch_trials = caught.fold((0, 0), |(n, missed), t| (n + 1, missed + u32::from(!t.right())));
+    if let Some(psi) = session.psi() {
+        let fits = fitted.into_iter().flatten().map(|f| (f, None)).collect();
+        let (credible, threshold) = likely(&psi);
+        return Estimate { target, reversal_mean: None, fits, credible: Some(credible), threshold, catch_trials };
+    }
+    let tracks = session.tracks();
     let threshold = none(session, &tracks, fitted[0].as_ref()).map_or_else(
         || {
             let at = fitted[0].and_then(|f| f.curve.ln_ms_at(target));
@@ -80,13 +139,13 @@ pub fn estimate(session: &Session, draws: u32, seed: u64) -> Estimate {
         Err,
     );
     let draws = if threshold.is_ok() { draws } else { 0 };
-    let procedure = Procedure::of(session);
+    let rehearsed = Rehearsed::of(session);
     let mut reversal_mean = reversal_mean(&tracks);
     let with_intervals = |f: Fitted| {
         let each = (draws / DRAWS_A_SIMULATION).max(1);
         let mut intervals = || {
             let between = profile_interval(&f, target, &points)?;
-            let calibration = Calibration::new(&f.curve, target, &procedure, each, seed)?;
+            let calibration = Calibration::new(&f.curve, target, rehearsed.as_ref()?, each, seed)?;
             let slope = calibration.slope(f.curve.slope);
             if let (Some(reversal_mean), Shape::Logistic) = (&mut reversal_mean, f.curve.shape) {
                 reversal_mean.between = calibration.gap_interval(f.curve.slope, reversal_mean.ln_ms);
@@ -99,14 +158,34 @@ pub fn estimate(session: &Session, draws: u32, seed: u64) -> Estimate {
         (f, if draws > 0 { intervals() } else { None })
     };
     let fits = fitted.into_iter().flatten().map(with_intervals).collect();
-    let caught = session.trials.iter().filter(|t| t.catch);
-    let catch_trials = caught.fold((0, 0), |(n, missed), t| (n + 1, missed + u32::from(!t.right())));
-    Estimate { target, reversal_mean, fits, threshold, catch_trials }
+    Estimate { target, reversal_mean, fits, credible: None, threshold, catch_trials }
 }
 
-/// Why a session has no threshold, if it has none.
+/// What is likely, and the threshold by it: the middle, or why there is none.
+fn likely(psi: &Psi) -> (Credible, Result<f64, NoThreshold>) {
+    let (settings, posterior) = (psi.settings(), psi.posterior());
+    let ln = |octave: f64| octave / 1e6 * std::f64::consts::LN_2;
+    let (slope, lapse_rate) = posterior.slope_and_lapse_rate();
+    let against_guessing = posterior.against_guessing();
+    let credible = Credible { ln_between: posterior.between().map(ln), slope, lapse_rate, against_guessing };
+    let percent = |share: f64| (100.0 * share).round() as u32;
+    let above = posterior.above(Level(settings.ceiling.0 - END));
+    let below = 1.0 - posterior.above(Level(settings.floor.0 + END));
+    let none = if (psi.trials() as usize) < LEAST {
+        Some(NoThreshold::TooFew { found: psi.trials() as usize, needed: LEAST })
+    } else if above > AT_END {
+        Some(NoThreshold::LikelyAbove { percent: percent(above), ms: settings.ceiling.ms() })
+    } else if below > AT_END {
+        Some(NoThreshold::LikelyBelow { percent: percent(below), ms: settings.floor.ms() })
+    } else {
+        (against_guessing < AGAINST_GUESSING).then_some(NoThreshold::LikeGuessing)
+    };
+    (credible, none.map_or_else(|| Ok(ln(posterior.quantile(0.5))), Err))
+}
+
+/// Why a session of staircases has no threshold, if it has none.
 fn none(session: &Session, tracks: &[Staircase], fitted: Option<&Fitted>) -> Option<NoThreshold> {
-    let settings: &Settings = &session.settings;
+    let Procedure::Staircase(settings) = &session.procedure else { return None };
     let found = tracks.iter().map(|s| s.late_reversals().len()).min().unwrap_or(0);
     let late = late_levels(session);
     let share = |level: Level| {
@@ -146,7 +225,7 @@ fn late_levels(session: &Session) -> Vec<Level> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ear::{Listener, Rule, Task};
+    use crate::ear::{Listener, Rule, Settings, Task};
 
     fn known(task: Task, lapse_rate: f64, shape: Shape) -> PsychometricFunction {
         PsychometricFunction {
@@ -159,7 +238,7 @@ mod tests {
     }
 
     fn session(task: Task, settings: Settings, trials: Vec<crate::ear::Trial>) -> Session {
-        Session { trials, ..Session::plain(task, settings) }
+        Session { trials, ..Session::plain(task, Procedure::Staircase(settings)) }
     }
 
     /// The share of right answers at the mean of the later reversals, over so many sessions.

@@ -1,4 +1,6 @@
-use super::{PsychometricFunction, Rule, Session, Settings, Shape, Staircase, Task, Trial};
+use super::{
+    Level, Procedure, Psi, PsiSettings, PsychometricFunction, Session, Settings, Shape, Staircase, Task, Trial,
+};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -38,39 +40,67 @@ impl Listener {
         while !staircase.done() {
             let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
             let level = if catch { settings.ceiling } else { staircase.level() };
-            let m = task.alternatives();
-            // Of 64 bits: whichever answer is right then takes as many of them as whether it is found.
-            let asked = self.rng.random_range(1..=u64::from(m)) as u32;
-            // Drawn however sure it is: then listeners of one seed differ by their curves alone.
-            let right = self.rng.random::<f64>() < self.curve.at(level.ln_ms());
-            let answered = if right { asked } else { asked % m + 1 };
-            trials.push(Trial { track: 0, level, asked, answered, catch });
+            let trial = self.trial(task, level, catch);
+            trials.push(trial);
             if !catch {
-                staircase.answer(right);
+                staircase.answer(trial.right());
             }
         }
         trials
     }
+
+    /// Answers a whole session whose gaps are asked for where an answer tells most.
+    pub fn psi_session(&mut self, task: Task, settings: &PsiSettings, catch_every: usize) -> Vec<Trial> {
+        let mut trials: Vec<Trial> = Vec::new();
+        let Some(mut psi) = Psi::new(*settings, task.guess_rate()) else { return trials };
+        while !psi.done() {
+            let catch = catch_every > 0 && (trials.len() + 1).is_multiple_of(catch_every);
+            let level = if catch { settings.ceiling } else { psi.level() };
+            let trial = self.trial(task, level, catch);
+            psi.answer(level, trial.right());
+            trials.push(trial);
+        }
+        trials
+    }
+
+    /// Answers one trial.
+    fn trial(&mut self, task: Task, level: Level, catch: bool) -> Trial {
+        let m = task.alternatives();
+        // Of 64 bits: whichever answer is right then takes as many of them as whether it is found.
+        let asked = self.rng.random_range(1..=u64::from(m)) as u32;
+        // Drawn however sure it is: then listeners of one seed differ by their curves alone.
+        let right = self.rng.random::<f64>() < self.curve.at(level.ln_ms());
+        let answered = if right { asked } else { asked % m + 1 };
+        Trial { track: 0, level, asked, answered, catch }
+    }
 }
 
+/// Every so-manieth trial of a simulated session is a plain one: as on the page.
+const CATCH_EVERY: [usize; 2] = [10, 20];
+
 impl Session {
-    /// A session of two-or-one that a simulated listener answers, whose threshold at the target of the rule is `threshold_ms`.
+    /// A session of two-or-one that a simulated listener answers, whose threshold at the target of the procedure is `threshold_ms`.
     #[must_use]
-    pub fn simulated(voices: [&str; 2], tempo_bpm: f64, rule: Rule, threshold_ms: f64, seed: u64) -> Self {
-        let (task, settings) = (Task::TwoOrOne, Settings::usual(rule));
+    pub fn simulated(voices: [&str; 2], tempo_bpm: f64, procedure: Procedure, threshold_ms: f64, seed: u64) -> Self {
+        let task = Task::TwoOrOne;
         let (guess_rate, lapse_rate) = (task.guess_rate(), 0.01);
         let mut curve =
             PsychometricFunction { shape: Shape::Logistic, ln_threshold: 0.0, slope: 2.5, guess_rate, lapse_rate };
-        // The threshold that is asked for is the one that the rule settles at.
-        let off = curve.ln_ms_at(rule.target()).unwrap_or(0.0);
+        // The threshold that is asked for is the one that the procedure settles at.
+        let off = curve.ln_ms_at(procedure.target()).unwrap_or(0.0);
         curve.ln_threshold = libm::log(threshold_ms) - off;
+        let mut listener = Listener::new(curve, seed);
+        let trials = match procedure {
+            Procedure::Staircase(settings) => listener.session(task, &settings, CATCH_EVERY[0]),
+            Procedure::Psi(settings) => listener.psi_session(task, &settings, CATCH_EVERY[1]),
+        };
         Self {
             task,
             voices: voices.map(str::to_owned).to_vec(),
             sounds: Vec::new(),
             tempo_bpm,
-            settings,
-            trials: Listener::new(curve, seed).session(task, &settings, 10),
+            procedure,
+            trials,
             pattern: None,
             each_even: true,
             saved: format!("simulated, seed {seed}"),

@@ -1,4 +1,4 @@
-use super::{Conditions, EarFile, Task, Threshold};
+use super::{Conditions, EarFile, Pool, Task, Threshold};
 use crate::patch::Patch;
 use crate::time::{PS_PER_MS, Span};
 
@@ -7,7 +7,9 @@ use crate::time::{PS_PER_MS, Span};
 pub struct MaxGap<'a> {
     /// The one of the ear file that it is taken from.
     pub threshold: &'a Threshold,
-    /// The threshold's gap in whole picoseconds.
+    /// What it comes to with all other sessions like it that agree with each other; `None` where it is alone, or they do not.
+    pub pool: Option<Pool>,
+    /// The gap, of the threshold or of all of these, in whole picoseconds.
     pub gap: Span,
     /// Whether the threshold is of other voices than those that the patch plays, or of voices that had other sounds.
     pub other_voices: bool,
@@ -17,21 +19,34 @@ pub struct MaxGap<'a> {
 
 impl<'a> MaxGap<'a> {
     /// Finds the nearest threshold of two-or-one at each tempo of a patch, and takes the smallest of them: one max gap has to do
-    /// for all tempos. `None` where the listener has no threshold for that task.
+    /// for all tempos. Sessions of the same sounds and tempo that agree count together. `None` where the listener has no threshold for that task.
     #[must_use]
     pub fn of(ear: &'a EarFile, patch: &Patch) -> Option<Self> {
         let (voices, sounds) = voices(patch);
         let nearest =
             |tempo_bpm: f64| ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, sounds: &sounds, tempo_bpm });
-        let found = patch.tempos.iter().filter_map(|t| nearest(t.bpm()));
-        let threshold = found.min_by(|a, b| a.gap_ms.total_cmp(&b.gap_ms))?;
+        let pooled = |threshold: &'a Threshold| {
+            let pool = ear.pool(threshold).filter(Pool::agrees);
+            // Written to two places, as a threshold is.
+            let gap_ms =
+                pool.as_ref().map_or(threshold.gap_ms, |p| (100.0 * libm::exp(p.ln_gap)).round().max(1.0) / 100.0);
+            (threshold, pool, gap_ms)
+        };
+        let mut all: Vec<&Threshold> = Vec::new();
+        for threshold in patch.tempos.iter().filter_map(|t| nearest(t.bpm())) {
+            if !all.iter().any(|known| std::ptr::eq(*known, threshold)) {
+                all.push(threshold);
+            }
+        }
+        let (threshold, pool, gap_ms) = all.into_iter().map(pooled).min_by(|a, b| a.2.total_cmp(&b.2))?;
         let named = threshold.voices.iter().all(|name| voices.contains(name));
         let other = threshold.heard().any(|(name, from)| {
             !voices.iter().zip(&sounds).any(|(voice, sound)| (voice.as_str(), sound.as_str()) == (name, from))
         });
         Some(Self {
             threshold,
-            gap: Span((threshold.gap_ms * PS_PER_MS as f64).round() as i64),
+            pool,
+            gap: Span((gap_ms * PS_PER_MS as f64).round() as i64),
             other_voices: other,
             other_sounds: other && named,
         })
@@ -69,7 +84,18 @@ mod tests {
     fn threshold(task: Task, voices: [&str; 2], tempo_bpm: f64, gap_ms: f64) -> Threshold {
         let voices = voices.map(str::to_owned).to_vec();
         let (between_ms, share, trials, saved) = ([gap_ms / 2.0, 2.0 * gap_ms], 0.8, 50, String::new());
-        Threshold { task, voices, sounds: Vec::new(), tempo_bpm, gap_ms, between_ms, share, trials, saved }
+        Threshold {
+            task,
+            voices,
+            sounds: Vec::new(),
+            tempo_bpm,
+            gap_ms,
+            between_ms,
+            share,
+            trials,
+            answers: Vec::new(),
+            saved,
+        }
     }
 
     /// Of the tempos the strictest counts, of thresholds at one tempo the nearest; never another task's.
@@ -104,6 +130,27 @@ mod tests {
         };
         assert_eq!(told(&[]), Some((false, false)));
         assert_eq!(told(&["", "0a"]), Some((true, true)));
+    }
+
+    /// Two sessions that agree count together, two that do not leave the later one; older entries without answers stay alone.
+    #[test]
+    fn sessions_that_agree_count_together() {
+        let rows =
+            |from: i32| [(0, 4), (1, 6), (2, 8), (3, 10)].map(|(n, right)| [from + 500_000 * n, right, 10]).to_vec();
+        let of = |from: i32, gap_ms: f64| Threshold {
+            answers: rows(from),
+            ..threshold(Task::TwoOrOne, ["kick", "snare"], 60.0, gap_ms)
+        };
+        let found = |thresholds: Vec<Threshold>| {
+            let ear = EarFile { thresholds };
+            MaxGap::of(&ear, &patch("[60]")).map(|m| (m.gap, m.pool.map(|p| (p.sessions, p.trials))))
+        };
+        let (gap, pool) = found(vec![of(1_500_000, 5.0), of(1_600_000, 5.5)]).expect("a threshold");
+        assert_eq!(pool, Some((2, 80)));
+        assert!(Span::from_ms(4) < gap && gap < Span::from_ms(7), "{gap:?}");
+        assert_eq!(found(vec![of(1_500_000, 5.0), of(5_000_000, 50.0)]), Some((Span::from_ms(50), None)));
+        let old = threshold(Task::TwoOrOne, ["kick", "snare"], 60.0, 5.0);
+        assert_eq!(found(vec![of(1_500_000, 6.0), old]), Some((Span::from_ms(5), None)));
     }
 
     /// A voice that only a fix plays is the patch's too.

@@ -20,6 +20,7 @@ impl Task {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ear::Procedure;
     use crate::ear::{Listener, Rule, Session, Settings, Staircase, Trial, estimate};
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
@@ -174,7 +175,7 @@ mod tests {
                 trials.push(Trial { track: 0, level, asked, answered, catch: false });
                 track.answer(asked == answered);
             }
-            Session { trials, ..Session::plain(Task::TightOrLoose, settings) }
+            Session { trials, ..Session::plain(Task::TightOrLoose, Procedure::Staircase(settings)) }
         };
         let found = |by: By, sessions: u64| {
             (0..sessions).filter(|seed| estimate(&session(by, *seed), 0, 0).threshold.is_ok()).count()
@@ -183,7 +184,7 @@ mod tests {
         assert!(found(By::Alternating, 100) > 95);
         // The simulated listener who guesses fares alike.
         let guesses = Listener::guessing(Task::TightOrLoose, 1).session(Task::TightOrLoose, &settings, 0);
-        let guessed = Session { trials: guesses, ..Session::plain(Task::TightOrLoose, settings) };
+        let guessed = Session { trials: guesses, ..Session::plain(Task::TightOrLoose, Procedure::Staircase(settings)) };
         assert!(estimate(&guessed, 0, 0).threshold.is_err());
     }
 }

@@ -1,5 +1,5 @@
 use super::heard::are_sounds;
-use super::{Level, Rule, Settings, Staircase, Task};
+use super::{Level, Procedure, Psi, PsiSettings, Rule, Settings, Staircase, Task, Walked};
 use crate::text::{shown, spelled};
 use serde::{Deserialize, Serialize};
 
@@ -51,8 +51,8 @@ pub struct Session {
     pub sounds: Vec<String>,
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
-    /// How the staircases were walked.
-    pub settings: Settings,
+    /// By what gaps were chosen.
+    pub procedure: Procedure,
     /// Every answer.
     pub trials: Vec<Trial>,
     /// The patch whose bar was played; `None` where it was the plain one, or no bar.
@@ -98,8 +98,10 @@ const MOST_SAID: usize = 200;
 /// The most trials of a session, and the most tracks.
 const MOST: (usize, u32) = (10_000, 8);
 
-/// The format that is written: since 2 each voice of tight or loose keeps its beat. Format 1 is read for ever.
+/// The format that is written of staircases: since 2 each voice of tight or loose keeps its beat. Format 1 is read for ever.
 const FORMAT: u32 = 2;
+/// The format of a session whose gaps were asked for where an answer tells most.
+const FORMAT_PSI: u32 = 3;
 
 /// The file as it is written. Fields may be added; none changes its meaning without a new `format`.
 #[derive(Serialize, Deserialize)]
@@ -115,7 +117,10 @@ struct Raw {
     pattern: Option<String>,
     #[serde(default)]
     saved: String,
-    staircase: RawSettings,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    staircase: Option<RawSettings>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    psi: Option<PsiSettings>,
     trials: Vec<Trial>,
 }
 
@@ -171,13 +176,13 @@ impl RawSettings {
 impl Session {
     /// One of kick and snare at 90 without answers, for tests.
     #[cfg(test)]
-    pub(super) fn plain(task: Task, settings: Settings) -> Self {
+    pub(super) fn plain(task: Task, procedure: Procedure) -> Self {
         Self {
             task,
             voices: vec!["kick".into(), "snare".into()],
             sounds: Vec::new(),
             tempo_bpm: 90.0,
-            settings,
+            procedure,
             trials: Vec::new(),
             pattern: None,
             each_even: true,
@@ -199,12 +204,9 @@ impl Session {
             let what = format!("found a file of `{}`, expected `training`", shown(&raw.hitgap));
             return Err(fault("hitgap", 0, what));
         }
-        if !(1..=FORMAT).contains(&raw.format) {
-            return Err(fault(
-                "format",
-                0,
-                format!("found format {}, and this program knows 1 and {FORMAT}", raw.format),
-            ));
+        if !(1..=FORMAT_PSI).contains(&raw.format) {
+            let what = format!("found format {}, and this program knows 1 to {FORMAT_PSI}", raw.format);
+            return Err(fault("format", 0, what));
         }
         if !(1..=2).contains(&raw.voices.len()) || raw.voices.iter().any(|v| v.is_empty() || v.len() > 64) {
             return Err(fault("voices", 0, "expected the names of one or two voices".into()));
@@ -218,7 +220,19 @@ impl Session {
         if raw.pattern.as_ref().is_some_and(|p| p.is_empty() || p.len() > 255) {
             return Err(fault("pattern", 0, "expected the name of a patch".into()));
         }
-        let settings = raw.staircase.checked().map_err(|e| fault("staircase", 0, e))?;
+        let procedure = match (raw.format, raw.staircase, raw.psi) {
+            (FORMAT_PSI, None, Some(psi)) => {
+                psi.check().map_err(|e| fault("psi", 0, e.to_string()))?;
+                Procedure::Psi(psi)
+            }
+            (FORMAT_PSI, ..) => {
+                return Err(fault("format", 0, format!("format {FORMAT_PSI} has `psi` and no `staircase`")));
+            }
+            (_, Some(staircase), None) => {
+                Procedure::Staircase(staircase.checked().map_err(|e| fault("staircase", 0, e))?)
+            }
+            _ => return Err(fault("format", 0, format!("format {} has a `staircase` and no `psi`", raw.format))),
+        };
         if raw.trials.len() > MOST.0 {
             return Err(fault("trials", 0, format!("found {} trials, expected at most {}", raw.trials.len(), MOST.0)));
         }
@@ -227,7 +241,7 @@ impl Session {
             voices: raw.voices,
             sounds: raw.sounds,
             tempo_bpm: raw.tempo_bpm,
-            settings,
+            procedure,
             trials: raw.trials,
             pattern: raw.pattern,
             each_even: raw.format > 1 || raw.task != Task::TightOrLoose,
@@ -242,14 +256,30 @@ impl Session {
     pub fn to_json(&self) -> String {
         let raw = Raw {
             hitgap: "training".into(),
-            format: if self.each_even { FORMAT } else { 1 },
+            format: match self.procedure {
+                Procedure::Psi(_) => FORMAT_PSI,
+                Procedure::Staircase(_) => {
+                    if self.each_even {
+                        FORMAT
+                    } else {
+                        1
+                    }
+                }
+            },
             task: self.task,
             voices: self.voices.clone(),
             sounds: self.sounds.clone(),
             tempo_bpm: self.tempo_bpm,
             pattern: self.pattern.clone(),
             saved: self.saved.clone(),
-            staircase: RawSettings::of(&self.settings),
+            staircase: match &self.procedure {
+                Procedure::Staircase(settings) => Some(RawSettings::of(settings)),
+                Procedure::Psi(_) => None,
+            },
+            psi: match self.procedure {
+                Procedure::Staircase(_) => None,
+                Procedure::Psi(settings) => Some(settings),
+            },
             trials: self.trials.clone(),
         };
         let mut text = serde_json::to_string_pretty(&raw).unwrap_or_default();
@@ -257,33 +287,49 @@ impl Session {
         text
     }
 
-    /// The staircases, each after all of its answers.
+    /// The staircases, each after all of its answers; none where gaps were not chosen by staircases.
     #[must_use]
     pub fn tracks(&self) -> Vec<Staircase> {
-        self.walk().unwrap_or_default()
+        match self.walk() {
+            Ok(Walked::Staircases(tracks)) => tracks,
+            _ => Vec::new(),
+        }
+    }
+
+    /// What is likely after all answers, where gaps were asked for by that.
+    #[must_use]
+    pub fn psi(&self) -> Option<Psi> {
+        match self.walk() {
+            Ok(Walked::Psi(psi)) => Some(*psi),
+            _ => None,
+        }
     }
 
     /// Walks all trials; the first one that does not fit, and why.
-    fn walk(&self) -> Result<Vec<Staircase>, (usize, String)> {
-        let mut tracks: Vec<Staircase> = vec![Staircase::new(self.settings)];
+    fn walk(&self) -> Result<Walked, (usize, String)> {
         let m = self.task.alternatives();
+        for (n, trial) in self.trials.iter().enumerate() {
+            if let Some(answer) = [trial.asked, trial.answered].into_iter().find(|a| !(1..=m).contains(a)) {
+                return Err((n, format!("found answer {answer}, expected 1 to {m}")));
+            }
+        }
+        match self.procedure {
+            Procedure::Staircase(settings) => self.staircases(settings).map(Walked::Staircases),
+            Procedure::Psi(settings) => self.by_psi(settings).map(|psi| Walked::Psi(Box::new(psi))),
+        }
+    }
+
+    fn staircases(&self, settings: Settings) -> Result<Vec<Staircase>, (usize, String)> {
+        let mut tracks: Vec<Staircase> = vec![Staircase::new(settings)];
         for (n, trial) in self.trials.iter().enumerate() {
             if trial.track >= MOST.1 {
                 return Err((n, format!("found track {}, expected 0 to {}", trial.track, MOST.1 - 1)));
             }
-            for answer in [trial.asked, trial.answered] {
-                if !(1..=m).contains(&answer) {
-                    return Err((n, format!("found answer {answer}, expected 1 to {m}")));
-                }
-            }
             while tracks.len() <= trial.track as usize {
-                tracks.push(Staircase::new(self.settings));
+                tracks.push(Staircase::new(settings));
             }
             let track = &mut tracks[trial.track as usize];
-            let expected = if trial.catch { self.settings.ceiling } else { track.level() };
-            if trial.level != expected {
-                return Err((n, format!("found level {}, expected {}", trial.level.0, expected.0)));
-            }
+            fits(trial, if trial.catch { settings.ceiling } else { track.level() }).map_err(|e| (n, e))?;
             if !trial.catch {
                 if track.done() {
                     return Err((n, "the staircase had ended before it".to_owned()));
@@ -292,6 +338,30 @@ impl Session {
             }
         }
         Ok(tracks)
+    }
+
+    fn by_psi(&self, settings: PsiSettings) -> Result<Psi, (usize, String)> {
+        let none = || (0, "some listeners never reach the target".to_owned());
+        let mut psi = Psi::new(settings, self.task.guess_rate()).ok_or_else(none)?;
+        for (n, trial) in self.trials.iter().enumerate() {
+            if trial.track != 0 {
+                return Err((n, format!("found track {}, expected 0", trial.track)));
+            }
+            fits(trial, if trial.catch { settings.ceiling } else { psi.level() }).map_err(|e| (n, e))?;
+            if psi.done() {
+                return Err((n, "the session had ended before it".to_owned()));
+            }
+            psi.answer(trial.level, trial.right());
+        }
+        Ok(psi)
+    }
+}
+
+/// Whether a trial asks for the level that it should.
+fn fits(trial: &Trial, expected: Level) -> Result<(), String> {
+    match trial.level == expected {
+        true => Ok(()),
+        false => Err(format!("found level {}, expected {}", trial.level.0, expected.0)),
     }
 }
 
@@ -333,7 +403,7 @@ mod tests {
             lapse_rate: 0.0,
         };
         let trials = Listener::new(curve, 7).session(Task::TwoOrOne, &settings, 10);
-        Session { trials, saved: "2026-05-04".into(), ..Session::plain(Task::TwoOrOne, settings) }
+        Session { trials, saved: "2026-05-04".into(), ..Session::plain(Task::TwoOrOne, Procedure::Staircase(settings)) }
     }
 
     #[test]
@@ -350,7 +420,7 @@ mod tests {
         let settings = Settings::usual(Rule::published(2).expect("rule"));
         for task in Task::ALL {
             let trials = Listener::guessing(task, 3).session(task, &settings, 10);
-            let now = Session { trials, ..Session::plain(task, settings) };
+            let now = Session { trials, ..Session::plain(task, Procedure::Staircase(settings)) };
             assert!(now.to_json().contains("\"format\": 2"));
             let old = now.to_json().replacen("\"format\": 2", "\"format\": 1", 1);
             let read = Session::parse(&old).expect("an older file");
@@ -373,9 +443,10 @@ mod tests {
             "line 2, column 3: found a file of `blind-test`, expected `training`"
         );
         assert_eq!(
-            fault("\"format\": 2", "\"format\": 3"),
-            "line 3, column 3: found format 3, and this program knows 1 and 2"
+            fault("\"format\": 2", "\"format\": 4"),
+            "line 3, column 3: found format 4, and this program knows 1 to 3"
         );
+        assert_eq!(fault("\"format\": 2", "\"format\": 3"), "line 3, column 3: format 3 has `psi` and no `staircase`");
         assert_eq!(fault("90.0", "0.5"), "line 9, column 3: found a tempo of 0.5, expected 1 to 1000");
         assert_eq!(fault("90.0", "1e999"), "line 9, column 20: number out of range");
         assert_eq!(

@@ -82,6 +82,7 @@ mod tests {
             between_ms: [gap_ms / 2.0, gap_ms * 2.0],
             share: 0.8035,
             trials: 50,
+            answers: vec![[2_000_000, 9, 10]],
             saved: saved.into(),
         }
     }

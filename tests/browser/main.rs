@@ -30,3 +30,4 @@ mod plays;
 mod sweep;
 mod training;
 mod training_page;
+mod training_psi;

@@ -1,14 +1,14 @@
 //! Training: scripted listeners take whole sessions, and the program reads what they save.
 
 use super::driver::{Browser, browser, url};
-use hitgap::ear::{Session, Staircase};
+use hitgap::ear::{Procedure, Session, Staircase};
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use tempfile::TempDir;
 
 /// Runs the program in a folder.
-fn hitgap(folder: &Path, args: &[&str]) -> String {
+pub(super) fn hitgap(folder: &Path, args: &[&str]) -> String {
     let out = Command::new(env!("CARGO_BIN_EXE_hitgap")).args(args).current_dir(folder).output().expect("starts");
     assert_eq!(out.status.code(), Some(0), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
     String::from_utf8(out.stdout).expect("text")
@@ -45,13 +45,13 @@ pub(super) fn seat(browser: &Browser, threshold: Option<f64>) {
            await t.hear(); \
            const right = now.catch && threshold !== null || threshold !== null && ms >= threshold || even(now.track) < 1 / m; \
            t.answer(right ? now.asked : (now.asked % m) + 1); \
-           window.seen.push(t.tracks().map((s) => [s.level, s.turns.length, s.trials])); }};",
+           window.seen.push(t.tracks().map((s) => s.turns ? [s.level, s.turns.length, s.trials] : [s.level, s.trials, h.psi.width(s)])); }};",
         threshold = threshold.map_or("null".to_owned(), |t| t.to_string()),
     ));
 }
 
 /// The view that is open: `setup`, `trial`, `rest` or `done`.
-fn view(browser: &Browser) -> String {
+pub(super) fn view(browser: &Browser) -> String {
     let open = browser
         .js("return ['setup', 'trial', 'rest', 'done'].filter((id) => !document.getElementById(id).hidden).join()");
     open.as_str().expect("a name").to_owned()
@@ -61,7 +61,7 @@ pub(super) fn begin(browser: &Browser, asked: &Asked) {
     browser.js(&format!(
         "document.querySelector('input[value=\"{}\"]').checked = true; \
          const set = (id, to) => {{ const e = document.getElementById(id); e.value = to; e.dispatchEvent(new Event('change')); }}; \
-         set('rule', '{}'); set('tracks', '{}');",
+         set('procedure', 'staircase'); set('rule', '{}'); set('tracks', '{}');",
         asked.task, asked.down, asked.tracks
     ));
     browser.click("begin");
@@ -78,7 +78,7 @@ pub(super) fn until_rest(browser: &Browser) -> String {
 }
 
 /// Answers to the end, resting when told; how often.
-fn to_the_end(browser: &Browser) -> usize {
+pub(super) fn to_the_end(browser: &Browser) -> usize {
     let mut rests = 0;
     while until_rest(browser) == "rest" {
         rests += 1;
@@ -89,7 +89,7 @@ fn to_the_end(browser: &Browser) -> usize {
 }
 
 /// Saves as a hand does, and gives the file's text.
-fn save(browser: &Browser) -> String {
+pub(super) fn save(browser: &Browser) -> String {
     browser.js("window.blobs = []; const make = URL.createObjectURL.bind(URL); \
          URL.createObjectURL = (blob) => { window.blobs.push(blob); return make(blob); };");
     browser.click("save");
@@ -99,12 +99,13 @@ fn save(browser: &Browser) -> String {
 /// The session that the page holds, walked by the program: every level is what its staircases ask for, and after each answer
 /// they stand where the page's stood.
 fn walked(session: &Session, seen: &Value, from: usize) {
-    let mut tracks: Vec<Staircase> = session.tracks().iter().map(|_| Staircase::new(session.settings)).collect();
+    let Procedure::Staircase(settings) = session.procedure else { panic!("a session of staircases") };
+    let mut tracks: Vec<Staircase> = session.tracks().iter().map(|_| Staircase::new(settings)).collect();
     let seen = seen.as_array().expect("a list");
     assert_eq!(session.trials.len(), from + seen.len());
     for (n, trial) in session.trials.iter().enumerate() {
         let track = &mut tracks[trial.track as usize];
-        let expected = if trial.catch { session.settings.ceiling } else { track.level() };
+        let expected = if trial.catch { settings.ceiling } else { track.level() };
         assert_eq!(trial.level, expected, "trial {}", n + 1);
         if !trial.catch {
             track.answer(trial.right());

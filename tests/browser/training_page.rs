@@ -168,6 +168,7 @@ fn hostile_names_stay_text() {
             voices: vec![click(), click()],
             places: [(0, 1.0), (1, 1.0)],
             tempo: Tempo::whole(90),
+            by_staircase: true,
             bar: None,
             care: breaking.to_owned(),
         };

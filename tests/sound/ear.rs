@@ -49,7 +49,7 @@ fn cases() -> Value {
 }
 
 /// What a script prints under node; `None` without node.
-fn node(script: &str) -> Option<String> {
+pub(super) fn node(script: &str) -> Option<String> {
     let mut child = match Command::new("node")
         .args(["--input-type=commonjs", "-"])
         .stdin(Stdio::piped())
@@ -70,7 +70,7 @@ fn node(script: &str) -> Option<String> {
 }
 
 /// A module of the page as a piece of one script: what it imports stands before it.
-fn part(name: &str) -> String {
+pub(super) fn part(name: &str) -> String {
     let path = format!("{}/src/show/page/parts/{name}.mjs", env!("CARGO_MANIFEST_DIR"));
     let text = std::fs::read_to_string(path).expect("a part of the page");
     let own = text.lines().filter(|line| !line.starts_with("import "));
@@ -122,7 +122,13 @@ fn a_whole_session_in_the_pages_own_script_is_read() {
     let page = std::fs::read_to_string(place.path().join("train.kick+snare.90bpm.html")).expect("the page");
     let data = page.split_once("id=\"data\">").expect("data").1.split_once("</script>").expect("ends").0;
     let script = page.rsplit_once("<script>").expect("script").1.split_once("</script>").expect("ends").0;
-    for (task, rule) in [("two-or-one", 2), ("which-first", 3), ("tight-or-loose", 1)] {
+    for (task, rule, procedure) in [
+        ("two-or-one", 2, "staircase"),
+        ("which-first", 3, "staircase"),
+        ("tight-or-loose", 1, "staircase"),
+        ("two-or-one", 2, "psi"),
+        ("which-first", 2, "psi"),
+    ] {
         let stub = format!(
             "const elements = new Map();
             const make = () => ({{ addEventListener() {{}}, focus() {{}}, matches: () => false, setAttribute() {{}}, append() {{}}, replaceChildren() {{}}, querySelector: () => make(), closest: () => make(), clientWidth: 0, dataset: {{}}, style: {{}}, value: '', textContent: '', hidden: false, disabled: false, checked: true, max: 0 }});
@@ -140,6 +146,7 @@ fn a_whole_session_in_the_pages_own_script_is_read() {
             h.output.play = async (samples, ended) => {{ mixed += 1; if (!samples.every(Number.isFinite) || !samples.some((x) => x !== 0)) throw new Error('no sound'); ended(); }};
             h.training.begin;
             (async () => {{
+                document.getElementById('procedure').value = '{procedure}';
                 h.training.begin();
                 h.training.skip();
                 let seed = 1;
@@ -175,7 +182,13 @@ fn a_whole_session_in_the_pages_own_script_is_read() {
         let said: Value = serde_json::from_str(&said).expect("json");
         let session = Session::parse(&said["record"].to_string()).expect("a session that is read");
         assert_eq!((session.task.name(), session.voices.len(), session.tempo_bpm), (task, 2, 90.0));
-        assert!(session.tracks().iter().all(Staircase::done) && session.tracks().len() == 2);
+        match session.psi() {
+            Some(psi) => assert!(procedure == "psi" && psi.done()),
+            None => {
+                assert_eq!(procedure, "staircase");
+                assert!(session.tracks().iter().all(Staircase::done) && session.tracks().len() == 2);
+            }
+        }
         assert_eq!(said["mixed"], session.trials.len());
         // A rest after each twenty trials, unless it is over.
         assert_eq!(said["rests"], (session.trials.len() - 1) / 20);

@@ -2,9 +2,11 @@
 
 mod ear;
 mod golden;
+mod listeners;
 mod marks;
 mod meter;
 mod placement;
+mod psi;
 mod recorded;
 mod voices;
 mod wav_files;

@@ -2,7 +2,7 @@ use super::frame::{Asks, escape, fill, json, policy};
 use super::listen::CHECK;
 use super::modules::{Module, joined, modules};
 use super::sounds::{PageVoice, RATE};
-use crate::ear::{Rule, Settings, Task};
+use crate::ear::{PsiSettings, Rule, Settings, Task};
 use crate::sound::class_audio::HEADROOM_DB;
 use crate::text::plain;
 use crate::time::{Beat, Tempo};
@@ -22,6 +22,8 @@ pub struct TrainingPage {
     pub places: [(usize, f64); 2],
     /// Quarter notes a minute.
     pub tempo: Tempo,
+    /// Whether it begins with staircases, and not with gaps that are asked for where the answer tells most.
+    pub by_staircase: bool,
     /// The bar of `tight or loose`; without one, both voices play on each of four beats.
     pub bar: Option<TrainingBar>,
     /// The caution about listening.
@@ -70,6 +72,8 @@ pub(super) const MODULES: &[Module] = modules![
     "master",
     "check",
     "staircase",
+    "posterior",
+    "psi",
     "curve",
     "trace",
     "trial",
@@ -145,5 +149,7 @@ fn data(page: &TrainingPage) -> serde_json::Value {
         "bar": page.bar.as_ref().map(TrainingBar::json),
         "ratios": Rule::RATIOS,
         "staircase": staircase,
+        "psi": PsiSettings::usual(),
+        "procedure": if page.by_staircase { "staircase" } else { "psi" },
     })
 }

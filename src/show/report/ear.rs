@@ -7,16 +7,20 @@ use crate::text::counted;
 #[must_use]
 pub fn max_gap_sentence(of: &MaxGap<'_>) -> String {
     let threshold = of.threshold;
-    let [low, high] = threshold.between_ms;
+    let [low, high] = of.pool.as_ref().map_or(threshold.between_ms, |p| p.ln_between.map(libm::exp));
+    let trials = counted(of.pool.as_ref().map_or(threshold.trials, |p| p.trials) as usize, "trial");
+    let from = match &of.pool {
+        Some(pool) => format!("{trials} of {} sessions that agree", pool.sessions),
+        None => trials,
+    };
     format!(
-        "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {}\n\
+        "The max gap of {} ms is this listener's own threshold: {}, {} at {}, {:.2} % right, from {from}\n\
          (95 % interval {low:.2} to {high:.2} ms; {}).",
         exact_ms(of.gap),
         threshold.task.title(),
         threshold.voices.iter().map(|v| plain(v)).collect::<Vec<_>>().join(" and "),
         threshold.tempo_bpm,
         100.0 * threshold.share,
-        counted(threshold.trials as usize, "trial"),
         if of.other_sounds {
             "with other recordings under these names: `hitgap train --patch` trains this patch's own"
         } else if of.other_voices {

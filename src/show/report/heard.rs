@@ -34,8 +34,8 @@ pub(super) fn heard(session: &Session, estimate: &Estimate) -> [String; 2] {
         Err(why) => [format!("No threshold found, {what}: {why}."), after(why).to_owned()],
         Ok(at) => {
             let about = about_ms(libm::exp(*at));
-            let between = estimate.fits.first().and_then(|f| f.1).map_or_else(String::new, |i| {
-                let [low, high] = i.ln_at_share.map(libm::exp);
+            let between = estimate.ln_between().map_or_else(String::new, |between| {
+                let [low, high] = between.map(libm::exp);
                 format!(" ({} to {})", end_ms(low), end_ms(high))
             });
             let said = match session.task {
@@ -68,11 +68,13 @@ fn meaning(task: Task, about: &str) -> String {
 /// What to do where there is no threshold.
 fn after(why: &NoThreshold) -> &'static str {
     match why {
-        NoThreshold::TooShort { .. } => "Go on with the session on its page, and save it again.",
-        NoThreshold::AtFloor { .. } => {
+        NoThreshold::TooShort { .. } | NoThreshold::TooFew { .. } => {
+            "Go on with the session on its page, and save it again."
+        }
+        NoThreshold::AtFloor { .. } | NoThreshold::LikelyBelow { .. } => {
             "Leave the max gap of your patch at its usual 2 ms or below: your ears are better than that."
         }
-        NoThreshold::AtCeiling { .. } | NoThreshold::LikeGuessing => {
+        NoThreshold::AtCeiling { .. } | NoThreshold::LikelyAbove { .. } | NoThreshold::LikeGuessing => {
             "Rest, take headphones, and train once more. Until then the usual max gap of 2 ms is a fair one."
         }
     }

@@ -71,7 +71,7 @@ pub use survey::{Surveyed, survey_csv, survey_json, survey_table};
 pub use sweep::{SweepCell, sweep_csv, sweep_json, sweep_table};
 pub use table::{Align, Table};
 pub use takes::{all_left_out, left_out, take_notes};
-pub use training::{Trained, training_bar, training_json, training_table};
+pub use training::{Trained, pooled, training_bar, training_json, training_table};
 pub use voices::{VoiceFacts, voices_csv, voices_json, voices_table};
 pub use words::{beats_and_time, gap_phrase, one_phrase, one_phrase_short, plain, reason, to_decimals, warning};
 

@@ -1,6 +1,8 @@
 use super::heard::heard;
 use super::{Align, Detail, Table, words};
-use crate::ear::{Bin, Estimate, LAPSE_MOST, Session, binned, d_prime, points};
+use crate::ear::{
+    Bin, Credible, Estimate, LAPSE_MOST, Pool, Procedure, Session, Threshold, after_one_more, binned, d_prime, points,
+};
 use crate::stats::{binomial_tail, wilson};
 use crate::text::counted;
 use serde_json::{Value, json};
@@ -39,6 +41,7 @@ pub fn training_table(all: &[Trained], detail: Detail) -> String {
             let task = trained.session.task.title();
             let _ = writeln!(out, "  {}: {task}, {trials}, {right} right", words::plain(&trained.name));
         }
+        one_more(&mut out, trained);
     }
     if detail == Detail::Quiet {
         return out;
@@ -63,17 +66,90 @@ pub fn training_table(all: &[Trained], detail: Detail) -> String {
             ]);
         }
         out.push_str(&table.render());
+        together(&mut out, all);
     }
-    out.push_str(if detail == Detail::Full {
-        "\nThresholds hold for their own task and sounds. A fit with a lapse rate is less misled by wrong keys, not free of\n\
-         bias (Prins 2012). Of 95 % intervals of the gap from one session of some sixty trials, 95 to 97 of 100 held the\n\
-         truth for simulated listeners, 91 to 94 for those whose curve is half as steep. This is not a hearing test in\n\
-         the medical sense.\n"
-    } else {
-        "\nOther sounds and tasks have figures of their own. --verbose prints what is behind them. This is not a hearing\n\
-         test in the medical sense.\n"
+    out.push_str(&match detail {
+        Detail::Full => format!(
+            "\nThresholds hold for their own task and sounds. A fit with a lapse rate is less misled by wrong keys, not free of\n\
+             bias (Prins 2012). {}This is not a hearing test in\n\
+             the medical sense.\n",
+            held(all)
+        ),
+        _ => "\nOther sounds and tasks have figures of their own. --verbose prints what is behind them. This is not a hearing\n\
+              test in the medical sense.\n"
+            .to_owned(),
     });
     out
+}
+
+/// How often intervals held the truth, by how gaps were chosen.
+fn held(all: &[Trained]) -> &'static str {
+    let psi = |t: &Trained| matches!(t.session.procedure, Procedure::Psi(_));
+    match (all.iter().any(psi), all.iter().all(psi)) {
+        (false, _) => {
+            "Of 95 % intervals of the gap from one session of some sixty trials, 95 to 97 of 100 held the\n\
+             truth for simulated listeners, 91 to 94 for those whose curve is half as steep. "
+        }
+        (true, true) => {
+            "Of 95 % intervals of the gap, 97 to 98 of 100 held the truth for simulated listeners,\n\
+             fewer for those whose curve is much less steep than supposed: docs/ear.md has the table. "
+        }
+        (true, false) => "How often intervals held the truth for simulated listeners stands in docs/ear.md.\n",
+    }
+}
+
+/// Below this an interval is narrow enough to leave it at that.
+const NARROW: f64 = 1.3;
+/// Seconds an answer takes, as the training page reckons before it knows better.
+const SECONDS_AN_ANSWER: f64 = 7.0;
+
+/// What one more session would do for the interval, where gaps were asked for where the answer tells most.
+fn one_more(out: &mut String, Trained { session, estimate, .. }: &Trained) {
+    let (Some(credible), Ok(_)) = (estimate.credible, &estimate.threshold) else { return };
+    let wide = libm::exp(credible.ln_between[1] - credible.ln_between[0]);
+    if wide > NARROW {
+        let minutes = (session.trials.len() as f64 * SECONDS_AN_ANSWER / 60.0).round();
+        let _ = writeln!(
+            out,
+            "  The larger end is × {wide:.1} of the smaller; one more session of {minutes} minutes would make that about × {:.1}.",
+            after_one_more(wide, 1)
+        );
+    }
+}
+
+/// Sessions of one task, with the same sounds at one tempo, together: whether they agree, and what they come to.
+fn together(out: &mut String, all: &[Trained]) {
+    let kept: Vec<Threshold> = all.iter().filter_map(|t| Threshold::of(&t.session, &t.estimate)).collect();
+    let ear = crate::ear::EarFile { thresholds: kept };
+    let mut told: Vec<Pool> = Vec::new();
+    for threshold in &ear.thresholds {
+        let Some(pool) = ear.pool(threshold).filter(|p| !told.contains(p)) else { continue };
+        let voices = threshold.voices.iter().map(|v| words::plain(v)).collect::<Vec<_>>().join(" and ");
+        let what = format!("{}, {voices} at {}", threshold.task.title(), threshold.tempo_bpm);
+        out.push_str(&pooled(&what, &pool));
+        told.push(pool);
+    }
+}
+
+/// What sessions come to together, in two lines.
+#[must_use]
+pub fn pooled(what: &str, pool: &Pool) -> String {
+    let n = pool.sessions;
+    let chance = 100.0 * pool.agree;
+    if !pool.agrees() {
+        let chance = if chance < 0.1 { "less than 0.1".to_owned() } else { format!("{chance:.1}") };
+        return format!(
+            "The {n} sessions of {what} differ by more than chance does ({chance} %): the last one counts.\n\
+             Learning, a tired ear or other headphones do that.\n"
+        );
+    }
+    let [low, high] = pool.ln_between.map(libm::exp);
+    let (gap, wide) = (libm::exp(pool.ln_gap), pool.wide());
+    format!(
+        "The {n} sessions of {what} agree (by chance they are as far apart in {chance:.0} %). Together: {gap:.2} ms,\n\
+         {low:.2} to {high:.2} ms, × {wide:.1}; one more like them would make that about × {:.1}.\n",
+        after_one_more(wide, n)
+    )
 }
 
 /// Which bar a training page plays in tight or loose, in a line: `pairs` times both voices are due in it. Nothing where it is the plain
@@ -112,7 +188,6 @@ fn sounds(session: &Session) -> String {
 
 fn one(out: &mut String, trained: &Trained) {
     let Trained { name, session, estimate } = trained;
-    let rule = session.settings.rule;
     let right = session.trials.iter().filter(|t| t.right()).count() as u32;
     let (n, m) = (session.trials.len() as u32, session.task.alternatives());
     let percent = 100.0 * estimate.target;
@@ -120,16 +195,21 @@ fn one(out: &mut String, trained: &Trained) {
         session.pattern.as_ref().map_or_else(String::new, |p| format!(", in the bar of `{}`", words::plain(p)));
     let (task, sounds, bpm) = (session.task.title(), sounds(session), session.tempo_bpm);
     let _ = writeln!(out, "{}\n{task}, {sounds} at {bpm}{pattern}", words::plain(name));
-    let _ = writeln!(
-        out,
-        "{}, {right} right; down after {} right by {:.4} of a step up: this settles at {percent:.2} % right\n",
-        counted(session.trials.len(), "trial"),
-        rule.down(),
-        f64::from(rule.ratio()) / 10_000.0,
-    );
+    let how = match session.procedure {
+        Procedure::Staircase(settings) => format!(
+            "down after {} right by {:.4} of a step up: this settles at {percent:.2} % right",
+            settings.rule.down(),
+            f64::from(settings.rule.ratio()) / 10_000.0,
+        ),
+        Procedure::Psi(_) => format!("each gap where the answer tells most of the one at {percent:.2} % right"),
+    };
+    let _ = writeln!(out, "{}, {right} right; {how}\n", counted(session.trials.len(), "trial"));
     if let Ok(at) = estimate.threshold {
         let _ = writeln!(out, "threshold {} at {percent:.2} % right\n", ms(at));
-        estimates(out, estimate);
+        match estimate.credible {
+            Some(credible) => likely(out, estimate, &credible),
+            None => estimates(out, estimate),
+        }
     }
     levels(out, session);
     if n > 0 {
@@ -151,7 +231,9 @@ fn minds(out: &mut String, Trained { session, estimate, .. }: &Trained) {
              threshold is none of a gap between voices. A page that is made anew asks for that alone\n",
         );
     }
-    let lapsing = estimate.fits.first().is_some_and(|f| f.0.curve.lapse_rate > 0.8 * LAPSE_MOST);
+    // What is likely takes lapses into account whatever their rate.
+    let lapsing =
+        estimate.credible.is_none() && estimate.fits.first().is_some_and(|f| f.0.curve.lapse_rate > 0.8 * LAPSE_MOST);
     if estimate.threshold.is_ok() && lapsing {
         let _ = writeln!(
             out,
@@ -159,6 +241,29 @@ fn minds(out: &mut String, Trained { session, estimate, .. }: &Trained) {
             100.0 * LAPSE_MOST
         );
     }
+}
+
+/// What is likely after the answers, beside what curves that are fitted to them have.
+fn likely(out: &mut String, estimate: &Estimate, credible: &Credible) {
+    let percent = 100.0 * estimate.target;
+    let [low, high] = credible.ln_between;
+    let _ = writeln!(
+        out,
+        "95 % likely between {:.2} and {:.2} ms, × {:.2} wide; slope {:.1}, lapse rate {:.1} %",
+        libm::exp(low),
+        libm::exp(high),
+        libm::exp(high - low),
+        credible.slope,
+        100.0 * credible.lapse_rate,
+    );
+    let fitted = estimate.fits.iter().filter_map(|(fitted, _)| {
+        Some(format!("{} {}", fitted.curve.shape.title(), ms(fitted.curve.ln_ms_at(estimate.target)?)))
+    });
+    let _ = writeln!(
+        out,
+        "Curves fitted without that prior, at {percent:.2} %: {}.\n",
+        fitted.collect::<Vec<_>>().join(", ")
+    );
 }
 
 fn estimates(out: &mut String, estimate: &Estimate) {
@@ -270,7 +375,11 @@ fn object(trained: &Trained) -> Value {
     json!({
         "file": trained.name, "task": session.task, "voices": session.voices, "sounds": session.sounds, "tempo_bpm": session.tempo_bpm,
         "pattern": session.pattern, "each_voice_even": session.each_even, "saved": session.saved, "trials": session.trials.len(), "right": session.trials.iter().filter(|t| t.right()).count(),
+        "procedure": match session.procedure { Procedure::Staircase(_) => "staircase", Procedure::Psi(_) => "psi" },
         "target": estimate.target, "threshold_ms": threshold,
+        "credible": estimate.credible.map(|c| json!({
+            "between_ms": both(c.ln_between), "slope": c.slope, "lapse_rate": c.lapse_rate, "against_guessing": c.against_guessing,
+        })),
         "no_threshold": estimate.threshold.as_ref().err().map(ToString::to_string),
         "turns": estimate.reversal_mean.map(|t| json!({
             "count": t.reversals, "mean_ms": libm::exp(t.ln_ms), "between_ms": t.between.map(both),

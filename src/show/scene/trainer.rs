@@ -38,6 +38,7 @@ pub fn trainer(
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         places: [place(0), place(1)],
         tempo,
+        by_staircase: false,
         bar,
         care: care.to_owned(),
     })

@@ -1,4 +1,4 @@
-use crate::ear::{ClassResult, Estimate, Key, PsychometricFunction, Session, Staircase, Task, binned};
+use crate::ear::{ClassResult, Estimate, Key, Procedure, PsychometricFunction, Session, Staircase, Task, binned};
 use crate::show::picture::{CurvePicture, CurvePoint, TrackPicture, TrackTrial};
 use crate::stats::wilson;
 use crate::text::{counted, plain};
@@ -6,7 +6,10 @@ use crate::text::{counted, plain};
 /// The trials of a session: its name in files and its heading.
 #[must_use]
 pub fn track_picture((name, title): (&str, &str), session: &Session, estimate: &Estimate) -> TrackPicture {
-    let mut tracks = vec![Staircase::new(session.settings); session.tracks().len()];
+    let mut tracks = match session.procedure {
+        Procedure::Staircase(settings) => vec![Staircase::new(settings); session.tracks().len()],
+        Procedure::Psi(_) => Vec::new(),
+    };
     let mut trials = Vec::new();
     for trial in &session.trials {
         let mut reversal = false;
@@ -18,16 +21,19 @@ pub fn track_picture((name, title): (&str, &str), session: &Session, estimate: &
         let (track, gap_ms) = (trial.track as usize, trial.level.ms());
         trials.push(TrackTrial { track, gap_ms, right: trial.right(), reversal, catch: trial.catch });
     }
-    let rule = session.settings.rule;
+    let target = 100.0 * estimate.target;
+    let about = match session.procedure {
+        Procedure::Staircase(settings) => format!(
+            "down after {} right by {:.4} of a step up, settles at {target:.2} % right",
+            settings.rule.down(),
+            f64::from(settings.rule.ratio()) / 10_000.0,
+        ),
+        Procedure::Psi(_) => format!("each where the answer tells most of the gap at {target:.2} % right"),
+    };
     TrackPicture {
         name: name.to_owned(),
         title: title.to_owned(),
-        about: format!(
-            "down after {} right by {:.4} of a step up, settles at {:.2} % right",
-            rule.down(),
-            f64::from(rule.ratio()) / 10_000.0,
-            100.0 * estimate.target
-        ),
+        about,
         trials,
         threshold_ms: estimate.threshold.as_ref().ok().map(|ln| libm::exp(*ln)),
     }
@@ -38,7 +44,7 @@ pub fn track_picture((name, title): (&str, &str), session: &Session, estimate: &
 pub fn curve_picture((name, title): (&str, &str), session: &Session, estimate: &Estimate) -> CurvePicture {
     let points: Vec<CurvePoint> = binned(&session.trials).iter().map(|b| point(b.ln_ms, b.right, b.trials)).collect();
     let found = estimate.threshold.as_ref().ok().map(|ln| libm::exp(*ln));
-    let between = estimate.fits.first().and_then(|f| f.1).map(|s| s.ln_at_share.map(libm::exp));
+    let between = estimate.ln_between().map(|ends| ends.map(libm::exp));
     let curves = if found.is_some() { &estimate.fits[..] } else { &[] };
     let about = match (found, between) {
         (Some(ms), Some([low, high])) => {

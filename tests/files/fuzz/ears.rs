@@ -3,8 +3,8 @@
 use super::edits::{edited, examples, noise};
 use super::{cases, is_plain};
 use hitgap::ear::{
-    BlindTest, Class, Conditions, EarFile, Key, Listener, PsychometricFunction, Rule, Session, Settings, Shape, Task,
-    estimate, kind,
+    BlindTest, Class, Conditions, EarFile, Key, Listener, Procedure, PsiSettings, PsychometricFunction, Rule, Session,
+    Settings, Shape, Task, estimate, kind,
 };
 use hitgap::show::report::{Detail, Trained, training_json, training_table};
 use proptest::prelude::*;
@@ -93,6 +93,7 @@ pub(crate) fn read_ear(text: &str) {
 /// Sessions of simulated listeners, for each task.
 fn sessions() -> Vec<String> {
     let mut all = examples("patches", "wren-listens.json");
+    all.push(Session::simulated(["kick", "snare"], 90.0, Procedure::Psi(PsiSettings::usual()), 6.0, 7).to_json());
     for task in [Task::TwoOrOne, Task::WhichFirst] {
         let settings = Settings::usual(Rule::published(2).expect("a rule"));
         let guess = task.guess_rate();
@@ -111,7 +112,7 @@ fn sessions() -> Vec<String> {
                 voices,
                 sounds: Vec::new(),
                 tempo_bpm: 90.0,
-                settings,
+                procedure: Procedure::Staircase(settings),
                 trials,
                 saved: "2026-05-04".into(),
                 pattern: None,

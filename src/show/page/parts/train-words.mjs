@@ -25,6 +25,9 @@ export const words = (() => {
   /** What becomes of the gap after an answer. */
   const next = (before, after) => (after < before ? 'smaller now' : after > before ? 'wider again' : 'the same gap once more');
 
+  /** What is likely so far, and how wide that is. */
+  const likely = ({ between, wide }) => (between ? `So far it is ${between.map(end).join(' to ')} ms, × ${wide.toFixed(1)} wide.` : '');
+
   /** How long so many seconds are. */
   const more = (seconds) => {
     if (seconds < 45) return 'less than a minute more';
@@ -59,5 +62,5 @@ export const words = (() => {
     short: 'Go on: it is kept where you stopped.',
   };
 
-  return { about, end, questions, feedback, next, more, heard };
+  return { about, end, questions, feedback, next, likely, more, heard };
 })();

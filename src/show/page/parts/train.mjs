@@ -4,6 +4,7 @@ import { makeCheck } from './check.mjs';
 import { curve } from './curve.mjs';
 import { engine } from './engine.mjs';
 import { level } from './level.mjs';
+import { psi } from './psi.mjs';
 import { staircase } from './staircase.mjs';
 import { trace } from './trace.mjs';
 import { heardFrom, makeKept } from './train-kept.mjs';
@@ -22,7 +23,9 @@ const say = (said) => text('said', said);
 const check = makeCheck({ $, text }, 'question', ['level']);
 
 const training = (() => {
-  const FORMAT = 2, PRACTICE = 4, REST_EVERY = 20, CATCH_EVERY = 10;
+  const FORMAT = 2, FORMAT_PSI = 3, PRACTICE = 4, REST_EVERY = 20;
+  // Staircases learn nothing from plain ones; where every answer tells, they are fewer.
+  const CATCH_EVERY = { staircase: 10, psi: 20 };
   // Until a session has its own figures: answers for a turn, and seconds for an answer. A pause is no answer.
   const ANSWERS_A_TURN = 5, SECONDS_AN_ANSWER = 7, PAUSE = 45;
   const names = data.voices.map((v) => v.name);
@@ -30,36 +33,45 @@ const training = (() => {
   let session = null, tracks = [], now = null, practice = 0, since = 0, heard = false, last = null;
   let clock = { seconds: 0, answers: 0, at: null };
 
-  const settings = () => session.staircase;
+  const by = (of) => (of.psi ? 'psi' : 'staircase');
+  const settings = () => session[by(session)];
   const answers = () => QUESTIONS[session.task][1].length;
-  const live = () => tracks.map((t, n) => [t, n]).filter(([t]) => !staircase.done(settings(), t));
+  const done = (of, t) => (of.psi ? psi.done(of.psi, t) : staircase.done(of.staircase, t));
+  const target = () => (session.psi ? psi.target(session.psi) : staircase.target(session.staircase));
+  const live = () => tracks.map((t, n) => [t, n]).filter(([t]) => !done(session, t));
+  const take = (of, t, at, right, plain) => {
+    if (of.psi) psi.answer(of.psi, t, at, right); else if (!plain) staircase.answer(of.staircase, t, right);
+  };
   const rules = (down) => ({ down, ratio: data.ratios[down - 1], ...data.staircase });
   const whole = (x, low, high) => Number.isInteger(x) && x >= low && x <= high;
   const ms = (of) => Math.pow(2, of / 1000000);
 
   /** The staircases of a session after its answers; null where a level is not what they ask for. */
   const replay = (of) => {
-    const all = Array.from({ length: of.tracks }, () => staircase.begin(of.staircase));
     const most = QUESTIONS[of.task][1].length;
+    const all = Array.from({ length: of.tracks }, () => (of.psi ? psi.begin(of.psi, 1 / most) : staircase.begin(of.staircase)));
     const fits = (t) => {
       if (!t || !whole(t.track, 0, of.tracks - 1) || !whole(t.asked, 1, most) || !whole(t.answered, 1, most)) return false;
       const track = all[t.track];
-      if (t.catch) return t.level === of.staircase.ceiling;
-      if (t.level !== track.level || staircase.done(of.staircase, track)) return false;
-      staircase.answer(of.staircase, track, t.asked === t.answered);
+      if (t.level !== (t.catch ? of[by(of)].ceiling : track.level) || ((of.psi || !t.catch) && done(of, track))) return false;
+      take(of, track, t.level, t.asked === t.answered, t.catch);
       return true;
     };
     return of.trials.every(fits) ? all : null;
   };
+
+  /** Whether a session is walked by settings of this page. */
+  const known = (old) => (old.psi
+    ? !old.staircase && old.format === FORMAT_PSI && old.tracks === 1 && JSON.stringify(old.psi) === JSON.stringify(data.psi)
+    : old.staircase && JSON.stringify(old.staircase) === JSON.stringify(rules(old.staircase.down)));
 
   /** The session that waits in the browser, or null: what stands there may have been cut short or written by another page. */
   const waiting = () => {
     const old = kept.get();
     // In tight or loose of an older page a voice alone was uneven: what was begun so is not gone on with otherwise.
     const sound = old && typeof old === 'object' && Object.hasOwn(QUESTIONS, old.task) && whole(old.tracks, 1, 2)
-      && (old.format === FORMAT || old.task !== 'tight-or-loose')
-      && Array.isArray(old.trials) && old.trials.length > 0 && old.staircase
-      && JSON.stringify(old.staircase) === JSON.stringify(rules(old.staircase.down));
+      && (old.format === FORMAT || old.format === FORMAT_PSI || old.task !== 'tight-or-loose')
+      && Array.isArray(old.trials) && old.trials.length > 0 && known(old);
     return sound && replay(old) ? old : null;
   };
 
@@ -77,16 +89,34 @@ const training = (() => {
 
   /** Seconds to the end, by this session's own pace. */
   const left = () => {
+    const pace = clock.answers > 3 ? clock.seconds / clock.answers : SECONDS_AN_ANSWER;
+    if (session.psi) return psi.left(settings(), tracks[0]) * pace;
     const own = session.trials.filter((t) => !t.catch).length, turned = tracks.reduce((sum, t) => sum + t.turns.length, 0);
     const each = turned > 3 ? own / turned : ANSWERS_A_TURN, of = settings().large_turns + settings().turns;
     const open = live().reduce((sum, [t]) => sum + Math.min(settings().most_trials - t.trials, (of - t.turns.length) * each), 0);
-    return open * (clock.answers > 3 ? clock.seconds / clock.answers : SECONDS_AN_ANSWER);
+    return open * pace;
   };
 
   const right = () => session.trials.filter((t) => t.asked === t.answered).length;
   const what = () => {
     const bar = data.bar && session.task === 'tight-or-loose' ? `, in the bar of ${data.bar.name}` : '';
     return `${names.join(' and ')} at ${data.tempo_bpm}${bar}`;
+  };
+
+  const percent = () => `${(100 * target()).toFixed(1)} %`;
+  /** What is behind staircases. */
+  const turning = () => {
+    const late = tracks.flatMap((t) => t.turns.slice(settings().large_turns));
+    const mean = late.length ? `; the mean of the last ${late.length} turns is ${words.about(ms(late.reduce((a, b) => a + b, 0) / late.length))} ms` : '';
+    return [
+      `The gap shrinks after ${settings().down} right in a row, by ${settings().ratio / 10000} of the step by which it grows after a wrong one; that settles where ${percent()} are right.`,
+      `It has turned ${tracks.reduce((sum, t) => sum + t.turns.length, 0)} times of ${session.tracks * (settings().large_turns + settings().turns)}${mean}.`,
+    ].join(' ');
+  };
+  /** What is behind gaps that are asked for where the answer tells most. */
+  const asking = () => {
+    const { least_trials: least, most_trials: most, narrow } = settings();
+    return `Each gap is asked for where the answer tells most of the one at which ${percent()} are right. It ends, from ${least} answers on, once that is known to within × ${words.about(ms(narrow))}, and after ${most} in any case.`;
   };
 
   /** How it is going, and what is behind it. */
@@ -96,17 +126,15 @@ const training = (() => {
       text('behind', '');
       return;
     }
-    const of = trace.answers(session.trials), best = trace.best(of, settings().down);
-    const so = best === null ? '' : ` Best so far: ${words.about(ms(best))} ms.`;
-    text('progress', open === 'done' ? '' : `${of.length ? `Your gap is now ${words.about(ms(tracks[of[of.length - 1].track].level))} ms.` : 'Your gap begins wide.'}${so} It takes ${words.more(left())}.`);
-    trace.draw($('trace'), of, settings().down, words.about);
-    const late = tracks.flatMap((t) => t.turns.slice(settings().large_turns));
-    const mean = late.length ? `; the mean of the last ${late.length} turns is ${words.about(ms(late.reduce((a, b) => a + b, 0) / late.length))} ms` : '';
+    const of = trace.answers(session.trials), down = session.psi ? Infinity : settings().down, best = trace.best(of, down);
+    const by = session.psi ? words.likely(psi.estimate(settings(), tracks[0])) : best === null ? '' : `Best so far: ${words.about(ms(best))} ms.`;
+    const now = of.length ? `Your gap is now ${words.about(ms(tracks[of[of.length - 1].track].level))} ms.` : 'Your gap begins wide.';
+    text('progress', open === 'done' ? '' : [now, by, `It takes ${words.more(left())}.`].filter(Boolean).join(' '));
+    trace.draw($('trace'), of, down, words.about);
     const plain = session.trials.filter((t) => t.catch), missed = plain.filter((t) => t.asked !== t.answered).length;
     text('behind', [
       `${session.trials.length} answers, ${right()} right.`,
-      `The gap shrinks after ${settings().down} right in a row, by ${settings().ratio / 10000} of the step by which it grows after a wrong one; that settles where ${(100 * staircase.target(settings())).toFixed(1)} % are right.`,
-      `It has turned ${tracks.reduce((sum, t) => sum + t.turns.length, 0)} times of ${session.tracks * (settings().large_turns + settings().turns)}${mean}.`,
+      session.psi ? asking() : turning(),
       plain.length ? `Of ${plain.length} plain ones slipped in, ${missed} ${missed === 1 ? 'was' : 'were'} answered wrong.` : '',
     ].join(' '));
   };
@@ -117,11 +145,11 @@ const training = (() => {
     heard = false;
     const asked = 1 + chance.draw(answers());
     if (practice > 0) {
-      now = { track: 0, level: settings().start, asked, catch: false };
+      now = { track: 0, level: data.staircase.start, asked, catch: false };
     } else {
       const open = live();
       if (!open.length) { finish(); return; }
-      const catches = session.catches && (session.trials.length + 1) % CATCH_EVERY === 0;
+      const catches = session.catches && (session.trials.length + 1) % CATCH_EVERY[by(session)] === 0;
       const [track, n] = open[chance.draw(open.length)];
       now = catches ? { track: 0, level: settings().ceiling, asked, catch: true } : { track: n, level: track.level, asked, catch: false };
     }
@@ -191,7 +219,7 @@ const training = (() => {
       return;
     }
     session.trials.push({ track, level: was, asked, answered, catch: now.catch });
-    if (!now.catch) staircase.answer(settings(), tracks[track], last.right);
+    take(session, tracks[track], was, last.right, now.catch);
     since += 1;
     text('kept', kept.put(session) ? '' : 'This browser keeps no copy: save before you close the page.');
     const then = now.catch ? 'that was a plain one' : words.next(was, tracks[track].level);
@@ -205,7 +233,8 @@ const training = (() => {
     check.close(false);
     output.stop();
     say('');
-    const [said, meaning] = words.heard(session.task, what(), curve.estimate(session, tracks, 1 / answers(), staircase.target(settings())));
+    const [said, meaning] = words.heard(session.task, what(), session.psi
+      ? psi.estimate(settings(), tracks[0]) : curve.estimate(session, tracks, 1 / answers(), target()));
     text('outcome', said);
     text('meaning', meaning);
     text('paste', `hitgap results ${file()} --save ear.toml`);
@@ -225,7 +254,10 @@ const training = (() => {
   };
   const begin = () => {
     const task = document.querySelector('input[name="task"]:checked').value;
-    start({ format: FORMAT, task, tracks: Number($('tracks').value), catches: $('catches').checked, staircase: rules(Number($('rule').value)), trials: [] }, PRACTICE);
+    const catches = $('catches').checked;
+    start($('procedure').value === 'staircase'
+      ? { format: FORMAT, task, tracks: Number($('tracks').value), catches, staircase: rules(Number($('rule').value)), trials: [] }
+      : { format: FORMAT_PSI, task, tracks: 1, catches, psi: data.psi, trials: [] }, PRACTICE);
   };
   const resume = () => {
     const old = waiting();
@@ -234,9 +266,9 @@ const training = (() => {
 
   /** What `hitgap results` reads. */
   const record = () => ({
-    hitgap: 'training', format: FORMAT, task: session.task, voices: names, ...heardFrom(data.voices), tempo_bpm: data.tempo_bpm,
+    hitgap: 'training', format: session.psi ? FORMAT_PSI : FORMAT, task: session.task, voices: names, ...heardFrom(data.voices), tempo_bpm: data.tempo_bpm,
     ...(data.bar && session.task === 'tight-or-loose' ? { pattern: data.bar.name } : {}),
-    saved: new Date().toISOString(), staircase: session.staircase, trials: session.trials,
+    saved: new Date().toISOString(), [by(session)]: settings(), trials: session.trials,
   });
   const file = () => `hitgap-training.${session.task}.json`;
 
@@ -271,9 +303,12 @@ const training = (() => {
   $('save').addEventListener('click', save);
   $('again').addEventListener('click', home);
   const rule = () => {
-    const down = Number($('rule').value);
-    text('target', `Settles where ${(100 * staircase.target({ down, ratio: data.ratios[down - 1] })).toFixed(1)} % of the answers are right.`);
+    const down = Number($('rule').value), staircases = $('procedure').value === 'staircase';
+    $('rule').disabled = $('tracks').disabled = !staircases;
+    text('target', !staircases ? `Each gap is asked for where the answer tells most of the one at which ${(100 * psi.target(data.psi)).toFixed(1)} % of the answers are right.` : `Settles where ${(100 * staircase.target({ down, ratio: data.ratios[down - 1] })).toFixed(1)} % of the answers are right.`);
   };
+  $('procedure').value = data.procedure;
+  $('procedure').addEventListener('change', rule);
   $('rule').addEventListener('change', rule);
   document.addEventListener('keydown', (event) => {
     // A slider takes no letters: who has just set the level answers all the same.
@@ -288,5 +323,5 @@ const training = (() => {
   offer();
   return { begin, resume, hear, answer, record, skip, now: () => now, session: () => session, tracks: () => tracks };
 })();
-globalThis.hitgap = { engine, level, chance, staircase, trial, output, kept, training, data, voices };
+globalThis.hitgap = { engine, level, chance, staircase, psi, trial, output, kept, training, data, voices };
 document.documentElement.dataset.ready = 'true';
