@@ -1,6 +1,7 @@
 //! Statistics that know nothing of listeners or rigs: tails, intervals, quantiles, histograms, minima.
 
 mod binomial;
+mod chi_square;
 mod histogram;
 mod minimise;
 mod normal;
@@ -8,6 +9,7 @@ mod quantile;
 mod wilson;
 
 pub use binomial::{binomial_tail, critical_value};
+pub use chi_square::chi_square_tail;
 pub use histogram::Histogram;
 pub use minimise::minimise;
 pub use normal::normal_cdf;

@@ -3,6 +3,7 @@
 mod ear;
 mod golden;
 mod marks;
+mod measure;
 mod meter;
 mod placement;
 mod voices;
