@@ -88,7 +88,7 @@ fn standard_error(
     let influence = |at: usize| stretch.weights[at] * (slope[at] - tilt * wave[at]) / (amplitude * across);
     let size = stretch.size();
     if template.reach == 0 {
-        return steady_noise(stretch, (0..size).map(influence).collect(), (0..size).map(left).collect());
+        return steady_noise(stretch, (0..size).map(influence).collect(), (0..size).map(left));
     }
     // Where neighbours are alike, products with them count too (Newey and West 1987, from memory), the further the less.
     let moves: Vec<f64> = (0..size).map(|at| influence(at) * left(at)).collect();
@@ -101,9 +101,9 @@ fn standard_error(
 }
 
 /// The standard error that steady noise makes, be it white or not: bin by bin, its power times the square of its influence.
-fn steady_noise(stretch: &Stretch, influence: Vec<f64>, left: Vec<f64>) -> f64 {
+fn steady_noise(stretch: &Stretch, influence: Vec<f64>, left: impl Iterator<Item = f64>) -> f64 {
     let weight: f64 = stretch.weights.iter().sum();
-    let seen = left.iter().zip(&stretch.weights).map(|(left, weight)| left * weight.sqrt()).collect();
+    let seen = left.zip(&stretch.weights).map(|(left, weight)| left * weight.sqrt()).collect();
     let bins = stretch.fourier.spectrum(seen).into_iter().zip(stretch.fourier.spectrum(influence));
     let last = stretch.size() / 2;
     let sum: f64 = bins

@@ -3,6 +3,7 @@
 pub mod carried;
 mod error;
 mod loaded;
+mod recording;
 mod songs;
 mod stem;
 mod takes;
@@ -11,6 +12,7 @@ mod wrong_file;
 
 pub use error::SourceError;
 pub use loaded::{Loaded, Wanted, boxes, load, load_noting, refused};
+pub use recording::WavRecording;
 pub use songs::songs;
 pub use stem::stem;
 pub use text_file::read_text;
