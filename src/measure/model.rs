@@ -148,7 +148,8 @@ fn kind(fixed: Estimate, share: Estimate, (short, long): (f64, f64), onset: f64)
     if no_share && stands_out(fixed) {
         return Kind::Fixed;
     }
-    if whole != 0.0 && (share.value - whole).abs() < USUAL * share.error && share.error * long < OF_ACCOUNT {
+    let beside = Estimate { value: share.value - whole, error: share.error };
+    if whole != 0.0 && at_most(beside) * (long - short) < OF_ACCOUNT {
         return Kind::Whole(whole as i32);
     }
     if no_fixed && stands_out(share) {

@@ -69,13 +69,14 @@ fn a_fixed_time_a_share_and_the_recorders_clock_are_found() {
     let verdict = &snare(&share).verdict;
     assert_eq!(verdict.kind, Kind::Share);
     assert!((verdict.share.value - 0.01).abs() < 1e-4, "{:?}", verdict.share);
-    // What does not depend on where a hit begins: the same hits, three milliseconds against a hundredth of a period.
+    // The same hits, three milliseconds against a hundredth of a period. Where the voice begins is found anew in each session, on
+    // the mean of some hundred hits at 30 dB in a room: to some µs.
     let medians = |findings: &Findings| -> Vec<f64> {
         snare(findings).sessions.iter().map(|it| it.summary().expect("gaps").median).collect()
     };
     for ((fixed, share), tempo) in medians(&fixed).iter().zip(medians(&share)).zip(TEMPOS) {
         let between = 3e-3 - 0.01 * 15.0 / tempo;
-        assert!((fixed - share - between).abs() < 3e-6, "{} us", (fixed - share - between) * 1e6);
+        assert!((fixed - share - between).abs() < 10e-6, "{} us", (fixed - share - between) * 1e6);
     }
 }
 
