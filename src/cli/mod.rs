@@ -126,7 +126,7 @@ enum Command {
     /// put in. Every set that is told passes at every tempo, over all tolerances and with the skew kept, and nothing smaller or
     /// cheaper does. With --write, the best becomes a fix in the patch. The exit status is 0 whether or not anything does.
     Mend(mend::MendArgs),
-    /// Measure a real rig from recordings: how far hits come after the clock, and what kind of delay that is
+    /// Measure a real rig from recordings: how late each box is, and what kind of delay that is
     ///
     /// Reads WAV files of one recorder, a tempo each, with the clock's pulses and the hits of a box on channels of their own. Says
     /// for each box whether it is late by a time, by a share of the grid, or by waiting for a loop or a block of audio, how far that

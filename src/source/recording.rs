@@ -95,3 +95,51 @@ impl Recording for WavRecording {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use hound::WavWriter;
+
+    /// A ramp over two channels in each kind of sample; a whole number n of b bits is n/2^(b − 1) of full scale.
+    #[test]
+    fn samples_of_each_kind_are_read_where_they_lie() {
+        let folder = tempfile::TempDir::new().expect("a folder");
+        for (bits, format) in
+            [(8, SampleFormat::Int), (16, SampleFormat::Int), (24, SampleFormat::Int), (32, SampleFormat::Float)]
+        {
+            let path = folder.path().join(format!("{bits}.wav"));
+            let spec = WavSpec { channels: 2, sample_rate: 48_000, bits_per_sample: bits, sample_format: format };
+            let mut writer = WavWriter::create(&path, spec).expect("a file");
+            for n in 0..100 {
+                for value in [n, -n] {
+                    match format {
+                        SampleFormat::Int => writer.write_sample(value).expect("a sample"),
+                        SampleFormat::Float => writer.write_sample(value as f32 / 128.0).expect("a sample"),
+                    }
+                }
+            }
+            writer.finalize().expect("a file");
+            let recording = WavRecording::open(&path).expect("a WAV file");
+            assert_eq!((recording.rate(), recording.channels(), recording.frames()), (48_000.0, 2, 100));
+            let full = if format == SampleFormat::Float { 128.0 } else { f32::from(2_u16).powi(i32::from(bits) - 1) };
+            for (channel, sign) in [(0, 1.0), (1, -1.0)] {
+                let mut samples = [0.0; 10];
+                recording.read(channel, 40, &mut samples).expect("samples");
+                let expected: Vec<f32> = (40..50).map(|n| sign * n as f32 / full).collect();
+                assert_eq!(samples.to_vec(), expected, "{bits} bits, channel {channel}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_no_sound_is_refused() {
+        let folder = tempfile::TempDir::new().expect("a folder");
+        let path = folder.path().join("notes.wav");
+        std::fs::write(&path, "no sound at all, but words").expect("a file");
+        let told = WavRecording::open(&path).expect_err("no WAV file").to_string();
+        assert!(told.contains("is no WAV file") && told.contains("help: "), "{told}");
+        let told = WavRecording::open(&folder.path().join("nothing.wav")).expect_err("no file").to_string();
+        assert!(told.contains("could not be read"), "{told}");
+    }
+}

@@ -24,6 +24,7 @@ mod manifest;
 mod manual;
 mod marks;
 mod matrix;
+mod measure;
 mod mend;
 mod new;
 #[cfg(unix)]
