@@ -21,7 +21,7 @@ fn masters() -> Vec<Master> {
     let kit = hitgap::patch::kit();
     let voice = |n: usize| {
         let voice = &kit[n % kit.len()];
-        let drawn = hitgap::voice::master(&voice.settings, &NoiseKey::voice(n as u64, &voice.name));
+        let drawn = voice.sound.master(&NoiseKey::voice(n as u64, &voice.name));
         drawn.expect("the kit can be drawn")
     };
     (0..8).map(voice).collect()

@@ -8,8 +8,8 @@ use super::work::{MOST_TRIED, few_enough, few_enough_tries};
 use super::{CARE_SHORT, Failure, Outcome, terminal};
 use crate::export::{AdvicePage, Destination, SoundSettings};
 use crate::judge::advise::{
-    AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, aside, card,
-    outlook, tempos_of, usual_range,
+    AdviseError, CARD_STEPS, DialSetting, Outlook, Question, Song, Watch, advise_watched, alternative, apart, blamed,
+    card, outlook, tempos_of, usual_range,
 };
 use crate::judge::which;
 use crate::patch::ORIGINAL;
@@ -89,7 +89,6 @@ impl AdviseArgs {
             (self.page, "--page"),
             (self.dial_steps.is_some(), "--dial-steps"),
             (!self.setting.is_empty(), "--setting"),
-            (!self.components.is_empty(), "--components"),
             (self.between.is_some(), "--between"),
         ];
         given.into_iter().find(|(given, _)| *given).map(|(_, option)| option)
@@ -108,7 +107,10 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let target = match (&args.on, args.of_one_input()) {
         (Some(on), _) => which::target(&variant.rig, on)?,
         (None, Some(option)) => which::only(&variant.rig, option)?,
-        (None, None) => return survey(&loaded, &variant, max_gap_from, args.format),
+        (None, None) => {
+            let components = loaded.components(&args.components)?;
+            return survey(&loaded, &variant, components, (max_gap_from, args.format));
+        }
     };
     let components = loaded.components(&args.components)?;
     let patch = &loaded.patch;
@@ -137,15 +139,12 @@ pub(super) fn run(args: &AdviseArgs) -> Result<Outcome, Failure> {
     let none = !args.card && advice.tempos.iter().any(|at| at.passes.is_empty());
     let instead =
         none.then(|| alternative(&variant.rig, &question, MOST_TRIED, &watch)).transpose().map_err(refused)?;
-    let aside = none.then(|| aside(&variant.rig, &question)).transpose().map_err(refused)?.flatten();
-    let without = aside.as_ref().map(|aside| {
-        advise_watched(&aside.rig, &Question { target: aside.target, ..question.clone() }, &watch).map_err(refused)
-    });
-    let without = without.transpose()?;
-    // Without those in the way there must be something to say.
-    let aside = aside.as_ref().zip(without.as_ref()).filter(|(_, advice)| !advice.sure.is_empty());
+    let aside = if args.card { None } else { apart(&variant.rig, &question, &advice, &watch).map_err(refused)? };
+    let aside = aside.as_ref().map(|(aside, advice)| (aside, advice));
+    let blamed = blamed(&variant.rig, &question, &advice).map_err(refused)?;
     bar.finish_and_clear();
     let advised = Advised {
+        blamed,
         aside,
         instead,
         name: loaded.name.clone(),
@@ -197,7 +196,7 @@ fn plot(args: &AdviseArgs, loaded: &Loaded, advised: &Advised<'_>) -> Result<Vec
     let stem = loaded.stem()?;
     let title = loaded.patch.title.as_deref().unwrap_or(&stem);
     let picture = advise_picture(&stem, title, advised);
-    Ok(hang((&args.out, args.overwrite), "advise", &loaded.origin(), &[picture])?)
+    Ok(hang((&args.out, args.overwrite), "advise", Some(&loaded.origin()), &[picture])?)
 }
 
 /// Reads `40us`, `1%` or `1pct`.

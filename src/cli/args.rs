@@ -22,6 +22,8 @@ pub(super) struct PatchArgs {
     pub(super) bars: Option<u64>,
     #[command(flatten)]
     pub(super) boxes: BoxesArgs,
+    #[command(flatten)]
+    pub(super) files: FilesArgs,
 }
 
 /// Kinds of boxes from files.
@@ -30,6 +32,14 @@ pub(super) struct BoxesArgs {
     /// A file of kinds of boxes for `like`, beside those of the kit; may be given again
     #[arg(long, value_name = "FILE")]
     pub(super) boxes: Vec<PathBuf>,
+}
+
+/// Files that a patch may name.
+#[derive(Args, Clone, Copy, Debug, Default)]
+pub(super) struct FilesArgs {
+    /// Read the sounds of voices outside of the patch's folder too; without it a patch leads to its own folder and below
+    #[arg(long)]
+    pub(super) allow_files: bool,
 }
 
 /// What is acceptable.

@@ -1,5 +1,5 @@
 use super::album::beside;
-use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
+use super::args::{BoxesArgs, FilesArgs, OpenArgs, PatchArgs, SoundArgs, TableOrJson, Tempos, tempos};
 use super::opener::Made;
 use super::{CARE_SHORT, Failure, Outcome, WIRING, load, terminal};
 use crate::export::{ReadingsPage, trial_files};
@@ -33,6 +33,8 @@ pub(super) struct IdentifyArgs {
     #[arg(long, value_enum, default_value = "table")]
     format: TableOrJson,
     #[command(flatten)]
+    files: FilesArgs,
+    #[command(flatten)]
     open: OpenArgs,
     #[command(flatten)]
     sound: SoundArgs,
@@ -54,7 +56,8 @@ pub(super) fn run(args: &IdentifyArgs) -> Result<Outcome, Failure> {
         other => Failure::input(&other, other.help()),
     };
     let at_home = args.patch.as_ref().map(|patch| {
-        let asked = PatchArgs { patch: patch.clone(), tempo: None, bars: None, boxes: BoxesArgs::default() };
+        let asked =
+            PatchArgs { patch: patch.clone(), tempo: None, bars: None, boxes: BoxesArgs::default(), files: args.files };
         load::load(&asked, None)
     });
     let loaded = at_home.transpose()?;

@@ -1,6 +1,6 @@
 //! From a lesson's file to its page.
 
-use super::args::{BoxesArgs, OpenArgs, PatchArgs, Tempos};
+use super::args::{BoxesArgs, FilesArgs, OpenArgs, PatchArgs, Tempos};
 use super::load::{load, read_text};
 use super::opener::Made;
 use super::terminal::Bar;
@@ -183,7 +183,10 @@ impl Reader<'_> {
             let help = "name a file with [clock.NAME] and [sequencer.NAME] tables, such as `hitgap new` writes";
             return Err(self.fault(file, &message, "expected the path of a patch", help));
         }
-        let loaded = load(&PatchArgs { patch: path, tempo, bars: *bars, boxes: BoxesArgs::default() }, None)?;
+        let loaded = load(
+            &PatchArgs { patch: path, tempo, bars: *bars, boxes: BoxesArgs::default(), files: FilesArgs::default() },
+            None,
+        )?;
         let variant = |spot: &Spot| {
             spot.check_fix(&loaded.patch).map_err(|faults| self.refused(&faults))?;
             Ok::<_, Failure>(loaded.variant(&spot.text)?)

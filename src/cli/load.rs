@@ -15,7 +15,15 @@ pub(super) use crate::source::{Loaded, read_text};
 /// Exit status 3 if the file cannot be read, 2 if it is no valid patch.
 pub(super) fn load(args: &PatchArgs, max_gap: Option<Span>) -> Result<Loaded, Failure> {
     let tempos = args.tempo.as_ref().map(|tempos| tempos.0.as_slice());
-    let wanted = Wanted { tempos, bars: args.bars, max_gap, boxes: &args.boxes.boxes, inside: false };
+    let wanted = Wanted {
+        tempos,
+        bars: args.bars,
+        max_gap,
+        boxes: &args.boxes.boxes,
+        inside: false,
+        allow_files: args.files.allow_files,
+        shelf: None,
+    };
     Ok(source::load(&args.patch, wanted, Talk { color: terminal::color(), say: terminal::say })?)
 }
 

@@ -1,20 +1,20 @@
 use super::album::tell;
-use super::args::{EarArgs, Format, JudgeArgs, PatchArgs, Tempos};
+use super::args::{EarArgs, Format, JudgeArgs, PatchArgs};
 use super::load::{Loaded, load, read_text};
+use super::resume::Resumed;
 use super::work::few_enough;
 use super::{Failure, Outcome, file, terminal};
-use crate::judge::advise::{Aim, holds, tempos_of, usual_range};
-use crate::judge::mend::{Catalogue, Extent, MOST_CHANGES, Mended, Question, Watch, Wishes, mend};
-use crate::patch::{Component, NewFix, with_fix};
+use crate::judge::advise::{Aim, holds, usual_range};
+use crate::judge::mend::{
+    Catalogue, Extent, MOST_CHANGES, MOST_GROUPS, Mended, Progress, Question, USUAL_GROUPS, Watch, Wishes, mend,
+};
+use crate::patch::{NewFix, with_fix};
 use crate::show::report::{Mending, mend_change, mend_csv, mend_json, mend_table, plain};
-use crate::source::carried::EXAMPLES;
-use crate::source::songs;
 use crate::store::{FileLock, StoreError, WriteError, interrupt, resolved};
 use clap::Args;
+use indicatif::ProgressBar;
 use std::path::{Path, PathBuf};
 
-/// The carried list of components, for a patch that has nothing to put in.
-const GENERIC: &str = "components.toml";
 /// From so many sets on it is said how much there is to search where no bar shows it.
 const MANY: u128 = 1_000_000;
 /// How many sets are shown unless somebody asks for more.
@@ -23,21 +23,22 @@ const SHOWN: usize = 5;
 #[derive(Args, Debug)]
 pub(super) struct MendArgs {
     #[command(flatten)]
-    patch: PatchArgs,
+    pub(super) patch: PatchArgs,
     #[command(flatten)]
-    judge: JudgeArgs,
+    pub(super) judge: JudgeArgs,
     #[command(flatten)]
-    ear: EarArgs,
-    /// The tempos are those of these songs: a CSV file with the columns `song` and `tempo`
+    pub(super) ear: EarArgs,
+    /// Mend a whole evening: one wiring, and what is dialled for each song. A CSV file with the columns `song` and `tempo`, and where
+    /// they are there `boxes`, `fixes` and `tempo-map`
     #[arg(long, value_name = "FILE", conflicts_with = "tempo")]
-    songs: Option<PathBuf>,
+    pub(super) songs: Option<PathBuf>,
     /// A file with [component.NAME] tables that may be put in, beside those of the patch and its idle stages (default: generic
     /// ones, where there is nothing else); may be given again
     #[arg(long, value_name = "FILE")]
     components: Vec<PathBuf>,
     /// The most changes at once, 1 to 4
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=MOST_CHANGES as i64))]
-    budget: u8,
+    pub(super) budget: u8,
     /// What stays as it is: a path such as sequencer.wren.clock or clock.home, component.NAME, or a kind of changes (nudge, dial,
     /// setting, cable, part); may be given again
     #[arg(long, value_name = "PATH")]
@@ -54,35 +55,41 @@ pub(super) struct MendArgs {
     /// Steps of every phase dial for one period (default: only dials that the patch or a fix uses, in 100 steps)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1000))]
     dial_steps: Option<u32>,
+    /// Where up to so many boxes share an output, one part may stand before any two or more of them; where more do, before all
+    #[arg(long, value_name = "N", default_value_t = USUAL_GROUPS as u8, value_parser = clap::value_parser!(u8).range(2..=MOST_GROUPS as i64))]
+    groups: u8,
     /// How many of the sets that do are shown
     #[arg(long, value_name = "N", default_value_t = SHOWN)]
     show: usize,
     /// Add the best so many to the patch file, each as a fix; everything else in it stays
     #[arg(long, value_name = "N", num_args = 0..=1, require_equals = true, default_missing_value = "1")]
-    write: Option<usize>,
+    pub(super) write: Option<usize>,
+    /// With --songs: write the card to this file, a page to print if it ends in .html, else as text
+    #[arg(long, value_name = "FILE", requires = "songs")]
+    pub(super) card: Option<PathBuf>,
+    /// Write over a file that has the name of the card
+    #[arg(long, requires = "card")]
+    pub(super) overwrite: bool,
+    /// Keep what is judged in this file, and go on where an earlier search for the same was stopped
+    #[arg(long, value_name = "FILE", conflicts_with = "songs")]
+    resume: Option<PathBuf>,
+    /// Judge at most so many sets, and say what was found so far
+    #[arg(long, value_name = "N", conflicts_with = "songs", value_parser = clap::value_parser!(u64).range(1..))]
+    limit: Option<u64>,
     /// How to print the result
     #[arg(long, value_enum, default_value = "table")]
-    format: Format,
+    pub(super) format: Format,
 }
 
 pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
-    let of_file = args.songs.as_ref().map(|file| songs(file)).transpose()?;
-    let asked = match &of_file {
-        Some(songs) => PatchArgs { tempo: Some(Tempos(tempos_of(songs))), ..args.patch.clone() },
-        None => args.patch.clone(),
-    };
-    let mut loaded = load(&asked, args.judge.max_gap)?;
+    if let Some(songs) = &args.songs {
+        return super::evening::run(args, songs);
+    }
+    let mut loaded = load(&args.patch, args.judge.max_gap)?;
     let max_gap_from = super::ear::listen(&args.ear, &mut loaded)?;
     let patch = &loaded.patch;
     few_enough(&patch.original.rig, &patch.tempos, "`mend`")?;
-    let wishes = Wishes {
-        dial_steps: args.dial_steps,
-        may: args.may.clone(),
-        nudges: args.nudge.clone(),
-        keep: args.keep.clone(),
-        prices: args.price.clone(),
-    };
-    let catalogue = catalogue(args, &loaded, &wishes)?;
+    let catalogue = catalogue(args, &loaded)?;
     let question = Question {
         patch,
         catalogue: &catalogue,
@@ -103,7 +110,8 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
         show: args.show.max(1),
         holds: None,
     };
-    let bar = terminal::bar(None, "{msg} {pos} of at most {len} {wide_bar} {elapsed}");
+    let kept = args.resume.as_ref().map(|file| Resumed::open(file, &question.print(&loaded.source))).transpose()?;
+    let bar = bar();
     let sets: u128 = catalogue.sets(question.extent.budget).iter().sum();
     if bar.is_hidden() && sets >= MANY {
         terminal::say(&format!("searching {sets} sets of up to {} changes", args.budget));
@@ -115,17 +123,19 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
     };
     let watch = Watch {
         progress: &|at| {
-            bar.set_message(format!("sets of {}:", at.changes));
-            bar.set_length(at.of);
-            bar.set_position(at.done);
+            show_progress(&bar, at);
         },
         found: &found,
+        judged: &|count, bytes| kept.iter().for_each(|kept| kept.add(count, bytes)),
+        known: kept.as_ref().map_or(&[], Resumed::known),
+        limit: args.limit,
         cancel: interrupt::flag(),
     };
     // Who is asked to end says what was found so far, if that is a matter of moments.
     let _at_work = interrupt::at_work();
     let mended = mend(&question, &watch);
     bar.finish_and_clear();
+    kept.iter().for_each(Resumed::told);
     let best = mended.proposals.first().filter(|_| mended.stopped.is_none());
     let between = usual_range(&patch.tempos);
     let holds = best.and_then(|best| holds(&best.rig, &question.aim, between, &patch.tempos, super::advise::LONG));
@@ -146,7 +156,7 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
                 NewFix { about: Some(about.join(", then ")), ..p.fix.clone() }
             })
             .collect();
-        write(&asked.patch, &fixes)?;
+        write(&args.patch.patch, &fixes)?;
     }
     if mended.stopped == Some(crate::judge::mend::Stopped::Cancelled) {
         return Err(Failure::Interrupted);
@@ -154,23 +164,34 @@ pub(super) fn run(args: &MendArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Done)
 }
 
+/// A bar for a search, on a terminal.
+pub(super) fn bar() -> ProgressBar {
+    terminal::bar(None, "{msg} {pos} of at most {len} {wide_bar} {elapsed}")
+}
+
+/// How far a search is, and how much it has found.
+pub(super) fn show_progress(bar: &ProgressBar, at: Progress) {
+    bar.set_message(format!("sets of {}, {} found:", at.changes, at.found));
+    bar.set_length(at.of);
+    bar.set_position(at.done);
+}
+
 /// All that could be done: with the generic components where nothing else could be put in.
-fn catalogue(args: &MendArgs, loaded: &Loaded, wishes: &Wishes) -> Result<Catalogue, Failure> {
-    let components = loaded.components(&args.components)?;
-    let of = |components: &[Component]| {
-        Catalogue::new(&loaded.patch, components, wishes).map_err(|e| Failure::input(&e, e.help()))
+pub(super) fn catalogue(args: &MendArgs, loaded: &Loaded) -> Result<Catalogue, Failure> {
+    let wishes = Wishes {
+        dial_steps: args.dial_steps,
+        groups: Some(usize::from(args.groups)),
+        may: args.may.clone(),
+        nudges: args.nudge.clone(),
+        keep: args.keep.clone(),
+        prices: args.price.clone(),
     };
-    let own = of(&components);
-    if components.is_empty() && own.as_ref().map_or(true, |own| own.parts.is_empty()) {
-        let carried = EXAMPLES.iter().find(|example| example.file.name == GENERIC);
-        let generic = carried.and_then(|example| loaded.patch.read_components(example.file.text).ok());
-        return generic.map_or(own, |generic| of(&generic));
-    }
-    own
+    let components = loaded.components(&args.components)?;
+    loaded.catalogue(&components, &wishes).map_err(|e| Failure::input(&e, e.help()))
 }
 
 /// Adds fixes to a patch file, which is replaced whole; everything else in it stays.
-fn write(patch: &Path, fixes: &[NewFix]) -> Result<(), Failure> {
+pub(super) fn write(patch: &Path, fixes: &[NewFix]) -> Result<(), Failure> {
     let name = plain(&patch.display().to_string());
     if fixes.is_empty() {
         terminal::say(&format!("no fix to write: `{name}` is as it was"));

@@ -9,6 +9,7 @@ mod check;
 mod compare;
 mod completions;
 mod ear;
+mod evening;
 mod examples;
 mod failure;
 mod file;
@@ -32,6 +33,7 @@ mod results_blind;
 mod results_class;
 mod results_plot;
 mod results_training;
+mod resume;
 mod schema;
 mod survey;
 mod sweep;
@@ -126,7 +128,7 @@ enum Command {
     /// put in. Every set that is told passes at every tempo, over all tolerances and with the skew kept, and nothing smaller or
     /// cheaper does. With --write, the best becomes a fix in the patch. The exit status is 0 whether or not anything does.
     Mend(mend::MendArgs),
-    /// Measure a real rig from recordings: how late each box is, and what kind of delay that is
+    /// Measure a real rig from recordings: how late each box is, and by what
     ///
     /// Reads WAV files of one recorder, a tempo each, with the clock's pulses and the hits of a box on channels of their own. Says
     /// for each box whether it is late by a time, by a share of the grid, or by waiting for a loop or a block of audio, how far that
@@ -166,9 +168,10 @@ enum Command {
     /// Reads a lesson's file and writes LESSON.html: an index of chapters, and in each its text, the versions to listen to,
     /// what is heard, pictures, and a blind test. It opens in any browser and asks the network for nothing.
     Lesson(lesson::LessonArgs),
-    /// List the built-in kit
+    /// List the built-in kit, or the voices of a patch
     ///
-    /// Its settings, and what is measured of each voice. With --render, voice.NAME.wav.
+    /// Its settings, and what is measured of each voice; of a sound file, where its onset is. With --render, voice.NAME.wav; with
+    /// --plot, voice.NAME.svg.
     Voices(voices::VoicesArgs),
     /// Print the shape of a patch file as a JSON Schema, so that editors complete and check it
     ///

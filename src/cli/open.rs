@@ -1,4 +1,4 @@
-use super::args::{BoxesArgs, DrawArgs, JudgeArgs, Tempos, tempos};
+use super::args::{BoxesArgs, DrawArgs, FilesArgs, JudgeArgs, Tempos, tempos};
 use super::{CARE_SHORT, Failure, Outcome, opener, terminal};
 use crate::export::Draw;
 use crate::serve::{ServeError, Server, Subject};
@@ -19,6 +19,8 @@ pub(super) struct OpenPatchArgs {
     bars: Option<u64>,
     #[command(flatten)]
     boxes: BoxesArgs,
+    #[command(flatten)]
+    files: FilesArgs,
     #[command(flatten)]
     judge: JudgeArgs,
     /// A fix to hold against the original, or several joined by +; may be given again (default: every fix)
@@ -48,6 +50,7 @@ pub(super) fn run(args: &OpenPatchArgs) -> Result<Outcome, Failure> {
         bars: args.bars,
         max_gap: args.judge.max_gap,
         boxes: args.boxes.boxes.clone(),
+        allow_files: args.files.allow_files,
         seed: args.seed,
         draw: Draw(args.draw.run),
         out: args.out.clone(),

@@ -35,5 +35,5 @@ pub(super) fn plot(
         AlbumError::Rig(e) => Failure::input(&e, e.help()),
         AlbumError::Wave(e) => Failure::Input(format!("error: {e}")),
     })?;
-    Ok(hang((&args.album.out, args.album.overwrite), "check", &loaded.origin(), &pictures)?)
+    Ok(hang((&args.album.out, args.album.overwrite), "check", Some(&loaded.origin()), &pictures)?)
 }

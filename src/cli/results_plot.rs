@@ -58,5 +58,5 @@ pub(super) fn put(
     pictures: &[Picture],
 ) -> Result<Vec<String>, Failure> {
     let source = (name.to_owned(), sha256_hex(text.as_bytes()));
-    Ok(hang((&args.out, args.overwrite), "results", &source, pictures)?)
+    Ok(hang((&args.out, args.overwrite), "results", Some(&source), pictures)?)
 }

@@ -7,8 +7,8 @@ use super::paste::commands;
 use super::work::{MOST_TRIED, few_enough};
 use super::{Failure, Outcome, terminal};
 use crate::judge::Target;
-use crate::judge::advise::{Found, Question, Standing, Survey, Watch, plan, survey as look};
-use crate::patch::Variant;
+use crate::judge::advise::{Cure, Found, Question, Standing, Survey, Turns, Watch, plan, survey as look, turns};
+use crate::patch::{Component, Variant};
 use crate::show::report::{Surveyed, survey_csv, survey_json, survey_table};
 use crate::store::interrupt;
 
@@ -19,8 +19,8 @@ use crate::store::interrupt;
 pub(super) fn survey(
     loaded: &Loaded,
     variant: &Variant,
-    max_gap_from: Option<String>,
-    format: Format,
+    components: Vec<Component>,
+    (max_gap_from, format): (Option<String>, Format),
 ) -> Result<Outcome, Failure> {
     let (patch, rig) = (&loaded.patch, &variant.rig);
     few_enough(rig, &patch.tempos, "`advise`")?;
@@ -31,7 +31,9 @@ pub(super) fn survey(
             "name another patch",
         ));
     };
-    let question = Question::plain(patch, first);
+    let own = !components.is_empty();
+    let components = if own { components } else { loaded.generic() };
+    let question = Question { components: &components, ..Question::plain(patch, first) };
     let planned = plan(rig, &question, MOST_TRIED).map_err(super::advise::refused)?;
     let pulses = planned.iter().filter_map(|p| p.outlook).map(|outlook| outlook.pulses).sum::<u128>();
     // What the search comes upon on its way is not known ahead.
@@ -41,6 +43,8 @@ pub(super) fn survey(
     }
     let watch = Watch { progress: &|pulses| bar.inc(pulses), cancel: interrupt::flag() };
     let survey = look(rig, &question, &planned, &watch).map_err(super::advise::refused)?;
+    let spent = pulses.min(MOST_TRIED);
+    let turns = turns(rig, &question, MOST_TRIED - spent, &watch).map_err(super::advise::refused)?;
     bar.finish_and_clear();
     let surveyed = Surveyed {
         name: loaded.name.clone(),
@@ -50,10 +54,14 @@ pub(super) fn survey(
         rig,
         max_gap: patch.max_gap,
         survey: &survey,
+        turns: &turns,
+        parts_from: (!own).then_some("the generic list"),
     };
-    let more = worth_asking(&survey).map_or_else(String::new, |target| {
-        format!("\nWhat gives that delay there:{}\n", commands("--on", &[target.name(rig)]))
-    });
+    let asked: Vec<String> = worth_asking(&survey, &turns).iter().map(|target| target.name(rig)).collect();
+    let more = match asked[..] {
+        [] => String::new(),
+        _ => format!("\nMore of that input:{}\n", commands("--on", &asked)),
+    };
     tell(
         (format, &[]),
         || survey_table(&surveyed, terminal::width()) + &more,
@@ -63,8 +71,22 @@ pub(super) fn survey(
     Ok(Outcome::Done)
 }
 
-/// The first input at which some delay mends at every tempo what fails as it is.
-fn worth_asking(survey: &Survey) -> Option<Target> {
-    let mends = |found: &Found| !found.sure.is_empty() && found.now() != Standing::Sure;
-    survey.inputs.iter().find(|input| input.found.as_ref().is_some_and(mends)).map(|input| input.target)
+/// The inputs at which some delay mends who is at fault; where nobody is, the first at which one makes sure what hangs on luck.
+fn worth_asking(survey: &Survey, turns: &Turns) -> Vec<Target> {
+    let on = turns.turns.iter().filter_map(|turn| match turn.cure {
+        Cure::Delay { on, .. } => Some(on),
+        Cure::None | Cure::Unknown => None,
+    });
+    let mut all: Vec<Target> = Vec::new();
+    on.for_each(|on| {
+        if !all.contains(&on) {
+            all.push(on);
+        }
+    });
+    if turns.turns.is_empty() {
+        let mends = |found: &Found| !found.sure.is_empty() && found.now() != Standing::Sure;
+        let first = survey.inputs.iter().find(|input| input.found.as_ref().is_some_and(mends));
+        all.extend(first.map(|input| input.target));
+    }
+    all
 }

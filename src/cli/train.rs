@@ -1,4 +1,4 @@
-use super::args::{BoxesArgs, OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
+use super::args::{BoxesArgs, FilesArgs, OpenArgs, PatchArgs, SoundArgs, Tempos, tempos};
 use super::load::load;
 use super::opener::Made;
 use super::{CARE, CARE_SHORT, Failure, Outcome, terminal};
@@ -32,6 +32,8 @@ pub(super) struct TrainArgs {
     /// For a class: so many numbered files to play instead, a sheet to answer on, and a key (`which of three was two`)
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(5..=i64::from(MOST_QUESTIONS)), allow_negative_numbers = true, conflicts_with = "simulate")]
     pack: Option<u32>,
+    #[command(flatten)]
+    files: FilesArgs,
     #[command(flatten)]
     open: OpenArgs,
     #[command(flatten)]
@@ -106,7 +108,10 @@ fn asked(args: &TrainArgs) -> Result<Training, Failure> {
         return Ok(Training { pair, tempo: args.tempo.unwrap_or(Tempo::whole(90)), bar: None });
     };
     let tempo = args.tempo.map(|t| Tempos(vec![t]));
-    let loaded = load(&PatchArgs { patch: patch.clone(), tempo, bars: None, boxes: BoxesArgs::default() }, None)?;
+    let loaded = load(
+        &PatchArgs { patch: patch.clone(), tempo, bars: None, boxes: BoxesArgs::default(), files: args.files },
+        None,
+    )?;
     let none = || Failure::input("the patch plays no voice", "name two voices with --voices");
     let duo = Duo::of(&loaded.patch).map_err(|e| Failure::input(&e, e.help()))?.ok_or_else(none)?;
     let stem = loaded.stem()?;
@@ -117,5 +122,10 @@ fn asked(args: &TrainArgs) -> Result<Training, Failure> {
 fn simulated(pair: &[Voice; 2], tempo: Tempo, threshold: Span, seed: u64) -> Result<String, Failure> {
     let rule = Rule::published(2).map_err(|e| Failure::input(e, "a rule takes 1 to 4 right answers"))?;
     let voices = [pair[0].name.as_str(), pair[1].name.as_str()];
-    Ok(Session::simulated(voices, tempo.bpm(), rule, threshold.ms(), seed).to_json())
+    let sounds = pair.each_ref().map(|voice| voice.sound.checksum());
+    let sounds = match sounds.iter().any(Option::is_some) {
+        true => sounds.map(Option::unwrap_or_default).to_vec(),
+        false => Vec::new(),
+    };
+    Ok(Session { sounds, ..Session::simulated(voices, tempo.bpm(), rule, threshold.ms(), seed) }.to_json())
 }

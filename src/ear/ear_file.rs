@@ -1,3 +1,4 @@
+use super::heard::{are_sounds, heard};
 use super::{Estimate, Session, Task};
 use serde::{Deserialize, Serialize};
 use std::fmt::Write;
@@ -10,6 +11,9 @@ pub struct Threshold {
     pub task: Task,
     /// The names of the one or two voices it was measured with.
     pub voices: Vec<String>,
+    /// What each of them was played from: the checksum of its files, nothing where it was drawn; empty where none was.
+    #[serde(default)]
+    pub sounds: Vec<String>,
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
     /// The threshold.
@@ -50,6 +54,8 @@ struct Raw {
 pub struct Conditions<'a> {
     /// The names of the voices that play.
     pub voices: &'a [String],
+    /// What each of them is played from, as a [`Threshold`] has it.
+    pub sounds: &'a [String],
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
 }
@@ -80,6 +86,9 @@ impl EarFile {
             if !share || !voices {
                 return wrong("expected a share from 0.0001 to 0.9999 and the names of one or two voices");
             }
+            if !are_sounds(&entry.sounds, entry.voices.len()) {
+                return wrong("expected a checksum in `sounds` for each voice, empty where it was drawn");
+            }
         }
         Ok(Self { thresholds: raw.threshold })
     }
@@ -97,7 +106,7 @@ impl EarFile {
         self.thresholds.iter().position(|e| {
             !e.saved.is_empty()
                 && (&e.saved, e.task, &e.voices) == (&entry.saved, entry.task, &entry.voices)
-                && e.tempo_bpm == entry.tempo_bpm
+                && (&e.sounds, e.tempo_bpm) == (&entry.sounds, entry.tempo_bpm)
         })
     }
 
@@ -114,11 +123,11 @@ impl EarFile {
         out
     }
 
-    /// The threshold of a task that is nearest to what is wanted: first by how many voices it shares, then by tempo (as a
-    /// ratio), then the latest.
+    /// The threshold of a task that is nearest to what is wanted: first by how many voices it shares, of one name and one sound,
+    /// then by tempo (as a ratio), then the latest.
     #[must_use]
     pub fn nearest(&self, task: Task, wanted: &Conditions<'_>) -> Option<&Threshold> {
-        let missing = |e: &Threshold| e.voices.iter().filter(|v| !wanted.voices.contains(v)).count();
+        let missing = |e: &Threshold| e.heard().filter(|heard| !wanted.heard().any(|own| own == *heard)).count();
         let far = |e: &Threshold| libm::log(e.tempo_bpm / wanted.tempo_bpm).abs();
         let of_task = self.thresholds.iter().enumerate().filter(|(_, e)| e.task == task);
         of_task
@@ -139,6 +148,7 @@ impl Threshold {
         Some(Self {
             task: session.task,
             voices: session.voices.clone(),
+            sounds: session.sounds.clone(),
             tempo_bpm: session.tempo_bpm,
             gap_ms: gap_ms.max(0.01),
             between_ms: [low.min(gap_ms).max(0.01), high.max(gap_ms).clamp(0.01, 10_000.0)],
@@ -148,14 +158,23 @@ impl Threshold {
         })
     }
 
+    /// Each of its voices by its name and what it was played from.
+    pub(super) fn heard(&self) -> impl Iterator<Item = (&str, &str)> {
+        heard(&self.voices, &self.sounds)
+    }
+
     /// Its lines in an ear file.
     pub(super) fn to_toml(&self) -> String {
-        let voices: Vec<String> = self.voices.iter().map(|v| quoted(v)).collect();
+        let list = |all: &[String]| all.iter().map(|v| quoted(v)).collect::<Vec<_>>().join(", ");
+        let sounds = match self.sounds.is_empty() {
+            true => String::new(),
+            false => format!("sounds = [{}]\n", list(&self.sounds)),
+        };
         format!(
-            "task = \"{}\"\nvoices = [{}]\ntempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\nshare = {:.4}\n\
+            "task = \"{}\"\nvoices = [{}]\n{sounds}tempo-bpm = {:?}\ngap-ms = {:.2}\nbetween-ms = [{:.2}, {:.2}]\nshare = {:.4}\n\
              trials = {}\nsaved = {}\n",
             self.task.name(),
-            voices.join(", "),
+            list(&self.voices),
             self.tempo_bpm,
             self.gap_ms,
             self.between_ms[0],
@@ -164,6 +183,12 @@ impl Threshold {
             self.trials,
             quoted(&self.saved)
         )
+    }
+}
+
+impl Conditions<'_> {
+    fn heard(&self) -> impl Iterator<Item = (&str, &str)> {
+        heard(self.voices, self.sounds)
     }
 }
 
@@ -181,6 +206,7 @@ mod tests {
         Threshold {
             task: Task::TwoOrOne,
             voices: voices.map(str::to_owned).to_vec(),
+            sounds: Vec::new(),
             tempo_bpm,
             gap_ms,
             between_ms: [gap_ms / 2.0, gap_ms * 2.0],
@@ -211,12 +237,37 @@ mod tests {
         let ear = ear();
         let find = |voices: [&str; 2], tempo_bpm: f64| {
             let voices = voices.map(str::to_owned);
-            ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm }).map(|e| e.gap_ms)
+            ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, sounds: &[], tempo_bpm }).map(|e| e.gap_ms)
         };
         assert_eq!(find(["kick", "snare"], 160.0), Some(5.0));
         assert_eq!(find(["hat", "kick"], 60.0), Some(9.0));
         assert_eq!(find(["kick", "click"], 150.0), Some(9.0));
-        assert!(ear.nearest(Task::WhichFirst, &Conditions { voices: &[], tempo_bpm: 90.0 }).is_none());
+        assert!(ear.nearest(Task::WhichFirst, &Conditions { voices: &[], sounds: &[], tempo_bpm: 90.0 }).is_none());
+    }
+
+    /// A voice of one name from another file is another sound, and has thresholds of its own.
+    #[test]
+    fn the_nearest_is_of_the_same_sounds() {
+        let of = |sounds: [&str; 2], gap_ms| Threshold {
+            sounds: sounds.map(str::to_owned).to_vec(),
+            ..entry(["kick", "bell"], 90.0, gap_ms, "")
+        };
+        let ear = EarFile {
+            thresholds: vec![of(["", "0a"], 3.0), of(["", "0b"], 4.0), entry(["kick", "bell"], 90.0, 5.0, "")],
+        };
+        assert_eq!(EarFile::parse(&ear.to_toml()), Ok(ear.clone()));
+        let voices = ["kick", "bell"].map(str::to_owned);
+        let find = |bell: &str| {
+            let sounds = [String::new(), bell.to_owned()];
+            let wanted = Conditions { voices: &voices, sounds: &sounds, tempo_bpm: 90.0 };
+            ear.nearest(Task::TwoOrOne, &wanted).map(|e| e.gap_ms)
+        };
+        assert_eq!(["0a", "0b", ""].map(find), [3.0, 4.0, 5.0].map(Some));
+        let text = ear.to_toml();
+        for (from, to) in [("[\"\", \"0a\"]", "[\"0a\"]"), ("\"0a\"", "\"A file\"")] {
+            let error = EarFile::parse(&text.replacen(from, to, 1)).expect_err("a fault").to_string();
+            assert!(error.contains("threshold 1: expected a checksum"), "{error}");
+        }
     }
 
     #[test]

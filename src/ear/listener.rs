@@ -67,6 +67,7 @@ impl Session {
         Self {
             task,
             voices: voices.map(str::to_owned).to_vec(),
+            sounds: Vec::new(),
             tempo_bpm,
             settings,
             trials: Listener::new(curve, seed).session(task, &settings, 10),

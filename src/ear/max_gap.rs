@@ -9,8 +9,10 @@ pub struct MaxGap<'a> {
     pub threshold: &'a Threshold,
     /// The threshold's gap in whole picoseconds.
     pub gap: Span,
-    /// Whether the threshold is of other voices than those that the patch plays.
+    /// Whether the threshold is of other voices than those that the patch plays, or of voices that had other sounds.
     pub other_voices: bool,
+    /// Whether the patch plays voices of these names, and only their sounds are others.
+    pub other_sounds: bool,
 }
 
 impl<'a> MaxGap<'a> {
@@ -18,29 +20,36 @@ impl<'a> MaxGap<'a> {
     /// for all tempos. `None` where the listener has no threshold for that task.
     #[must_use]
     pub fn of(ear: &'a EarFile, patch: &Patch) -> Option<Self> {
-        let voices = voices(patch);
-        let nearest = |tempo_bpm: f64| ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm });
+        let (voices, sounds) = voices(patch);
+        let nearest =
+            |tempo_bpm: f64| ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, sounds: &sounds, tempo_bpm });
         let found = patch.tempos.iter().filter_map(|t| nearest(t.bpm()));
         let threshold = found.min_by(|a, b| a.gap_ms.total_cmp(&b.gap_ms))?;
+        let named = threshold.voices.iter().all(|name| voices.contains(name));
+        let other = threshold.heard().any(|(name, from)| {
+            !voices.iter().zip(&sounds).any(|(voice, sound)| (voice.as_str(), sound.as_str()) == (name, from))
+        });
         Some(Self {
             threshold,
             gap: Span((threshold.gap_ms * PS_PER_MS as f64).round() as i64),
-            other_voices: threshold.voices.iter().any(|v| !voices.contains(v)),
+            other_voices: other,
+            other_sounds: other && named,
         })
     }
 }
 
-/// The names of all voices that a patch plays, in any variant.
-fn voices(patch: &Patch) -> Vec<String> {
-    let mut all: Vec<String> = Vec::new();
+/// The names of all voices that a patch plays, in any variant, and what each is played from.
+fn voices(patch: &Patch) -> (Vec<String>, Vec<String>) {
+    let mut all: Vec<(String, String)> = Vec::new();
     for variant in std::iter::once(&patch.original).chain(&patch.fixes) {
         for voice in &variant.rig.voices {
-            if !all.contains(&voice.name) {
-                all.push(voice.name.clone());
+            let heard = (voice.name.clone(), voice.sound.checksum().unwrap_or_default());
+            if !all.contains(&heard) {
+                all.push(heard);
             }
         }
     }
-    all
+    all.into_iter().unzip()
 }
 
 #[cfg(test)]
@@ -60,7 +69,7 @@ mod tests {
     fn threshold(task: Task, voices: [&str; 2], tempo_bpm: f64, gap_ms: f64) -> Threshold {
         let voices = voices.map(str::to_owned).to_vec();
         let (between_ms, share, trials, saved) = ([gap_ms / 2.0, 2.0 * gap_ms], 0.8, 50, String::new());
-        Threshold { task, voices, tempo_bpm, gap_ms, between_ms, share, trials, saved }
+        Threshold { task, voices, sounds: Vec::new(), tempo_bpm, gap_ms, between_ms, share, trials, saved }
     }
 
     /// Of the tempos the strictest counts, of thresholds at one tempo the nearest; never another task's.
@@ -80,6 +89,21 @@ mod tests {
         assert!(MaxGap::of(&click, &patch("[60]")).is_some_and(|m| m.other_voices));
         let other_task = EarFile { thresholds: ear.thresholds[..1].to_vec() };
         assert_eq!(MaxGap::of(&other_task, &patch("[60]")), None);
+    }
+
+    /// A threshold of one recording says little of another under the same name.
+    #[test]
+    fn other_sounds_under_the_same_names_are_told() {
+        let of = |sounds: &[&str]| Threshold {
+            sounds: sounds.iter().map(|s| (*s).to_owned()).collect(),
+            ..threshold(Task::TwoOrOne, ["kick", "snare"], 60.0, 3.0)
+        };
+        let told = |sounds: &[&str]| {
+            let ear = EarFile { thresholds: vec![of(sounds)] };
+            MaxGap::of(&ear, &patch("[60]")).map(|m| (m.other_voices, m.other_sounds))
+        };
+        assert_eq!(told(&[]), Some((false, false)));
+        assert_eq!(told(&["", "0a"]), Some((true, true)));
     }
 
     /// A voice that only a fix plays is the patch's too.

@@ -12,6 +12,7 @@ mod ear_file;
 mod estimate;
 mod fit;
 mod guessing;
+mod heard;
 mod key;
 mod level;
 mod listener;

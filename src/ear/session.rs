@@ -1,3 +1,4 @@
+use super::heard::are_sounds;
 use super::{Level, Rule, Settings, Staircase, Task};
 use crate::text::{shown, spelled};
 use serde::{Deserialize, Serialize};
@@ -46,6 +47,8 @@ pub struct Session {
     pub task: Task,
     /// The voices, in the order in which they count as first and second.
     pub voices: Vec<String>,
+    /// What each voice was played from: the checksum of its files, nothing where it was drawn; empty where none was.
+    pub sounds: Vec<String>,
     /// Quarter notes a minute.
     pub tempo_bpm: f64,
     /// How the staircases were walked.
@@ -105,6 +108,8 @@ struct Raw {
     format: u32,
     task: Task,
     voices: Vec<String>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    sounds: Vec<String>,
     tempo_bpm: f64,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pattern: Option<String>,
@@ -170,6 +175,7 @@ impl Session {
         Self {
             task,
             voices: vec!["kick".into(), "snare".into()],
+            sounds: Vec::new(),
             tempo_bpm: 90.0,
             settings,
             trials: Vec::new(),
@@ -203,6 +209,9 @@ impl Session {
         if !(1..=2).contains(&raw.voices.len()) || raw.voices.iter().any(|v| v.is_empty() || v.len() > 64) {
             return Err(fault("voices", 0, "expected the names of one or two voices".into()));
         }
+        if !are_sounds(&raw.sounds, raw.voices.len()) {
+            return Err(fault("sounds", 0, "expected a checksum for each voice, empty where it was drawn".into()));
+        }
         if !(1.0..=1000.0).contains(&raw.tempo_bpm) {
             return Err(fault("tempo_bpm", 0, format!("found a tempo of {}, expected 1 to 1000", raw.tempo_bpm)));
         }
@@ -216,6 +225,7 @@ impl Session {
         let session = Self {
             task: raw.task,
             voices: raw.voices,
+            sounds: raw.sounds,
             tempo_bpm: raw.tempo_bpm,
             settings,
             trials: raw.trials,
@@ -235,6 +245,7 @@ impl Session {
             format: if self.each_even { FORMAT } else { 1 },
             task: self.task,
             voices: self.voices.clone(),
+            sounds: self.sounds.clone(),
             tempo_bpm: self.tempo_bpm,
             pattern: self.pattern.clone(),
             saved: self.saved.clone(),

@@ -76,6 +76,7 @@ mod tests {
         Threshold {
             task: Task::TwoOrOne,
             voices: vec!["kick".into(), "snare".into()],
+            sounds: Vec::new(),
             tempo_bpm: 90.0,
             gap_ms,
             between_ms: [gap_ms / 2.0, gap_ms * 2.0],

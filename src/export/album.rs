@@ -12,14 +12,14 @@ use std::path::Path;
 /// Puts pictures of a patch into a folder and into its manifest, and says where they lie, as it may be printed. Either
 /// every name is free or nothing is written.
 ///
-/// `patch` is the patch's path and the checksum of its text.
+/// `patch` is the patch's path and the checksum of its text, where they are of one.
 ///
 /// # Errors
 /// Where the folder or a file refuses, or the program is asked to end.
 pub fn hang(
     (dir, overwrite): (&Path, bool),
     command: &str,
-    patch: &(String, String),
+    patch: Option<&(String, String)>,
     pictures: &[Picture],
 ) -> Result<Vec<String>, ExportError> {
     let (store, _at_work) = open(dir, overwrite)?;
@@ -31,7 +31,7 @@ pub fn hang(
         draft.commit(Facts {
             variant: picture.variant.clone(),
             tempo_bpm: picture.tempo_bpm,
-            ..Facts::silent(Kind::Picture, command, Some(patch.clone()), picture.seed)
+            ..Facts::silent(Kind::Picture, command, patch.cloned(), picture.seed)
         })?;
     }
     Ok(pictures.iter().map(|p| plain(&store.dir().join(&p.name).display().to_string())).collect())

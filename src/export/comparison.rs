@@ -4,8 +4,8 @@ use super::{Destination, Draw, ExportError, FileSpec, OutputFolder, SoundSetting
 use crate::judge::{Bodies, Judged};
 use crate::patch::{Rig, Variant};
 use crate::show::page::{ListeningPage, PageVoice, listening_page, over_budget};
-use crate::show::report::{CARE, Compared, all_left_out};
-use crate::show::scene::{PageSource, Versions, comparison_page, page_voices, tempo_range};
+use crate::show::report::{CARE, Compared, Shop, all_left_out};
+use crate::show::scene::{NEVER, PageSource, Versions, basket_page, comparison_page, page_voices, tempo_range};
 use crate::show::workload::Workload;
 use crate::sound::comparison::{Comparison, ComparisonPrograms, LoudnessMatch};
 use crate::sound::render::{Bank, Channels, Gain};
@@ -29,6 +29,8 @@ pub struct ComparisonAsked<'a> {
     pub page: bool,
     /// Whether what earlier runs left is removed.
     pub tidy: bool,
+    /// The basket whose versions are among the fixes, if there is one.
+    pub shop: Option<&'a Shop<'a>>,
 }
 
 /// What was written, and what is heard there.
@@ -62,7 +64,9 @@ pub fn comparison<'a>(asked: &ComparisonAsked<'a>, to: &Destination) -> Result<C
     let programs = all.iter().map(|c| programs(c, &bank, sound)).collect::<Result<Vec<_>, ExportError>>()?;
     let files = tempos.iter().map(|t| Files::new(loaded, fixes, *t, draw));
     let files = files.collect::<Result<Vec<Files>, ExportError>>()?;
-    let page_name = asked.page.then(|| Ok::<_, ExportError>(format!("{}{}.html", loaded.stem()?, draw.tail())));
+    let of_shop = asked.shop.map_or_else(String::new, |shop| format!(".{}", shop.short_on()));
+    let page_name =
+        asked.page.then(|| Ok::<_, ExportError>(format!("{}{of_shop}{}.html", loaded.stem()?, draw.tail())));
     let page_name = page_name.transpose()?;
     let names: Vec<String> = files.iter().flat_map(Files::names).chain(page_name.clone()).collect();
     let folder = OutputFolder::open(to, &names)?;
@@ -72,7 +76,12 @@ pub fn comparison<'a>(asked: &ComparisonAsked<'a>, to: &Destination) -> Result<C
         levels.push(files.render(&folder, (&bank, sound), comparison, programs)?);
     }
     if let Some(name) = &page_name {
-        let text = listening_page(&page(loaded, &ensemble, &all, &levels, &judged)?);
+        let mut page = page(loaded, &ensemble, &all, &levels, &judged)?;
+        if let Some(shop) = asked.shop {
+            let judged: Vec<&Judged<'_>> = judged.iter().flatten().collect();
+            page = basket_page(page, &loaded.stem()?, shop, &judged);
+        }
+        let text = listening_page(&page);
         if let Some(words) = over_budget(text.len(), "tempos with `--tempo`, fixes with `--fix`, length with `--bars`")
         {
             folder.say(&format!("note: {words}"));
@@ -149,6 +158,11 @@ fn compared(judged: Vec<Vec<Judged<'_>>>) -> Vec<Compared<'_>> {
     all
 }
 
+/// A version's name in the name of a file: a comma and blanks are none there. Names of fixes have no dot, so that none is this one.
+fn file_label(version: &str) -> String {
+    version.replace(", the ", ".").replace(", ", ".").replace(' ', "-")
+}
+
 fn programs<'a>(
     comparison: &Comparison<'_>,
     bank: &'a Bank,
@@ -168,7 +182,7 @@ impl Files {
     fn new(loaded: &Loaded, fixes: &[Variant], tempo: Tempo, draw: Draw) -> Result<Self, ExportError> {
         let (stem, drawn, patch) = (loaded.stem()?, draw.tail(), loaded.origin());
         let file = |kind: Kind, variant: &str, tail: &str| {
-            let name = format!("{stem}.{variant}.{tempo}bpm{drawn}{tail}.wav");
+            let name = format!("{stem}.{}.{tempo}bpm{drawn}{tail}.wav", file_label(variant));
             let file = FileSpec::of_variant(name, kind, "compare", (&patch, variant), Some(tempo));
             FileSpec { run: draw.0, title: loaded.patch.title.clone(), ..file }
         };
@@ -235,7 +249,16 @@ fn page(
 /// What a page says of a patch.
 pub(super) fn page_source<'a>(loaded: &'a Loaded, stem: &'a str, voices: &'a [PageVoice]) -> PageSource<'a> {
     let range = tempo_range(&loaded.source, &loaded.patch);
-    PageSource { name: &loaded.name, stem, patch: &loaded.patch, range, care: CARE, voices, drawn: true }
+    PageSource {
+        name: &loaded.name,
+        stem,
+        patch: &loaded.patch,
+        range,
+        care: CARE,
+        voices,
+        drawn: true,
+        cancel: &NEVER,
+    }
 }
 
 /// A listening page without any other file: the original and these fixes.

@@ -12,6 +12,7 @@ use crate::sound::render::{Channels, Watch};
 use crate::sound::score::{Cast, Ensemble, Seating};
 use crate::source::Loaded;
 use crate::time::Tempo;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -48,7 +49,7 @@ pub struct Workbench {
 #[derive(Debug, Default)]
 struct Kept {
     cast: Cast,
-    voices: Vec<(Voice, PageVoice)>,
+    voices: Vec<((Voice, usize), PageVoice)>,
     bodies: Bodies,
     levels: Levels,
 }
@@ -122,7 +123,7 @@ impl Workbench {
     ) -> Result<Laid, ExportError> {
         let (sound, patch) = (&self.sound, &loaded.patch);
         let fixes: Vec<Variant> = versions[1..].iter().map(|v| (*v).clone()).collect();
-        work(&ComparisonAsked { loaded, fixes: &fixes, draw: self.draw, page: true, tidy: false }, sound)?;
+        work(&ComparisonAsked { loaded, fixes: &fixes, draw: self.draw, page: true, tidy: false, shop: None }, sound)?;
         let rigs: Vec<&Rig> = versions.iter().map(|v| &v.rig).collect();
         let (ensemble, voices) = self.kept().seated(&rigs, sound.seed)?;
         let tempos = match depth {
@@ -131,10 +132,12 @@ impl Workbench {
         };
         let (mut judged, mut played, mut gains) = (Vec::new(), Vec::new(), Vec::new());
         let mut level = true;
+        let goes_on = || match cancel.load(Ordering::Relaxed) {
+            true => Err(ExportError::Interrupted(crate::store::interrupt::Interrupted)),
+            false => Ok(()),
+        };
         for tempo in tempos {
-            if cancel.load(Ordering::Relaxed) {
-                return Err(ExportError::Interrupted(crate::store::interrupt::Interrupted));
-            }
+            goes_on()?;
             let (of_judged, of_played) = self.at(loaded, versions, tempo)?;
             let strokes: Vec<Strokes> = of_played.iter().map(|p| strokes(p, &ensemble, &voices)).collect();
             if depth == Depth::Levels && self.kept().levels.known(tempo, &strokes).is_none() {
@@ -157,11 +160,14 @@ impl Workbench {
                 care: CARE,
                 voices: &voices,
                 drawn: false,
+                cancel,
             },
-            Depth::Pictures | Depth::Levels => page_source(loaded, &stem, &voices),
+            Depth::Pictures | Depth::Levels => PageSource { cancel, ..page_source(loaded, &stem, &voices) },
         };
         let all = played.iter().zip(&gains).map(|(played, gains)| Versions { played, gains });
         let page = comparison_page(&source, &ensemble, &all.collect::<Vec<_>>(), &judged);
+        // Pictures that were given up are not whole.
+        goes_on()?;
         Ok(Laid { page, level })
     }
 
@@ -173,14 +179,16 @@ impl Workbench {
         tempo: Tempo,
     ) -> Result<(Vec<Judged<'v>>, Vec<PlayedVariant<'v>>), ExportError> {
         let run = self.draw.of(self.sound.seed);
-        let (mut judged, mut played) = (Vec::new(), Vec::new());
-        for (n, &version) in versions.iter().enumerate() {
+        let one = |(n, &version): (usize, &&'v Variant)| {
             let one = PlayedVariant::new(version, n, tempo, run)?;
-            let plain = Judged::of(version, &loaded.patch, &one.performance)?;
-            judged.push(self.kept().bodies.add(plain)?);
-            played.push(one);
-        }
-        Ok((judged, played))
+            Ok((Judged::of(version, &loaded.patch, &one.performance)?, one))
+        };
+        let all: Result<Vec<_>, ExportError> = versions.par_iter().enumerate().map(one).collect();
+        let (plain, played): (Vec<_>, _) = all?.into_iter().unzip();
+        // What is kept is asked for one after the other, and never by what runs in parallel: that could wait for itself.
+        let mut kept = self.kept();
+        let judged: Result<_, _> = plain.into_iter().map(|plain| kept.bodies.add(plain)).collect();
+        Ok((judged?, played))
     }
 
     /// The factors with which all versions are equally loud at a tempo.
@@ -204,9 +212,10 @@ impl Kept {
     fn seated(&mut self, rigs: &[&Rig], seed: u64) -> Result<(Ensemble, Vec<PageVoice>), ExportError> {
         let ensemble = Ensemble::of_cast(rigs, Seating::Centre, seed, &mut self.cast)?;
         let mut now = Vec::new();
-        for (n, voice) in ensemble.voices().enumerate() {
-            let known = self.voices.iter().find(|(known, _)| known == voice).map(|(_, page)| page.clone());
-            now.push((voice.clone(), known.unwrap_or_else(|| PageVoice::new(ensemble.master(n)))));
+        for (n, (voice, stroke)) in ensemble.strokes().enumerate() {
+            let same = |(known, _): &&((Voice, usize), PageVoice)| known.1 == stroke && known.0 == *voice;
+            let known = self.voices.iter().find(same).map(|(_, page)| page.clone());
+            now.push(((voice.clone(), stroke), known.unwrap_or_else(|| PageVoice::new(ensemble.master(n)))));
         }
         let voices = now.iter().map(|(_, page)| page.clone()).collect();
         self.voices = now;

@@ -21,9 +21,17 @@ impl Brief {
     /// Whether all play, meet another one and stand on the one: then nothing but a gap can speak against the performance.
     #[must_use]
     pub fn all_right(&self) -> bool {
-        let meets = |n: usize| self.worst.iter().any(|(between, worst)| between.contains(&n) && worst.is_some());
-        let players = self.right.len();
-        self.right.iter().chain(&self.plays).all(|yes| *yes) && (players < 2 || (0..players).all(meets))
+        self.are_right(&vec![true; self.right.len()])
+    }
+
+    /// The same of those alone who are to be heard.
+    #[must_use]
+    pub fn are_right(&self, heard: &[bool]) -> bool {
+        let both = |between: &[usize; 2]| between.iter().all(|n| heard[*n]);
+        let meets = |n: usize| self.worst.iter().any(|(two, worst)| two.contains(&n) && both(two) && worst.is_some());
+        let count = heard.iter().filter(|heard| **heard).count();
+        let of = |n: usize| self.right[n] && self.plays[n] && (count < 2 || meets(n));
+        (0..heard.len()).filter(|n| heard[*n]).all(of)
     }
 }
 

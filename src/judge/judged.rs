@@ -3,7 +3,7 @@ use super::{Body, Breakdown, Colour, State, Sure, Verdict, judge, sure};
 use crate::patch::{Patch, Rig, Variant};
 use crate::rig::{Performance, RigError, Run, play_run};
 use crate::time::{LineError, Tempo};
-use crate::voice::{NoiseKey, Settings, VoiceError, master};
+use crate::voice::{NoiseKey, Sound, VoiceError};
 
 /// A variant at one tempo, judged.
 #[derive(Clone, Debug)]
@@ -90,9 +90,12 @@ impl<'a> Judged<'a> {
 
 /// The spectra of the voices that like pairs need, each worked out once.
 #[derive(Debug, Default)]
-pub struct Bodies(Vec<(Settings, Body)>);
+pub struct Bodies(Vec<(Sound, Body)>);
 
 impl Bodies {
+    /// So many are kept: a voice that is turned is another each time.
+    const MOST: usize = 64;
+
     /// Adds what the gaps between like sounds do to them.
     ///
     /// # Errors
@@ -111,12 +114,15 @@ impl Bodies {
     fn of(&mut self, rig: &Rig, player: usize) -> Result<&Body, VoiceError> {
         // Like sounds are of one voice each.
         let voice = &rig.voices[rig.player_voice(player).unwrap_or(0)];
-        let known = self.0.iter().position(|(settings, _)| *settings == voice.settings);
+        let known = self.0.iter().position(|(sound, _)| *sound == voice.sound);
         let at = match known {
             Some(at) => at,
             None => {
-                let hit = master(&voice.settings, &NoiseKey::voice(1, &voice.name))?;
-                self.0.push((voice.settings.clone(), Body::of(&hit.samples, crate::dsp::MASTER_RATE)));
+                let hit = voice.sound.master(&NoiseKey::voice(1, &voice.name))?;
+                if self.0.len() >= Self::MOST {
+                    self.0.remove(0);
+                }
+                self.0.push((voice.sound.clone(), Body::of(&hit.samples, crate::dsp::MASTER_RATE)));
                 self.0.len() - 1
             }
         };

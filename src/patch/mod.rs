@@ -14,6 +14,7 @@ mod outline;
 mod parse;
 mod read;
 mod table;
+mod variants;
 mod ways;
 
 pub use check::fault::{Fault, Faults, VariantError};

@@ -1,9 +1,8 @@
-use crate::patch::check::fault::{Fault, Faults, MOST_TOLD, VariantError};
+use crate::patch::check::fault::{Fault, Faults, MOST_TOLD};
 use crate::patch::check::node::{self, Key, Table};
-use crate::patch::check::show::{by_nearness, shown};
+use crate::patch::check::show::shown;
 use crate::patch::check::unused::warn_of_unused;
 use crate::patch::check::view::{Section, View, check_keys};
-use crate::patch::edit::{NewFix, with_fix};
 use crate::patch::fix::apply::{Clash, apply, clash};
 use crate::patch::fix::build::{build, default_bars};
 use crate::patch::fix::course::check_course;
@@ -24,13 +23,13 @@ pub const ORIGINAL: &str = "original";
 
 /// What was read, kept so that fixes can be joined later.
 #[derive(Debug)]
-struct Document {
-    source: String,
-    table: Table,
-    fixes: Vec<Fix>,
-    top: Top,
+pub(super) struct Document {
+    pub(super) source: String,
+    pub(super) table: Table,
+    pub(super) fixes: Vec<Fix>,
+    pub(super) top: Top,
     bars: u64,
-    asked: Asked,
+    pub(super) asked: Asked,
 }
 
 /// A checked patch file.
@@ -61,7 +60,9 @@ pub struct Patch {
     /// What is right and has no effect; to be told, and nothing else.
     pub warnings: crate::patch::check::fault::Faults,
     /// What was read, for joining fixes.
-    document: Arc<Document>,
+    pub(super) document: Arc<Document>,
+    /// The fixes that its original has already.
+    pub(super) standing: Vec<String>,
 }
 
 impl Patch {
@@ -135,93 +136,8 @@ impl Patch {
             components,
             warnings,
             document: Arc::new(document),
+            standing: Vec::new(),
         })
-    }
-
-    /// A variant by what the command line calls it: `original`, a fix, or several as `a+b`, whose changes are made in
-    /// that order. All variants of a patch are equally long.
-    ///
-    /// # Errors
-    /// If there is no such fix, or the fixes do not go together.
-    pub fn variant(&self, spec: &str) -> Result<Variant, VariantError> {
-        let names: Vec<&str> = spec.split('+').map(str::trim).collect();
-        if let [name] = names[..] {
-            if name == ORIGINAL {
-                return Ok(self.original.clone());
-            }
-            return self.fix(name).map(|n| self.fixes[n].clone());
-        }
-        let mut chosen: Vec<&Fix> = Vec::new();
-        for name in &names {
-            match *name {
-                "" => return Err(VariantError::Empty(spec.to_owned())),
-                ORIGINAL => return Err(VariantError::JoinedOriginal),
-                _ => {}
-            }
-            let fix = &self.document.fixes[self.fix(name)?];
-            if chosen.iter().any(|f| f.name == fix.name) {
-                return Err(VariantError::Twice { name: fix.name.clone(), spec: spec.to_owned() });
-            }
-            chosen.push(fix);
-        }
-        let changes: Vec<_> = chosen.iter().flat_map(|fix| &fix.changes).collect();
-        if let Some(Clash { first, second }) = clash(&changes) {
-            let of = |change: &Change| {
-                let has = |fix: &&&Fix| fix.changes.iter().any(|c| c.whole == change.whole);
-                chosen.iter().find(has).map(|fix| fix.name.clone()).unwrap_or_default()
-            };
-            return Err(VariantError::Clash { path: second.path.clone(), first: of(first), second: of(second) });
-        }
-        let document = &*self.document;
-        let view = View::new(&document.table, &mut Faults::default());
-        let mut own = (Faults::default(), Faults::warnings());
-        let rig = fixed(&view, &document.top, &document.source, &changes, &mut own);
-        let Some(rig) = rig else {
-            own.0.sort();
-            return Err(VariantError::Together(own.0));
-        };
-        let about: Vec<_> = chosen.iter().filter_map(|fix| fix.about.as_deref()).collect();
-        Ok(Variant {
-            name: names.join("+"),
-            about: (!about.is_empty()).then(|| about.join("; ")),
-            rig: document.ended(rig),
-        })
-    }
-
-    /// The rig with changes made of which no fix of the patch speaks, as long as all its variants: as if they stood in the file as
-    /// one more fix. `one` is what is pinned as the one where the patch names none.
-    ///
-    /// # Errors
-    /// All that is wrong with the rig that comes of it.
-    pub fn changed(&self, set: &[(String, String)], one: Option<usize>) -> Result<Rig, Faults> {
-        let document = &*self.document;
-        let unreadable = |what: String| Faults::one(Fault { at: None, ..Fault::new(0..0, what) });
-        let fix = NewFix { name: "changed".to_owned(), set: set.to_vec(), ..NewFix::default() };
-        let kept = with_fix(&document.source, &fix).map_err(|e| unreadable(e.to_string()))?;
-        let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
-        let table = merged(&kept.text, node::read_file(&kept.text, "")?, &document.asked.boxes, &mut faults);
-        let top = top(&kept.text, &table, &document.asked, &mut faults, &mut warnings);
-        let fixes = fixes(&kept.text, &table, &mut faults, &mut warnings);
-        let view = View::new(&table, &mut faults);
-        let changes: Vec<&Change> =
-            fixes.iter().filter(|fix| fix.name == kept.name).flat_map(|fix| &fix.changes).collect();
-        let mut own = (faults, warnings);
-        let rig = fixed(&view, &top, &kept.text, &changes, &mut own);
-        let mut rig = document.ended(rig.ok_or(own.0)?);
-        let mut late = Faults::default();
-        check_course(&top, &rig, rig.end, &mut late, &mut Faults::warnings());
-        if !late.is_empty() {
-            return Err(late);
-        }
-        // What their files hold has been read already.
-        for take in &mut rig.takes {
-            let own = self.original.rig.takes.iter().find(|own| own.name == take.name && own.file == take.file);
-            own.into_iter().for_each(|own| take.recording = own.recording.clone());
-        }
-        if top.one.is_none() {
-            rig.one = one.or(rig.one);
-        }
-        Ok(rig)
     }
 
     /// Whether the patch names its one itself; else it is the slowest reset.
@@ -306,28 +222,16 @@ impl Patch {
     fn document_view(&self) -> View<'_> {
         View::new(&self.document.table, &mut Faults::default())
     }
-
-    fn fix(&self, name: &str) -> Result<usize, VariantError> {
-        if let Some(n) = self.fixes.iter().position(|fix| fix.name == name) {
-            return Ok(n);
-        }
-        if self.fixes.is_empty() {
-            return Err(VariantError::NoFixes(name.to_owned()));
-        }
-        let known = by_nearness(name, self.fixes.iter().map(|fix| fix.name.as_str()));
-        let known = known.into_iter().map(|(_, name)| name.to_owned()).collect();
-        Err(VariantError::Unknown { name: name.to_owned(), known })
-    }
 }
 
 impl Document {
-    fn ended(&self, rig: Rig) -> Rig {
+    pub(super) fn ended(&self, rig: Rig) -> Rig {
         Rig { end: self.top.meter.bar() * Beat::from_integer(i128::from(self.bars)), ..rig }
     }
 }
 
 /// The rig with changes made; faults and warnings as two lists.
-fn fixed<'a>(
+pub(super) fn fixed<'a>(
     view: &View<'a>,
     top: &Top,
     source: &'a str,

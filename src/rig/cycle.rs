@@ -1,5 +1,5 @@
 use crate::patch::{Output, Timing};
-use crate::time::Beat;
+use crate::time::{Beat, simple, wholes};
 
 /// The beats of an output's pulses, in pairs, since swing moves every second one.
 #[derive(Clone, Debug)]
@@ -24,8 +24,22 @@ impl Cycle {
 
     /// The beat that pulse `k` is meant for, from where the count begins.
     pub(super) fn meant(&self, k: i64) -> Beat {
-        let first = self.pair * i128::from(k.div_euclid(2));
-        if k.rem_euclid(2) == 0 { first } else { first + self.odd }
+        let (n, is_odd) = (i128::from(k.div_euclid(2)), k.rem_euclid(2) == 1);
+        self.quick(n, is_odd).unwrap_or_else(|| {
+            let first = self.pair * n;
+            if is_odd { first + self.odd } else { first }
+        })
+    }
+
+    /// The same, made simple once.
+    fn quick(&self, n: i128, is_odd: bool) -> Option<Beat> {
+        let (over, under) = (self.pair.numer().checked_mul(n)?, *self.pair.denom());
+        if !is_odd {
+            return Some(simple(over, under));
+        }
+        let more = self.odd.numer().checked_mul(under)?;
+        let over = over.checked_mul(*self.odd.denom())?.checked_add(more)?;
+        Some(simple(over, under.checked_mul(*self.odd.denom())?))
     }
 
     pub(super) fn first_from(&self, beat: Beat) -> i64 {
@@ -48,6 +62,6 @@ impl Cycle {
 
 /// Whole pairs in a beat, and what is left.
 fn split(beat: Beat, pair: Beat) -> (i64, Beat) {
-    let pairs = (beat / pair).floor();
-    (i64::try_from(pairs.to_integer()).unwrap_or(i64::MAX / 4), beat - pairs * pair)
+    let pairs = wholes(Beat::default(), beat, pair);
+    (i64::try_from(pairs).unwrap_or(i64::MAX / 4), beat - pair * pairs)
 }

@@ -1,16 +1,12 @@
-//! What is answered: pages, what is shown now, and changes of the patch.
+//! What is answered: pages, what is shown now, files, advice.
 
-use super::counsel::counsel;
-use super::desk::{Refused, View};
-use super::file::OnDisk;
+use super::counsel::{counsel, hear as hear_all, hear_none};
+use super::desk_now::{At, Now, Told, desk, words};
 use super::guard::{Refusal, cookie_name};
 use super::job::Work;
 use super::opened::{Open, Opened};
 use super::{Run, gallery};
-use crate::export::Depth;
-use crate::patch::{Edit, edited};
-use crate::show::page::{ServedPage, gallery_page, served_moment, served_page};
-use crate::time::Tempo;
+use crate::show::page::{ServedPage, gallery_page, served_page, served_parts};
 use axum::body::Bytes;
 use axum::extract::{Path as InPath, Query, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE, LOCATION, SET_COOKIE};
@@ -18,35 +14,11 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::sse::{Event, Sse};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream::unfold;
-use serde::Deserialize;
-use serde::de::DeserializeOwned;
-use serde_json::{Value, json};
+use serde::{Deserialize, Serialize};
+use serde_json::json;
 use std::convert::Infallible;
 use std::path::Path;
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, PoisonError};
-
-/// A change stands on a revision; what is heard of it first is a version at a tempo.
-#[derive(Debug, Deserialize)]
-pub(super) struct Asked<What> {
-    base: u64,
-    #[serde(flatten)]
-    at: At,
-    #[serde(flatten)]
-    what: What,
-}
-
-#[derive(Debug, Deserialize)]
-pub(super) struct Edits {
-    edits: Vec<Edit>,
-    /// Edits of one gesture are one step back.
-    gesture: Option<String>,
-}
-
-#[derive(Debug, Deserialize)]
-pub(super) struct Text {
-    text: String,
-}
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -68,20 +40,18 @@ pub(super) struct Wish {
     version: Option<String>,
 }
 
-/// For which tempo and which version the words of the desk are.
-#[derive(Debug, Default, Deserialize)]
-pub(super) struct At {
-    tempo: Option<String>,
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Hear {
+    /// Nothing: none are heard any more.
+    on: Option<String>,
     version: Option<String>,
 }
 
-#[derive(Debug, Deserialize)]
-pub(super) struct Nothing {}
-
-#[derive(Debug, Deserialize)]
-pub(super) struct Save {
-    /// The checksum of the file that the page has seen.
-    hash: String,
+/// The edition that a page has.
+#[derive(Debug, Default, Deserialize)]
+pub(super) struct Has {
+    edition: Option<u64>,
 }
 
 /// The first address: who has the secret gets the cookie, and an address without a secret.
@@ -102,14 +72,27 @@ pub(super) async fn page(State(run): State<Arc<Run>>) -> Response {
                 let edition = opened.shown.edition();
                 served_page(&edition.page, edition.number)
             }
-            None => {
-                let [begin, examples] = gallery::rigs();
-                gallery_page(&begin, &examples, &here())
-            }
+            None => the_gallery(None),
         };
         html(served)
     })
     .await
+}
+
+/// The gallery, also while a rig of it is open: another can be begun.
+pub(super) async fn gallery(State(run): State<Arc<Run>>) -> Response {
+    aside(move || match run.opened.get() {
+        Some(opened) if !opened.gallery => StatusCode::NOT_FOUND.into_response(),
+        opened => html(the_gallery(opened.as_deref())),
+    })
+    .await
+}
+
+fn the_gallery(open: Option<&Opened>) -> ServedPage {
+    let [begin, examples] = gallery::rigs();
+    let view = open.map(|opened| opened.desk.view());
+    let open = view.as_ref().map(|view| (&*view.patch, view.saved()));
+    gallery_page([&begin, &examples], &here(), open)
 }
 
 /// The folder that the program was started in, as people call it.
@@ -123,15 +106,15 @@ fn html(served: ServedPage) -> Response {
 }
 
 /// All that a page takes over.
-pub(super) async fn now(Open(rig): Open, Query(at): Query<At>) -> Response {
+pub(super) async fn now(Open(rig): Open, Query(at): Query<At>, Query(has): Query<Has>) -> Response {
     aside(move || {
         let (edition, view) = (rig.shown.edition(), rig.desk.view());
-        let mut parts = edition.parts.clone();
-        parts["edition"] = edition.number.into();
-        parts["of"] = edition.of.into();
-        let told = Told { fault: rig.shown.fault(view.revision), warnings: &edition.warnings };
-        parts["desk"] = desk(&rig, &view, &at, &told);
-        answer(StatusCode::OK, &parts)
+        let fault = rig.shown.fault(view.revision);
+        let words = words(&rig, &view, &at, fault.is_some());
+        let parts = (has.edition != Some(edition.number)).then(|| served_parts(&edition.page));
+        let told = Told { fault, warnings: &edition.warnings };
+        let desk = desk(&rig, (&view, &words), &at, &told);
+        answer(StatusCode::OK, &Now { edition: edition.number, of: edition.of, parts, desk })
     })
     .await
 }
@@ -156,97 +139,19 @@ pub(super) async fn events(Open(rig): Open) -> Response {
 
 pub(super) async fn voice(Open(rig): Open, InPath(id): InPath<String>) -> Response {
     match rig.shown.voice(&id) {
-        Some(voice) => answer(StatusCode::OK, &voice.json()),
+        Some(voice) => answer(StatusCode::OK, &voice.sent()),
         None => StatusCode::NOT_FOUND.into_response(),
     }
 }
 
-/// Another text.
-pub(super) async fn text(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
-    changed(rig, &headers, body, |rig, base, Text { text }| rig.desk.change(base, Some("text"), |_| Ok(text))).await
-}
-
-/// Edits of the text, all or none.
-pub(super) async fn edit(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
-    changed(rig, &headers, body, |rig, base, Edits { edits, gesture }| {
-        let word = gesture.or_else(|| turned(&edits));
-        let all = |text: &str| {
-            edits.iter().try_fold(text.to_owned(), |text, edit| {
-                edited(&text, edit).map_err(|e| format!("{}: {}", e.says, e.help))
-            })
-        };
-        rig.desk.change(base, word.as_deref(), all)
-    })
-    .await
-}
-
-/// What is turned where a single value is set: turned again soon after, both are one step back.
-fn turned(edits: &[Edit]) -> Option<String> {
-    let [Edit::Set { at, fix, .. }] = edits else { return None };
-    Some(format!("{at:?} {fix:?}"))
-}
-
-/// A step back.
-pub(super) async fn undo(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
-    changed(rig, &headers, body, |rig, base, Nothing {}| rig.desk.step(base, false)).await
-}
-
-/// A step forth again.
-pub(super) async fn redo(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
-    changed(rig, &headers, body, |rig, base, Nothing {}| rig.desk.step(base, true)).await
-}
-
-/// The file's text instead of what is here.
-pub(super) async fn take(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
-    changed(rig, &headers, body, |rig, base, Nothing {}| rig.desk.take(base)).await
-}
-
-/// The text into the file.
-pub(super) async fn save(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
-    changed(rig, &headers, body, |rig, base, Save { hash }| rig.desk.save(base, &hash)).await
-}
-
-/// Makes a change, and answers with the desk as it is then and with what is heard now.
-async fn changed<What: DeserializeOwned + Send + 'static>(
-    rig: Arc<Opened>,
-    headers: &HeaderMap,
-    body: Bytes,
-    change: impl FnOnce(&Opened, u64, What) -> Result<(), Refused> + Send + 'static,
-) -> Response {
-    if let Err(refusal) = is_json(headers) {
-        return refusal.into_response();
-    }
-    aside(move || {
-        let asked: Asked<What> = match serde_json::from_slice(&body) {
-            Ok(asked) => asked,
-            Err(error) => return (StatusCode::BAD_REQUEST, error.to_string()).into_response(),
-        };
-        let done = change(&rig, asked.base, asked.what);
-        let view = rig.desk.view();
-        if let Err(refused) = done {
-            return refusal(&rig, &view, &asked.at, refused);
-        }
-        let moment = Depth::Moment(asked.at.tempo().unwrap_or(Tempo::USUAL));
-        let made = rig.maker.make(&view, moment, &AtomicBool::new(false), &mut Vec::new());
-        let made = made.map_err(rig.maker.subject.tell);
-        rig.bell.ring();
-        let (near, told) = match &made {
-            Ok(made) => {
-                rig.shown.lend(&made.page);
-                (served_moment(&made.page), Told { fault: None, warnings: &made.warnings })
-            }
-            Err(told) => (Value::Null, Told { fault: Some(told.clone()), warnings: &[] }),
-        };
-        answer(StatusCode::OK, &json!({ "desk": desk(&rig, &view, &asked.at, &told), "near": near }))
-    })
-    .await
-}
-
 /// Lets JSON pass: no page of another origin can send it without asking first.
-fn is_json(headers: &HeaderMap) -> Result<(), Refusal> {
+pub(super) fn is_json(headers: &HeaderMap) -> Result<(), Refusal> {
     let json = headers.get(CONTENT_TYPE).is_some_and(|kind| kind == "application/json");
     if json { Ok(()) } else { Err((StatusCode::UNSUPPORTED_MEDIA_TYPE, "JSON is expected")) }
 }
+
+/// So far from the revisions of the patch before those of the next one begin: while it is opened, the other may be changed.
+const AFTER: u64 = 1_000_000;
 
 /// Has a rig of the gallery written into the folder, and opens it.
 pub(super) async fn begin(State(run): State<Arc<Run>>, headers: HeaderMap, body: Bytes) -> Response {
@@ -255,19 +160,25 @@ pub(super) async fn begin(State(run): State<Arc<Run>>, headers: HeaderMap, body:
     }
     aside(move || {
         let subject = run.subject.lock().unwrap_or_else(PoisonError::into_inner);
-        if run.opened.get().is_some() {
+        let before = run.opened.get();
+        if before.as_ref().is_some_and(|before| !before.gallery) {
             return (StatusCode::CONFLICT, "a patch is open already").into_response();
         }
         let Ok(Begin { name }) = serde_json::from_slice(&body) else {
             return (StatusCode::BAD_REQUEST, "a name is expected").into_response();
         };
         let opened = match gallery::begin(&name, Path::new(""), &subject) {
-            Ok(subject) => Opened::new(subject).map_err(|error| error.to_string()),
+            // No revision of one patch is taken for one of another.
+            Ok(subject) => {
+                let first = before.as_ref().map_or(1, |before| before.desk.view().revision + AFTER);
+                Opened::of_gallery(subject, first).map_err(|error| error.to_string())
+            }
             Err(why) => Err(why),
         };
         match opened {
             Ok(opened) => {
-                let _ = run.opened.set(opened);
+                run.opened.set(opened);
+                before.into_iter().for_each(|before| before.leave());
                 StatusCode::OK.into_response()
             }
             Err(why) => (StatusCode::UNPROCESSABLE_ENTITY, why).into_response(),
@@ -306,80 +217,40 @@ pub(super) async fn progress(Open(rig): Open) -> Response {
 
 /// What is advised for one input; given up where nobody waits for it any more.
 pub(super) async fn advise(Open(rig): Open, Query(wish): Query<Wish>) -> Response {
-    let waits = Waits(Arc::default());
-    let cancel = Arc::clone(&waits.0);
-    aside(move || match counsel(&rig, &wish.on, wish.version.as_deref(), &cancel) {
+    let (_waits, work) = rig.asking.begin();
+    aside(move || match counsel(&rig, &wish.on, wish.version.as_deref(), &work.cancel) {
         Ok(advice) => answer(StatusCode::OK, &advice),
         Err(says) => answer(StatusCode::UNPROCESSABLE_ENTITY, &json!({ "says": says })),
     })
     .await
 }
 
-/// Somebody who waits for an answer: where that ends, so does the work.
-struct Waits(Arc<AtomicBool>);
-
-impl Drop for Waits {
-    fn drop(&mut self) {
-        self.0.store(true, Ordering::Relaxed);
+/// Has all components heard in an input, or none any more.
+pub(super) async fn hear(Open(rig): Open, headers: HeaderMap, body: Bytes) -> Response {
+    if let Err(refusal) = is_json(&headers) {
+        return refusal.into_response();
     }
+    let (_waits, work) = rig.asking.begin();
+    aside(move || {
+        let Ok(Hear { on, version }) = serde_json::from_slice(&body) else {
+            return (StatusCode::BAD_REQUEST, "an input is expected, or none").into_response();
+        };
+        let Some(on) = on else { return answer(StatusCode::OK, &hear_none(&rig)) };
+        match hear_all(&rig, &on, version.as_deref(), &work.cancel) {
+            Ok(heard) => answer(StatusCode::OK, &heard),
+            Err(says) => answer(StatusCode::UNPROCESSABLE_ENTITY, &json!({ "says": says })),
+        }
+    })
+    .await
 }
 
-fn refusal(rig: &Opened, view: &View, at: &At, refused: Refused) -> Response {
-    let told = Told { fault: rig.shown.fault(view.revision), warnings: &[] };
-    let says = |status, says: String| answer(status, &json!({ "says": says, "desk": desk(rig, view, at, &told) }));
-    match refused {
-        Refused::Old => says(StatusCode::CONFLICT, "the patch has changed meanwhile".to_owned()),
-        Refused::Changed => says(StatusCode::CONFLICT, "the file has changed meanwhile".to_owned()),
-        Refused::Gone => says(StatusCode::GONE, "the file is gone, or is no text any more".to_owned()),
-        Refused::Cannot(why) => says(StatusCode::UNPROCESSABLE_ENTITY, why),
-        Refused::Unwritten(error) => says(StatusCode::INTERNAL_SERVER_ERROR, format!("{error}; {}", error.help())),
-    }
-}
-
-/// What is said of the patch as it is.
-struct Told<'a> {
-    /// What is wrong with it, as the command line says it.
-    fault: Option<String>,
-    /// What is right and has no effect.
-    warnings: &'a [String],
-}
-
-/// The desk as a page has it: the text and how it stands to the file, and the rig in sentences.
-fn desk(rig: &Opened, view: &View, at: &At, told: &Told<'_>) -> Value {
-    let Told { fault, .. } = told;
-    let words = rig.maker.words(view, (at.tempo(), at.version.as_deref()), fault.is_some());
-    let mut desk = serde_json::to_value(words).unwrap_or_else(|_| json!({}));
-    let own = json!({
-        "revision": view.revision,
-        "text": &*view.text,
-        "saved": view.saved(),
-        "hash": view.begun.hash,
-        "undo": view.steps[0],
-        "redo": view.steps[1],
-        "fault": fault,
-        "file": view.theirs.as_ref().map(OnDisk::json),
-        "was": (!view.saved()).then_some(&view.begun.text),
-        "kept": view.taken_up.then_some("Work that was not saved is taken up. Undo leads back to the file."),
-        "warnings": view.unkept.iter().chain(told.warnings).collect::<Vec<_>>(),
-    });
-    if let (Some(desk), Value::Object(own)) = (desk.as_object_mut(), own) {
-        desk.extend(own);
-    }
-    desk
-}
-
-impl At {
-    fn tempo(&self) -> Option<Tempo> {
-        self.tempo.as_ref()?.parse().ok()
-    }
-}
-
-fn answer(status: StatusCode, value: &Value) -> Response {
-    (status, [(CONTENT_TYPE, "application/json")], value.to_string()).into_response()
+pub(super) fn answer(status: StatusCode, value: &impl Serialize) -> Response {
+    let json = serde_json::to_vec(value).expect("texts and numbers");
+    (status, [(CONTENT_TYPE, "application/json")], json).into_response()
 }
 
 /// Works beside the server, which answers others meanwhile.
-async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
+pub(super) async fn aside(work: impl FnOnce() -> Response + Send + 'static) -> Response {
     let done = tokio::task::spawn_blocking(work).await;
     done.unwrap_or_else(|_| StatusCode::INTERNAL_SERVER_ERROR.into_response())
 }

@@ -3,9 +3,11 @@
 use super::file::OnDisk;
 use super::history::History;
 use super::journal::Journal;
+use super::past::Since;
 use crate::patch::LARGEST_FILE;
 use crate::store::{WriteError, resolved, write_whole};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
@@ -16,6 +18,8 @@ pub(super) struct Desk {
     file: PathBuf,
     journal: Journal,
     state: Mutex<State>,
+    /// Whether it is not shown any more.
+    left: AtomicBool,
 }
 
 #[derive(Debug)]
@@ -35,12 +39,16 @@ struct State {
 /// The desk at one moment.
 #[derive(Clone, Debug)]
 pub(super) struct View {
+    /// What the patch file is called.
+    pub(super) patch: String,
     pub(super) text: Arc<str>,
     pub(super) revision: u64,
     pub(super) begun: OnDisk,
     pub(super) theirs: Option<OnDisk>,
     /// How many steps lead back, and forth.
     pub(super) steps: [usize; 2],
+    /// Since when a change may be kept as a fix, beside so many steps: `saved`, `opened`.
+    pub(super) keeps: Vec<&'static str>,
     pub(super) taken_up: bool,
     pub(super) unkept: Option<String>,
 }
@@ -76,6 +84,13 @@ impl State {
         if self.revision == base { Ok(()) } else { Err(Refused::Old) }
     }
 
+    /// The moments since which the text is another; what was saved as it was opened is one moment.
+    fn keeps(&self) -> Vec<&'static str> {
+        let (text, first, begun) = (self.history.text(), self.history.first(), self.begun.text.as_str());
+        let saved = (begun != text && begun != first).then_some("saved");
+        saved.into_iter().chain((first != text).then_some("opened")).collect()
+    }
+
     fn moved(&mut self, journal: &Journal) {
         self.revision += 1;
         // What has become what the file says is no longer apart from it.
@@ -107,7 +122,21 @@ impl Desk {
             }
         }
         let state = State { history, revision: 1, begun, theirs, taken_up, unkept: None };
-        Self { file: file.to_owned(), journal, state: Mutex::new(state) }
+        Self { file: file.to_owned(), journal, state: Mutex::new(state), left: AtomicBool::new(false) }
+    }
+
+    /// The same, with revisions from this one on.
+    pub(super) fn beginning(self, first: u64) -> Self {
+        self.state().revision = first;
+        self
+    }
+
+    pub(super) fn leave(&self) {
+        self.left.store(true, Ordering::Relaxed);
+    }
+
+    pub(super) fn left(&self) -> bool {
+        self.left.load(Ordering::Relaxed)
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -117,14 +146,27 @@ impl Desk {
     pub(super) fn view(&self) -> View {
         let state = self.state();
         View {
+            patch: self.file.file_name().map_or_else(String::new, |name| crate::text::shown(&name.to_string_lossy())),
             text: state.history.text().into(),
             revision: state.revision,
             begun: state.begun.clone(),
             theirs: state.theirs.clone(),
             steps: state.history.steps(),
+            keeps: state.keeps(),
             taken_up: state.taken_up,
             unkept: state.unkept.clone(),
         }
+    }
+
+    /// The text of before, and the revision that there is now; `None` where fewer changes were made.
+    pub(super) fn past(&self, since: Since) -> Option<(u64, String)> {
+        let state = self.state();
+        let text = match since {
+            Since::Opened => state.history.first().to_owned(),
+            Since::Saved => state.begun.text.clone(),
+            Since::Steps(steps) => state.history.ago(steps)?,
+        };
+        Some((state.revision, text))
     }
 
     /// What is said where this ends now; `None` where all is saved.
@@ -300,6 +342,24 @@ mod tests {
         assert_eq!((&*view.text, &*view.begun.text, &*view.theirs.expect("both").text), ("mine", "one", "theirs"));
         desk.step(view.revision, false).expect("a step back");
         assert_eq!((&*desk.view().text, desk.view().saved(), desk.view().theirs), ("theirs", true, None));
+    }
+
+    #[test]
+    fn since_when_something_is_kept() {
+        let (_folder, _file, desk) = desk("one");
+        assert!(desk.view().keeps.is_empty() && desk.past(Since::Steps(1)).is_none());
+        write(&desk, "two");
+        // Never saved: the file is as it was opened.
+        assert_eq!(desk.view().keeps, ["opened"]);
+        desk.save(desk.view().revision, &desk.view().begun.hash).expect("saved");
+        assert_eq!((desk.view().keeps, desk.view().saved()), (vec!["opened"], true));
+        write(&desk, "three");
+        assert_eq!(desk.view().keeps, ["saved", "opened"]);
+        let past = |since| desk.past(since).expect("a text").1;
+        assert_eq!([Since::Saved, Since::Opened, Since::Steps(2)].map(past), ["two", "one", "one"]);
+        // Back as it was opened, what was saved is another.
+        write(&desk, "one");
+        assert_eq!(desk.view().keeps, ["saved"]);
     }
 
     #[test]

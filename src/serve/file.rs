@@ -2,10 +2,11 @@
 
 use crate::patch::LARGEST_FILE;
 use crate::store::{self, sha256_hex};
+use serde::Serialize;
 use std::path::Path;
 
 /// A text and its checksum.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub(super) struct OnDisk {
     pub(super) text: String,
     pub(super) hash: String,
@@ -21,9 +22,5 @@ impl OnDisk {
     pub(super) fn of(file: &Path) -> Option<Self> {
         let Ok(store::Contents::Bytes(bytes)) = store::contents(file, LARGEST_FILE as u64) else { return None };
         Some(Self::new(String::from_utf8(bytes).ok()?))
-    }
-
-    pub(super) fn json(&self) -> serde_json::Value {
-        serde_json::json!({ "text": self.text, "hash": self.hash })
     }
 }

@@ -15,8 +15,8 @@ pub(super) fn cookie_name(port: u16) -> String {
 pub(super) const ENTRANCE: &str = "/enter/";
 
 /// What changes something.
-pub(super) const WRITES: [&str; 9] =
-    ["/edit", "/text", "/undo", "/redo", "/save", "/take", "/begin", "/files", "/stop"];
+pub(super) const WRITES: [&str; 10] =
+    ["/edit", "/text", "/undo", "/redo", "/save", "/take", "/begin", "/files", "/stop", "/hear"];
 /// The largest body, in bytes: the largest patch, and what JSON may make of it.
 pub(super) const LARGEST_BODY: usize = 3 * LARGEST_FILE;
 

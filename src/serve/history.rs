@@ -6,6 +6,8 @@ use std::time::{Duration, Instant};
 #[derive(Debug)]
 pub(super) struct History {
     text: String,
+    /// As it began.
+    first: Box<str>,
     done: Vec<Step>,
     undone: Vec<Step>,
     /// What was turned last, and when.
@@ -51,11 +53,24 @@ impl Step {
 impl History {
     /// Begins with a text.
     pub(super) fn new(text: String) -> Self {
-        Self { text, done: Vec::new(), undone: Vec::new(), turned: None }
+        Self { first: text.as_str().into(), text, done: Vec::new(), undone: Vec::new(), turned: None }
     }
 
     pub(super) fn text(&self) -> &str {
         &self.text
+    }
+
+    /// The text with which it began.
+    pub(super) fn first(&self) -> &str {
+        &self.first
+    }
+
+    /// The text so many steps ago; `None` where there were fewer.
+    pub(super) fn ago(&self, steps: usize) -> Option<String> {
+        let from = self.done.len().checked_sub(steps)?;
+        let mut text = self.text.clone();
+        self.done[from..].iter().rev().for_each(|step| step.back(&mut text));
+        Some(text)
     }
 
     /// How many steps lead back, and forth.
@@ -116,6 +131,10 @@ mod tests {
                 }
             }
             prop_assert_eq!(history.steps(), [all.len() - 1, 0]);
+            for (steps, text) in all.iter().rev().enumerate() {
+                prop_assert_eq!(history.ago(steps), Some(text.clone()));
+            }
+            prop_assert_eq!((history.ago(all.len()), history.first()), (None, all[0].as_str()));
             for text in all.iter().rev() {
                 prop_assert_eq!(history.text(), text);
                 history.undo();

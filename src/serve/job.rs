@@ -165,7 +165,14 @@ fn made(work: Work, view: &View, maker: &Maker, state: &Arc<State>) -> Result<Ve
         }
         Work::Compare => {
             let fixes = maker.fixes(&loaded)?;
-            let asked = ComparisonAsked { loaded: &loaded, fixes: &fixes, draw: subject.draw, page: true, tidy: false };
+            let asked = ComparisonAsked {
+                loaded: &loaded,
+                fixes: &fixes,
+                draw: subject.draw,
+                page: true,
+                tidy: false,
+                shop: None,
+            };
             let files = comparison(&asked, &to)?;
             Ok(files.page.iter().chain(&files.first).map(shown).collect())
         }

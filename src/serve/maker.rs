@@ -2,6 +2,7 @@
 
 use super::desk::{Desk, View};
 use super::file::OnDisk;
+use super::hears::Hears;
 use super::shown::Shown;
 use super::watched::Watched;
 use crate::export::{Depth, Draw, ExportError, Laid, SoundSettings, Workbench};
@@ -10,13 +11,14 @@ use crate::patch::{Asked, Fault, Faults, ORIGINAL, Patch, Variant};
 use crate::rig::play;
 use crate::show::page::ListeningPage;
 use crate::show::sentence::{self, Look, desk};
-use crate::source::{Loaded, SourceError, Talk, Wanted, boxes, load_noting};
+use crate::source::{Loaded, Shelf, SourceError, Talk, Wanted, boxes, load_noting};
 use crate::store::{self, sha256_hex};
 use crate::time::{Span, Tempo};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 
 /// What is shown of which patch.
 #[derive(Clone, Debug)]
@@ -33,6 +35,8 @@ pub struct Subject {
     pub max_gap: Option<Span>,
     /// Files of kinds of boxes.
     pub boxes: Vec<PathBuf>,
+    /// Whether sounds outside of the patch's folder are read.
+    pub allow_files: bool,
     /// What all chance is drawn from.
     pub seed: u64,
     /// Whose draws are heard.
@@ -57,6 +61,7 @@ impl Subject {
             bars: None,
             max_gap: None,
             boxes: Vec::new(),
+            allow_files: false,
             seed: 1,
             draw: Draw(None),
             out: "out".into(),
@@ -75,6 +80,10 @@ pub(super) struct Maker {
     pub(super) subject: Subject,
     bench: Workbench,
     saved: Mutex<Option<Saved>>,
+    /// The components that are heard in a path, for as long as they are wanted.
+    pub(super) hears: Hears,
+    /// The sounds of its voices: a page is made of them again and again.
+    shelf: Shelf,
 }
 
 /// The version that the file has.
@@ -101,13 +110,26 @@ pub(super) struct Made {
 impl Maker {
     pub(super) fn new(subject: Subject) -> Self {
         let bench = Workbench::new(SoundSettings::of_page(subject.seed), subject.draw);
-        Self { subject, bench, saved: Mutex::default() }
+        Self { subject, bench, saved: Mutex::default(), hears: Hears::default(), shelf: Shelf::default() }
     }
 
     /// Reads a text as the patch; notes the files that it is made from, or should be.
     pub(super) fn loaded(&self, text: &str, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
-        let Subject { patch, tempos, bars, max_gap, boxes, .. } = &self.subject;
-        let wanted = Wanted { tempos: tempos.as_deref(), bars: *bars, max_gap: *max_gap, boxes, inside: true };
+        self.loaded_at(text, self.subject.tempos.as_deref(), read)
+    }
+
+    /// The same at these tempos instead of its own.
+    fn loaded_at(&self, text: &str, tempos: Option<&[Tempo]>, read: &mut Vec<PathBuf>) -> Result<Loaded, SourceError> {
+        let Subject { patch, bars, max_gap, boxes, allow_files, .. } = &self.subject;
+        let wanted = Wanted {
+            tempos,
+            bars: *bars,
+            max_gap: *max_gap,
+            boxes,
+            inside: true,
+            allow_files: *allow_files,
+            shelf: Some(&self.shelf),
+        };
         // What there is to warn of stands on the page.
         let silent = Talk { color: false, say: |_| {} };
         load_noting(patch, Some(text.to_owned()), (wanted, silent), read)
@@ -125,7 +147,7 @@ impl Maker {
         let faults = faulty.then(|| Patch::parse(&view.text, &asked()).err()).flatten();
         let faults: Vec<Fault> = faults.iter().flat_map(Faults::list).cloned().collect();
         let tempo = tempo.or_else(|| self.subject.tempos.as_ref()?.first().copied()).unwrap_or(Tempo::USUAL);
-        let fix = version.filter(|name| !matches!(*name, ORIGINAL | AS_SAVED));
+        let fix = version.filter(|name| !matches!(*name, ORIGINAL | AS_SAVED) && !self.hears.has(name));
         desk(&Look { text: &view.text, boxes: &boxes, tempo, fix, faults: &faults })
     }
 
@@ -140,10 +162,13 @@ impl Maker {
         cancel: &AtomicBool,
         read: &mut Vec<PathBuf>,
     ) -> Result<Made, ExportError> {
-        let loaded = self.loaded(&view.text, read)?;
-        // A tempo that the patch has no more is none to be made.
+        let mut loaded = self.loaded(&view.text, read)?;
         let depth = match depth {
-            Depth::Moment(tempo) => {
+            Depth::Moment(tempo) if !loaded.patch.tempos.contains(&tempo) => {
+                // A page may be at a tempo of its own; where the patch cannot be played at it, at the nearest.
+                if let Ok(own) = self.loaded_at(&view.text, Some(&[tempo]), &mut Vec::new()) {
+                    loaded = own;
+                }
                 let near = loaded.patch.tempos.iter().min_by_key(|own| own.micro().abs_diff(tempo.micro()));
                 Depth::Moment(near.copied().unwrap_or(tempo))
             }
@@ -154,9 +179,12 @@ impl Maker {
         let mut versions: Vec<&Variant> = vec![&loaded.patch.original];
         versions.extend(&fixes);
         versions.extend(saved.as_deref());
+        let heard = self.hears.versions(&loaded);
+        versions.extend(&heard);
         let Laid { page, level } = self.bench.page(&loaded, &versions, depth, cancel)?;
         let warned = |fault: &Fault| format!("{}; {}", fault.message, fault.help);
-        let warnings = loaded.patch.warnings.list().iter().map(warned).collect();
+        let notes = loaded.sound_notes().iter().cloned();
+        let warnings = loaded.patch.warnings.list().iter().map(warned).chain(notes).collect();
         Ok(Made { page, level, warnings })
     }
 
@@ -207,14 +235,16 @@ impl Maker {
 pub(super) struct Origin {
     revision: u64,
     beside: Contents,
+    /// Which components are heard.
+    hears: u64,
 }
 
 impl Origin {
     /// Of a revision, and what `read` names but the patch itself; what changed since `before` will be seen to differ.
-    pub(super) fn new(revision: u64, patch: &Path, read: &[PathBuf], before: &Contents) -> Self {
+    pub(super) fn new((revision, hears): (u64, u64), patch: &Path, read: &[PathBuf], before: &Contents) -> Self {
         let mut beside = contents(read.iter().filter(|file| *file != patch));
         beside.iter_mut().for_each(|(file, is)| before.get(file).into_iter().for_each(|was| is.clone_from(was)));
-        Self { revision, beside }
+        Self { revision, beside, hears }
     }
 }
 
@@ -231,6 +261,9 @@ pub(super) fn contents<'p>(files: impl IntoIterator<Item = &'p PathBuf>) -> Cont
     files.into_iter().map(|file| (file.clone(), of(file))).collect()
 }
 
+/// What is loud is measured, which takes its time, when nobody has changed anything for so long.
+const AT_REST: Duration = Duration::from_millis(300);
+
 /// Follows the desk and the files of the patch: makes an edition of each change, until no change can come any more.
 pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Watched, mut made_of: Origin) {
     let Subject { patch, talk, tell, .. } = &maker.subject;
@@ -239,25 +272,27 @@ pub(super) fn follow(maker: &Maker, desk: &Desk, shown: &Shown, mut watched: Wat
             shown.tell();
         }
         let view = desk.view();
-        let now = Origin { revision: view.revision, beside: contents(made_of.beside.keys()) };
+        let hears = maker.hears.number();
+        let now = Origin { revision: view.revision, beside: contents(made_of.beside.keys()), hears };
         if now != made_of {
             let mut read = Vec::new();
             let made = maker.make(&view, Depth::Pictures, watched.stale(), &mut read);
             // What is newer comes next.
             if !watched.is_stale() {
-                made_of = Origin::new(view.revision, patch, &read, &now.beside);
+                made_of = Origin::new((view.revision, hears), patch, &read, &now.beside);
                 if let Err(error) = watched.look_at(std::iter::once(patch).chain(made_of.beside.keys())) {
                     (talk.say)(&format!("note: changes are not seen any more: {error}"));
                 }
                 let level = made.as_ref().map_or(true, |made| made.level);
                 shown.show(&view, made, *tell);
-                let leveled = (!level).then(|| maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new()));
+                let leveled = (!level && watched.rests(AT_REST))
+                    .then(|| maker.make(&view, Depth::Levels, watched.stale(), &mut Vec::new()));
                 if let Some(Ok(made)) = leveled.filter(|_| !watched.is_stale()) {
                     shown.show(&view, Ok(made), *tell);
                 }
             }
         }
-        if watched.next().is_none() {
+        if watched.next().is_none() || desk.left() {
             return;
         }
     }

@@ -1,19 +1,29 @@
 //! A page that follows its patch, served on this machine and to whoever has the secret of the run alone.
 
 mod answers;
+mod asking;
+mod changes;
 mod counsel;
 mod desk;
+mod desk_now;
 mod file;
 mod gallery;
 mod guard;
+mod hears;
 mod history;
 mod job;
 mod journal;
 mod keys;
 mod maker;
+mod mending;
 mod opened;
 mod pace;
+mod past;
 mod shown;
+mod telling;
+mod tempo;
+#[cfg(test)]
+mod tests;
 mod watched;
 
 pub use maker::Subject;
@@ -32,7 +42,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post, put};
 use std::io;
 use std::net::{Ipv4Addr, TcpListener};
-use std::sync::{Arc, Mutex, OnceLock};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Why a page is not served.
 #[derive(Debug, thiserror::Error)]
@@ -59,6 +69,20 @@ impl ServeError {
     }
 }
 
+/// The patch that is open, if one is.
+#[derive(Default)]
+struct Current(Mutex<Option<Arc<Opened>>>);
+
+impl Current {
+    fn get(&self) -> Option<Arc<Opened>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    fn set(&self, opened: Arc<Opened>) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(opened);
+    }
+}
+
 /// A page that is ready to be served.
 pub struct Server {
     listener: TcpListener,
@@ -71,7 +95,7 @@ struct Run {
     keys: Keys,
     pace: Pace,
     /// The patch that is open; none yet where there is a gallery to choose from.
-    opened: OnceLock<Arc<Opened>>,
+    opened: Current,
     /// How a patch of the gallery is opened, and one at a time.
     subject: Mutex<Subject>,
 }
@@ -82,9 +106,9 @@ impl Server {
     /// # Errors
     /// For what the patch is refused for, and where the system does not play along.
     pub fn new(subject: Subject, port: u16) -> Result<Self, ServeError> {
-        let opened = OnceLock::new();
+        let opened = Current::default();
         if !subject.patch.as_os_str().is_empty() {
-            let _ = opened.set(Opened::new(subject.clone())?);
+            opened.set(Opened::new(subject.clone())?);
         }
         let taken = |cause| ServeError::Port { port, cause };
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(taken)?;
@@ -127,24 +151,29 @@ impl Server {
 }
 
 fn router(run: Arc<Run>) -> Router {
-    let [edit, text, undo, redo, save, take, begin, files, stop] = WRITES;
+    let [edit, text, undo, redo, save, take, begin, files, stop, hear] = WRITES;
     Router::new()
         .route("/", get(answers::page))
         .route("/enter/{secret}", get(answers::enter))
         .route("/now", get(answers::now))
         .route("/events", get(answers::events))
         .route("/voice/{id}", get(answers::voice))
-        .route(edit, post(answers::edit))
-        .route(text, put(answers::text))
-        .route(undo, post(answers::undo))
-        .route(redo, post(answers::redo))
-        .route(save, post(answers::save))
-        .route(take, post(answers::take))
+        .route(edit, post(changes::edit))
+        .route(text, put(changes::text))
+        .route(undo, post(changes::undo))
+        .route(redo, post(changes::redo))
+        .route(save, post(changes::save))
+        .route(take, post(changes::take))
         .route(begin, post(answers::begin))
         .route(files, post(answers::files))
         .route(stop, post(answers::stop))
+        .route(hear, post(answers::hear))
         .route("/progress", get(answers::progress))
         .route("/advise", get(answers::advise))
+        .route("/mend", get(mending::cures))
+        .route("/past", get(past::past))
+        .route("/near", get(tempo::near))
+        .route("/gallery", get(answers::gallery))
         .fallback(|| async { (StatusCode::NOT_FOUND, "there is nothing here") })
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         .layer(from_fn_with_state(Arc::clone(&run), guarded))

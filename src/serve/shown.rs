@@ -3,7 +3,7 @@
 use super::desk::View;
 use super::maker::Made;
 use crate::export::ExportError;
-use crate::show::page::{ListeningPage, PageVoice, served_parts};
+use crate::show::page::{ListeningPage, PageVoice};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::watch::{Receiver, Sender};
@@ -15,7 +15,6 @@ pub(super) struct Edition {
     /// The revision of the desk that it is made of.
     pub(super) of: u64,
     pub(super) page: ListeningPage,
-    pub(super) parts: serde_json::Value,
     pub(super) warnings: Vec<String>,
 }
 
@@ -38,8 +37,7 @@ pub(super) struct Shown {
 
 impl Edition {
     pub(super) fn new(number: u64, of: u64, Made { page, warnings, .. }: Made) -> Arc<Self> {
-        let parts = served_parts(&page);
-        Arc::new(Self { number, of, page, parts, warnings })
+        Arc::new(Self { number, of, page, warnings })
     }
 }
 

@@ -3,13 +3,15 @@
 use notify::{Event, EventKind, RecommendedWatcher, RecursiveMode, Watcher};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-/// Editors write, rename and set modes within so much, and a dial is turned on; what comes within it is one change.
+/// Editors write, rename and set modes within so much; what comes within it is one change.
 const QUIET: Duration = Duration::from_millis(30);
+/// So soon a page that is turned on asks again, once it has its answer and has handed it to the sound.
+const TURNED: Duration = Duration::from_millis(25);
 /// So long a change may at most be waited out, where something never stops writing.
 const LONGEST: Duration = Duration::from_millis(500);
 
@@ -18,10 +20,13 @@ pub(super) struct Watched {
     watcher: RecommendedWatcher,
     folders: BTreeSet<PathBuf>,
     files: Arc<Mutex<BTreeSet<PathBuf>>>,
-    changes: Receiver<()>,
-    tell: Sender<()>,
-    /// Set as soon as a file changes: what is being made is of yesterday.
+    /// Each with how long another may be waited for.
+    changes: Receiver<Duration>,
+    tell: Sender<Duration>,
+    /// Set as soon as a file changes, or a page asks for a change: what is being made is of yesterday.
     stale: Arc<AtomicBool>,
+    /// How many changes are being made for pages.
+    under_way: Arc<AtomicUsize>,
 }
 
 impl Watched {
@@ -43,9 +48,9 @@ impl Watched {
                 return;
             }
             is.store(true, Ordering::Relaxed);
-            let _ = telling.send(());
+            let _ = telling.send(QUIET);
         })?;
-        Ok(Self { watcher, folders: BTreeSet::new(), files, changes, tell, stale })
+        Ok(Self { watcher, folders: BTreeSet::new(), files, changes, tell, stale, under_way: Arc::default() })
     }
 
     /// From now on these files, whether they are there or not. A folder that is not there is looked at from the next time on.
@@ -72,26 +77,33 @@ impl Watched {
 
     /// Tells of changes that are none of a file.
     pub(super) fn bell(&self) -> Bell {
-        Bell { tell: self.tell.clone(), stale: Arc::clone(&self.stale) }
+        Bell { tell: self.tell.clone(), stale: Arc::clone(&self.stale), under_way: Arc::clone(&self.under_way) }
     }
 
     /// Waits for the next change, and until it is over. `None` where none can come any more.
     pub(super) fn next(&self) -> Option<()> {
-        self.changes.recv().ok()?;
-        self.settle()
-    }
-
-    fn settle(&self) -> Option<()> {
+        let mut quiet = self.changes.recv().ok()?;
         let since = Instant::now();
         while since.elapsed() < LONGEST {
-            match self.changes.recv_timeout(QUIET) {
-                Ok(()) => {}
+            match self.changes.recv_timeout(quiet) {
+                Ok(next) => quiet = next,
+                // Whoever waits for an answer has the processors.
+                Err(RecvTimeoutError::Timeout) if self.under_way.load(Ordering::Relaxed) > 0 => {}
                 Err(RecvTimeoutError::Timeout) => break,
                 Err(RecvTimeoutError::Disconnected) => return None,
             }
         }
         self.stale.store(false, Ordering::Relaxed);
         Some(())
+    }
+
+    /// Whether nothing changes for so long; it is looked at anew as soon as something does.
+    pub(super) fn rests(&self, long: Duration) -> bool {
+        match self.changes.recv_timeout(long) {
+            // It comes again when it is asked for.
+            Ok(quiet) => self.tell.send(quiet).is_err(),
+            Err(end) => end == RecvTimeoutError::Timeout,
+        }
     }
 
     pub(super) fn is_stale(&self) -> bool {
@@ -107,14 +119,34 @@ impl Watched {
 /// Tells of changes on the desk.
 #[derive(Debug)]
 pub(super) struct Bell {
-    tell: Sender<()>,
+    tell: Sender<Duration>,
     stale: Arc<AtomicBool>,
+    under_way: Arc<AtomicUsize>,
 }
 
 impl Bell {
-    pub(super) fn ring(&self) {
+    /// A change is being made, until what this gives is let go: what is older is given up at once, and made anew afterwards.
+    pub(super) fn change(&self) -> Change<'_> {
+        self.under_way.fetch_add(1, Ordering::Relaxed);
         self.stale.store(true, Ordering::Relaxed);
-        let _ = self.tell.send(());
+        Change(self)
+    }
+
+    /// Something has changed.
+    pub(super) fn ring(&self) {
+        drop(self.change());
+    }
+}
+
+/// A change that is being made.
+#[derive(Debug)]
+pub(super) struct Change<'b>(&'b Bell);
+
+impl Drop for Change<'_> {
+    fn drop(&mut self) {
+        self.0.under_way.fetch_sub(1, Ordering::Relaxed);
+        self.0.stale.store(true, Ordering::Relaxed);
+        let _ = self.0.tell.send(TURNED);
     }
 }
 
@@ -145,5 +177,28 @@ mod tests {
         watched.next().expect("a change");
         std::fs::remove_file(&file).expect("removed");
         watched.next().expect("a change");
+    }
+
+    #[test]
+    fn a_change_for_a_page_gives_up_what_is_older_and_is_waited_for() {
+        let watched = Watched::new().expect("a watcher");
+        let (bell, over) = (watched.bell(), AtomicBool::new(false));
+        drop(bell.change());
+        let second = bell.change();
+        assert!(watched.is_stale());
+        std::thread::scope(|beside| {
+            beside.spawn(|| {
+                std::thread::sleep(3 * TURNED);
+                over.store(true, Ordering::Relaxed);
+                drop(second);
+            });
+            watched.next().expect("a change");
+        });
+        assert!(over.load(Ordering::Relaxed) && !watched.is_stale());
+        // Where nothing comes it is at rest; what comes while it is waited for is not lost.
+        assert!(watched.rests(Duration::from_millis(1)));
+        drop(bell.change());
+        assert!(!watched.rests(Duration::from_secs(600)));
+        watched.next().expect("it is still to come");
     }
 }

@@ -3,14 +3,15 @@
 use super::picture::{gap_over_tempo, psychometric, spread, timing, track, waveform, window};
 use super::report::{Advised, Checked, Trained};
 use super::scene::{
-    Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, spread_picture, tempo_range,
-    timing_picture, track_picture, wave_picture, window_picture,
+    NEVER, Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, onset_picture,
+    spread_picture, tempo_range, timing_picture, track_picture, wave_picture, window_picture,
 };
 use crate::ear::{ClassResult, Key};
 use crate::judge::{Gap, Judged};
-use crate::patch::{Patch, Variant};
+use crate::patch::{Patch, Variant, Voice};
 use crate::rig::{RigError, play};
 use crate::text::{nine_places, plain};
+use crate::voice::VoiceError;
 
 /// A picture, drawn and not yet written.
 #[derive(Clone, Debug)]
@@ -36,6 +37,29 @@ pub enum AlbumError {
     /// A sound cannot be drawn.
     #[error(transparent)]
     Wave(#[from] WaveError),
+}
+
+/// A picture of each voice: how it begins. Of a patch each is called after that, `stem`.
+///
+/// # Errors
+/// As of [`onset_picture`](crate::show::scene::onset_picture).
+pub fn voice_pictures(stem: Option<&str>, voices: &[&Voice], seed: u64) -> Result<Vec<Picture>, VoiceError> {
+    let mut drawn: Vec<&Voice> = Vec::new();
+    let mut pictures = Vec::new();
+    for voice in voices {
+        // Two that differ by their level alone begin alike.
+        if drawn.iter().any(|known| known.name == voice.name && known.sound == voice.sound) {
+            continue;
+        }
+        let again = drawn.iter().filter(|known| known.name == voice.name).count();
+        let again = if again > 0 { format!("-{}", again + 1) } else { String::new() };
+        let before = stem.map(|stem| format!("{stem}.")).unwrap_or_default();
+        let name = format!("{before}voice.{}{again}.svg", voice.name);
+        let svg = waveform(&onset_picture(&format!("voice-{}", voice.name), voice, seed)?);
+        pictures.push(Picture { name, variant: None, tempo_bpm: None, seed, svg });
+        drawn.push(voice);
+    }
+    Ok(pictures)
 }
 
 /// A patch and what its pictures are called after.
@@ -64,7 +88,7 @@ pub fn check_pictures(
     let Subject { stem, patch, source, seed } = subject;
     let all: Vec<&Variant> = variants.iter().collect();
     let range = tempo_range(source, patch);
-    let gaps = gap_picture((stem, subject.title()), &all, &patch.tempos, range, patch.max_gap);
+    let gaps = gap_picture((stem, subject.title()), &all, &patch.tempos, range, patch.max_gap, &NEVER);
     let (name, svg) = (format!("{stem}.gap-over-tempo.svg"), gap_over_tempo(&gaps));
     let mut pictures = vec![Picture { name, variant: None, tempo_bpm: None, seed, svg }];
     for same in checked.results.chunk_by(|a, b| a.variant.name == b.variant.name) {

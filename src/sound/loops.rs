@@ -5,7 +5,8 @@ use super::score::{Bars, Ensemble, Version};
 use crate::hits::{Hit, list};
 use crate::patch::{Course, Meter, Rig};
 use crate::rig::play;
-use crate::time::{Beat, Clockwork, Instant, Span};
+use crate::time::{Beat, Clockwork, Instant, Span, wholes};
+use rayon::prelude::*;
 
 /// The bars of which loops are made at one tempo: the same for all versions.
 #[derive(Clone, Debug)]
@@ -77,13 +78,14 @@ impl Loops {
     /// The hits of a version that are due from the loops' beginning on.
     #[must_use]
     pub fn hits(&self, ensemble: &Ensemble, played: &PlayedVariant<'_>) -> Vec<LoopHit> {
+        let bars = Bars::new(self.meter, &self.clockwork);
         let hit = |h: &Hit| {
             let (voice, gain) = ensemble.part(played.of, h);
             Some(LoopHit {
                 at: self.after(h.at),
                 voice,
                 gain,
-                bar: self.bar_of(h)?,
+                bar: self.bar_of(h, &bars)?,
                 player: h.sequencer,
                 due: self.after(self.clockwork.instant(h.due)),
                 first: h.step == 1,
@@ -107,9 +109,8 @@ impl Loops {
     }
 
     /// The bar to which a hit belongs, from 0 on; `None` before the first.
-    fn bar_of(&self, hit: &Hit) -> Option<u32> {
-        let home = Bars::new(self.meter, &self.clockwork).home(hit);
-        u32::try_from(((home - self.from) / self.bar).floor().to_integer()).ok()
+    fn bar_of(&self, hit: &Hit, bars: &Bars<'_>) -> Option<u32> {
+        u32::try_from(wholes(self.from, bars.home(hit), self.bar)).ok()
     }
 
     /// A time, from the loops' beginning on.
@@ -121,10 +122,9 @@ impl Loops {
     /// at in pieces twice as long, since a piece may be over before it repeats. `None` where nothing does, and where something
     /// is changed in the course of the piece or comes from a take.
     fn repeats_after(&self, all: &[PlayedVariant<'_>]) -> Option<u32> {
-        let most = i64::from(self.available);
+        let (most, bars) = (i64::from(self.available), Bars::new(self.meter, &self.clockwork));
         // Each hit: the bar in which it is due, when it sounds, and what.
-        let mut heard: Vec<Vec<(i64, i64, Stroke)>> = Vec::new();
-        for played in all {
+        let of = |played: &PlayedVariant<'_>| -> Option<Vec<(i64, i64, Stroke)>> {
             let rig = &played.variant.rig;
             if rig.course != Course::default() || !rig.takes.is_empty() {
                 return None;
@@ -134,10 +134,11 @@ impl Loops {
             let hits = list(&longer, &play(&longer, played.performance.tempo).ok()?);
             let own = |h: &Hit| {
                 let stroke = (h.sequencer, h.velocity, h.level_mdb);
-                Some((i64::from(self.bar_of(h)?), self.after(h.at).0, stroke))
+                Some((i64::from(self.bar_of(h, &bars)?), self.after(h.at).0, stroke))
             };
-            heard.push(hits.iter().filter_map(own).collect());
-        }
+            Some(hits.iter().filter_map(own).collect())
+        };
+        let heard: Vec<_> = all.par_iter().map(of).collect::<Option<_>>()?;
         let tempo = self.clockwork.tempo();
         let length = |bars: i64| (tempo.instant(self.bar * i128::from(bars)) - Instant::START).0;
         let again = |hits: &[(i64, i64, Stroke)], bars: i64| {

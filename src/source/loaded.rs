@@ -1,14 +1,20 @@
 //! From a file's name to a checked patch and the variants that were asked for.
 
+use super::carried::Example;
+use super::sounds::{Shelf, Sounds};
 use super::takes::Reader;
 use super::{SourceError, Talk, read_text, stem};
 use crate::hits::recorded;
+use crate::judge::mend::{Catalogue, WishError, Wishes};
 use crate::patch::{Asked, BoxKinds, Component, Faults, FileKind, Patch, Variant, VariantError, other_kind};
 use crate::show::report::take_notes;
 use crate::store::sha256_hex;
 use crate::text::plain;
 use crate::time::{Span, Tempo, decimal_comma};
 use std::path::{Path, PathBuf};
+
+/// The carried list of components, for a patch that has nothing to put in.
+const GENERIC: &str = "components";
 
 /// A patch with the name and the bytes it came from.
 #[derive(Debug)]
@@ -23,6 +29,8 @@ pub struct Loaded {
     pub patch: Patch,
     /// The files of its takes.
     reader: Reader,
+    /// The files of its voices.
+    sounds: Sounds,
     talk: Talk,
 }
 
@@ -39,6 +47,10 @@ pub struct Wanted<'a> {
     pub boxes: &'a [PathBuf],
     /// Whether takes outside of the patch's folder are refused.
     pub inside: bool,
+    /// Whether sounds outside of it are read.
+    pub allow_files: bool,
+    /// Sounds that were read before.
+    pub shelf: Option<&'a Shelf>,
 }
 
 /// Reads and checks a patch file, and says its warnings.
@@ -63,11 +75,14 @@ pub fn load_noting(
     read.push(file.to_owned());
     read.extend_from_slice(how.0.boxes);
     let mut reader = Reader::new(file, how.0.inside);
-    let loaded =
-        text.map_or_else(|| read_text(file, "a patch"), Ok).and_then(|source| loaded(file, source, how, &mut reader));
+    let mut sounds = Sounds::new(file, how.0.allow_files);
+    let loaded = text
+        .map_or_else(|| read_text(file, "a patch"), Ok)
+        .and_then(|source| loaded(file, source, how, (&mut reader, &mut sounds)));
     read.extend_from_slice(reader.tried());
+    read.extend_from_slice(sounds.tried());
     let (source, boxes, patch) = loaded?;
-    Ok(Loaded { name: file.display().to_string(), source, boxes, patch, reader, talk: how.1 })
+    Ok(Loaded { name: file.display().to_string(), source, boxes, patch, reader, sounds, talk: how.1 })
 }
 
 /// The text, those of the kinds of boxes, and what both say.
@@ -75,7 +90,7 @@ fn loaded(
     file: &Path,
     source: String,
     (wanted, talk): (Wanted<'_>, Talk),
-    reader: &mut Reader,
+    (reader, sounds): (&mut Reader, &mut Sounds),
 ) -> Result<(String, String, Patch), SourceError> {
     let name = file.display().to_string();
     wanted.tempos.and_then(decimal_comma).iter().for_each(|note| talk.say(&format!("note: {note}")));
@@ -94,7 +109,11 @@ fn loaded(
                 talk.say(&warnings);
             }
             let rigs = std::iter::once(&mut patch.original).chain(&mut patch.fixes).map(|variant| &mut variant.rig);
-            rigs.into_iter().try_for_each(|rig| reader.fill(&mut rig.takes))?;
+            rigs.into_iter().try_for_each(|rig| {
+                reader.fill(&mut rig.takes)?;
+                sounds.fill(&mut rig.voices, wanted.shelf)
+            })?;
+            sounds.notes().iter().for_each(|note| talk.say(&format!("note: {note}")));
             take_notes(&patch, &asked.recorded).iter().for_each(|note| talk.say(note));
             Ok((source, texts, patch))
         }
@@ -131,10 +150,17 @@ pub fn refused(source: &str, wanted: FileKind, (name, faults): (&str, &Faults), 
 }
 
 impl Loaded {
-    /// The checksum of all that the patch says, as manifests have it: of its text, and of the kinds of boxes that it was read with.
+    /// The checksum of all that the patch says, as manifests have it: of its text, of the kinds of boxes that it was read with, and
+    /// of the checksums of the sounds that it names.
     #[must_use]
     pub fn checksum(&self) -> String {
-        sha256_hex(format!("{}{}", self.source, self.boxes).as_bytes())
+        sha256_hex(format!("{}{}{}", self.source, self.boxes, self.sounds.checksums()).as_bytes())
+    }
+
+    /// What there is to be told of the sounds that it names, a sentence each.
+    #[must_use]
+    pub fn sound_notes(&self) -> &[String] {
+        self.sounds.notes()
     }
 
     /// The patch's name in the names of its files: the file's own, without folder and ending.
@@ -185,6 +211,7 @@ impl Loaded {
         })?;
         // Two fixes together may ask for what neither does alone.
         self.reader.clone().fill(&mut variant.rig.takes)?;
+        self.sounds.clone().fill(&mut variant.rig.voices, None)?;
         Ok(variant)
     }
 
@@ -192,6 +219,26 @@ impl Loaded {
     #[must_use]
     pub fn origin(&self) -> (String, String) {
         (self.name.clone(), self.checksum())
+    }
+
+    /// All that could be done to the original: with the generic components where nothing else could be put in.
+    ///
+    /// # Errors
+    /// Where a wish cannot be met.
+    pub fn catalogue(&self, components: &[Component], wishes: &Wishes) -> Result<Catalogue, WishError> {
+        let of = |components: &[Component]| Catalogue::new(&self.patch, components, wishes);
+        let own = of(components);
+        if components.is_empty() && own.as_ref().map_or(true, |own| own.parts.is_empty()) {
+            let generic = self.generic();
+            return if generic.is_empty() { own } else { of(&generic) };
+        }
+        own
+    }
+
+    /// The carried list of components, as the patch reads it.
+    #[must_use]
+    pub fn generic(&self) -> Vec<Component> {
+        Example::named(GENERIC).and_then(|list| self.patch.read_components(list.file.text).ok()).unwrap_or_default()
     }
 
     /// The components of the patch and those of files.

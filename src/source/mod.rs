@@ -1,10 +1,13 @@
-//! From the names of files to what they say: patches with the kinds of boxes and the takes that they name, components, songs.
+//! From the names of files to what they say: patches with the kinds of boxes, the takes and the sounds that they name,
+//! components, songs.
 
+mod beside;
 pub mod carried;
 mod error;
 mod loaded;
 mod recording;
 mod songs;
+mod sounds;
 mod stem;
 mod takes;
 mod text_file;
@@ -14,6 +17,7 @@ pub use error::SourceError;
 pub use loaded::{Loaded, Wanted, boxes, load, load_noting, refused};
 pub use recording::WavRecording;
 pub use songs::songs;
+pub use sounds::Shelf;
 pub use stem::stem;
 pub use text_file::read_text;
 

@@ -8,7 +8,7 @@ pub fn chi_square_tail(value: f64, degrees: u32) -> f64 {
         return if value <= 0.0 { 1.0 } else { 0.0 };
     }
     let half = value / 2.0;
-    let (mut tail, mut term, mut done) = if degrees % 2 == 0 {
+    let (mut tail, mut term, mut done) = if degrees.is_multiple_of(2) {
         let first = libm::exp(-half);
         (first, first * half, 2)
     } else {

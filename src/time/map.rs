@@ -73,6 +73,8 @@ struct Stretch {
     start: ExactPs,
     /// The tempo at its first beat.
     tempo: Tempo,
+    /// How long a beat lasts there.
+    per: ExactPs,
     ramp: Option<Slope>,
 }
 
@@ -104,7 +106,7 @@ impl Clockwork {
     #[must_use]
     pub fn new(tempo: Tempo, map: &[TempoStep]) -> Self {
         let nought = Ratio::from_integer(0);
-        let mut stretches = vec![Stretch { from: nought, start: nought, tempo, ramp: None }];
+        let mut stretches = vec![Stretch::new(nought, nought, tempo, None)];
         let mut now = tempo;
         for step in map {
             let micro = step.to.micro(tempo).clamp(1_000_000, 1_000_000_000);
@@ -114,9 +116,9 @@ impl Clockwork {
             if let Some((over, shape)) = step.ramp {
                 let slope = Slope::new(now, next, over, shape);
                 after = (step.at + over, start + slope.lasts);
-                stretches.push(Stretch { from: step.at, start, tempo: now, ramp: Some(slope) });
+                stretches.push(Stretch::new(step.at, start, now, Some(slope)));
             }
-            stretches.push(Stretch { from: after.0, start: after.1, tempo: next, ramp: None });
+            stretches.push(Stretch::new(after.0, after.1, next, None));
             now = next;
         }
         Self { tempo, stretches: stretches.into() }
@@ -147,10 +149,11 @@ impl Clockwork {
     pub fn place(&self, beat: Beat, after: ExactPs) -> Result<Instant, LineError> {
         let stretch = self.stretch(|s| s.from <= beat);
         let (start, beats) = match &stretch.ramp {
+            None if *stretch.from.numer() == 0 => (stretch.start, beat),
             None => (stretch.start, beat - stretch.from),
             Some(slope) => (stretch.start + slope.offset(stretch.tempo, beat - stretch.from), Ratio::from_integer(0)),
         };
-        let ps = sum(start, beats, stretch.tempo.beat_ps(), after).ok_or(LineError)?;
+        let ps = sum(start, beats, stretch.per, after).ok_or(LineError)?;
         i64::try_from(ps).map(Instant).map_err(|_| LineError)
     }
 
@@ -161,7 +164,7 @@ impl Clockwork {
         let stretch = self.stretch(|s| s.start <= at);
         let gone = at - stretch.start;
         let Some(slope) = &stretch.ramp else {
-            let per = stretch.tempo.beat_ps();
+            let per = stretch.per;
             let over = BigInt::from(*gone.numer()) * per.denom() * BEAT_PARTS;
             let under = BigInt::from(*gone.denom()) * per.numer();
             return stretch.from
@@ -198,7 +201,16 @@ impl Clockwork {
 
     /// The last stretch of which something is true; the first where it is true of none.
     fn stretch(&self, begun: impl Fn(&Stretch) -> bool) -> &Stretch {
+        if let [only] = &*self.stretches {
+            return only;
+        }
         &self.stretches[self.stretches.partition_point(begun).saturating_sub(1)]
+    }
+}
+
+impl Stretch {
+    fn new(from: Beat, start: ExactPs, tempo: Tempo, ramp: Option<Slope>) -> Self {
+        Self { from, start, tempo, per: tempo.beat_ps(), ramp }
     }
 }
 
@@ -244,7 +256,7 @@ fn nearest(exact: Ratio<i128>) -> f64 {
 /// Where the next stretch begins, exact.
 fn place_after(last: Option<&Stretch>, at: Beat) -> (BigInt, BigInt) {
     let Some(last) = last else { return (BigInt::from(0), BigInt::from(1)) };
-    let (beats, per) = (at - last.from, last.tempo.beat_ps());
+    let (beats, per) = (at - last.from, last.per);
     let over = BigInt::from(*beats.numer()) * per.numer();
     let under = BigInt::from(*beats.denom()) * per.denom();
     (over * last.start.denom() + &under * last.start.numer(), under * last.start.denom())
@@ -257,7 +269,18 @@ fn kept((over, under): (BigInt, BigInt)) -> ExactPs {
 
 /// `floor(start + beats·per + after + 1/2)`, in `i128` where that is certain to do.
 fn sum(start: ExactPs, beats: Beat, per: ExactPs, after: ExactPs) -> Option<i128> {
-    quick_sum(start, beats, per, after).or_else(|| long_sum(start, beats, per, after))
+    plain_sum(start, beats, per, after)
+        .or_else(|| quick_sum(start, beats, per, after))
+        .or_else(|| long_sum(start, beats, per, after))
+}
+
+/// Where nothing is added, and nothing need be made simpler to fit.
+fn plain_sum(start: ExactPs, beats: Beat, per: ExactPs, after: ExactPs) -> Option<i128> {
+    if *start.numer() != 0 || *after.numer() != 0 {
+        return None;
+    }
+    let over = beats.numer().checked_mul(*per.numer())?;
+    Some(round_half_up(Ratio::new_raw(over, beats.denom().checked_mul(*per.denom())?)))
 }
 
 fn quick_sum(start: ExactPs, beats: Beat, per: ExactPs, after: ExactPs) -> Option<i128> {

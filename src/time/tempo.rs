@@ -66,7 +66,11 @@ impl Tempo {
     /// Picoseconds in one quarter note, exact.
     #[must_use]
     pub fn beat_ps(self) -> ExactPs {
-        Ratio::new(PS_MICRO_PER_MINUTE, i128::from(self.micro))
+        // What both share is found in 64 bits.
+        let micro = i128::from(self.micro);
+        let rest = u64::try_from(PS_MICRO_PER_MINUTE % micro).unwrap_or_default();
+        let shared = i128::from(num_integer::gcd(rest, self.micro));
+        Ratio::new_raw(PS_MICRO_PER_MINUTE / shared, micro / shared)
     }
 
     /// How long a distance in beats lasts, exact.
@@ -78,7 +82,10 @@ impl Tempo {
     /// The ideal time of a beat, rounded once.
     #[must_use]
     pub fn instant(self, beat: Beat) -> Instant {
-        Instant(i64::try_from(round_half_up(self.exact(beat))).unwrap_or(i64::MAX))
+        let per = self.beat_ps();
+        let plain = beat.numer().checked_mul(*per.numer()).zip(beat.denom().checked_mul(*per.denom()));
+        let exact = plain.map_or_else(|| self.exact(beat), |(over, under)| Ratio::new_raw(over, under));
+        Instant(i64::try_from(round_half_up(exact)).unwrap_or(i64::MAX))
     }
 }
 
@@ -146,5 +153,18 @@ mod tests {
     #[test]
     fn a_quarter_note_at_120_is_half_a_second() {
         assert_eq!(Tempo::whole(120).instant(Beat::from_integer(3)), Instant(1_500_000_000_000));
+    }
+
+    /// Against `num-rational`, numbers and all, and against its product, rounded.
+    #[test]
+    fn a_beat_lasts_a_minute_over_the_tempo() {
+        for micro in [1_000_000, 1_000_001, 97_123_457, 120_000_000, 121_300_000, 999_999_937, 1_000_000_000] {
+            let tempo = Tempo::from_micro(micro).expect("a tempo");
+            let (own, exact) = (tempo.beat_ps(), Ratio::new(60_000_000_000_000_000_000, i128::from(micro)));
+            assert_eq!((own.numer(), own.denom()), (exact.numer(), exact.denom()), "{micro}");
+            for beat in [Beat::new(1, 3), Beat::new(-7, 4), Beat::new(1_000_001, 24), Beat::from_integer(0)] {
+                assert_eq!(i128::from(tempo.instant(beat).0), round_half_up(exact * beat), "{micro} {beat}");
+            }
+        }
     }
 }

@@ -4,6 +4,7 @@ use super::band::Band;
 use super::envelope::fade;
 use super::noise::Burst;
 use super::parts::Parts;
+use super::recorded::Stroke;
 use super::tone::{Pulse, Tone};
 use super::{Model, NoiseKey, Settings, VoiceError, click, hat, kick, snare};
 use crate::dsp::Master;
@@ -52,6 +53,12 @@ impl Drum {
             Model::Click => click::parts(settings),
         };
         Ok(Self::assemble(&parts))
+    }
+
+    /// What was read from a file, made ready.
+    #[must_use]
+    pub fn recorded(stroke: &Stroke) -> Self {
+        Self { pre: stroke.pre, steady: stroke.samples.clone(), noise: None }
     }
 
     fn assemble(parts: &Parts) -> Self {
@@ -116,7 +123,7 @@ impl Drum {
     }
 
     /// One hit at velocity 127, with the noise of `key`: the attack's peak is 1.0 as a sample peak at 96 kHz, and at most 1 ms,
-    /// the foot of the rise, lies before the hit's instant.
+    /// the foot of the rise, lies before the hit's instant; of a recording 10 ms, and the peak is that of all of it.
     #[must_use]
     pub fn master(&self, key: &NoiseKey) -> Master {
         let mut sum = self.steady.clone();

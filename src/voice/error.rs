@@ -17,6 +17,14 @@ pub enum VoiceError {
         /// How many there should be.
         expected: usize,
     },
+    /// A voice of files, of which some were never read: a fault of the program, not of a patch.
+    #[error("the voice has {count} files, and {read} of them were read")]
+    Unread {
+        /// How many there are.
+        count: usize,
+        /// How many were handed in.
+        read: usize,
+    },
     /// A value is outside its bounds, or is no number.
     #[error("`{key}` is {}, expected {} to {}", .unit.show(*.found), .unit.show(*.min), .unit.show(*.max))]
     Bounds {
@@ -89,7 +97,7 @@ impl VoiceError {
     #[must_use]
     pub fn keys(&self) -> Vec<&'static str> {
         match *self {
-            Self::Count { .. } => Vec::new(),
+            Self::Count { .. } | Self::Unread { .. } => Vec::new(),
             Self::Bounds { key, .. } => vec![key],
             Self::Order { upper, lower, .. } => vec![upper, lower],
             Self::Reach { pitch, width, .. } => vec![pitch, width],

@@ -40,6 +40,29 @@ impl Facts {
     }
 }
 
+/// Frequencies that are tried an octave, from 20 Hz to 18 kHz.
+const STEPS_AN_OCTAVE: f64 = 24.0;
+const BAND: [f64; 2] = [20.0, 18_000.0];
+
+/// The frequency at which a master has most energy, in hertz, to within half a quarter-tone: a Fourier sum a frequency.
+#[must_use]
+pub fn strongest_hz(master: &Master) -> f64 {
+    let count = libm::ceil(STEPS_AN_OCTAVE * libm::log2(BAND[1] / BAND[0])) as u32;
+    let all = (0..=count).map(|n| BAND[0] * libm::exp2(f64::from(n) / STEPS_AN_OCTAVE));
+    let energy = |hz: f64| {
+        let angle = 2.0 * PI * hz / f64::from(MASTER_RATE);
+        let turn = [libm::cos(angle), libm::sin(angle)];
+        // A phasor as the two channels of a frame, turned on at each sample.
+        let (mut at, mut sum) = ([1.0, 0.0], [0.0; 2]);
+        for level in levels(master) {
+            sum = sum.add_amp(at.scale_amp(level));
+            at = [at[0] * turn[0] - at[1] * turn[1], at[0] * turn[1] + at[1] * turn[0]];
+        }
+        sum.mul_amp(sum).channels().sum::<f64>()
+    };
+    all.map(|hz| (energy(hz), hz)).fold((0.0, BAND[0]), |a, b| if b.0 > a.0 { b } else { a }).1
+}
+
 /// The samples of a master as doubles.
 fn levels(master: &Master) -> impl Iterator<Item = f64> {
     master.samples.iter().map(|x| x.to_sample())
@@ -177,6 +200,15 @@ mod tests {
         let upside_down = Master { samples: master.samples.iter().map(|x| -x).collect(), pre: 0 };
         assert_eq!(Facts::of(&upside_down).attack_ms, Facts::of(&master).attack_ms);
         assert_eq!(Facts::of(&upside_down).peak, 1.0);
+    }
+
+    #[test]
+    fn the_strongest_frequency_is_that_of_the_strongest_tone() {
+        for hz in [48.0, 331.0, 4_000.0] {
+            // Half a step of an octave's 24.
+            let found = strongest_hz(&falling(hz, 0.08));
+            assert!((found / hz).log2().abs() <= 0.5 / 24.0 + 1e-9, "{hz}: {found}");
+        }
     }
 
     #[test]

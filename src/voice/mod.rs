@@ -1,4 +1,5 @@
-//! The drums: each a function of the time since its hit, the same at every sample rate.
+//! The drums: each a function of the time since its hit, the same at every sample rate, drawn by a model or read from
+//! files ([`recorded`]).
 //!
 //! A voice is drawn once, at 96 kHz, into a [`Master`](crate::dsp::Master) that a renderer reads between the samples. [`Drum`] holds what
 //! all hits of a voice share; its noise is drawn from a [`NoiseKey`], so that hits may have the same noise or each its
@@ -16,16 +17,19 @@ mod kick;
 mod noise;
 mod param;
 mod parts;
+pub mod recorded;
 mod settings;
 mod snare;
+mod sound;
 mod tone;
 mod weight;
 
 pub use deck::Deck;
 pub use drum::{Drum, master};
 pub use error::VoiceError;
-pub use facts::Facts;
+pub use facts::{Facts, strongest_hz};
 pub use noise::NoiseKey;
+pub use sound::Sound;
 pub use weight::{K_REFERENCE, KFilter, balance_db, k_energy};
 
 /// The kinds of drum that can be synthesised.

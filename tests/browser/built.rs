@@ -52,17 +52,18 @@ fn a_rig_is_built_from_nothing_and_check_says_the_same() {
     browser.click_on("[data-begin=one-box]");
     browser.until(READY);
     browser.js("hitgap.level.confirm()");
-    // A second box, with a reset.
+    // A second box.
     choose(&browser, "[data-add=sequencer]", "plain");
     browser.until("return hitgap.desk.now().sentences.filter((s) => s.kind === 'sequencer').length === 2");
     let name = browser.js("return hitgap.desk.now().sentences.filter((s) => s.kind === 'sequencer').at(-1).name");
     let name = name.as_str().expect("a name").to_owned();
-    choose(&browser, &format!(".word[data-is=more][data-spot^='sequencer.{name} ']"), "reset");
-    browser.until("return Boolean(document.querySelector('#editor .path select'))");
-    browser.js("const from = document.querySelector('#editor .path select'); from.value = 'home'; \
-         from.dispatchEvent(new Event('change', { bubbles: true }))");
-    browser.until(&format!("return Boolean(hitgap.desk.wordAt('sequencer.{name}.reset-mode'))"));
-    browser.press(&[ESCAPE]);
+    // It plays at once, where the first box has its clock and its reset; and that is said.
+    browser.until(&format!(
+        "return Boolean(hitgap.desk.wordAt('sequencer.{name}.reset-mode')) && !hitgap.desk.now().fault"
+    ));
+    let said =
+        browser.js(&format!("return document.querySelector('[data-id=\"sequencer.{name}\"] .small').textContent"));
+    assert!(said.as_str().expect("a sentence").starts_with("It takes its clock and its reset from where "), "{said}");
     choose(&browser, &format!(".word[data-key='sequencer.{name}.reset-mode']"), "waits for the next pulse");
     says(&browser, "next-clock");
     browser.press(&[ESCAPE]);

@@ -57,8 +57,13 @@ impl Open {
         browser.js("hitgap.level.confirm()");
     }
 
+    /// The patch as it was.
+    pub(super) fn text(&self) -> &str {
+        &self.text
+    }
+
     /// Saves the patch with words of it replaced.
-    fn save(&self, changes: &[(&str, &str)]) {
+    pub(super) fn save(&self, changes: &[(&str, &str)]) {
         let mut text = self.text.clone();
         for (from, to) in changes {
             assert!(text.contains(from), "no {from:?}");

@@ -164,6 +164,7 @@ fn hostile_names_stay_text() {
     {
         let page = TrainingPage {
             names: names.map(str::to_owned),
+            sounds: [None, None],
             voices: vec![click(), click()],
             places: [(0, 1.0), (1, 1.0)],
             tempo: Tempo::whole(90),

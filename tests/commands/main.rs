@@ -7,6 +7,7 @@
 mod absurd;
 mod advise;
 mod alone;
+mod basket;
 mod boxes;
 mod check;
 mod compare;
@@ -46,6 +47,7 @@ mod runs;
 mod short;
 mod sides;
 mod slips;
+mod sounds;
 mod stops;
 mod store;
 mod survey;

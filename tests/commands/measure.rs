@@ -39,7 +39,7 @@ fn a_box_that_is_late_is_measured() {
     let said = place.run(BOTH).exits(0).stdout;
     let first = said.lines().next().expect("a sentence");
     assert!(
-        first.starts_with("wren comes ") && first.ends_with(" ms after clock at each tempo; it does not waver"),
+        first.starts_with("wren comes ") && first.ends_with(" ms after the clock at each tempo; it does not waver"),
         "{first}"
     );
     let found: Value =

@@ -76,16 +76,94 @@ fn what_is_proposed_for_the_examples_passes_and_sounds() {
     }
 }
 
-/// Songs bring the tempos; a list of components what may be put in.
+/// One wiring for an evening, and what is dialled for each song: on the terminal, as JSON and CSV, and as a card to print.
 #[test]
-fn an_evening_of_songs_and_a_list_of_parts() {
-    let place = Place::new().with("evening.csv", "song,tempo\nA,50\nB,97.5\nC,50\n");
-    let line =
-        "hitgap mend patches/late-bell.toml --songs evening.csv --components patches/components.toml --format csv";
-    let ran = place.run(line).exits(0);
-    assert!(ran.stdout.contains(",50,") && ran.stdout.contains(",97.5,"), "{}", ran.stdout);
-    assert!(ran.stdout.contains("fast-envelope"), "{}", ran.stdout);
+fn an_evening_has_one_wiring_and_a_card() {
+    let songs = "song,tempo,boxes,fixes\nLantern rising,50,,\nOx alone,97.5,ox,\n\"Two & two\",120..124,ox wren,\n";
+    let place = Place::new().with("evening.csv", songs);
+    place.shows(
+        "mend-evening",
+        &[
+            "hitgap mend patches/late-bell.toml --songs evening.csv",
+            "hitgap mend patches/late-bell.toml --songs evening.csv --format csv",
+            "hitgap mend patches/late-bell.toml --songs evening.csv --keep part --keep cable --keep dial",
+        ],
+    );
+    let line = "hitgap mend patches/late-bell.toml --songs evening.csv";
+    let ran = place.run(&format!("{line} --format json --card card.html")).exits(0);
+    let told: serde_json::Value = serde_json::from_str(&ran.stdout).expect("JSON");
+    assert_eq!(told["wiring"].as_array().map(Vec::len), Some(1));
+    assert_eq!((told["turns"].as_u64(), told["exact"].as_bool()), (Some(0), Some(true)));
+    assert_eq!(told["songs"][1]["boxes"], serde_json::json!(["ox"]));
+    assert_eq!(told["songs"][2]["tempos_bpm"].as_array().map(Vec::len), Some(5));
+    let page = String::from_utf8(place.read("card.html")).expect("text");
+    assert!(page.starts_with("<!doctype html>") && page.contains("<th scope=\"row\">Two &amp; two</th>"), "{page}");
+    assert!(page.contains("<li>put or-gate into the way to wren&#39;s clock</li>"), "{page}");
+    // Nothing is written over, unless that is asked for; and as text it is what the terminal shows.
+    place.run(&format!("{line} --card card.html")).exits(3);
+    place.run(&format!("{line} --card card.html --overwrite")).exits(0);
+    let ran = place.run(&format!("{line} --card card.txt")).exits(0);
+    // Its lines are broken as a page is wide.
+    let words = |text: &str| text.split_whitespace().take(25).map(str::to_owned).collect::<Vec<_>>();
+    let card = String::from_utf8(place.read("card.txt")).expect("text");
+    assert_eq!(words(&card), words(&ran.stdout));
+    assert!(card.lines().count() > ran.stdout.lines().count(), "{card}");
+    // What is dialled for the evening is kept as fixes that pass.
+    let ran = place.run(&format!("{line} --write")).exits(0);
+    assert!(ran.stderr.contains("wrote [fix.song-lantern-rising] to "), "{}", ran.stderr);
+    place.run("hitgap check patches/late-bell.toml --fix song-lantern-rising --tempo 50,120,124").exits(0);
+}
+
+/// Fixes that are dialled for a song, and a tempo map of its own; and what is wrong with a list, by its line.
+#[test]
+fn a_list_of_songs_says_what_is_dialled() {
+    let songs = "song,tempo,fixes,tempo-map\nA,50,,\nB,60,phase,\nC,80,,\"[{ at = '8 beats', tempo = '110 %' }]\"\n";
+    let place = Place::new().with("evening.csv", songs);
+    let line = "hitgap mend patches/late-bell.toml --songs evening.csv --budget 2";
+    let ran = place.run(&format!("{line} --format json")).exits(0);
+    let told: serde_json::Value = serde_json::from_str(&ran.stdout).expect("JSON");
+    let served = told["songs"].as_array().expect("songs").iter().filter(|song| song["served"] == true).count();
+    assert!(served >= 2, "{}", ran.stdout);
+    let said = |list: &str| {
+        let place = Place::new().with("evening.csv", list);
+        place.run("hitgap mend patches/late-bell.toml --songs evening.csv").exits(2).stderr
+    };
+    assert!(said("song,tempo,boxes\nA,50,heron\n").contains("line 2: there is no box `heron`"));
+    assert!(said("song,tempo,fixes\nA,50,nothing\n").contains("line 2: "));
+    assert!(said("song,tempo,fixes\nA,50,or-gate\n").contains("the wiring is one for the whole evening"));
+    assert!(said("song,tempo,tempo-map\nA,50,fast\n").contains("line 2: its tempo map is none"));
     place.run("hitgap mend patches/late-bell.toml --songs evening.csv --tempo 60").exits(2);
+    place.run("hitgap mend patches/late-bell.toml --songs evening.csv --resume x.search").exits(2);
+}
+
+/// Stopped by a limit it goes on where it was, and says the same as if nobody had stopped it; a damaged file is put aside, and what is
+/// not its own is left as it is.
+#[test]
+fn a_search_that_was_stopped_goes_on() {
+    let line = "hitgap mend patches/late-bell.toml --resume bell.search";
+    let whole = Place::new().run("hitgap mend patches/late-bell.toml").exits(0).stdout;
+    let place = Place::new().with("notes.txt", "not a search\n");
+    let ran = place.run(&format!("{line} --limit 1000")).exits(0);
+    assert!(ran.stdout.contains("Stopped where --limit said"), "{}", ran.stdout);
+    let ran = place.run(&format!("{line} --limit 300")).exits(0);
+    assert!(ran.stderr.contains("going on after 1000 sets"), "{}", ran.stderr);
+    // One byte of what came last is changed: the thousand before are whole.
+    let mut bytes = place.read("bell.search");
+    *bytes.last_mut().expect("bytes") ^= 1;
+    let place = place.with("bell.search", bytes.clone());
+    let ran = place.run(line).exits(0);
+    assert!(
+        ran.stderr.contains("`bell.search` was damaged") && ran.stderr.contains("going on after 1000 sets"),
+        "{}",
+        ran.stderr
+    );
+    assert_eq!((ran.stdout.as_str(), place.read("bell.search.damaged")), (whole.as_str(), bytes));
+    let ran = place.run(line).exits(0);
+    assert_eq!(ran.stdout, whole);
+    let ran = place.run(&format!("{line} --budget 2")).exits(3);
+    assert!(ran.stderr.contains("belongs to another search"), "{}", ran.stderr);
+    place.run("hitgap mend patches/late-bell.toml --resume notes.txt").exits(3);
+    assert_eq!(place.read("notes.txt"), b"not a search\n");
 }
 
 /// A rig that takes long: eight boxes and twenty parts, and nothing that does.

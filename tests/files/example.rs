@@ -134,18 +134,19 @@ fn the_example_gives_the_rig_that_it_describes() {
         ..Sequencer::new("wren", straight(1), steps("Xxxxxxxx"), 1)
     };
     assert_eq!(rig.sequencers, [ox, wren.clone()]);
-    let voices: Vec<_> = rig.voices.iter().map(|v| (v.name.as_str(), v.settings.model, v.noise)).collect();
-    assert_eq!(voices, [("floor-drum", Model::Kick, Noise::Same), ("bell", Model::Kick, Noise::Same)]);
+    let voices: Vec<_> = rig.voices.iter().map(|v| (v.name.as_str(), v.sound.model(), v.noise)).collect();
+    assert_eq!(voices, [("floor-drum", Some(Model::Kick), Noise::Same), ("bell", Some(Model::Kick), Noise::Same)]);
     // What a voice says is its own, and the rest is that of the kit's voice of its model.
     let params = Model::Kick.params();
-    let kick = hitgap::patch::kit().iter().find(|v| v.name == "kick").expect("in the kit");
+    let values = |v: &hitgap::patch::Voice| v.sound.settings().expect("drawn").values.clone();
+    let kick = values(hitgap::patch::kit().iter().find(|v| v.name == "kick").expect("in the kit"));
     for (n, param) in params.iter().enumerate() {
         let expected = match param.key {
             "pitch-start" => [160.0, 220.0],
             "pitch-end" => [48.0, 70.0],
-            _ => [kick.settings.values[n]; 2],
+            _ => [kick[n]; 2],
         };
-        assert_eq!([0, 1].map(|v: usize| rig.voices[v].settings.values[n]), expected, "{}", param.key);
+        assert_eq!([0, 1].map(|v: usize| values(&rig.voices[v])[n]), expected, "{}", param.key);
     }
     assert_eq!(rig.one, Some(2));
 

@@ -164,7 +164,7 @@ fn names_of_all_examples_stand_at_their_own_lines() {
         let patch = Patch::parse(&text, &Asked::default()).expect("a patch");
         let all: Vec<&Variant> = std::iter::once(&patch.original).chain(&patch.fixes).collect();
         let range = scene::tempo_range(&text, &patch);
-        let picture = scene::gap_picture((&name, &name), &all, &patch.tempos, range, patch.max_gap);
+        let picture = scene::gap_picture((&name, &name), &all, &patch.tempos, range, patch.max_gap, &scene::NEVER);
         for width in [WIDTH, NARROW] {
             let found = names_are_true(&picture, width);
             count = [count[0] + found[0], count[1] + found[1]];

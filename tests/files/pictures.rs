@@ -5,12 +5,13 @@ use hitgap::hits::list;
 use hitgap::judge::{first_notch_hz, judge};
 use hitgap::patch::{Asked, Patch, Variant};
 use hitgap::rig::{Performance, Point, listen, play, probe};
-use hitgap::show::picture::{Trace, gap_over_tempo, timing, waveform};
+use hitgap::show::picture::{GapPicture, Trace, gap_over_tempo, timing, waveform};
 use hitgap::show::scene::{self, Performed};
 use hitgap::sound::render::{Bank, Channels, Format, Gain, Memory, Program, Spec, Watch};
 use hitgap::sound::score::{CueList, Ensemble, Seating};
 use hitgap::time::{Beat, Instant, PS_PER_MS, Span, Tempo};
 use std::f64::consts::PI;
+use std::sync::atomic::AtomicBool;
 
 type Places = Vec<(f64, f64)>;
 
@@ -76,7 +77,7 @@ fn gaps_over_tempo_stand_where_they_belong() {
     let patch = example("late-bell");
     let all: Vec<&Variant> = std::iter::once(&patch.original).chain(&patch.fixes).collect();
     let range = (Tempo::whole(40), Tempo::whole(200));
-    let picture = scene::gap_picture(("t", "Title"), &all, &patch.tempos, range, patch.max_gap);
+    let picture = scene::gap_picture(("t", "Title"), &all, &patch.tempos, range, patch.max_gap, &scene::NEVER);
     let seen = seen(&gap_over_tempo(&picture));
     let (x, y) = (seen.across(["50", "160"]), seen.up(["0.1", "1000"]));
     let forms: [fn(f64) -> f64; 3] = [|t| 120_000.0 / t, |t| 1200.0 / t, |_| 0.04];
@@ -100,11 +101,23 @@ fn gaps_over_tempo_stand_where_they_belong() {
     }
 }
 
+/// What nobody wants any more is not played: no line has a place.
+#[test]
+fn a_picture_that_is_given_up_plays_nothing_more() {
+    let patch = example("late-bell");
+    let range = (Tempo::whole(40), Tempo::whole(200));
+    let of = |cancel| scene::gap_picture(("t", "T"), &[&patch.original], &patch.tempos, range, patch.max_gap, cancel);
+    let places = |picture: &GapPicture| picture.lines.iter().flat_map(|line| &line.pieces).flatten().count();
+    assert!(places(&of(&scene::NEVER)) > 40);
+    assert_eq!(places(&of(&AtomicBool::new(true))), 0);
+}
+
 #[test]
 fn a_line_breaks_where_another_step_is_played() {
     let patch = example("wren-slips");
     let (from, to) = (Tempo::whole(48), Tempo::whole(150));
-    let picture = scene::gap_picture(("t", "T"), &[&patch.original], &patch.tempos, (from, to), patch.max_gap);
+    let picture =
+        scene::gap_picture(("t", "T"), &[&patch.original], &patch.tempos, (from, to), patch.max_gap, &scene::NEVER);
     let pieces = &picture.lines[0].pieces;
     assert!(pieces.len() > 1, "{pieces:?}");
     // Between two pieces nothing is left out but a sliver: a grid step, halved seven times.

@@ -1,7 +1,7 @@
 // Hits, shared beats and stretches of a loop, against cases by hand.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { beatsOf, hitsOf, inMs, sharedOf, stretchesOf } from '../../src/show/page/parts/hits.mjs';
+import { arrowsOf, beatsOf, hitsOf, inMs, isAstray, nearOf, sharedOf, stretchesOf } from '../../src/show/page/parts/hits.mjs';
 
 // Two boxes over two bars of 2000 ms: the second 24 ms late on the first beat, early by 1 ms on the second bar's, and alone on another.
 const cell = { hits: [
@@ -36,6 +36,25 @@ test('a gap that is the max gap is within it, at every tempo', () => {
 test('of two hits of a player on one beat the first counts', () => {
   const shared = sharedOf(hitsOf({ hits: [[0, 0, 1, 0, 0, 0, 1], [9, 1, 1, 0, 1, 0, 0], [5, 1, 1, 0, 1, 0, 0]] }, 1, 1000));
   assert.equal(shared[0].gap, 5);
+});
+
+test('who is far from the beat hides no gap of the others', () => {
+  // Three boxes on each of four beats of 500 ms: the second 20 ms late, the third two beats late wherever it plays, which is on two of them.
+  const hits = [0, 500, 1000, 1500].flatMap((due, n) => [[due, 0, 1, 0, 0, due, 0], [due + 20, 1, 1, 0, 1, due, 0], ...(n % 2 ? [] : [[due + 1000, 2, 1, 0, 2, due, 0]])]);
+  const shared = sharedOf(hitsOf({ hits }, 1, 2000));
+  assert.deepEqual(shared.map(({ gap }) => gap), [1000, 20, 1000, 20]);
+  assert.deepEqual(shared.map((one) => [nearOf(one, 250).gap, nearOf(one, 250).hits.map((hit) => hit.player)]), Array(4).fill([20, [0, 1]]));
+  // Where one is left there is no gap.
+  assert.equal(nearOf({ hits: [{ at: 0, due: 0 }, { at: 1000, due: 0 }] }, 250), null);
+});
+
+test('each hit that is far from its beat has an arrow, unless arrows would lie over each other', () => {
+  const late = (each, by) => hitsOf({ hits: [0, 1, 2, 3].map((n) => [n * each + by, 0, 1, 0, 0, n * each, n === 1 ? 1 : 0]) }, 1, 1e9);
+  // As far as from one hit to the next: one arrow begins where another ends.
+  assert.equal(arrowsOf(late(1000, 1000), 250).length, 4);
+  assert.deepEqual(arrowsOf(late(125, 1000), 250).map((hit) => hit.first), [true]);
+  assert.equal(arrowsOf(late(1000, 250), 250).length, 0);
+  assert.ok(!isAstray({ at: 250, due: 0 }, 250) && isAstray({ at: 0, due: 250.1 }, 250));
 });
 
 test('stretches begin on downbeats where bars have room, and together are the loop', () => {

@@ -1,7 +1,7 @@
 // Loudness and peaks against the recommendation's own statements.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { loudnessOf, truePeakOf } from '../../src/show/page/parts/loudness.mjs';
+import { loudnessOf, loudnessSteps, truePeakOf, truePeakSteps } from '../../src/show/page/parts/loudness.mjs';
 
 const RATE = 48000;
 const sine = (hz, amplitude, seconds, phase = 0) =>
@@ -30,4 +30,17 @@ test('a peak between samples is found', () => {
   const peak = truePeakOf(sine(12000, 0.5, 0.1, Math.PI / 4));
   assert.ok(Math.abs(20 * Math.log10(peak / 0.5)) < 0.1, String(peak));
   assert.ok(Math.abs(truePeakOf(sine(997, 0.5, 1)) - 0.5) < 0.001);
+});
+
+test('both can be looked at bit by bit', () => {
+  // A tenth of a second of a loop, or a little more, at a time.
+  const loop = sine(997, 0.5, 10);
+  assert.equal([...loudnessSteps(loop, RATE)].length, 100);
+  assert.ok([...truePeakSteps(loop)].length > 50);
+});
+
+test('a peak between the last sample and the first is found', () => {
+  // 1.5 turns: the top between two samples lies over the seam.
+  const loop = Float32Array.from({ length: 48 }, (_, n) => Math.sin((2 * Math.PI * 12 * (n + 0.5)) / 48));
+  assert.ok(Math.abs(20 * Math.log10(truePeakOf(loop))) < 0.1, String(truePeakOf(loop)));
 });

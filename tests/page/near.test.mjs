@@ -1,6 +1,6 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { withNear } from '../../src/show/page/parts/near.mjs';
+import { withNear, withOwn } from '../../src/show/page/parts/near.mjs';
 import { makeVoices } from '../../src/show/page/parts/voices.mjs';
 
 /** `[at, voice, gain, bar, player, due, first]`. */
@@ -31,6 +31,28 @@ test('other tempos keep their versions and players by name', () => {
   assert.equal(cells[1], null);
   assert.deepEqual(cells[0].hits, [hit(0, 1)]);
   assert.deepEqual(cells[2].hits, [hit(1, 0)]);
+});
+
+test('a tempo of the page alone stands behind those of the patch, one at a time, and stays when the patch is new', () => {
+  const near = (bpm) => ({ variants: data().variants, tempo: { bpm, bars: 8, cells: [{ hits: [hit(0, 0), hit(1, 1)] }, { hits: [hit(1, 1)] }] } });
+  const first = withNear(data(), near('97'), [1, 2], true);
+  assert.deepEqual(first.tempos.map(({ bpm, own }) => [bpm, own]), [['60', undefined], ['120', undefined], ['97', true]]);
+  assert.deepEqual(first.tempos[2].cells, [{ hits: [hit(1, 0), hit(2, 1)] }, { hits: [hit(2, 1)] }]);
+  const second = withNear(first, near('98'), [1, 2], true);
+  assert.deepEqual(second.tempos.map(({ bpm }) => bpm), ['60', '120', '98']);
+  // A change that is heard at it leaves it the page's own; one that the patch has is the patch's.
+  assert.equal(withNear(second, near('98'), [1, 2]).tempos[2].own, true);
+  assert.equal(withNear(data(), near('60'), [0, 1], true).tempos.length, 2);
+  // The patch has become another: its versions are others, and so are the places of its voices.
+  const next = { ...data(), variants: [variant('original', 'ox', 'wren'), variant('late', 'ox'), variant('gate', 'wren', 'ox')], tempos: [{ bpm: '60', cells: [null, null, null] }] };
+  const kept = withOwn(next, second, [-1, 5, 6], [1, 2, 4]);
+  assert.deepEqual(kept.tempos.map(({ bpm }) => bpm), ['60', '98']);
+  assert.equal(kept.tempos[1].bars, 4);
+  assert.deepEqual(kept.tempos[1].cells, [{ hits: [hit(5, 0), hit(6, 1)] }, null, { hits: [hit(6, 0)] }]);
+  // Written into the patch, it is one of its own.
+  const written = { ...next, tempos: [{ bpm: '98', cells: [null, null, null] }] };
+  assert.equal(withOwn(written, second, [], [1]), written);
+  assert.equal(withOwn(next, data(), [], [1]), next);
 });
 
 test('a voice is fetched once, and stays the same', async () => {

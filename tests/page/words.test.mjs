@@ -1,6 +1,6 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, keyOf, marked, wholeOf, wordOf } from '../../src/show/page/parts/words.mjs';
+import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, heldOf, isUsual, keyOf, marked, sentenceOf, signsOf, wholeOf, withoutTicks, wordOf } from '../../src/show/page/parts/words.mjs';
 
 const dial = { is: 'dial', units: ['ms'] };
 const word = (at, takes = dial, more = {}) => ({ at, takes, value: '1 ms', changed: false, clears: true, ...more });
@@ -25,6 +25,14 @@ test('a word is found again by its path, also behind `more`', () => {
   // An entry of a list has a number, from 0.
   assert.equal(calledOf(word(['change', 0, 'after'])), 'after of change 1');
   assert.equal(calledOf(word(['fix', 'gate', 'set', 'clock.slow.phase'])), 'clock.slow.phase in gate');
+});
+
+test('a sentence begins with a capital, and a sign stays the sign that it is', () => {
+  assert.equal(sentenceOf('how late it is'), 'How late it is.');
+  const steps = '`x` a hit, `X` an accent, `.` a rest';
+  assert.deepEqual(signsOf(sentenceOf(steps)), [['x', true], [' a hit, ', false], ['X', true], [' an accent, ', false], ['.', true], [' a rest.', false]]);
+  assert.equal(withoutTicks(steps), 'x a hit, X an accent, . a rest');
+  assert.equal(sentenceOf(null), '');
 });
 
 test('a change goes into the fix at hand, where a fix may set it', () => {
@@ -75,4 +83,13 @@ test('of two texts what each has of its own is marked', () => {
   assert.deepEqual(own('a\nx\nc\ny\ne', 'a\n1\nc\n2\ne'), ['x', 'y']);
   assert.deepEqual(own('same', 'same'), []);
   assert.equal(marked('a\nb', 'b').map(([line]) => line).join('\n'), 'a\nb');
+});
+
+test('what holds where nothing is written is told, and an editor begins with it', () => {
+  const width = word(['clock', 'a', 'width'], dial, { value: null, says: '2.5 ms', without: 'the shorter of 5 ms and half the period' });
+  assert.deepEqual([isUsual(width), heldOf(width)], [true, '2.5 ms']);
+  assert.equal(heldOf({ ...width, says: '40 µs' }), '40 us');
+  assert.equal(heldOf({ ...width, without: '0 s' }), '0 s');
+  assert.deepEqual([isUsual(word(['clock', 'a', 'width'])), heldOf(word(['clock', 'a', 'width']))], [false, '1 ms']);
+  assert.equal(isUsual(word(['sequencer', 'wren'], { is: 'more', words: [] }, { value: null, without: 'x' })), false);
 });

@@ -6,5 +6,6 @@ mod marks;
 mod measure;
 mod meter;
 mod placement;
+mod recorded;
 mod voices;
 mod wav_files;

@@ -60,7 +60,7 @@ fn excess(first: &[Complex<f64>], second: &[Complex<f64>], expected: f64, bin_hz
 }
 
 /// The contract: 0.1 µs from 30 Hz to 16 kHz, and in each third-octave band within 60 dB of the strongest.
-fn two_renders_differ_by_their_delay(name: &str, master: &Master, rate: u32) {
+pub(crate) fn two_renders_differ_by_their_delay(name: &str, master: &Master, rate: u32) {
     let bank = Bank::new(rate, vec![master.clone()]).expect("a usual rate");
     let mut draws = Draws::new(u64::from(rate));
     let reference = floats(&bank, vec![hit(0)], LEAD_IN);
@@ -101,7 +101,7 @@ fn a_delay_is_kept_to_a_tenth_of_a_microsecond() {
 fn kit_masters() -> impl Iterator<Item = (&'static str, Master)> {
     hitgap::patch::kit().iter().map(|voice| {
         let key = NoiseKey::voice(1, &voice.name);
-        (voice.name.as_str(), hitgap::voice::master(&voice.settings, &key).expect("the kit can be drawn"))
+        (voice.name.as_str(), voice.sound.master(&key).expect("the kit can be drawn"))
     })
 }
 

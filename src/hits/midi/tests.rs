@@ -266,7 +266,7 @@ mod again {
         let hits: Vec<Hit> = (0..4).map(|n| hit(0, n, 100)).collect();
         let bytes = written(Tempo::whole(120), &hits);
         for (n, voice) in rig().voices.iter().enumerate() {
-            let key = match voice.settings.model {
+            let key = match voice.sound.model().expect("of the kit") {
                 crate::voice::Model::Kick => 36,
                 crate::voice::Model::Snare => 38,
                 crate::voice::Model::Hat => 42,

@@ -1,7 +1,7 @@
 use crate::hits::Hit;
 use crate::patch::Rig;
 use crate::time::{Instant, Span, Tempo, round_half_up};
-use crate::voice::Model;
+use crate::voice::{Model, Sound};
 use midly::num::{u4, u7, u15, u24, u28};
 use midly::{Format, Header, MetaMessage, MidiMessage, Timing, TrackEvent, TrackEventKind};
 use num_rational::Ratio;
@@ -76,14 +76,18 @@ pub fn half_tick(tempo: Tempo) -> Option<Span> {
     Some(Span((tick + 2 * i64::from(TICKS_PER_BEAT) - 1) / (2 * i64::from(TICKS_PER_BEAT))))
 }
 
+/// The key of what is played from a file, which may be any drum: low floor tom of General MIDI.
+const OTHER_KEY: u8 = 41;
+
 /// The key of a voice on the percussion channel: bass drum 1, acoustic snare, closed hi-hat, side stick of General MIDI
 /// level 1, as the documentation of the `midi-msg` crate lists them (`GMPercussionMap`).
-fn key(model: Model) -> u7 {
-    u7::new(match model {
-        Model::Kick => 36,
-        Model::Snare => 38,
-        Model::Hat => 42,
-        Model::Click => 37,
+fn key(sound: &Sound) -> u7 {
+    u7::new(match sound.model() {
+        Some(Model::Kick) => 36,
+        Some(Model::Snare) => 38,
+        Some(Model::Hat) => 42,
+        Some(Model::Click) => 37,
+        None => OTHER_KEY,
     })
 }
 
@@ -119,7 +123,7 @@ fn notes<'h>(
     for hit in hits {
         let tick = tick(hit.at, micros)
             .ok_or_else(|| MidiError::BeforeStart { name: rig.player_name(hit.sequencer).to_owned(), at: hit.at })?;
-        begins.push((tick, key(rig.voices[hit.voice].settings.model), hit.velocity));
+        begins.push((tick, key(&rig.voices[hit.voice].sound), hit.velocity));
     }
     begins.sort_by_key(|(tick, ..)| *tick);
     // A note ends before the next with its key begins: looked for from the end.

@@ -1,12 +1,10 @@
 //! Who stands in the way of a path whatever is done there, and the rig without them.
 
-use super::{AdviseError, Question};
-use crate::hits::taken;
-use crate::judge::verdict::judge_pairs;
+use super::blame::{blame, blame_as_checked};
+use super::{Advice, AdviseError, Question, Watch, advise_watched};
 use crate::judge::{Reason, Target};
 use crate::patch::{Path, Rig, Sequencer, Source, Wire};
-use crate::rig::play;
-use crate::time::{Span, Tempo};
+use crate::time::Tempo;
 
 /// Others than the box of a path, with whom no delay on it can pass.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,47 +27,7 @@ pub fn aside(rig: &Rig, question: &Question<'_>) -> Result<Option<Aside>, Advise
     let target = question.target;
     let followers = target.followers(rig);
     let moves = |player: usize| player == target.sequencer || followers.contains(&player);
-    let mut out: Vec<(usize, Tempo, Reason)> = Vec::new();
-    for &tempo in question.tempos {
-        let performance = play(rig, tempo)?;
-        let verdict = judge_pairs(rig, &performance, &taken(rig, tempo), question.aim.max_gap, |_, _| {});
-        let verdict = verdict.map_err(|e| crate::rig::RigError::Time { output: String::new(), source: e })?;
-        let gone = |out: &[(usize, Tempo, Reason)], player: usize| out.iter().any(|(own, ..)| *own == player);
-        for (player, standing) in verdict.standings.iter().enumerate().filter(|(player, _)| !moves(*player)) {
-            let reason = if standing.hits == 0 {
-                Reason::NeverPlays { sequencer: player }
-            } else if !standing.right {
-                let (scale, off_by) = (standing.scale, standing.off_by);
-                let pulses_late = standing.late_worst.unwrap_or_default();
-                Reason::MissesTheOne { sequencer: player, pulses_late, scale, off_by }
-            } else {
-                continue;
-            };
-            if !gone(&out, player) {
-                out.push((player, tempo, reason));
-            }
-        }
-        loop {
-            let apart: Vec<([usize; 2], Span)> = verdict
-                .gaps
-                .iter()
-                .filter(|gap| gap.between.iter().all(|&player| !moves(player) && !gone(&out, player)))
-                .filter_map(|gap| Some((gap.between, gap.worst_signed()?)))
-                .filter(|(_, gap)| gap.abs() > question.aim.max_gap)
-                .collect();
-            let late = |player: usize| {
-                let lateness = verdict.standings[player].lateness;
-                lateness.map_or(0, |stats| stats.median_twice.abs())
-            };
-            let count = |player: usize| apart.iter().filter(|(between, _)| between.contains(&player)).count();
-            let worst = apart.iter().flat_map(|(between, _)| between).copied().max_by_key(|&p| (count(p), late(p), p));
-            let Some(worst) = worst else { break };
-            let furthest =
-                apart.iter().filter(|(between, _)| between.contains(&worst)).min_by_key(|(_, gap)| -gap.abs().0);
-            let Some(&(between, gap)) = furthest else { break };
-            out.push((worst, tempo, Reason::GapTooLarge { between, gap }));
-        }
-    }
+    let out = blame(rig, &question.aim, question.tempos, moves)?;
     if out.is_empty() {
         return Ok(None);
     }
@@ -77,8 +35,46 @@ pub fn aside(rig: &Rig, question: &Question<'_>) -> Result<Option<Aside>, Advise
     Ok(without(rig, target, &gone).map(|(rig, target)| Aside { players: out, rig, target }))
 }
 
+/// Where no delay will do at some tempo since others stand in the way: who they are, and the advice without them, if that has
+/// anything to say.
+///
+/// # Errors
+/// As [`advise_watched`].
+pub fn apart(
+    rig: &Rig,
+    question: &Question<'_>,
+    advice: &Advice,
+    watch: &Watch<'_>,
+) -> Result<Option<(Aside, Advice)>, AdviseError> {
+    if advice.tempos.iter().all(|at| !at.passes.is_empty()) {
+        return Ok(None);
+    }
+    let Some(aside) = aside(rig, question)? else { return Ok(None) };
+    let without = advise_watched(&aside.rig, &Question { target: aside.target, ..question.clone() }, watch)?;
+    Ok((!without.sure.is_empty()).then_some((aside, without)))
+}
+
+/// Who is at fault where more delay on a path mends it though its own box is fine, with the first tempo at which something is wrong.
+///
+/// # Errors
+/// If the rig cannot be played.
+pub fn blamed(
+    rig: &Rig,
+    question: &Question<'_>,
+    advice: &Advice,
+) -> Result<Option<(usize, Tempo, Reason)>, AdviseError> {
+    let target = question.target;
+    let needed = !advice.passes.is_empty() && !advice.passes.iter().any(|window| window.holds(crate::time::Span::ZERO));
+    if !needed {
+        return Ok(None);
+    }
+    let all = blame_as_checked(rig, &question.aim, question.tempos, |_| false)?;
+    let moves = |player: usize| player == target.sequencer || target.followers(rig).contains(&player);
+    Ok(if all.iter().any(|(player, ..)| moves(*player)) { None } else { all.into_iter().next() })
+}
+
 /// The rig without some players; nothing where something hangs on one of them.
-fn without(rig: &Rig, target: Target, gone: &[usize]) -> Option<(Rig, Target)> {
+pub(super) fn without(rig: &Rig, target: Target, gone: &[usize]) -> Option<(Rig, Target)> {
     let boxes = rig.sequencers.len();
     let place = |index: usize| (!gone.contains(&index)).then(|| index - gone.iter().filter(|g| **g < index).count());
     let mut rig = rig.clone();
@@ -123,6 +119,7 @@ mod tests {
     use crate::judge::Input;
     use crate::judge::advise::{Fit, advise};
     use crate::patch::{Asked, Patch};
+    use crate::time::Span;
 
     /// Ox and Wren are on time, Anvil sounds 3.8 ms late, Heron waits for the pulse after the reset. By hand: Heron's clock
     /// needs more than nothing, so that it comes behind the reset, and at most the max gap of 2 ms, or Ox is too far; whatever it is,

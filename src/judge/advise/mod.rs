@@ -8,6 +8,8 @@
 mod alternative;
 mod aside;
 mod base;
+mod basket;
+mod blame;
 mod card;
 mod component;
 mod effort;
@@ -24,14 +26,17 @@ mod survey;
 mod sweep;
 mod test_bench;
 mod tried;
+mod turns;
 mod watch;
 mod window;
+mod worst;
 
 pub(in crate::judge) use ground::{is_steady, looks_of};
 pub(in crate::judge) use test_bench::allowances;
 
 pub use alternative::{Alternative, alternative};
-pub use aside::{Aside, aside};
+pub use aside::{Aside, apart, aside, blamed};
+pub use basket::{Basket, Lot, basket, basket_outlook};
 pub use card::{CARD_STEPS, Card, CardRow, Pick, Song, card, tempos_of};
 pub use component::{Fit, Level, Part, PartAt, Room};
 pub use effort::Outlook;
@@ -42,9 +47,11 @@ pub use rc::RcPair;
 pub use series::{E12, E24, values};
 pub use songs::{SongsError, songs};
 pub use survey::{Found, Nearest, Planned, Standing, Survey, Surveyed, plan, survey};
-pub use tried::tried;
+pub use tried::{fitted, tried};
+pub use turns::{Cure, Turn, Turns, turns};
 pub use watch::Watch;
 pub use window::{ShareWindow, Window, in_all, shares_in_all};
+pub use worst::Extreme;
 
 use crate::judge::Target;
 use crate::patch::{Component, Patch, Rig};

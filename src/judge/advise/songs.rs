@@ -15,7 +15,7 @@ pub struct SongsError {
 }
 
 impl SongsError {
-    fn new(found: String, help: &'static str) -> Self {
+    pub(in crate::judge) fn new(found: String, help: &'static str) -> Self {
         Self { found, help }
     }
 

@@ -1,13 +1,20 @@
 use crate::judge::Target;
-use crate::patch::{Component, Corner, Rig};
+use crate::patch::{Component, Corner, Rig, StageKind};
 
 /// The rig with a component at the end of the path, as its data sheet has it usually: what is heard of a part, where the advice
 /// speaks of all of its tolerances.
 #[must_use]
 pub fn tried(rig: &Rig, target: Target, component: &Component) -> Rig {
-    let (mut rig, slot) = target.with(rig, &component.kind.at_corner(Corner::Usual));
-    rig.course.eras.iter_mut().for_each(|era| era.stages[slot].name.clone_from(&component.name));
-    rig.stages[slot].name.clone_from(&component.name);
+    fitted(rig, target, &component.name, &component.kind.at_corner(Corner::Usual))
+}
+
+/// The rig with a stage of this name at the end of the path: with a component's own values, what a fix makes of it that writes the
+/// component as a stage there.
+#[must_use]
+pub fn fitted(rig: &Rig, target: Target, name: &str, kind: &StageKind) -> Rig {
+    let (mut rig, slot) = target.with(rig, kind);
+    rig.course.eras.iter_mut().for_each(|era| name.clone_into(&mut era.stages[slot].name));
+    name.clone_into(&mut rig.stages[slot].name);
     rig
 }
 

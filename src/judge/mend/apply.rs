@@ -1,26 +1,27 @@
 //! A rig with a set of changes made, and the lines of a fix that say the same.
 
-use super::catalogue::{Catalogue, Part};
+use super::catalogue::Catalogue;
 use super::change::{Change, Dial, Place, written};
+use super::parts::Part;
 use crate::judge::{Input, Target};
 use crate::patch::{Path, Rig, Sequencer, Source, Stage, Timing, Width, Wire, show_span_whole};
 use crate::time::{ExactPs, Span};
 use num_rational::Ratio;
 
-/// Makes changes on a rig, or on a rig of one box alone. `alone` is that box's index in the whole rig, which `whole` is as it
-/// is written.
+/// Makes changes on a rig, or on a rig of some boxes alone. `alone` are those boxes' indices in the whole rig, which `whole` is as
+/// it is written.
 ///
 /// Where the piece changes what an input is plugged into, a fix has no say from then on: so it is here.
 pub(super) fn apply<'c>(
     rig: &mut Rig,
     whole: &Rig,
-    alone: Option<usize>,
+    alone: Option<&[usize]>,
     parts: &[Part],
     changes: impl Iterator<Item = &'c Change> + Clone,
 ) {
     let here = |s: usize| match alone {
         None => Some(s),
-        Some(own) => (own == s).then_some(0),
+        Some(own) => own.iter().position(|own| *own == s),
     };
     let mut plugged = Plugged { rig, here: &here, whole };
     for change in changes.clone() {
@@ -31,14 +32,22 @@ pub(super) fn apply<'c>(
         }
     }
     for change in changes.clone() {
-        let Change::Put { part, at: Place::Output(output, input) } = change else { continue };
+        let Change::Put { part, at } = change else { continue };
+        let (output, targets) = match at {
+            Place::Output(output, input) => {
+                let every = |sequencer| Target { sequencer, input: *input };
+                (output, (0..whole.sequencers.len()).map(every).collect())
+            }
+            Place::Group(group) => (&group.output, group.targets(whole)),
+            Place::Input(_) | Place::Wire(_) => continue,
+        };
         let stage = plugged.add(&parts[*part]);
         let path = Path { source: Source::Output(*output), stages: vec![stage] };
         let wire = plugged.rig.wires.len();
         let shared = Wire { name: format!("{}-shared", parts[*part].name), path };
         plugged.rig.course.eras.iter_mut().for_each(|era| era.wires.push(shared.clone()));
         plugged.rig.wires.push(shared);
-        plugged.begin(*output, *input, wire);
+        plugged.begin(*output, &targets, wire);
     }
     for change in changes {
         let Change::Put { part, at } = change else { continue };
@@ -61,7 +70,7 @@ pub(super) fn apply<'c>(
                     }
                 }
             }
-            Place::Output(..) => {}
+            Place::Output(..) | Place::Group(_) => {}
         }
     }
 }
@@ -100,10 +109,10 @@ impl Plugged<'_> {
         }
     }
 
-    /// Lets all inputs of a kind that hang on an output hang on a shared point instead.
-    fn begin(&mut self, output: usize, input: Input, wire: usize) {
-        for sequencer in 0..self.whole.sequencers.len() {
-            self.set(Target { sequencer, input }, |path| match path.source {
+    /// Lets those of these inputs that hang on an output hang on a shared point instead.
+    fn begin(&mut self, output: usize, targets: &[Target], wire: usize) {
+        for &target in targets {
+            self.set(target, |path| match path.source {
                 Source::Output(own) if own == output => {
                     Path { source: Source::Wire(wire), stages: path.stages.clone() }
                 }
@@ -166,7 +175,7 @@ pub(super) fn lines(
         _ => None,
     });
     // Shared parts are added first.
-    let shared = |change: &&Change| matches!(change, Change::Put { at: Place::Output(..), .. });
+    let shared = |change: &&Change| matches!(change, Change::Put { at: Place::Output(..) | Place::Group(_), .. });
     let in_turn = changes().filter(shared).chain(changes().filter(|change| !shared(change)));
     let written_by: Vec<&String> = in_turn
         .filter_map(|change| match change {

@@ -1,24 +1,27 @@
 //! Judging a set: each box by itself and each two together, every verdict kept for whatever else is changed besides.
 
 use super::apply::apply;
+use super::base::{Base, every_two};
 use super::catalogue::Catalogue;
 use super::change::Change;
-use super::cone::{Cone, Map, Route};
+use super::cone::{Cone, Entity, Map};
 use super::fault::BoxFault;
+use super::kept::Kept;
 use super::nudge::{Bound, settle};
+use super::set::{packed, unpacked};
+use super::trace::Trace;
 use crate::hits::taken;
 use crate::judge::advise::{Aim, allowances, is_steady, looks_of};
-use crate::judge::{Input, Meant, Sure, Target, pair_hits, sure};
+use crate::judge::{Meant, Sure, Target, pair_hits, sure};
 use crate::patch::{Patch, ResetMode, Rig};
 use crate::rig::{Performance, play};
 use crate::time::{Beat, Instant, Span, Tempo};
 use std::collections::HashMap;
-use std::hash::{BuildHasher, Hash, RandomState};
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
-/// A set of changes: indices into the offers of the catalogue, in order.
-pub(super) type Set = Vec<u16>;
+/// So many hits of different shapes are kept; some 400 MB.
+const MOST_HITS: usize = 8_000_000;
 
 /// What one player sounds at one tempo: when its first hit comes, and which shape it has from there on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,44 +38,6 @@ pub(super) type Safe = Result<Option<Span>, Option<Span>>;
 /// Due beats and times from the first hit on.
 type Shape = Arc<Vec<(Beat, Instant)>>;
 
-/// A rig with keys set, and what follows from that alone.
-pub(super) struct Base {
-    pub(super) rig: Rig,
-    rigs: Vec<Rig>,
-    alone: Vec<OnceLock<Option<Rig>>>,
-}
-
-/// Verdicts that are known, in parts that do not wait for each other.
-struct Kept<K, V> {
-    parts: Vec<Mutex<HashMap<K, V>>>,
-    hasher: RandomState,
-}
-
-const PARTS: usize = 16;
-/// So many verdicts of a kind are kept at the most; beyond, they are worked out again. A verdict is some 200 bytes.
-const MOST_KEPT: usize = 1 << 19;
-/// So many hits of different shapes are kept; some 400 MB.
-const MOST_HITS: usize = 8_000_000;
-
-impl<K: Hash + Eq + Clone, V: Clone> Kept<K, V> {
-    fn new() -> Self {
-        Self { parts: (0..PARTS).map(|_| Mutex::new(HashMap::new())).collect(), hasher: RandomState::new() }
-    }
-
-    fn get(&self, key: &K, make: impl FnOnce() -> V) -> V {
-        let part = &self.parts[(self.hasher.hash_one(key) as usize) % PARTS];
-        if let Some(known) = part.lock().unwrap_or_else(PoisonError::into_inner).get(key) {
-            return known.clone();
-        }
-        let made = make();
-        let mut part = part.lock().unwrap_or_else(PoisonError::into_inner);
-        if part.len() < MOST_KEPT / PARTS {
-            part.insert(key.clone(), made.clone());
-        }
-        made
-    }
-}
-
 /// The gaps of two shapes whose first hits are together: the smallest and the largest; `None` where nothing pairs.
 type Ends = Option<[i64; 2]>;
 
@@ -85,14 +50,18 @@ pub(super) struct Bench<'a> {
     pub(super) map: Map,
     original: Arc<Base>,
     /// What each box hangs on where no cable is moved and no key is set.
-    cones: Vec<Arc<Cone>>,
+    traces: Vec<Arc<Trace>>,
+    /// What the hits of every two players hang on there.
+    pairs: Vec<Arc<Trace>>,
+    pub(super) everything: Arc<Trace>,
     pub(super) takes: Vec<Vec<Heard>>,
-    bases: Kept<Set, Result<Arc<Base>, String>>,
-    played: Kept<(usize, usize, Set), Played>,
+    bases: Kept<u64, Result<Arc<Base>, String>>,
+    routed: Kept<(usize, u64), Arc<Trace>>,
+    played: Kept<(usize, usize, u64), Played>,
     /// All boxes at once, where they have to be played together.
-    together: Kept<(usize, Set), Arc<[Played]>>,
-    safe: Kept<(usize, usize, Set), Safe>,
-    allowed: Kept<([usize; 2], Set), Option<Span>>,
+    together: Kept<(usize, u64), Arc<[Played]>>,
+    safe: Kept<(usize, usize, u64), Safe>,
+    allowed: Kept<([usize; 2], u64), Option<Span>>,
     shapes: Mutex<(HashMap<Shape, usize>, Vec<Shape>)>,
     /// The hits of all of them.
     hits: AtomicUsize,
@@ -110,9 +79,12 @@ impl<'a> Bench<'a> {
             tempos,
             map,
             original: Arc::new(Base::new(rig)),
-            cones: Vec::new(),
+            traces: Vec::new(),
+            pairs: Vec::new(),
+            everything: Arc::new(Trace::new(Cone::everything(map))),
             takes: Vec::new(),
             bases: Kept::new(),
+            routed: Kept::new(),
             played: Kept::new(),
             together: Kept::new(),
             safe: Kept::new(),
@@ -130,7 +102,12 @@ impl<'a> Bench<'a> {
         }
         bench.takes = takes;
         let boxes = 0..bench.original.rig.sequencers.len();
-        bench.cones = boxes.map(|s| Arc::new(Cone::of_box(map, &bench.original.rigs, s, &|_| None))).collect();
+        let cone = |s| Arc::new(Trace::new(Cone::of_box(map, &bench.original.rigs, s, &|_| None)));
+        bench.traces = boxes.map(cone).collect();
+        let traces: Vec<Option<&Trace>> = bench.traces.iter().map(|trace| Some(&**trace)).collect();
+        let of = |player: usize| traces.get(player).copied().flatten();
+        let pairs = bench.every_two().map(|between| Arc::new(bench.both(between, between.map(of)))).collect();
+        bench.pairs = pairs;
         bench
     }
 
@@ -148,50 +125,59 @@ impl<'a> Bench<'a> {
         &self.original.rig
     }
 
-    /// Those changes of a set that a cone holds; nudges move hits alone, and are left out.
-    pub(super) fn within(&self, set: &[u16], cone: &Cone) -> Set {
-        let counts = |n: &&u16| {
-            let offer = &self.catalogue.offers[usize::from(**n)];
+    /// Those changes of a set that a cone holds, a bit each; nudges move hits alone, and are left out.
+    pub(super) fn within(&self, set: &[u16], cone: &Cone) -> u8 {
+        let counts = |n: u16| {
+            let offer = &self.catalogue.offers[usize::from(n)];
             !matches!(offer.change, Change::Nudge { .. }) && cone.meets(self.map, &offer.touches)
         };
-        set.iter().filter(counts).copied().collect()
+        set.iter().enumerate().fold(0, |own, (n, change)| own | u8::from(counts(*change)) << n)
     }
 
     pub(super) fn base(&self, set: &[u16]) -> Result<Arc<Base>, String> {
-        let keys: Set = set.iter().filter(|n| matches!(self.change(**n), Change::Set { .. })).copied().collect();
-        if keys.is_empty() {
+        let is_key = |n: &u16| matches!(self.change(*n), Change::Set { .. });
+        if !set.iter().any(is_key) {
             return Ok(Arc::clone(&self.original));
         }
-        self.bases.get(&keys, || {
-            let lines: Vec<(String, String)> = keys
-                .iter()
-                .filter_map(|n| match self.change(*n) {
-                    Change::Set { path, value } => Some((path.clone(), value.clone())),
-                    _ => None,
-                })
-                .collect();
+        self.bases.get(&packed(set.iter().copied().filter(is_key)), || {
+            let line = |n: &u16| match self.change(*n) {
+                Change::Set { path, value } => Some((path.clone(), value.clone())),
+                _ => None,
+            };
+            let lines: Vec<(String, String)> = set.iter().filter_map(line).collect();
             let rig = self.patch.changed(&lines, self.rig().one).map_err(|faults| faults.to_string())?;
             Ok(Arc::new(Base::new(rig)))
         })
     }
 
-    pub(super) fn cone(&self, base: &Base, set: &[u16], sequencer: usize) -> Arc<Cone> {
-        let plain = |n: &u16| match self.change(*n) {
+    /// Whether a change leaves it as it is what anybody hangs on.
+    fn is_plain(&self, n: u16) -> bool {
+        match self.change(n) {
             Change::Route { .. } | Change::Set { .. } => false,
             Change::Put { part, .. } => self.catalogue.parts[*part].kind.second().is_none(),
             Change::Nudge { .. } | Change::Turn { .. } => true,
-        };
-        if set.iter().all(plain) {
-            return Arc::clone(&self.cones[sequencer]);
         }
+    }
+
+    /// What each box hangs on with a set made; and whether that is what it hangs on without.
+    pub(super) fn traces(&self, base: &Base, set: &[u16]) -> (Vec<Arc<Trace>>, bool) {
+        let others = packed(set.iter().copied().filter(|n| !self.is_plain(*n)));
+        if others == 0 {
+            return (self.traces.clone(), true);
+        }
+        let of = |sequencer| self.routed.get(&(sequencer, others), || self.trace(base, sequencer, others));
+        ((0..base.rig.sequencers.len()).map(of).collect(), false)
+    }
+
+    fn trace(&self, base: &Base, sequencer: usize, others: u64) -> Arc<Trace> {
         let route = |target: Target| {
-            set.iter().find_map(|&n| match self.change(n) {
+            unpacked(others).find_map(|n| match self.change(n) {
                 Change::Route { target: own, path } if *own == target => Some(path),
                 _ => None,
             })
         };
-        let mut cone = routed(self.map, base, sequencer, &route);
-        for &n in set {
+        let mut cone = Cone::of_box(self.map, &base.rigs, sequencer, &route);
+        for n in unpacked(others) {
             let offer = &self.catalogue.offers[usize::from(n)];
             if let Change::Put { part, .. } = &offer.change
                 && cone.meets(self.map, &offer.touches)
@@ -199,7 +185,32 @@ impl<'a> Bench<'a> {
                 cone.add_part(self.map, &base.rig, &self.catalogue.parts[*part].kind);
             }
         }
-        Arc::new(cone)
+        Arc::new(Trace::new(cone))
+    }
+
+    /// What the hits of two players hang on. `of` are those of the boxes; takes hang on nothing.
+    fn both(&self, between: [usize; 2], of: [Option<&Trace>; 2]) -> Trace {
+        let mut cone = Cone::of_takes(self.map);
+        for (player, trace) in between.into_iter().zip(of) {
+            trace.into_iter().for_each(|trace| cone.and(&trace.cone));
+            cone.add(self.map, Entity::Player(player));
+        }
+        Trace::new(cone)
+    }
+
+    /// What the hits of two players hang on, the n-th of all pairs. `plain` are those of the boxes as without any change.
+    pub(super) fn pair(
+        &self,
+        (n, between): (usize, [usize; 2]),
+        of: [Option<&Trace>; 2],
+        is_plain: bool,
+    ) -> Arc<Trace> {
+        if is_plain { Arc::clone(&self.pairs[n]) } else { Arc::new(self.both(between, of)) }
+    }
+
+    /// Every two players.
+    pub(super) fn every_two(&self) -> impl Iterator<Item = [usize; 2]> + use<> {
+        every_two(self.rig().players())
     }
 
     /// The offsets to be written: those of the patch with what is added.
@@ -244,16 +255,16 @@ impl<'a> Bench<'a> {
     }
 
     /// What a box does at a tempo with those changes of a set that it hangs on.
-    pub(super) fn played(&self, base: &Base, sequencer: usize, tempo: usize, cone: &Cone, own: &Set) -> Played {
+    pub(super) fn played(&self, base: &Base, sequencer: usize, tempo: usize, cone: &Cone, own: u64) -> Played {
         let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
         match alone {
-            Some(alone) => self.played.get(&(sequencer, tempo, own.clone()), || {
-                let rig = self.made(base, Some((alone, sequencer)), own);
+            Some(alone) => self.played.get(&(sequencer, tempo, own), || {
+                let rig = self.made(base, Some((alone, &[sequencer])), own);
                 let performance = play(&rig, self.tempos[tempo]).map_err(|_| BoxFault::NeverPlays)?;
                 self.sounds(&rig, 0, &performance)
             }),
             // What is said of one holds as far as the set has all that it hangs on.
-            None => self.together.get(&(tempo, own.clone()), || {
+            None => self.together.get(&(tempo, own), || {
                 let rig = self.made(base, None, own);
                 let performance = play(&rig, self.tempos[tempo]);
                 let of = |index: usize| match &performance {
@@ -266,20 +277,21 @@ impl<'a> Bench<'a> {
     }
 
     /// Whether a box that is right stays so whatever tolerances do.
-    pub(super) fn is_safe(&self, base: &Base, sequencer: usize, tempo: usize, cone: &Cone, own: &Set) -> Safe {
-        self.safe.get(&(sequencer, tempo, own.clone()), || {
+    pub(super) fn is_safe(&self, base: &Base, sequencer: usize, tempo: usize, cone: &Cone, own: u64) -> Safe {
+        self.safe.get(&(sequencer, tempo, own), || {
             let alone = (!cone.whole).then(|| base.alone(sequencer)).flatten();
-            let rig = self.made(base, alone.map(|alone| (alone, sequencer)), own);
+            let own_box = [sequencer];
+            let rig = self.made(base, alone.map(|alone| (alone, own_box.as_slice())), own);
             let index = if alone.is_some() { 0 } else { sequencer };
             let Ok(performance) = play(&rig, self.tempos[tempo]) else { return Err(None) };
             safe(&rig, index, (&performance, &sure(&rig, &performance, self.aim.skew)), &self.aim)
         })
     }
 
-    /// The rig, or a box of it alone, with changes made.
-    fn made(&self, base: &Base, alone: Option<(&Rig, usize)>, set: &[u16]) -> Rig {
+    /// The rig, or some boxes of it alone, with changes made.
+    fn made(&self, base: &Base, alone: Option<(&Rig, &[usize])>, set: u64) -> Rig {
         let mut rig = alone.map_or(&base.rig, |(rig, _)| rig).clone();
-        let changes = set.iter().map(|&n| self.change(n));
+        let changes = unpacked(set).map(|n| self.change(n));
         apply(&mut rig, &base.rig, alone.map(|(_, own)| own), &self.catalogue.parts, changes);
         rig
     }
@@ -299,45 +311,25 @@ impl<'a> Bench<'a> {
         Ok(self.heard(Meant { track, clock, counting: &performance.countings[index] }.hits()))
     }
 
-    /// How far tolerances can move the gap of two players.
-    pub(super) fn allowed(&self, base: &Base, between: [usize; 2], cone: &Cone, own: &Set) -> Option<Span> {
-        self.allowed.get(&(between, own.clone()), || self.allowance(base, between, cone, own))
-    }
-
-    fn allowance(&self, base: &Base, between: [usize; 2], cone: &Cone, set: &[u16]) -> Option<Span> {
-        let mut rig = base.rig.clone();
-        apply(&mut rig, &base.rig, None, &self.catalogue.parts, set.iter().map(|&n| self.change(n)));
-        let looks = |rigs: &[Rig], s: usize| looks_of(rigs, s).unwrap_or(Span::ZERO);
-        if cone.whole {
+    /// How far tolerances can move the gap of two players, the n-th of all pairs.
+    pub(super) fn allowed(
+        &self,
+        base: &Base,
+        pair: (usize, [usize; 2]),
+        trace: impl FnOnce() -> Arc<Trace>,
+        own: u64,
+    ) -> Option<Span> {
+        self.allowed.get(&(pair.1, own), || {
+            let cone = &trace().cone;
+            // The two alone say the same in less time.
+            let two = (!cone.whole).then(|| base.two(pair));
+            let rig = self.made(base, two.as_ref().map(|two| (*two, pair.1.as_slice())), own);
             let rigs = rig.in_turn();
-            let players = rig.players();
-            let place = (0..between[0]).map(|n| players - 1 - n).sum::<usize>() + between[1] - between[0] - 1;
-            return allowances(&rigs, |s| looks(&rigs, s)).get(place).copied().flatten();
-        }
-        // The two alone say the same in less time.
-        let boxes = rig.sequencers.len();
-        let keep = |player: usize| between.contains(&player);
-        let two = |all: &mut Vec<crate::patch::Sequencer>| {
-            let mut n = 0;
-            all.retain(|_| {
-                n += 1;
-                keep(n - 1)
-            });
-        };
-        two(&mut rig.sequencers);
-        rig.course.eras.iter_mut().for_each(|era| two(&mut era.sequencers));
-        let mut n = boxes;
-        rig.takes.retain(|_| {
-            n += 1;
-            keep(n - 1)
-        });
-        let rigs = rig.in_turn();
-        allowances(&rigs, |s| looks(&rigs, s)).first().copied().flatten()
+            let looks = |s: usize| looks_of(&rigs, s).unwrap_or(Span::ZERO);
+            let place = if two.is_some() { 0 } else { pair.0 };
+            allowances(&rigs, looks).get(place).copied().flatten()
+        })
     }
-}
-
-fn routed<'r>(map: Map, base: &'r Base, sequencer: usize, route: Route<'_, 'r>) -> Cone {
-    Cone::of_box(map, &base.rigs, sequencer, route)
 }
 
 /// Whether the resets of a box act alike over all tolerances with the skew to spare: what is left, or `None` where nothing near
@@ -362,17 +354,5 @@ pub(super) fn safe(
             Ok(true) => Ok(None),
             _ => Err(None),
         },
-    }
-}
-
-impl Base {
-    fn new(rig: Rig) -> Self {
-        let (rigs, boxes) = (rig.in_turn(), rig.sequencers.len());
-        Self { rig, rigs, alone: (0..boxes).map(|_| OnceLock::new()).collect() }
-    }
-
-    fn alone(&self, sequencer: usize) -> Option<&Rig> {
-        let make = || Target { sequencer, input: Input::Clock }.alone(&self.rig).map(|(_, rig)| rig);
-        self.alone[sequencer].get_or_init(make).as_ref()
     }
 }

@@ -1,28 +1,15 @@
 //! What could be done to a rig: every change there is, what each costs, and what each can matter to.
 
-use super::change::{Change, Dial, Kind, Place, fan};
+use super::change::{Change, Dial, Kind};
 use super::cone::{Entity, Map};
+use super::group::{Group, USUAL_GROUPS, families};
+use super::parts::{Part, parts, puts, ungrouped};
 use super::wishes::{WishError, Wishes};
 use crate::judge::{Input, Target};
 use crate::patch::{Component, Patch, Path, Rig, Share, Source, StageKind, Timing, Width};
 use crate::time::{ExactPs, PS_PER_MS, Span};
 use num_rational::Ratio;
 use std::collections::{HashMap, HashSet};
-
-/// Something that can be put in.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Part {
-    /// Its name.
-    pub name: String,
-    /// What it does.
-    pub kind: StageKind,
-    /// What it costs, in the file's own words.
-    pub price: Option<String>,
-    /// The stage as a table in braces; `None` for a stage of the patch that lies idle.
-    pub written: Option<String>,
-    /// The index of such a stage.
-    pub stage: Option<usize>,
-}
 
 /// A change of the catalogue.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,6 +32,10 @@ pub struct Catalogue {
     pub offers: Vec<Offer>,
     /// How many slots they have.
     pub slots: usize,
+    /// Outputs of which parts for some of the inputs of a kind, and not for all, were left out: there are too many groups of them.
+    pub ungrouped: Vec<(usize, Input)>,
+    /// For each slot the inputs that a shared part of it stands before.
+    groups: Vec<Option<Group>>,
     /// How many changes were left out since the user keeps what they touch.
     pub kept: usize,
 }
@@ -72,7 +63,8 @@ impl Catalogue {
         changes.extend(turns(patch, wishes));
         changes.extend(settings(wishes)?);
         changes.extend(routes(patch));
-        changes.extend(puts(rig, &parts));
+        let most = wishes.groups.unwrap_or(USUAL_GROUPS);
+        changes.extend(puts(rig, &parts, most));
         let mut known: HashSet<&str> = Kind::ALL.iter().map(|kind| kind.word()).collect();
         let touched: Vec<Vec<String>> = changes.iter().map(|change| change.touched(rig, &parts)).collect();
         known.extend(touched.iter().flatten().map(String::as_str));
@@ -89,6 +81,7 @@ impl Catalogue {
             |n: usize, wish: &str| wish == changes[n].kind().word() || touched[n].iter().any(|path| holds(wish, path));
         let mut offers: Vec<Offer> = Vec::new();
         let (mut slots, mut kept): (HashMap<String, usize>, usize) = (HashMap::new(), 0);
+        let mut groups = Vec::new();
         let map = Map::of(rig);
         for (n, change) in changes.iter().enumerate() {
             if wishes.keep.iter().any(|wish| of(n, wish)) {
@@ -98,6 +91,9 @@ impl Catalogue {
             let priced = wishes.prices.iter().rev().find(|(wish, _)| of(n, wish)).map(|(_, cost)| *cost);
             let next = slots.len();
             let slot = *slots.entry(change.slot(rig)).or_insert(next);
+            if slot == next {
+                groups.push(Group::of(change));
+            }
             let cost = priced.unwrap_or_else(|| change.kind().usual_cost());
             offers.push(Offer { change: change.clone(), cost, slot, touches: map.touches(rig, change) });
         }
@@ -105,17 +101,25 @@ impl Catalogue {
             return Err(WishError::TooMany(offers.len()));
         }
         offers.sort_by_key(|offer| (offer.cost, offer.change.kind()));
-        Ok(Self { parts, offers, slots: slots.len(), kept })
+        let ungrouped = if parts.is_empty() { Vec::new() } else { ungrouped(rig, most) };
+        Ok(Self { parts, offers, slots: slots.len(), ungrouped, groups, kept })
     }
 
-    /// How many sets there are of each size, from one change up to so many: no two of one slot.
+    /// Whether a set holds offers of one of these slots at the most: they are the same, or parts that would stand before one input.
+    #[must_use]
+    pub fn clash(&self, a: usize, b: usize) -> bool {
+        let meet = || self.groups[a].zip(self.groups[b]).is_some_and(|(a, b)| a.meets(&b));
+        a == b || meet()
+    }
+
+    /// How many sets there are of each size, from one change up to so many: no two of slots that clash.
     #[must_use]
     pub fn sets(&self, most: usize) -> Vec<u128> {
         let mut sizes = vec![0_u128; self.slots];
         self.offers.iter().for_each(|offer| sizes[offer.slot] += 1);
-        let mut of = vec![0_u128; most + 1];
-        of[0] = 1;
-        for size in sizes {
+        let grouped = sizes.iter().zip(&self.groups).filter_map(|(size, group)| Some(((*group)?, *size)));
+        let mut of = families(&grouped.collect::<Vec<_>>(), most);
+        for (size, _) in sizes.iter().zip(&self.groups).filter(|(_, group)| group.is_none()) {
             (1..=most).rev().for_each(|n| of[n] += of[n - 1] * size);
         }
         of.split_off(1)
@@ -133,48 +137,6 @@ fn names_anything(rig: &Rig, wish: &str) -> bool {
         ["component"] => true,
         _ => false,
     }
-}
-
-/// The components, and the stages of the patch that lie idle.
-fn parts(rig: &Rig, components: &[Component]) -> Vec<Part> {
-    let of_components = components.iter().map(|c| Part {
-        name: c.name.clone(),
-        kind: c.kind.clone(),
-        price: c.price.clone(),
-        written: Some(c.written.clone()),
-        stage: None,
-    });
-    let rigs = rig.in_turn();
-    let used: HashSet<usize> = rigs.iter().flat_map(used).collect();
-    let idle = rig.stages.iter().enumerate().filter(|(n, stage)| {
-        let pulses = !matches!(stage.kind, StageKind::MidiCable(_) | StageKind::Poll(_));
-        let still = stage.kind.second().is_none_or(|(_, path)| is_still(rig, path, 0));
-        !used.contains(n) && pulses && still && carries_pulses(&stage.kind)
-    });
-    let idle = idle.map(|(n, stage)| Part {
-        name: stage.name.clone(),
-        kind: stage.kind.clone(),
-        price: None,
-        written: None,
-        stage: Some(n),
-    });
-    idle.chain(of_components).collect()
-}
-
-fn carries_pulses(kind: &StageKind) -> bool {
-    !matches!(kind, StageKind::Air(_) | StageKind::Strike(_) | StageKind::AudioBuffer(_))
-}
-
-/// The stages that anything passes.
-fn used(rig: &Rig) -> Vec<usize> {
-    let mut all: Vec<usize> = Vec::new();
-    let second = rig.stages.iter().filter_map(|stage| stage.kind.second().map(|(_, path)| path));
-    let inputs = rig.sequencers.iter().flat_map(|s| std::iter::once(&s.clock).chain(s.reset.as_ref().map(|r| &r.path)));
-    for path in rig.wires.iter().map(|wire| &wire.path).chain(second).chain(inputs) {
-        all.extend(&path.stages);
-    }
-    rig.sequencers.iter().for_each(|s| all.extend(s.out.iter().chain(&s.poll)));
-    all
 }
 
 /// Boxes that have an offset, in the patch or in a fix of it, those that the user names, and takes.
@@ -305,7 +267,7 @@ fn routes(patch: &Patch) -> Vec<Change> {
 }
 
 /// Whether nothing on a way hangs on a box: what does could close a loop without a delay somewhere else.
-fn is_still(rig: &Rig, path: &Path, depth: usize) -> bool {
+pub(super) fn is_still(rig: &Rig, path: &Path, depth: usize) -> bool {
     let begins = match path.source {
         Source::Output(_) => true,
         Source::Sequencer { .. } => false,
@@ -328,25 +290,6 @@ fn rates<'r>(rig: &'r Rig, path: &Path) -> Vec<&'r StageKind> {
     before.into_iter().chain(own).collect()
 }
 
-fn is_rate(kind: &StageKind) -> bool {
+pub(super) fn is_rate(kind: &StageKind) -> bool {
     matches!(kind, StageKind::Divide(_) | StageKind::Multiply(_))
-}
-
-/// Every part in every way; what makes more or fewer pulses only in that of a reset, or the groove would be another.
-fn puts(rig: &Rig, parts: &[Part]) -> Vec<Change> {
-    let inputs = Target::all(rig).into_iter().filter(|t| t.path(rig).is_some()).map(Place::Input);
-    let wires = (0..rig.wires.len()).map(Place::Wire);
-    let fans = (0..rig.outputs.len()).flat_map(|o| [Input::Clock, Input::Reset].map(|input| Place::Output(o, input)));
-    let fans = fans.filter(|place| matches!(place, Place::Output(o, input) if fan(rig, *o, *input).len() > 1));
-    let places: Vec<Place> = inputs.chain(wires).chain(fans).collect();
-    let is_reset = |at: &Place| match at {
-        Place::Input(target) => target.input == Input::Reset,
-        Place::Output(_, input) => *input == Input::Reset,
-        Place::Wire(_) => false,
-    };
-    let of = |at: &Place| {
-        let may = |part: &usize| is_reset(at) || !is_rate(&parts[*part].kind);
-        (0..parts.len()).filter(may).map(|part| Change::Put { part, at: *at }).collect::<Vec<_>>()
-    };
-    places.iter().flat_map(of).collect()
 }

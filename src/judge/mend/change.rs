@@ -1,4 +1,5 @@
-use super::catalogue::Part;
+use super::group::Group;
+use super::parts::Part;
 use crate::judge::{Input, Target};
 use crate::patch::{Path, Rig, Share, Source, Tap};
 use crate::time::Span;
@@ -50,6 +51,8 @@ pub enum Place {
     Wire(usize),
     /// At an output, before all inputs of that kind that hang on it: one part for several boxes.
     Output(usize, Input),
+    /// At an output, before some of them and not the others.
+    Group(Group),
 }
 
 /// A dial of a clock output, and where it stands.
@@ -134,6 +137,9 @@ impl Change {
             Place::Input(target) => target.name(rig),
             Place::Wire(wire) => format!("wire.{}", rig.wires[wire].name),
             Place::Output(output, input) => format!("clock.{} {input:?}", rig.outputs[output].name),
+            Place::Group(group) => {
+                format!("clock.{} {:?} {:x}", rig.outputs[group.output].name, group.input, group.members)
+            }
         }
     }
 
@@ -150,11 +156,8 @@ impl Change {
                 let mut all = match at {
                     Place::Input(target) => vec![target.name(rig)],
                     Place::Wire(wire) => vec![format!("wire.{}.path", rig.wires[*wire].name)],
-                    Place::Output(output, input) => {
-                        let fan = fan(rig, *output, *input);
-                        let own = format!("clock.{}", rig.outputs[*output].name);
-                        std::iter::once(own).chain(fan.into_iter().map(|target| target.name(rig))).collect()
-                    }
+                    Place::Output(output, input) => shared(rig, *output, fan(rig, *output, *input)),
+                    Place::Group(group) => shared(rig, group.output, group.targets(rig)),
                 };
                 all.extend(parts.get(*part).map(|part| format!("component.{}", part.name)));
                 all
@@ -170,6 +173,12 @@ impl Change {
             Self::Set { path, .. } => vec![path.clone()],
         }
     }
+}
+
+/// What a part that several boxes share touches.
+fn shared(rig: &Rig, output: usize, targets: Vec<Target>) -> Vec<String> {
+    let own = format!("clock.{}", rig.outputs[output].name);
+    std::iter::once(own).chain(targets.into_iter().map(|target| target.name(rig))).collect()
 }
 
 /// The inputs of one kind that begin at an output itself.

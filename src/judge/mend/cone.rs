@@ -84,11 +84,12 @@ impl Map {
         match change {
             Change::Nudge { player } => vec![Entity::Player(*player)],
             Change::Route { target, .. } => vec![Entity::Input(*target)],
-            Change::Put { at, .. } => vec![match at {
-                Place::Input(target) => Entity::Input(*target),
-                Place::Wire(wire) => Entity::Wire(*wire),
-                Place::Output(output, input) => Entity::Fan(*output, *input),
-            }],
+            Change::Put { at, .. } => match at {
+                Place::Input(target) => vec![Entity::Input(*target)],
+                Place::Wire(wire) => vec![Entity::Wire(*wire)],
+                Place::Output(output, input) => vec![Entity::Fan(*output, *input)],
+                Place::Group(group) => group.targets(rig).into_iter().map(Entity::Input).collect(),
+            },
             Change::Turn { output, .. } => vec![Entity::Output(*output)],
             Change::Set { path, .. } => {
                 let parts: Vec<&str> = path.split('.').collect();

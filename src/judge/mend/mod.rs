@@ -4,30 +4,49 @@
 //! over all tolerances and with the skew kept. A verdict on a box or on two is kept for all sets that do not touch what it hangs on.
 
 mod apply;
+mod base;
 mod bench;
 mod catalogue;
 mod change;
 mod cone;
+mod evening;
 mod examine;
 mod fault;
+mod frontier;
+mod group;
+mod kept;
 mod nudge;
+mod parts;
 mod proposal;
 mod reach;
 mod search;
+mod set;
+mod trace;
+mod verdict;
+mod watch;
 mod wishes;
 
 pub use apply::share_text;
-pub use catalogue::{Catalogue, MOST_OFFERS, Offer, Part};
+pub use catalogue::{Catalogue, MOST_OFFERS, Offer};
 pub use change::{Change, Dial, Kind, Place, names};
+pub use evening::{
+    Evening, EveningMended, ForSong, ListedSong, SongAsked, SongMended, Turned, listed_songs, mend_evening,
+};
 pub use fault::{BoxFault, Fault};
+pub use group::{Group, MOST_GROUPS, USUAL_GROUPS};
+pub use parts::Part;
 pub use proposal::{AtTempo, Proposal};
-pub use search::{Cuts, Extent, Level, MOST_CHANGES, Progress, Stopped, Watch};
+pub use search::{Cuts, Extent, Level, Stopped};
+pub use set::MOST_CHANGES;
+pub use watch::{Progress, Watch};
 pub use wishes::{WishError, Wishes};
 
 use crate::judge::advise::Aim;
 use crate::patch::Patch;
 use crate::time::{Span, Tempo};
 use bench::Bench;
+use examine::Scope;
+use proposal::{Asked, propose};
 use rayon::prelude::*;
 use std::cmp::Reverse;
 
@@ -44,6 +63,17 @@ pub struct Question<'a> {
     pub tempos: &'a [Tempo],
     /// How far to search.
     pub extent: Extent,
+}
+
+impl Question<'_> {
+    /// All that the answer hangs on, as a text: alike for what is alike. `source` is the text of the patch.
+    #[must_use]
+    pub fn print(&self, source: &str) -> String {
+        let Self { patch, catalogue, aim, tempos, extent } = self;
+        let version = env!("CARGO_PKG_VERSION");
+        let Catalogue { parts, offers, .. } = catalogue;
+        format!("{version} {source} {:?} {parts:?} {offers:?} {aim:?} {tempos:?} {extent:?}", patch.original.rig)
+    }
 }
 
 /// What was found.
@@ -104,11 +134,12 @@ impl Mended {
 #[must_use]
 pub fn mend(question: &Question<'_>, watch: &Watch<'_>) -> Mended {
     let bench = Bench::new(question.patch, question.catalogue, question.aim, question.tempos);
-    let found = search::search(&bench, question.extent, watch);
+    let found = search::search(&bench, (&[], &Scope::whole(&bench)), question.extent, false, watch);
+    let everybody = vec![true; question.patch.original.rig.players()];
+    let asked = Asked::of(question, &everybody);
     let whole = |set: &[u16]| set.iter().map(|n| usize::from(*n)).collect::<Vec<_>>();
     let (mut proposals, mut unwritten) = (Vec::new(), Vec::new());
-    let judged: Vec<_> =
-        found.passing.par_iter().map(|(set, examined)| proposal::propose(question, set, &examined.nudges)).collect();
+    let judged: Vec<_> = found.passing.par_iter().map(|(set, nudges)| propose(&asked, set, nudges)).collect();
     for ((set, _), judged) in found.passing.iter().zip(judged) {
         match judged {
             Ok(proposal) => proposals.push(proposal),

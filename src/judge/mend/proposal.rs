@@ -1,13 +1,15 @@
 //! A set of changes as it is proposed: written as a fix, read again and judged as a whole, by nothing that the search has kept.
 
-use super::Question;
 use super::apply::lines;
+use super::base::every_two;
 use super::bench::safe;
 use super::change::{Change, Kind, Place};
+use super::group::Group;
+use super::{Catalogue, Question};
 use crate::hits::taken;
 use crate::judge::advise::{Aim, allowances, looks_of};
 use crate::judge::{brief, sure};
-use crate::patch::{NewFix, Rig};
+use crate::patch::{NewFix, Patch, Rig};
 use crate::rig::play;
 use crate::time::{Span, Tempo};
 
@@ -44,20 +46,45 @@ pub struct AtTempo {
     pub margin: Option<(usize, Span)>,
 }
 
+/// Of what and for whom a set is proposed.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Asked<'a> {
+    pub(super) patch: &'a Patch,
+    pub(super) catalogue: &'a Catalogue,
+    pub(super) aim: Aim,
+    pub(super) tempos: &'a [Tempo],
+    /// Which players are to be heard.
+    pub(super) plays: &'a [bool],
+}
+
+impl<'a> Asked<'a> {
+    pub(super) const fn of(question: &Question<'a>, plays: &'a [bool]) -> Self {
+        let Question { patch, catalogue, aim, tempos, .. } = *question;
+        Self { patch, catalogue, aim, tempos, plays }
+    }
+}
+
 /// Writes and judges a set.
 ///
 /// # Errors
 /// Why it is no patch, or does not pass after all.
-pub(super) fn propose(question: &Question<'_>, set: &[u16], nudges: &[(usize, Span)]) -> Result<Proposal, String> {
+pub(super) fn propose(question: &Asked<'_>, set: &[u16], nudges: &[(usize, Span)]) -> Result<Proposal, String> {
     let (patch, catalogue) = (question.patch, question.catalogue);
     let original = &patch.original.rig;
     let written = lines(original, catalogue, set, nudges);
-    let mut rig = patch.changed(&written, None).map_err(|faults| faults.to_string())?;
+    let mut rig = match written.is_empty() {
+        true => original.clone(),
+        false => patch.changed(&written, None).map_err(|faults| faults.to_string())?,
+    };
     // What is pinned here is what the patch's own rule might choose anew.
     let moved = original.one.filter(|one| Some(*one) != rig.one && !patch.names_its_one());
     let one = moved.map(|one| original.outputs[one].name.clone());
     rig.one = moved.or(rig.one);
-    let at = question.tempos.iter().map(|&tempo| stand(&rig, tempo, &question.aim)).collect::<Result<Vec<_>, _>>()?;
+    let at = question
+        .tempos
+        .iter()
+        .map(|&tempo| stand(&rig, tempo, &question.aim, question.plays))
+        .collect::<Result<Vec<_>, _>>()?;
     let skew = question.aim.skew;
     let least = |at: &AtTempo| {
         let margin = at.margin.map(|(_, margin)| Span(margin.0 - skew.0));
@@ -80,7 +107,7 @@ pub(super) fn propose(question: &Question<'_>, set: &[u16], nudges: &[(usize, Sp
 }
 
 /// A word for a name of the fix.
-fn word(question: &Question<'_>, change: &Change) -> String {
+fn word(question: &Asked<'_>, change: &Change) -> String {
     let rig = &question.patch.original.rig;
     let player = |n: usize| rig.player_name(n).to_owned();
     match change {
@@ -90,7 +117,7 @@ fn word(question: &Question<'_>, change: &Change) -> String {
             let at = match at {
                 Place::Input(target) => player(target.sequencer),
                 Place::Wire(wire) => rig.wires[*wire].name.clone(),
-                Place::Output(output, _) => rig.outputs[*output].name.clone(),
+                Place::Output(output, _) | Place::Group(Group { output, .. }) => rig.outputs[*output].name.clone(),
             };
             format!("{}-{at}", question.catalogue.parts[*part].name)
         }
@@ -103,15 +130,17 @@ fn word(question: &Question<'_>, change: &Change) -> String {
 ///
 /// # Errors
 /// What stands in its way.
-fn stand(rig: &Rig, tempo: Tempo, aim: &Aim) -> Result<AtTempo, String> {
+fn stand(rig: &Rig, tempo: Tempo, aim: &Aim, plays: &[bool]) -> Result<AtTempo, String> {
     let performance = play(rig, tempo).map_err(|e| e.to_string())?;
-    let brief = brief(rig, &performance, &taken(rig, tempo));
-    if !brief.all_right() {
+    let mut brief = brief(rig, &performance, &taken(rig, tempo));
+    // Of who is silent nothing is asked.
+    brief.worst.retain(|(between, _)| between.iter().all(|n| plays[*n]));
+    if !brief.are_right(plays) {
         return Err(format!("at {tempo} not everybody plays on the one"));
     }
     let sures = sure(rig, &performance, aim.skew);
     let mut margin: Option<(usize, Span)> = None;
-    for sequencer in 0..rig.sequencers.len() {
+    for sequencer in (0..rig.sequencers.len()).filter(|s| plays[*s]) {
         let name = || rig.player_name(sequencer);
         let left = safe(rig, sequencer, (&performance, &sures), aim)
             .map_err(|_| format!("{} is at risk at {tempo}", name()))?;
@@ -122,7 +151,8 @@ fn stand(rig: &Rig, tempo: Tempo, aim: &Aim) -> Result<AtTempo, String> {
     let rigs = rig.in_turn();
     let allowed = allowances(&rigs, |s| looks_of(&rigs, s).unwrap_or(Span::ZERO));
     let (mut widest, mut room): (Option<([usize; 2], Span)>, Option<Span>) = (None, None);
-    for ((between, worst), allowed) in brief.worst.iter().zip(allowed) {
+    let allowed = every_two(rig.players()).zip(allowed).filter(|(between, _)| between.iter().all(|n| plays[*n]));
+    for ((between, worst), (_, allowed)) in brief.worst.iter().zip(allowed) {
         let Some(worst) = *worst else { continue };
         let of = |n: usize| rig.player_name(n);
         let apart = || format!("{} and {} are too far apart at {tempo}", of(between[0]), of(between[1]));

@@ -4,58 +4,26 @@
 //! that cone, and nothing else need be looked at (a hitting-set tree: Reiter, Artificial Intelligence 32:57, 1987). A level that
 //! is done holds every set of that size that passes and holds no smaller one that does.
 
-use super::bench::{Bench, Set};
-use super::examine::Examined;
+use super::bench::Bench;
+use super::change::Kind;
+use super::examine::{Examined, Scope};
 use super::fault::Fault;
+use super::frontier::Frontier;
 use super::reach::{Reach, may_reach};
+use super::set::{MOST_CHANGES, Set, packed};
+use super::verdict::Verdict;
+use super::watch::{Progress, Watch};
+use crate::time::Span;
 use rayon::prelude::*;
 use std::collections::HashSet;
-use std::sync::atomic::{AtomicBool, Ordering};
-
-/// Who watches a search.
-#[derive(Clone, Copy)]
-pub struct Watch<'a> {
-    /// Is told how a level goes on.
-    pub progress: &'a (dyn Fn(Progress) + Sync),
-    /// Is told every set that passes, as offers of the catalogue.
-    pub found: &'a (dyn Fn(&[u16]) + Sync),
-    /// Once it is set, the search ends with what it has.
-    pub cancel: &'a AtomicBool,
-}
-
-/// How far a search is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Progress {
-    /// How many changes the sets have that are looked at now.
-    pub changes: usize,
-    /// How many of them have been dealt with.
-    pub done: u64,
-    /// How many there are at the most.
-    pub of: u64,
-}
-
-static NEVER: AtomicBool = AtomicBool::new(false);
-
-impl Watch<'static> {
-    /// A watch of nobody.
-    #[must_use]
-    pub fn nobody() -> Self {
-        Self { progress: &|_| {}, found: &|_| {}, cancel: &NEVER }
-    }
-}
-
-impl std::fmt::Debug for Watch<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Watch").finish_non_exhaustive()
-    }
-}
+use std::sync::atomic::Ordering;
 
 /// What is known of the sets of one size.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Level {
     /// How many changes they have.
     pub changes: usize,
-    /// How many there are: no two changes of one slot.
+    /// How many there are: no two changes of slots that clash.
     pub sets: u128,
     /// How many were judged.
     pub judged: u64,
@@ -82,7 +50,8 @@ pub struct Cuts {
 #[derive(Clone, Debug)]
 pub(super) struct Searched {
     pub(super) root: Examined,
-    pub(super) passing: Vec<(Set, Examined)>,
+    /// Each with the offsets of those that are nudged.
+    pub(super) passing: Vec<(Set, Vec<(usize, Span)>)>,
     pub(super) nearest: Option<(Set, Vec<Fault>)>,
     pub(super) levels: Vec<Level>,
     pub(super) cuts: Cuts,
@@ -96,6 +65,8 @@ pub enum Stopped {
     Cancelled,
     /// There were more sets than are kept in mind.
     TooMany,
+    /// As many were judged as should be.
+    Limit,
 }
 
 /// How far to search.
@@ -107,77 +78,64 @@ pub struct Extent {
     pub beyond: bool,
 }
 
-/// The largest budget: a set of so many is kept in a word.
-pub const MOST_CHANGES: usize = 4;
-/// Sets that are kept in mind; some 200 MB.
+/// Sets of one size that are kept in mind; with what they are told apart by, some 100 MB.
 const MOST_SETS: usize = 6_000_000;
 /// Sets that are judged between two looks at who watches.
 const AT_ONCE: usize = 4096;
 
-/// A set that fails, and what may be added to it.
-struct Open {
-    set: Set,
-    cost: u64,
-    children: Vec<u16>,
-}
-
-fn packed(set: &[u16]) -> u64 {
-    set.iter().fold(0, |word, n| word << 16 | (u64::from(*n) + 1))
-}
-
 struct Search<'b, 'a> {
     bench: &'b Bench<'a>,
     extent: Extent,
+    /// Whether nothing is put in or plugged.
+    dials: bool,
     passing: HashSet<u64>,
     cheapest: Option<u64>,
     cuts: Cuts,
 }
 
 impl Search<'_, '_> {
-    /// What may be added to a set that fails, with so many changes left.
-    fn children(&self, set: &[u16], faults: &[(Fault, super::cone::Cone)], left: usize) -> (Vec<u16>, Cuts) {
-        let mut cuts = Cuts::default();
+    /// What may be added to a set that fails, with so many changes left; and how often a change was left out since it leaves alone
+    /// what fails, and since more fails than what is left can reach.
+    fn children(&self, set: &[u16], examined: &Examined, left: usize) -> (Vec<u16>, [u64; 2]) {
         if left == 0 {
-            return (Vec::new(), cuts);
+            return (Vec::new(), [0, 0]);
         }
-        let offers = &self.bench.catalogue.offers;
-        let reaches: Vec<Reach> = faults.iter().map(|(_, cone)| Reach::of(self.bench.map, offers, cone)).collect();
-        if !may_reach(reaches.iter(), left) {
-            cuts.too_many_faults += 1;
-            return (Vec::new(), cuts);
+        let (map, catalogue) = (self.bench.map, self.bench.catalogue);
+        let offers = &catalogue.offers;
+        let reaches: Vec<&Reach> = examined.faults.iter().map(|(_, trace)| trace.reach(map, offers)).collect();
+        if !may_reach(reaches.iter().copied(), left) {
+            return (Vec::new(), [0, 1]);
         }
-        let Some(narrowest) = reaches.iter().min_by_key(|reach| reach.count()) else { return (Vec::new(), cuts) };
+        let Some(narrowest) = reaches.iter().min_by_key(|reach| reach.count()) else { return (Vec::new(), [0, 0]) };
         let taken: Vec<usize> = set.iter().map(|&n| offers[usize::from(n)].slot).collect();
-        let open = offers.iter().filter(|offer| !taken.contains(&offer.slot)).count();
-        let mut children = Vec::new();
-        let mut reached = 0;
-        for n in narrowest.all().filter(|&n| !taken.contains(&offers[n].slot)) {
+        let free = |slot: usize| !taken.iter().any(|taken| catalogue.clash(*taken, slot));
+        let open = offers.iter().filter(|offer| free(offer.slot)).count();
+        let (mut children, mut reached, mut too_many) = (Vec::new(), 0, 0);
+        let may = |n: usize| !self.dials || !matches!(offers[n].change.kind(), Kind::Cable | Kind::Part);
+        for n in narrowest.all().filter(|&n| free(offers[n].slot) && may(n)) {
             reached += 1;
-            if may_reach(reaches.iter().filter(|reach| !reach.holds(n)), left - 1) {
+            if may_reach(reaches.iter().copied().filter(|reach| !reach.holds(n)), left - 1) {
                 children.extend(u16::try_from(n));
             } else {
-                cuts.too_many_faults += 1;
+                too_many += 1;
             }
         }
-        cuts.beside += (open - reached) as u64;
-        (children, cuts)
+        (children, [(open - reached) as u64, too_many])
     }
 
     /// The set with one more, unless that is known to be of no use.
-    fn child(&mut self, open: &Open, more: u16) -> Option<(Set, u64)> {
-        let cost = open.cost + self.bench.catalogue.offers[usize::from(more)].cost;
+    fn child(&mut self, set: &[u16], cost: u64, more: u16) -> Option<(Set, u64)> {
+        let cost = cost + self.bench.catalogue.offers[usize::from(more)].cost;
         if !self.extent.beyond && self.cheapest.is_some_and(|best| cost >= best) {
             self.cuts.dearer += 1;
             return None;
         }
-        let mut set = open.set.clone();
         let place = set.partition_point(|n| *n < more);
-        set.insert(place, more);
+        let set = [&set[..place], &[more], &set[place..]].concat();
         // A part of it that passes needs no more.
         let parts = (1_u32..(1 << set.len()) - 1).any(|mask| {
-            let part: Set =
-                set.iter().enumerate().filter(|(n, _)| mask & (1 << n) != 0).map(|(_, change)| *change).collect();
-            self.passing.contains(&packed(&part))
+            let part = set.iter().enumerate().filter(|(n, _)| mask & (1 << n) != 0).map(|(_, change)| *change);
+            self.passing.contains(&packed(part))
         });
         if parts {
             self.cuts.larger += 1;
@@ -185,50 +143,72 @@ impl Search<'_, '_> {
         }
         Some((set, cost))
     }
+
+    /// Judges sets, as far as nobody wants to end it: the first so many of them.
+    fn judged(&self, sets: &[(Set, u64)], scope: &Scope, left: usize, watch: &Watch<'_>) -> Vec<Verdict> {
+        let of = |(set, _): &(Set, u64)| {
+            if watch.cancel.load(Ordering::Relaxed) {
+                return None;
+            }
+            let examined = self.bench.examine(set, scope);
+            Some(Verdict::of(examined, |examined| self.children(set, examined, left)))
+        };
+        let judged: Vec<Option<Verdict>> = sets.par_iter().map(of).collect();
+        judged.into_iter().map_while(|verdict| verdict).collect()
+    }
 }
 
-/// Searches all sets within an extent.
-pub(super) fn search(bench: &Bench<'_>, extent: Extent, watch: &Watch<'_>) -> Searched {
+/// Searches all sets within an extent that hold `root`; with `dials`, only those that put in and plug nothing besides.
+pub(super) fn search(
+    bench: &Bench<'_>,
+    (root, scope): (&[u16], &Scope),
+    extent: Extent,
+    dials: bool,
+    watch: &Watch<'_>,
+) -> Searched {
     let budget = extent.budget.min(MOST_CHANGES);
-    let root = bench.examine(&[]);
+    let examined = bench.examine(root, scope);
     let sizes = bench.catalogue.sets(budget);
-    let mut search = Search { bench, extent, passing: HashSet::new(), cheapest: None, cuts: Cuts::default() };
+    let mut search = Search { bench, extent, dials, passing: HashSet::new(), cheapest: None, cuts: Cuts::default() };
     let mut levels: Vec<Level> = Vec::new();
-    let mut passing: Vec<(Set, Examined)> = Vec::new();
-    let mut nearest: Option<(Near, Set, Vec<Fault>)> = None;
+    let mut passing: Vec<(Set, Vec<(usize, Span)>)> = Vec::new();
+    let mut nearest: Option<(Near, Set)> = None;
     let mut stopped = None;
-    let mut frontier = Vec::new();
-    if !root.faults.is_empty() {
-        let (children, cuts) = search.children(&[], &root.faults, budget);
-        search.cuts = cuts;
-        frontier.push(Open { set: Vec::new(), cost: 0, children });
+    let mut frontier = Frontier::default();
+    let (mut known, mut anew) = (watch.known, 0_u64);
+    let cost_of = |set: &[u16]| set.iter().map(|&n| bench.catalogue.offers[usize::from(n)].cost).sum::<u64>();
+    if !examined.faults.is_empty() {
+        let (children, [beside, too_many_faults]) = search.children(root, &examined, budget.saturating_sub(root.len()));
+        search.cuts = Cuts { beside, too_many_faults, ..Cuts::default() };
+        frontier.add(root, cost_of(root), &children);
     }
-    for (changes, sets) in (1..=budget).zip(sizes) {
-        if root.faults.is_empty() || search.cheapest == Some(0) && !extent.beyond {
+    for (changes, sets) in (1..=budget).zip(sizes).skip(root.len()) {
+        if examined.faults.is_empty() || search.cheapest == Some(0) && !extent.beyond {
             break;
         }
         let mut level = Level { changes, sets, ..Level::default() };
-        let of: u64 = frontier.iter().map(|open| open.children.len() as u64).sum();
-        let (mut done, mut seen, mut next) = (0_u64, HashSet::new(), Vec::new());
-        let mut nodes = frontier.iter();
+        let (mut done, mut seen, mut next) = (0_u64, HashSet::new(), Frontier::default());
+        let level_before = std::mem::take(&mut frontier);
+        let mut nodes = level_before.iter();
         let mut ahead: Vec<(Set, u64)> = Vec::new();
-        let mut level_passing = Vec::new();
+        let mut level_passing: Vec<(Set, u64, Vec<(usize, Span)>)> = Vec::new();
         loop {
-            if watch.cancel.load(Ordering::Relaxed) {
-                stopped = Some(Stopped::Cancelled);
-                break;
-            }
-            if seen.len() > MOST_SETS || bench.is_full() {
-                stopped = Some(Stopped::TooMany);
+            stopped = match () {
+                () if watch.cancel.load(Ordering::Relaxed) => Some(Stopped::Cancelled),
+                () if watch.limit.is_some_and(|limit| anew >= limit) => Some(Stopped::Limit),
+                () if seen.len() > MOST_SETS || bench.is_full() || next.is_full() => Some(Stopped::TooMany),
+                () => None,
+            };
+            if stopped.is_some() {
                 break;
             }
             while ahead.len() < AT_ONCE
-                && let Some(open) = nodes.next()
+                && let Some((set, cost, children)) = nodes.next()
             {
-                done += open.children.len() as u64;
-                for &more in &open.children {
-                    let Some((set, cost)) = search.child(open, more) else { continue };
-                    if seen.insert(packed(&set)) {
+                done += children.len() as u64;
+                for &more in children {
+                    let Some((set, cost)) = search.child(&set, cost, more) else { continue };
+                    if seen.insert(packed(set.iter().copied())) {
                         ahead.push((set, cost));
                     }
                 }
@@ -237,48 +217,47 @@ pub(super) fn search(bench: &Bench<'_>, extent: Extent, watch: &Watch<'_>) -> Se
                 level.complete = true;
                 break;
             }
-            // Once nobody wants to wait, those that are left of these are not begun.
-            let judged: Vec<Option<(Examined, Vec<u16>, Cuts)>> = ahead
-                .par_iter()
-                .map(|(set, _)| {
-                    if watch.cancel.load(Ordering::Relaxed) {
-                        return None;
-                    }
-                    let examined = bench.examine(set);
-                    let (children, cuts) = if examined.faults.is_empty() {
-                        (Vec::new(), Cuts::default())
-                    } else {
-                        search.children(set, &examined.faults, budget - changes)
-                    };
-                    Some((examined, children, cuts))
-                })
-                .collect();
-            for ((set, cost), judged) in ahead.drain(..).zip(judged) {
-                let Some((examined, children, cuts)) = judged else { continue };
+            // What was judged before comes first, in the order in which it is asked for.
+            let mut verdicts: Vec<Verdict> =
+                std::iter::from_fn(|| Verdict::read(&mut known)).take(ahead.len()).collect();
+            let left = watch.limit.map_or(usize::MAX, |limit| usize::try_from(limit - anew).unwrap_or(usize::MAX));
+            let open = &ahead[verdicts.len()..];
+            let judged = search.judged(&open[..open.len().min(left)], scope, budget - changes, watch);
+            if !judged.is_empty() {
+                anew += judged.len() as u64;
+                let mut bytes = Vec::new();
+                judged.iter().for_each(|verdict| verdict.write(&mut bytes));
+                (watch.judged)(judged.len(), &bytes);
+            }
+            verdicts.extend(judged);
+            for ((set, cost), verdict) in ahead.drain(..).zip(verdicts) {
                 level.judged += 1;
-                search.cuts.beside += cuts.beside;
-                search.cuts.too_many_faults += cuts.too_many_faults;
-                if examined.faults.is_empty() {
-                    (watch.found)(&set);
-                    level.passing += 1;
-                    level_passing.push((set, cost, examined));
-                    continue;
-                }
-                let near = Near::of(&examined.faults, set.len(), cost);
-                if nearest.as_ref().is_none_or(|(best, ..)| near < *best) {
-                    let faults = examined.faults.into_iter().map(|(fault, _)| fault).collect();
-                    nearest = Some((near, set.clone(), faults));
-                }
-                if !children.is_empty() {
-                    next.push(Open { set, cost, children });
+                match verdict {
+                    Verdict::Passes(nudges) => {
+                        (watch.found)(&set);
+                        level.passing += 1;
+                        level_passing.push((set, cost, nudges));
+                    }
+                    Verdict::Fails { near, children, cuts } => {
+                        search.cuts.beside += cuts[0];
+                        search.cuts.too_many_faults += cuts[1];
+                        let near = Near(near.0, near.1, set.len(), cost);
+                        if nearest.as_ref().is_none_or(|(best, _)| near < *best) {
+                            nearest = Some((near, set.clone()));
+                        }
+                        if !children.is_empty() {
+                            next.add(&set, cost, &children);
+                        }
+                    }
                 }
             }
-            (watch.progress)(Progress { changes, done, of });
+            let found = passing.len() + level_passing.len();
+            (watch.progress)(Progress { changes, done, of: level_before.children(), found });
         }
-        for (set, cost, examined) in level_passing {
-            search.passing.insert(packed(&set));
+        for (set, cost, nudges) in level_passing {
+            search.passing.insert(packed(set.iter().copied()));
             search.cheapest = Some(search.cheapest.map_or(cost, |best| best.min(cost)));
-            passing.push((set, examined));
+            passing.push((set, nudges));
         }
         levels.push(level);
         if stopped.is_some() {
@@ -286,17 +265,13 @@ pub(super) fn search(bench: &Bench<'_>, extent: Extent, watch: &Watch<'_>) -> Se
         }
         frontier = next;
     }
-    let nearest = nearest.filter(|_| passing.is_empty()).map(|(_, set, faults)| (set, faults));
-    Searched { root, passing, nearest, levels, cuts: search.cuts, stopped }
+    let nearest = nearest.filter(|_| passing.is_empty()).map(|(_, set)| {
+        let faults = bench.examine(&set, scope).faults;
+        (set, faults.into_iter().map(|(fault, _)| fault).collect())
+    });
+    Searched { root: examined, passing, nearest, levels, cuts: search.cuts, stopped }
 }
 
 /// How near a set comes to passing: fewer faults, then by less time, then fewer and cheaper changes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-struct Near(usize, i64, usize, u64);
-
-impl Near {
-    fn of(faults: &[(Fault, super::cone::Cone)], changes: usize, cost: u64) -> Self {
-        let over = faults.iter().map(|(fault, _)| fault.over()).max().unwrap_or(0);
-        Self(faults.len(), over, changes, cost)
-    }
-}
+struct Near(u64, i64, usize, u64);

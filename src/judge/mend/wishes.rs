@@ -6,6 +6,8 @@ pub struct Wishes {
     /// Steps of every phase dial for one period; without it, only the dials that the patch or a fix of it uses, in steps of a
     /// hundredth.
     pub dial_steps: Option<u32>,
+    /// The most inputs at an output for any two or more of which one part may be put in; `None`: [`USUAL_GROUPS`](super::USUAL_GROUPS).
+    pub groups: Option<usize>,
     /// Keys that may be set, each with its values as TOML.
     pub may: Vec<(String, Vec<String>)>,
     /// Boxes that can be nudged, besides those of which the patch says so.

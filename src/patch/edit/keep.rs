@@ -1,5 +1,6 @@
 //! What a text has changed against another, as a fix of the other.
 
+use super::carry::carried;
 use super::fixes::default;
 use super::place::SET;
 use super::refer::rows_by_word;
@@ -23,6 +24,8 @@ const INSTEAD: [(&str, &[&str]); 7] = [
 ];
 
 pub(super) fn keep(text: &str, fix: &str, about: Option<&str>, of: &str) -> Result<String, EditError> {
+    // Fixes that were made since are no part of what has changed: they stay.
+    let of = &carried(of, text)?;
     let (now, before) = (Page::read(text)?.document(), Page::read(of)?.document());
     new_name(&before, "fix", fix, None)?;
     let seen = |text: &str| Sight::new(text, &BoxKinds::default(), None);

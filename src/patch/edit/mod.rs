@@ -3,6 +3,7 @@
 //! The text is what holds. An edit is made in it, statement by statement; whether the patch is good afterwards is for
 //! [`Patch::parse`](crate::patch::Patch::parse) to say.
 
+mod carry;
 mod fixes;
 mod keep;
 mod new_fix;
@@ -15,6 +16,7 @@ mod section;
 mod set;
 mod worth;
 
+pub(in crate::patch) use new_fix::with_top;
 pub use new_fix::{NewFix, WithFix, fix_lines, with_fix};
 pub(in crate::patch) use refer::{Reference, references, rows_of};
 pub use worth::Worth;
@@ -85,7 +87,7 @@ pub enum Edit {
         #[serde(rename = "as")]
         to: String,
     },
-    /// What has changed against another text becomes a fix of that text.
+    /// What has changed against another text becomes a fix of that text; fixes that were made since stay.
     Keep {
         /// The name of the fix.
         fix: String,

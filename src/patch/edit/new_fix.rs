@@ -49,6 +49,16 @@ pub fn with_fix(text: &str, fix: &NewFix) -> Result<WithFix, EditError> {
     Ok(WithFix { text, name })
 }
 
+/// The text of a patch with a key at its top set to a value, as TOML writes it.
+///
+/// # Errors
+/// If the text or the value is no TOML, or the text is written so that it cannot be set.
+pub(in crate::patch) fn with_top(text: &str, key: &str, value: &str) -> Result<String, EditError> {
+    let read = Page::read(&format!("value = {value}")).ok().and_then(|page| page.document().get("value").cloned());
+    let told = || EditError::new(&format!("`{}` is no value of TOML", shown(value)), "write it as a patch has it");
+    set::set(text, &way(&[key]), &read.ok_or_else(told)?)
+}
+
 /// The lines that say a fix.
 ///
 /// # Errors

@@ -6,6 +6,7 @@ use crate::patch::check::show::shown;
 use crate::patch::check::view::{Kind, Section, View, undefined};
 use crate::patch::read::kit::kit;
 use crate::patch::read::set::Change;
+use crate::patch::read::voice;
 use std::collections::HashMap;
 
 /// Two changes that cannot both be made: the path, and where each stands.
@@ -44,6 +45,8 @@ fn siblings(kind: Kind, key: &str) -> &'static [&'static str] {
         (Kind::Output, "at") => &["rate"],
         (Kind::Sequencer, "steps") => &["euclidean"],
         (Kind::Sequencer, "euclidean") => &["steps"],
+        (Kind::Voice, "file") => &["model"],
+        (Kind::Voice, "model") => &voice::OF_FILE,
         (Kind::Stage, "delay") => &["rise", "fall"],
         (Kind::Stage, "rise" | "fall") => &["delay"],
         _ => &[],
@@ -83,5 +86,9 @@ fn is_of_kit(change: &Change) -> bool {
 fn set_field<'a>(section: &mut Section<'a>, change: &'a Change, field: &'a Key) {
     let replaced = siblings(change.kind, &field.text);
     section.fields.retain(|(key, _)| !replaced.contains(&key.text.as_str()) && key.text != field.text);
+    if (change.kind, field.text.as_str()) == (Kind::Voice, "file") {
+        // A file has none of the settings of a model.
+        section.fields.retain(|(key, _)| voice::KEYS.row(&key.text).is_some());
+    }
     section.fields.push((field, &change.value));
 }

@@ -65,12 +65,14 @@ pub enum Takes {
     Meter,
     /// A pattern in box notation: `"x...x..."`.
     Steps,
-    /// The name of a file that holds hits.
-    File,
+    /// The path of a file of a kind that is read here: how its name may end, in small letters.
+    File(&'static [&'static str]),
     /// The path of another file.
     OtherFile,
     /// A table of MIDI keys and their voices.
     Notes,
+    /// A table of velocities and the sound files that are played up to each: how their names may end.
+    Strokes(&'static [&'static str]),
     /// A list of texts, at most so many.
     Texts(usize),
     /// A table with keys of its own.

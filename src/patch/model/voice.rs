@@ -1,11 +1,11 @@
-/// A voice as the patch has it: a model and the values of its parameters.
+/// A voice as the patch has it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Voice {
     /// Its name in the patch or in the built-in kit.
     pub name: String,
     /// How it sounds.
-    pub settings: crate::voice::Settings,
-    /// Its level in the mix, in decibels on top of the model's own.
+    pub sound: crate::voice::Sound,
+    /// Its level in the mix, in decibels on top of its own: a peak of 1, or a model's.
     pub level_db: f64,
     /// From −1 (left) to 1 (right).
     pub pan: f64,

@@ -262,8 +262,14 @@ fn keys_of(kind: &str, table: &Section<'_>) -> (Vec<Slot>, &'static [Rule]) {
                 _ => &table.name.text,
             };
             let model = Model::ALL.into_iter().find(|model| model.name() == word);
-            let params = model.map_or(&[][..], Model::params);
-            (rows(&voice::KEYS).into_iter().chain(params.iter().map(Slot::Param)).collect(), voice::KEYS.rules)
+            let params = model.map_or(&[][..], Model::params).iter().map(Slot::Param);
+            let params = params.filter(|_| table.get("file").is_none());
+            // What only a recording has may stand beside one.
+            let may = |slot: &Slot| match table.get("file") {
+                Some(_) => !["model", "noise"].contains(&slot.key()),
+                None => !voice::OF_FILE[1..].contains(&slot.key()),
+            };
+            (rows(&voice::KEYS).into_iter().filter(may).chain(params).collect(), voice::KEYS.rules)
         }
         _ => (Vec::new(), &[]),
     }

@@ -306,7 +306,7 @@ fn cannot_change(change: &Change) -> Option<Fault> {
             "the loop that looks at its inputs is part of the box",
             "set a value of that stage, such as set.\"stage.loop.period\" = \"2 ms\"",
         ),
-        (Kind::Voice, "model") => cannot(
+        (Kind::Voice, "model" | "file" | "softer") => cannot(
             "it would be another voice",
             "define both voices, and let the sequencer play the other: set.\"sequencer.ox.voice\" = \"snare\"",
         ),

@@ -33,13 +33,14 @@ pub fn kit() -> &'static [Voice] {
     &VOICES
 }
 
-/// What the kit says of its voice of a model, in a line.
+/// What the kit says of its voice of this one's model, in a line; nothing of a voice that is played from a file.
 ///
 /// # Panics
 /// As [`kit`].
 #[must_use]
-pub fn kit_about(model: Model) -> &'static str {
-    samples().iter().find(|s| s.voice.settings.model == model).map_or("", |s| &s.about)
+pub fn kit_about(voice: &Voice) -> &'static str {
+    let model = voice.sound.model();
+    samples().iter().find(|s| model.is_some() && s.voice.sound.model() == model).map_or("", |s| &s.about)
 }
 
 fn samples() -> &'static [Sample] {
@@ -75,7 +76,9 @@ fn read(name: &str, source: &str) -> Result<Sample, Faults> {
     };
     let voice = crate::patch::read::voice::voice(&mut fields, &[], Noise::Same);
     match voice {
-        Ok(voice) if voice.settings.model.name() == name && faults.is_empty() => Ok(Sample { voice, about }),
+        Ok(voice) if voice.sound.model().map(Model::name) == Some(name) && faults.is_empty() => {
+            Ok(Sample { voice, about })
+        }
         Ok(_) if faults.is_empty() => Err(Faults::one(Fault::new(0..0, "the model is not that of the file's name"))),
         _ => Err(faults),
     }
@@ -89,9 +92,9 @@ mod tests {
     fn every_model_has_a_voice_in_the_kit_with_all_its_parameters_in_bounds() {
         assert_eq!(kit().len(), Model::ALL.len());
         for (voice, model) in kit().iter().zip(Model::ALL) {
-            assert_eq!(voice.settings.model, model);
-            assert_eq!(voice.settings.values.len(), model.params().len());
-            assert!(!kit_about(model).is_empty());
+            assert_eq!(voice.sound.model(), Some(model));
+            assert_eq!(voice.sound.settings().map(|s| s.values.len()), Some(model.params().len()));
+            assert!(!kit_about(voice).is_empty());
         }
     }
 }

@@ -6,10 +6,10 @@ use crate::patch::model::given::{Given, there};
 use crate::patch::model::measures::NUDGE;
 use crate::patch::model::{Keys, Recording, Row, Rule, Take, TakeKind, Takes};
 use crate::patch::read::fields::{Fields, Got, Told};
+use crate::patch::read::file_path;
 use crate::patch::read::quantity;
 use crate::patch::read::sequencer::is_voice;
 use crate::patch::read::values::{Values, check};
-use crate::text::unfit;
 use std::ops::RangeInclusive;
 
 /// The keys of a take.
@@ -19,7 +19,7 @@ pub(in crate::patch) static KEYS: Keys = Keys {
     rows: &[
         Row::needed(
             "file",
-            Takes::File,
+            Takes::File(&ENDINGS),
             EXAMPLE,
             "where its file lies, as seen from the patch file: one that ends in .csv, .mid or .midi",
         ),
@@ -46,8 +46,8 @@ pub(in crate::patch) static KEYS: Keys = Keys {
     rules: &[Rule::AnyOf(&[&["voice"], &["notes"]])],
 };
 const EXAMPLE: &str = "write file = \"take.csv\" or \"take.mid\", relative to the patch file";
-/// The most characters of a file's name.
-const LONGEST_PATH: usize = 4096;
+/// How the names of files end that hold hits.
+const ENDINGS: [&str; 3] = ["csv", "mid", "midi"];
 /// What only MIDI files have.
 const OF_MIDI: [&str; 3] = ["notes", "channel", "follow-tempo"];
 
@@ -135,24 +135,11 @@ fn unlike_sequencers(fields: &mut Fields<'_, '_>, view: &View<'_>) {
 fn file(fields: &mut Fields<'_, '_>) -> Result<(String, TakeKind), Told> {
     let text = fields.text("file", "take.csv");
     let (path, node) = fields.needed("file", text, EXAMPLE)?;
-    if let Some(found) = unfit(path, |_| false) {
-        let message = format!("`file` has {found} in it");
-        return Err(fields.tell(Fault::new(node.at.clone(), message).label("expected a plain path").help(EXAMPLE)));
-    }
-    if path.len() > LONGEST_PATH {
-        let found = format!("{} bytes", path.len());
-        return Err(fields.out_of_bounds("file", &found, &format!("at most {LONGEST_PATH} bytes")));
-    }
-    let ending = path.rsplit(['/', '\\']).next().and_then(|name| name.rsplit_once('.')).map(|(_, ending)| ending);
-    match ending.map(str::to_ascii_lowercase).as_deref() {
-        Some("csv") => Ok((path.to_owned(), TakeKind::Csv)),
-        Some("mid" | "midi") => Ok((path.to_owned(), TakeKind::Midi)),
-        _ => {
-            let fault = Fault::new(node.at.clone(), format!("`{}` is no kind of file that holds hits", shown(path)))
-                .label("expected a name that ends in .csv, .mid or .midi")
-                .help(EXAMPLE);
-            Err(fields.tell(fault))
-        }
+    let path = file_path::plain(fields, "file", (path, node), EXAMPLE)?;
+    match file_path::ending(&path).as_deref() {
+        Some("csv") => Ok((path, TakeKind::Csv)),
+        Some("mid" | "midi") => Ok((path, TakeKind::Midi)),
+        _ => Err(fields.tell(file_path::unknown_kind(&path, node, "hits", &ENDINGS, EXAMPLE))),
     }
 }
 

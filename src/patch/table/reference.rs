@@ -3,7 +3,7 @@
 pub use super::boxes_page::boxes;
 use crate::patch::check::view::Kind;
 use crate::patch::model::{Absent, Bound, Carries, KINDS, Keys, Measure, Row, Rule, Takes};
-use crate::patch::read::{box_kind, component, lesson, voice};
+use crate::patch::read::{box_kind, component, file_path, lesson, voice};
 use crate::voice::Model;
 use std::fmt::Write as _;
 
@@ -149,9 +149,10 @@ fn takes(takes: Takes) -> String {
         Takes::Tempos => "a list of numbers from 1 to 1000".to_owned(),
         Takes::Meter => "a meter such as `\"4/4\"`".to_owned(),
         Takes::Steps => "a pattern such as `\"x...x...\"`".to_owned(),
-        Takes::File => "the path of a .csv, .mid or .midi file".to_owned(),
+        Takes::File(ends) => format!("the path of a {} file", file_path::listed(ends)),
         Takes::OtherFile => "the path of a file".to_owned(),
         Takes::Notes => "a table such as `{ 36 = \"kick\" }`".to_owned(),
+        Takes::Strokes(_) => "a table such as `{ 100 = \"soft.wav\" }`".to_owned(),
         Takes::Texts(most) => format!("a list of at most {most} texts"),
         Takes::Table(_) => "a table".to_owned(),
         Takes::Tables(_, _, most) => format!("a list of at most {most} tables"),

@@ -1,7 +1,7 @@
 //! The JSON Schema of patches, made of the table of keys.
 
 use super::pattern::{BLANKS, beats, end, quantity};
-use super::shape::{NAME, bind, is, name, named, parameter, parameters, slug, text};
+use super::shape::{NAME, bind, file, is, name, named, parameter, parameters, slug, text};
 use crate::patch::check::view::{Kind, MOST_OF_A_KIND};
 use crate::patch::model::{Absent, Carries, Dimension, KINDS, Keys, KindOfStage, Measure, Nought, Row, Rule, Takes};
 use crate::patch::read::words::LONGEST_LINE;
@@ -136,13 +136,16 @@ impl Schema {
                 json!({ "type": "string", "pattern": pattern, "examples": ["4/4"] })
             }
             Takes::Steps => json!({ "type": "string", "pattern": "^[xX.| \\t\\n\\r]*[xX.][xX.| \\t\\n\\r]*$" }),
-            Takes::File => {
-                json!({ "type": "string", "pattern": "\\.([cC][sS][vV]|[mM][iI][dD]|[mM][iI][dD][iI])$", "maxLength": 4096 })
-            }
+            Takes::File(ends) => file(ends),
             Takes::Notes => json!({
                 "type": "object",
                 "propertyNames": { "pattern": "^([0-9]|[1-9][0-9]|1[01][0-9]|12[0-7])$" },
                 "additionalProperties": name(),
+            }),
+            Takes::Strokes(ends) => json!({
+                "type": "object",
+                "propertyNames": { "pattern": "^([1-9]|[1-9][0-9]|1[01][0-9]|12[0-6])$" },
+                "additionalProperties": file(ends),
             }),
             Takes::Texts(most) => {
                 json!({ "type": "array", "items": { "type": "string" }, "minItems": 1, "maxItems": most })
@@ -250,6 +253,8 @@ impl Schema {
     /// A voice: the keys of its model, or where it says none those of all.
     fn voice(&mut self) -> Value {
         let mut rules: Vec<Value> = Vec::new();
+        let file = self.entries(voice::KEYS.about, voice::KEYS.rows, &[]);
+        rules.push(json!({ "if": { "required": ["file"] }, "then": file }));
         for model in Model::ALL {
             let mut table = self.entries(voice::KEYS.about, voice::KEYS.rows, &[]);
             if let Some(properties) = table.get_mut("properties").and_then(Value::as_object_mut) {
@@ -263,7 +268,10 @@ impl Schema {
                 properties.insert(key.to_owned(), parameters(key));
             }
         }
-        any.insert("allOf".to_owned(), Value::Array(rules));
+        bind(&mut any, &[], voice::KEYS.rules);
+        if let Some(Value::Array(all)) = any.get_mut("allOf") {
+            all.extend(rules);
+        }
         Value::Object(any)
     }
 

@@ -55,6 +55,13 @@ pub(super) fn name() -> Value {
     json!({ "type": "string", "minLength": 1 })
 }
 
+/// The path of a file whose name ends in one of these, in small letters or capitals.
+pub(super) fn file(ends: &[&str]) -> Value {
+    let either = |c: char| format!("[{c}{}]", c.to_ascii_uppercase());
+    let all: Vec<String> = ends.iter().map(|end| end.chars().map(either).collect()).collect();
+    json!({ "type": "string", "pattern": format!("\\.({})$", all.join("|")), "maxLength": 4096 })
+}
+
 /// Tables with names.
 pub(super) fn named(item: &Value) -> Value {
     json!({

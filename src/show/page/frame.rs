@@ -3,6 +3,7 @@
 use crate::text::{marked, tamed_json};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 /// A text as it may stand in HTML, in an element or between quotes. Controls and marks that turn or hide text are shown
@@ -25,8 +26,8 @@ pub fn escape(text: &str) -> String {
 }
 
 /// JSON as it may stand in a script element: nothing in it ends the element or begins a comment.
-pub(super) fn json(value: &serde_json::Value) -> String {
-    let json = tamed_json(&value.to_string());
+pub(super) fn json(value: &impl Serialize) -> String {
+    let json = tamed_json(&serde_json::to_string(value).expect("texts and numbers"));
     json.replace('<', "\\u003c").replace('>', "\\u003e").replace('&', "\\u0026")
 }
 

@@ -30,9 +30,9 @@ const LOOKS: &str = include_str!("parts/gallery.css");
 pub(super) const MODULES: &[Module] = modules!["gallery"];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));
 
-/// The gallery: rigs that are empty enough to build upon, and examples.
+/// The gallery: rigs that are empty enough to build upon, and examples; where a rig is `open`, its name and whether it is saved.
 #[must_use]
-pub fn gallery_page(begin: &[GalleryRig], examples: &[GalleryRig], folder: &str) -> ServedPage {
+pub fn gallery_page([begin, examples]: [&[GalleryRig]; 2], folder: &str, open: Option<(&str, bool)>) -> ServedPage {
     let style = format!("{STYLE}{LOOKS}");
     let policy = policy(&SCRIPT, &[&style], Asks::Server);
     let cards = |rigs: &[GalleryRig]| rigs.iter().map(card).collect::<String>();
@@ -44,12 +44,23 @@ pub fn gallery_page(begin: &[GalleryRig], examples: &[GalleryRig], folder: &str)
             ("style", &style),
             ("glyphs", GLYPHS),
             ("folder", &escape(folder)),
+            ("open", &open.map_or_else(String::new, |(name, saved)| back(name, saved))),
             ("begin", &cards(begin)),
             ("examples", &cards(examples)),
             ("script", SCRIPT.as_str()),
         ],
     );
     ServedPage { html, policy: format!("{policy}; frame-ancestors 'none'") }
+}
+
+/// The way back to what is open.
+fn back(name: &str, saved: bool) -> String {
+    let kept = if saved {
+        String::new()
+    } else {
+        format!(" What is not saved of it is kept beside it: <code>hitgap open {}</code> takes it up.", escape(name))
+    };
+    format!("<p class=\"open-now\"><a href=\"/\">Back to {}</a>, which is open.{kept}</p>\n", escape(name))
 }
 
 fn card(rig: &GalleryRig) -> String {
@@ -97,7 +108,10 @@ mod tests {
             tempos: vec!["50".to_owned()],
             versions: vec![("original".to_owned(), vec![State::Off]), ("or-gate".to_owned(), vec![State::Together])],
         };
-        let page = gallery_page(&[], &[rig], "here");
+        let page = gallery_page([&[], std::slice::from_ref(&rig)], "here", None);
+        assert!(!page.html.contains("open-now"));
+        let back = gallery_page([&[], &[rig]], "here", Some(("a<b.toml", false))).html;
+        assert!(back.contains("<a href=\"/\">Back to a&lt;b.toml</a>") && back.contains("not saved"), "{back}");
         for wanted in [
             "data-begin=\"late-bell\">The &lt;late&gt; bell<",
             "<b class=\"name\">or-gate</b> holds.",

@@ -4,7 +4,7 @@ mod served;
 
 #[cfg(test)]
 pub(super) use served::modules as served_modules;
-pub use served::{ServedPage, served_moment, served_page, served_parts};
+pub use served::{ServedMoment, ServedPage, ServedParts, served_moment, served_page, served_parts, served_picture};
 
 use self::data::data;
 use self::markup::{answers, bars, note, options, pictures, table, wires};
@@ -143,6 +143,7 @@ pub(super) const MODULES: &[Module] = modules![
     "zoom",
     "lanes",
     "bar",
+    "called",
     "player",
     "answers",
     "blind-file",
@@ -157,24 +158,35 @@ pub(super) const MODULES: &[Module] = modules![
 const SERVED_MODULES: &[Module] = modules![
     "near",
     "voices",
+    "told",
     "live",
     "make",
     "morph",
     "outbox",
-    "words",
     "amount",
+    "words",
     "rate",
     "steps",
     "dial",
+    "limits",
+    "limits-editor",
     "editors",
     "panel",
+    "dress",
+    "adding",
+    "since",
+    "keeping",
     "desk",
     "taps",
     "tempo-desk",
+    "place",
+    "versions",
     "draft",
     "pane",
     "files",
     "inputs",
+    "cure",
+    "cures",
     "counsel",
 ];
 static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(MODULES));

@@ -7,6 +7,7 @@
 //! A lesson is several of them in one file, a chapter each, with a teacher's text.
 
 mod answer_sheet;
+mod basket;
 mod frame;
 mod gallery;
 mod identify;
@@ -14,18 +15,21 @@ mod lesson;
 mod listen;
 mod markdown;
 mod modules;
+mod song_card;
 mod sounds;
 mod train;
 
 pub use answer_sheet::{answer_sheet, key_sheet};
+pub use basket::shop_section;
 pub use frame::escape;
 pub use gallery::{GalleryRig, gallery_page};
 pub use identify::{IdentifySection, IdentifyTest, IdentifyWay, identify_section};
 pub use lesson::{LARGEST_PAGE, LessonPage, PageChapter, lesson_page, over_largest};
 pub use listen::{
-    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, ServedPage, listening_page, over_budget,
-    served_moment, served_page, served_parts,
+    BUDGET, Cell, Drawn, ListeningPage, PagePlayer, PageTempo, PageVariant, ServedMoment, ServedPage, ServedParts,
+    listening_page, over_budget, served_moment, served_page, served_parts, served_picture,
 };
 pub use markdown::markdown;
+pub use song_card::song_card;
 pub use sounds::PageVoice;
 pub use train::{TrainingBar, TrainingHit, TrainingPage, training_page};

@@ -1,6 +1,7 @@
 use crate::sound::render::{Master, for_rate};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use serde::Serialize;
 use sha2::{Digest, Sha256};
 use std::sync::Arc;
 
@@ -17,6 +18,15 @@ struct Kept {
     pre: usize,
     scale: f32,
     pcm: String,
+}
+
+/// A voice in JSON.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct SentVoice<'v> {
+    id: &'v str,
+    pcm: &'v str,
+    pre: usize,
+    scale: f64,
 }
 
 impl PageVoice {
@@ -47,7 +57,8 @@ impl PageVoice {
 
     /// As a page's script has it.
     #[must_use]
-    pub fn json(&self) -> serde_json::Value {
-        serde_json::json!({ "id": self.0.id, "pre": self.0.pre, "scale": self.0.scale, "pcm": self.0.pcm })
+    pub fn sent(&self) -> SentVoice<'_> {
+        let Kept { id, pre, scale, pcm } = &*self.0;
+        SentVoice { id, pcm, pre: *pre, scale: f64::from(*scale) }
     }
 }

@@ -14,6 +14,8 @@ use std::sync::LazyLock;
 pub struct TrainingPage {
     /// The names of the first and the second voice.
     pub names: [String; 2],
+    /// What each of them is played from: the checksum of its files; `None` where a model draws it.
+    pub sounds: [Option<String>; 2],
     /// The masters.
     pub voices: Vec<PageVoice>,
     /// For each of the two, which master it has and the factor on it.
@@ -127,14 +129,18 @@ fn data(page: &TrainingPage) -> serde_json::Value {
             "small_step": s.small_step, "large_turns": s.large_reversals, "turns": s.reversals, "most_trials": s.most_trials,
         })
     });
+    let voice = |(name, sound): (&String, &Option<String>)| match sound {
+        Some(sound) => serde_json::json!({ "name": plain(name), "sound": sound }),
+        None => serde_json::json!({ "name": plain(name) }),
+    };
     serde_json::json!({
         "format": 1,
         "rate": RATE,
         "headroom_db": HEADROOM_DB,
         "k": KFilter::new(f64::from(RATE)).coefficients(),
         "tempo_bpm": page.tempo.bpm(),
-        "voices": page.names.iter().map(|n| serde_json::json!({ "name": plain(n) })).collect::<Vec<_>>(),
-        "masters": page.voices.iter().map(PageVoice::json).collect::<Vec<_>>(),
+        "voices": page.names.iter().zip(&page.sounds).map(voice).collect::<Vec<_>>(),
+        "masters": page.voices.iter().map(PageVoice::sent).collect::<Vec<_>>(),
         "places": page.places,
         "bar": page.bar.as_ref().map(TrainingBar::json),
         "ratios": Rule::RATIOS,

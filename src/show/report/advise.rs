@@ -1,3 +1,4 @@
+use super::advise_aside::in_the_way;
 use super::advise_figures::{
     Round, delay_phrase, ends_in_ms, farads, ohms, percent, share_phrase, steps_phrase, us, whole_percent,
 };
@@ -28,6 +29,8 @@ pub struct Advised<'a> {
     pub advice: &'a Advice,
     /// Where no delay will do at some tempo: whether one will at another input.
     pub instead: Option<Alternative>,
+    /// Who is at fault where more delay here mends it and the box itself is fine, with the first tempo at which something is wrong.
+    pub blamed: Option<(usize, Tempo, Reason)>,
     /// Where others keep it from passing whatever is done here: who they are, and the advice as if they were not there.
     pub aside: Option<(&'a Aside, &'a Advice)>,
 }
@@ -47,7 +50,7 @@ pub fn advise_table(advised: &Advised<'_>, width: usize) -> String {
     let advised = match advised.aside {
         Some((aside, advice)) => {
             out.push_str(&in_the_way(advised, aside, advice));
-            apart = Advised { rig: &aside.rig, advice, instead: None, aside: None, ..advised.clone() };
+            apart = Advised { rig: &aside.rig, advice, instead: None, aside: None, blamed: None, ..advised.clone() };
             &apart
         }
         None => advised,
@@ -60,12 +63,14 @@ pub fn advise_table(advised: &Advised<'_>, width: usize) -> String {
     for hold in &advice.holds {
         let _ = writeln!(out, "{}", hold_line(hold));
     }
-    if !advice.parts.is_empty() {
+    // Where nothing is needed, nothing need be bought or soldered.
+    let needed = !needs_nothing(advice);
+    let put_in = needed && !advice.parts.is_empty();
+    if put_in {
         out.push('\n');
         parts(&mut out, advice, width);
     }
-    // Where nothing is needed, nothing need be soldered.
-    let rc = advice.rc.as_ref().filter(|_| !needs_nothing(advice));
+    let rc = advice.rc.as_ref().filter(|_| needed);
     if let Some(rc) = rc {
         out.push('\n');
         rc_lines(&mut out, rc);
@@ -73,7 +78,7 @@ pub fn advise_table(advised: &Advised<'_>, width: usize) -> String {
     if let Some(from) = &advised.max_gap_from {
         let _ = writeln!(out, "{from}");
     }
-    if !advice.parts.is_empty() || rc.is_some() {
+    if put_in || rc.is_some() {
         let _ = writeln!(out, "{WIRING}");
     }
     out
@@ -87,37 +92,6 @@ fn head(advised: &Advised<'_>) -> String {
         format!(", with the fix {}", advised.variant)
     };
     format!("{title}: more delay on {}{with}\n", advised.advice.target.name(advised.rig))
-}
-
-/// Who stands in the way, and what this input itself needs.
-fn in_the_way(advised: &Advised<'_>, aside: &Aside, advice: &Advice) -> String {
-    let (rig, limit) = (advised.rig, advised.advice.aim.max_gap);
-    let on = advised.advice.target.name(rig);
-    let needs = if needs_nothing(advice) {
-        format!("{on} needs nothing")
-    } else {
-        let each = advice.sure.iter().map(|w| {
-            let [least, most] = ends_in_ms(*w);
-            format!("{least} to {most} ms")
-        });
-        format!("{on} needs {}", each.collect::<Vec<_>>().join(", or "))
-    };
-    let names: Vec<&str> = aside.players.iter().map(|(player, ..)| rig.player_name(*player)).collect();
-    let (stand, them) = if names.len() == 1 { ("stands", "it") } else { ("stand", "them") };
-    let mut out = format!("{needs}; {} {stand} in the way: mend {them} first.\n", and(&names));
-    for (_, tempo, reason) in &aside.players {
-        let _ = writeln!(out, "Whatever is done here, at {tempo}, {}.", words::reason(rig, reason, limit));
-    }
-    let _ = writeln!(out, "What follows is as if {} were not there.", and(&names));
-    out
-}
-
-fn and(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
 }
 
 fn windows(out: &mut String, advice: &Advice, width: usize) {
@@ -159,7 +133,7 @@ fn windows(out: &mut String, advice: &Advice, width: usize) {
 }
 
 /// Whether everything is right without any delay, at every tempo.
-fn needs_nothing(advice: &Advice) -> bool {
+pub(super) fn needs_nothing(advice: &Advice) -> bool {
     advice.sure.first().is_some_and(|window| window.least == Span::ZERO)
 }
 
@@ -172,6 +146,10 @@ fn ends(out: &mut String, advised: &Advised<'_>) {
     let mut said: Vec<String> = Vec::new();
     if needs_nothing(advice) {
         said.push("Nothing is needed: no delay at all will do.".to_owned());
+    }
+    if let Some((_, tempo, reason)) = &advised.blamed {
+        let why = words::reason(rig, reason, advice.aim.max_gap);
+        said.push(format!("{name} itself is fine: at {tempo}, {why}. More delay here makes {name} wait."));
     }
     // The tempo that sets each end is the one to know.
     let sets = |at: &&AtTempo| !at.sure.is_empty() || !at.passes.is_empty();
@@ -351,7 +329,7 @@ fn parts(out: &mut String, advice: &Advice, width: usize) {
 /// What the two columns of room are.
 const ROOM: &str = "room:      how far its least delay is above what is needed, and its largest below what is allowed";
 
-fn fit_phrase(part: &Part) -> String {
+pub(super) fn fit_phrase(part: &Part) -> String {
     let at = |level: Level| {
         let tempos: Vec<String> = part.at.iter().filter(|a| a.level == level).map(|a| a.tempo.to_string()).collect();
         tempos.join(", ")

@@ -1,4 +1,5 @@
 use super::Advised;
+use super::advise::needs_nothing;
 use super::words;
 use crate::judge::Reason;
 use crate::judge::advise::{AtTempo, DialSetting, Fit, Hold, Level, Part, PartAt, RcPair, Room, Window};
@@ -145,7 +146,8 @@ pub fn advise_json(advised: &Advised<'_>) -> AdviseReport {
         tempos: advice.tempos.iter().map(|at| tempo_row(advised, at)).collect(),
         holds: advice.holds.iter().map(hold_row).collect(),
         components: advice.parts.iter().map(part_row).collect(),
-        rc: advice.rc.as_ref().map(rc_row),
+        // Where nothing is needed, nothing need be soldered.
+        rc: advice.rc.as_ref().filter(|_| !needs_nothing(advice)).map(rc_row),
         without: advised.aside.map(|(aside, beside)| WithoutRow {
             in_the_way: aside.players.iter().map(|(n, ..)| advised.rig.player_name(*n).to_owned()).collect(),
             why: aside.players.iter().map(|(.., why)| words::reason(advised.rig, why, advice.aim.max_gap)).collect(),

@@ -1,11 +1,16 @@
 use super::Advised;
+use super::advise_aside::needs_first;
 use super::advise_figures::ends_in_ms;
 use crate::judge::advise::{Fit, Window};
 use crate::time::Span;
 
-/// The answer of an advice in a sentence or two: which delays will do at every tempo, or that none does.
+/// The answer of an advice in a sentence or two: which delays will do at every tempo, that none does, or who stands in
+/// the way.
 #[must_use]
 pub fn advise_sentence(advised: &Advised<'_>) -> String {
+    if let Some((aside, advice)) = advised.aside {
+        return needs_first(advised, aside, advice);
+    }
     let advice = advised.advice;
     let on = advice.target.name(advised.rig);
     let all = |windows: &[Window]| {
@@ -27,7 +32,7 @@ pub fn advise_sentence(advised: &Advised<'_>) -> String {
     }
     if !advice.passes.is_empty() {
         return format!(
-            "{} more delay on {on} passes {every}, but hangs on luck: a little drift changes it.",
+            "{} more delay on {on} passes {every}, but is at risk: a little drift changes it.",
             all(&advice.passes)
         );
     }
@@ -46,7 +51,7 @@ pub fn fit_phrase(fit: Fit) -> &'static str {
     match fit {
         Fit::Always => "fits at every tempo",
         Fit::Sometimes => "fits at some tempos",
-        Fit::AtRisk => "hangs on luck",
+        Fit::AtRisk => "at risk",
         Fit::Never => "does not fit",
     }
 }

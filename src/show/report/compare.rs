@@ -1,11 +1,12 @@
 use super::check::heard;
-use super::legend::legend;
+use super::legend::{legend, state_key};
 use super::{Align, Table, words};
-use crate::judge::Gap;
-use crate::judge::Judged;
+use crate::judge::{Band, Gap, Judged};
 use crate::patch::Patch;
 use crate::time::Span;
+use serde_json::{Value, json};
 use std::fmt::Write;
+use std::io;
 
 /// The original and a fix at one tempo.
 #[derive(Clone, Debug)]
@@ -82,6 +83,63 @@ fn rows(table: &mut Table, c: &Compared<'_>, max_gap: Span) -> Vec<String> {
         all.push(heard);
     }
     all
+}
+
+/// A comparison for programs: of the original and each version every tempo, in the order of the patch.
+#[must_use]
+pub fn compare_json(name: &str, patch: &Patch, compared: &[Compared<'_>]) -> Value {
+    let mut versions: Vec<(&str, Option<&str>, Vec<Value>)> = Vec::new();
+    for judged in each(compared) {
+        let known = versions.iter().position(|(own, ..)| *own == judged.variant.name);
+        let at = known.unwrap_or_else(|| {
+            versions.push((&judged.variant.name, judged.variant.about.as_deref(), Vec::new()));
+            versions.len() - 1
+        });
+        versions[at].2.push(figures(judged));
+    }
+    let versions = versions
+        .into_iter()
+        .map(|(version, about, tempos)| json!({ "version": version, "about": about, "tempos": tempos }));
+    json!({ "format": 1, "patch": name, "max_gap_ms": patch.max_gap.ms(), "versions": versions.collect::<Vec<_>>() })
+}
+
+/// A comparison as CSV, a row a version and tempo.
+///
+/// # Errors
+/// As of the writer.
+pub fn compare_csv(compared: &[Compared<'_>], out: impl io::Write) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(out);
+    let columns = ["tempo_bpm", "passes", "state", "worst_ms", "band"];
+    csv.write_record(std::iter::once("version").chain(columns))?;
+    for judged in each(compared) {
+        let figures = figures(judged);
+        let cell = |column: &str| match &figures[column] {
+            Value::Null => String::new(),
+            Value::String(text) => text.clone(),
+            other => other.to_string(),
+        };
+        csv.write_record(std::iter::once(judged.variant.name.clone()).chain(columns.map(cell)))?;
+    }
+    csv.flush()
+}
+
+/// The original and each version, tempo by tempo, each once.
+fn each<'c, 'v>(compared: &'c [Compared<'v>]) -> Vec<&'c Judged<'v>> {
+    let mut all: Vec<&Judged<'_>> = Vec::new();
+    for judged in compared.iter().flat_map(|c| [&c.before, &c.after]) {
+        if !all.iter().any(|own| own.variant.name == judged.variant.name && own.tempo == judged.tempo) {
+            all.push(judged);
+        }
+    }
+    all
+}
+
+fn figures(judged: &Judged<'_>) -> Value {
+    let worst = judged.verdict.worst_gap();
+    json!({
+        "tempo_bpm": judged.tempo.bpm(), "passes": judged.passes(), "state": state_key(judged.state()),
+        "worst_ms": worst.and_then(Gap::worst_signed).map(Span::ms), "band": worst.and_then(Gap::band).map(Band::key),
+    })
 }
 
 /// A pair by its names: a fix may add a sequencer, and then places differ.

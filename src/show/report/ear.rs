@@ -17,7 +17,9 @@ pub fn max_gap_sentence(of: &MaxGap<'_>) -> String {
         threshold.tempo_bpm,
         100.0 * threshold.share,
         counted(threshold.trials as usize, "trial"),
-        if of.other_voices {
+        if of.other_sounds {
+            "with other recordings under these names: `hitgap train --patch` trains this patch's own"
+        } else if of.other_voices {
             "with other voices than this patch's: `hitgap train --patch` trains its own"
         } else {
             "other sounds and tasks have thresholds of their own"

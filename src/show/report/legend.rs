@@ -1,4 +1,4 @@
-use crate::judge::Band;
+use crate::judge::{Band, State};
 use std::fmt::Write;
 
 /// What the words of a column `heard as` mean, a line each: only those that stand in one of its cells.
@@ -16,6 +16,15 @@ pub(super) fn legend(heard: &[String]) -> String {
         out.push_str(BODY);
     }
     out
+}
+
+/// The word that stands for a state in JSON and CSV.
+pub(super) const fn state_key(state: State) -> &'static str {
+    match state {
+        State::Off => "off",
+        State::Apart => "apart",
+        State::Together => "together",
+    }
 }
 
 /// What the body of two hits is.

@@ -194,10 +194,15 @@ fn searched(of: &Mending<'_>) -> String {
     if catalogue.kept > 0 {
         let _ = write!(out, " ({} left out by --keep)", catalogue.kept);
     }
-    if mended.levels.is_empty() {
-        return format!("{out}.\n");
-    }
     out.push_str(".\n");
+    if mended.levels.is_empty() {
+        return out;
+    }
+    for (output, input) in &catalogue.ungrouped {
+        let what = if *input == Input::Clock { "clocks" } else { "resets" };
+        let name = &of.rig.outputs[*output].name;
+        let _ = writeln!(out, "  not among them: one part for some of the {what} on {name} and not for all (--groups)");
+    }
     for level in &mended.levels {
         let left = if level.complete { "all accounted for" } else { "not all looked at" };
         let _ = writeln!(
@@ -219,6 +224,7 @@ fn searched(of: &Mending<'_>) -> String {
     }
     match mended.stopped {
         Some(Stopped::Cancelled) => out.push_str("Stopped before it was done: what was found so far.\n"),
+        Some(Stopped::Limit) => out.push_str("Stopped where --limit said: what was found so far.\n"),
         Some(Stopped::TooMany) => out.push_str("There are more sets than can be kept in mind: --keep some paths.\n"),
         None => {}
     }
@@ -250,7 +256,11 @@ fn done(of: &Mending<'_>, proposal: &Proposal) -> Vec<String> {
 /// A change as said to a colleague; with the offset to be written, if it is a nudge.
 #[must_use]
 pub fn change(of: &Mending<'_>, change: &Change, offset: Option<Span>) -> String {
-    let rig = of.rig;
+    change_of(of.rig, of.catalogue, change, offset)
+}
+
+/// The same, of a rig and of what could be done to it.
+pub(super) fn change_of(rig: &Rig, catalogue: &Catalogue, change: &Change, offset: Option<Span>) -> String {
     let input = |target: &Target| {
         let input = if target.input == Input::Clock { "clock" } else { "reset" };
         format!("{}'s {input}", rig.sequencers[target.sequencer].name)
@@ -269,13 +279,20 @@ pub fn change(of: &Mending<'_>, change: &Change, offset: Option<Span>) -> String
             format!("plug {} into {}{behind}", input(target), way[0])
         }
         Change::Put { part, at } => {
-            let part = &of.catalogue.parts[*part].name;
+            let part = &catalogue.parts[*part].name;
             match at {
                 Place::Input(target) => format!("put {part} into the way to {}", input(target)),
                 Place::Wire(wire) => format!("put {part} into the wire {}", rig.wires[*wire].name),
                 Place::Output(output, which) => {
                     let what = if *which == Input::Clock { "clocks" } else { "resets" };
                     format!("put one {part} behind the output {}, for all {what} on it", rig.outputs[*output].name)
+                }
+                Place::Group(group) => {
+                    let what = if group.input == Input::Clock { "clocks" } else { "resets" };
+                    let of: Vec<&str> =
+                        group.targets(rig).iter().map(|t| rig.sequencers[t.sequencer].name.as_str()).collect();
+                    let output = &rig.outputs[group.output].name;
+                    format!("put one {part} behind the output {output}, for the {what} of {}", and(&of))
                 }
             }
         }
@@ -296,8 +313,13 @@ pub fn change(of: &Mending<'_>, change: &Change, offset: Option<Span>) -> String
 /// What stands in the way, as a sentence without its full stop.
 #[must_use]
 pub(super) fn fault(of: &Mending<'_>, fault: &Fault) -> String {
-    let name = |n: usize| of.rig.player_name(n);
-    let limit = exact_ms(of.max_gap);
+    fault_of(of.rig, of.max_gap, fault)
+}
+
+/// The same, of a rig and the largest gap that passes.
+pub(super) fn fault_of(rig: &Rig, max_gap: Span, fault: &Fault) -> String {
+    let name = |n: usize| rig.player_name(n);
+    let limit = exact_ms(max_gap);
     match fault {
         Fault::Unplayable(why) => format!("it cannot be played: {}", words::plain(why)),
         Fault::Box { sequencer, tempo, what } => {
@@ -306,10 +328,7 @@ pub(super) fn fault(of: &Mending<'_>, fault: &Fault) -> String {
                 BoxFault::NeverPlays => format!("{name} never plays at {tempo}"),
                 BoxFault::MissesTheOne { pulses_late } => {
                     let scale = 1;
-                    format!(
-                        "{name} misses the one at {tempo}: {}",
-                        words::beats(of.rig, *sequencer, *pulses_late, scale)
-                    )
+                    format!("{name} misses the one at {tempo}: {}", words::beats(rig, *sequencer, *pulses_late, scale))
                 }
                 BoxFault::AtRisk { margin: Some(margin) } => {
                     format!(
@@ -327,7 +346,7 @@ pub(super) fn fault(of: &Mending<'_>, fault: &Fault) -> String {
         }
         Fault::Apart { between: [a, b], tempo, gap, over } => {
             let (late, early) = if *gap > Span::ZERO { (b, a) } else { (a, b) };
-            let size = gap_ms(gap.abs(), of.max_gap);
+            let size = gap_ms(gap.abs(), max_gap);
             let over = over.map_or_else(
                 || "and nothing bounds what tolerances add".to_owned(),
                 |over| format!("{} ms over the max gap of {limit} ms with what tolerances can add", ms(over)),
@@ -341,7 +360,16 @@ pub(super) fn fault(of: &Mending<'_>, fault: &Fault) -> String {
     }
 }
 
-fn plural(n: usize, what: &str) -> String {
+/// Names as a sentence has them.
+pub(super) fn and(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
+    }
+}
+
+pub(super) fn plural(n: usize, what: &str) -> String {
     if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
 }
 

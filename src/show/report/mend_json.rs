@@ -81,6 +81,7 @@ pub fn mend_json(of: &Mending<'_>) -> Value {
         "complete": mended.is_complete(),
         "stopped": mended.stopped.map(|why| match why {
             Stopped::Cancelled => "cancelled",
+            Stopped::Limit => "limit",
             Stopped::TooMany => "too many sets",
         }),
         "offers": of.catalogue.offers.len(),

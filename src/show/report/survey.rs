@@ -1,6 +1,7 @@
 use super::advise_figures::ends_in_ms;
+use super::turns::{blame_word, turns_csv, turns_json, turns_text};
 use super::{Align, Table, words};
-use crate::judge::advise::{Found, Nearest, Standing, Survey, Window};
+use crate::judge::advise::{Found, Nearest, Standing, Survey, Turns, Window};
 use crate::patch::{ORIGINAL, Rig, Source};
 use crate::time::{Span, Tempo};
 use serde_json::{Value, json};
@@ -24,6 +25,10 @@ pub struct Surveyed<'a> {
     pub max_gap: Span,
     /// What was found.
     pub survey: &'a Survey,
+    /// Who is at fault, and what mends them.
+    pub turns: &'a Turns,
+    /// Whose components are tried: `None` for those of the patch and of files, else in a few words.
+    pub parts_from: Option<&'static str>,
 }
 
 /// The most reasons that are told of a tempo.
@@ -48,12 +53,16 @@ pub fn survey_table(surveyed: &Surveyed<'_>, width: usize) -> String {
     let mut below = String::new();
     for input in &surveyed.survey.inputs {
         let name = input.target.name(rig);
+        let blame = blame_word(surveyed, input.target.sequencer);
+        let stands = |found: &Found| blame.clone().unwrap_or_else(|| stands(found.now()).to_owned());
         let cells = match &input.found {
-            Some(found) => [stands(found.now()).to_owned(), windows(&found.sure), nearest(found)],
-            None => ["—".to_owned(), "not looked at".to_owned(), "—".to_owned()],
+            Some(found) => [stands(found), windows(&found.sure), nearest(found)],
+            None => [blame.unwrap_or_else(|| "—".to_owned()), "not looked at".to_owned(), "—".to_owned()],
         };
         said.extend(cells.iter().map(|cell| format!("{cell}\n")));
-        if let Some(why) = why(surveyed, input.found.as_ref()) {
+        // Of who is fine it is of no use why a delay does not mend others.
+        let of_use = input.found.is_none() || told_why(surveyed, input.target.sequencer);
+        if let Some(why) = why(surveyed, input.found.as_ref()).filter(|_| of_use) {
             let _ = writeln!(below, "{name}: {why}.");
         }
         let by = input.target.path(rig).map_or_else(|| "—".to_owned(), |path| way(rig, path));
@@ -63,6 +72,7 @@ pub fn survey_table(surveyed: &Surveyed<'_>, width: usize) -> String {
     if !below.is_empty() {
         let _ = write!(out, "\n{below}");
     }
+    out.push_str(&turns_text(surveyed, width));
     let legend = [
         (
             "sure",
@@ -81,6 +91,11 @@ pub fn survey_table(surveyed: &Surveyed<'_>, width: usize) -> String {
         let _ = writeln!(out, "{from}");
     }
     out
+}
+
+/// Whether it is told why no delay at an input of a box is sure: where the box is at fault, or nobody is.
+fn told_why(surveyed: &Surveyed<'_>, player: usize) -> bool {
+    surveyed.turns.turns.is_empty() || surveyed.turns.of(player).is_some()
 }
 
 /// What stands against the rig as it is, at the first tempo at which something does.
@@ -115,7 +130,7 @@ fn way(rig: &Rig, path: &crate::patch::Path) -> String {
     std::iter::once(begins).chain(stages).collect::<Vec<_>>().join(", ")
 }
 
-const fn stands(standing: Standing) -> &'static str {
+pub(super) const fn stands(standing: Standing) -> &'static str {
     match standing {
         Standing::Sure => "sure",
         Standing::AtRisk => "at risk",
@@ -124,7 +139,7 @@ const fn stands(standing: Standing) -> &'static str {
 }
 
 /// `0.01 to 2 ms, or 500 to 502 ms`
-fn windows(all: &[Window]) -> String {
+pub(super) fn windows(all: &[Window]) -> String {
     /// The most windows that are listed.
     const MOST: usize = 3;
     let mut said: Vec<String> = all.iter().take(MOST).map(|window| stretch(*window)).collect();
@@ -179,7 +194,7 @@ fn why(surveyed: &Surveyed<'_>, found: Option<&Found>) -> Option<String> {
     Some(format!("no one delay serves all these tempos: {}", each.collect::<Vec<_>>().join("; ")))
 }
 
-fn pairs(windows: &[Window]) -> Value {
+pub(super) fn pairs(windows: &[Window]) -> Value {
     windows.iter().map(|w| json!({ "least_ms": w.least.ms(), "most_ms": w.most.ms() })).collect()
 }
 
@@ -206,34 +221,40 @@ pub fn survey_json(surveyed: &Surveyed<'_>) -> Value {
             "typical": found.map(|found| pairs(&found.passes)),
             "nearest": nearest,
             "why": why(surveyed, found),
+            "blame": blame_word(surveyed, input.target.sequencer),
         })
     });
     json!({
         "format": 1, "patch": surveyed.name, "variant": surveyed.variant, "max_gap_ms": surveyed.max_gap.ms(),
         "max_gap_from": surveyed.max_gap_from, "now": now.collect::<Vec<_>>(), "inputs": inputs.collect::<Vec<_>>(),
+        "turns": turns_json(surveyed), "works": surveyed.turns.works,
     })
 }
 
-/// A survey as CSV, a row a window that is sure at every tempo; where an input has none, one row without ends.
+/// A survey as CSV, a row a window that is sure at every tempo; where an input has none, one row without ends. Below, a row for who is at
+/// fault, in the order in which they are mended, and a row for each component there.
 ///
 /// # Errors
 /// As of the writer.
 pub fn survey_csv(surveyed: &Surveyed<'_>, out: impl io::Write) -> io::Result<()> {
     let mut csv = csv::Writer::from_writer(out);
-    csv.write_record(["on", "as_it_is", "least_ms", "most_ms", "why"])?;
+    csv.write_record(["on", "as_it_is", "least_ms", "most_ms", "why", "blame", "turn", "component", "fit", "price"])?;
     for input in &surveyed.survey.inputs {
         let found = input.found.as_ref();
         let name = input.target.name(surveyed.rig);
         let now = found.map_or(String::new(), |found| stands(found.now()).replace(' ', "-"));
         let why = why(surveyed, found).unwrap_or_default();
+        let blame = blame_word(surveyed, input.target.sequencer).unwrap_or_default();
         let sure = found.map_or(&[][..], |found| &found.sure);
         if sure.is_empty() {
-            csv.write_record([name.as_str(), &now, "", "", &why])?;
+            csv.write_record([name.as_str(), &now, "", "", &why, &blame, "", "", "", ""])?;
         }
         for window in sure {
-            csv.write_record([&name, &now, &window.least.ms().to_string(), &window.most.ms().to_string(), &why])?;
+            let [least, most] = [window.least, window.most].map(|end| end.ms().to_string());
+            csv.write_record([name.as_str(), &now, &least, &most, &why, &blame, "", "", "", ""])?;
         }
     }
+    turns_csv(surveyed, &mut csv)?;
     csv.flush()
 }
 
@@ -241,7 +262,7 @@ pub fn survey_csv(surveyed: &Surveyed<'_>, out: impl io::Write) -> io::Result<()
 mod tests {
     use super::*;
     use crate::judge::Target;
-    use crate::judge::advise::{Question, Watch, plan, survey};
+    use crate::judge::advise::{Question, Watch, plan, survey, turns};
     use crate::patch::{Asked, Patch};
     use unicode_width::UnicodeWidthStr;
 
@@ -261,6 +282,8 @@ mod tests {
             rig,
             max_gap: patch.max_gap,
             survey: &survey,
+            turns: &turns(rig, &question, most, &Watch::nobody()).expect("turns"),
+            parts_from: None,
         };
         survey_table(&surveyed, width)
     }

@@ -268,7 +268,7 @@ fn object(trained: &Trained) -> Value {
         .collect();
     let threshold = estimate.threshold.as_ref().ok().map(|at| libm::exp(*at));
     json!({
-        "file": trained.name, "task": session.task, "voices": session.voices, "tempo_bpm": session.tempo_bpm,
+        "file": trained.name, "task": session.task, "voices": session.voices, "sounds": session.sounds, "tempo_bpm": session.tempo_bpm,
         "pattern": session.pattern, "each_voice_even": session.each_even, "saved": session.saved, "trials": session.trials.len(), "right": session.trials.iter().filter(|t| t.right()).count(),
         "target": estimate.target, "threshold_ms": threshold,
         "no_threshold": estimate.threshold.as_ref().err().map(ToString::to_string),

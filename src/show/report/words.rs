@@ -59,8 +59,10 @@ pub fn one_phrase_short(rig: &Rig, standings: &[Standing]) -> String {
 }
 
 fn off(standings: &[Standing], phrase: impl Fn(usize, i64, &Standing) -> String) -> String {
-    let wrong = standings.iter().enumerate().filter(|(_, s)| !s.right);
-    let said: Vec<String> = wrong.filter_map(|(i, s)| Some(phrase(i, s.late_worst?, s))).collect();
+    // The furthest off first, as wherever not all can be named.
+    let mut wrong: Vec<(usize, &Standing)> = standings.iter().enumerate().filter(|(_, s)| !s.right).collect();
+    wrong.sort_by_key(|(_, s)| std::cmp::Reverse(s.off_by.map(Span::abs)));
+    let said: Vec<String> = wrong.into_iter().filter_map(|(i, s)| Some(phrase(i, s.late_worst?, s))).collect();
     if said.is_empty() { "nobody".into() } else { said.join("; ") }
 }
 

@@ -1,11 +1,11 @@
 use super::listening::drawn;
 use super::window_picture;
 use crate::judge::Target;
-use crate::judge::advise::{Level, Part, tried};
+use crate::judge::advise::{Fit, Level, Part, tried};
 use crate::patch::{Component, ORIGINAL, Variant};
-use crate::show::page::ListeningPage;
+use crate::show::page::{Drawn, ListeningPage};
 use crate::show::picture::{WIDTH, WindowPicture, window_within};
-use crate::show::report::{Advised, advise_sentence, fit_phrase, plain};
+use crate::show::report::{Advised, advise_sentence, and, fit_phrase, plain};
 use crate::text::counted;
 
 /// What an advice's page plays beside the original: the variant itself where that is a fix, then each component put into its
@@ -38,18 +38,26 @@ pub fn ranked(variants: Vec<Variant>, parts: &[Part]) -> Vec<Variant> {
     all.into_iter().map(told).collect()
 }
 
+/// The delays that will do over tempo, for a page and for a phone. Where others stand in the way, those that would do without them.
+#[must_use]
+pub fn advice_window(stem: &str, advised: &Advised<'_>) -> Drawn {
+    let (rig, advice) = advised.aside.map_or((advised.rig, advised.advice), |(aside, advice)| (&aside.rig, advice));
+    let name = format!("{stem}.advice");
+    let mut figures = window_picture((&name, "Which delays will do"), rig, advice);
+    if let Some((aside, _)) = advised.aside {
+        let names: Vec<&str> = aside.players.iter().map(|(player, ..)| advised.rig.player_name(*player)).collect();
+        figures.about = format!("{}, as if {} were not there", figures.about, and(&names));
+    }
+    drawn(|narrow| {
+        let name = narrow.map_or_else(|| figures.name.clone(), |_| format!("{}.narrow", figures.name));
+        window_within(&WindowPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
+    })
+}
+
 /// The page of an advice, from that of its versions: the verdict and the window over tempo first.
 #[must_use]
 pub fn advise_page(mut page: ListeningPage, stem: &str, advised: &Advised<'_>) -> ListeningPage {
-    let name = format!("{stem}.advice");
-    let figures = window_picture((&name, "Which delays will do"), advised.rig, advised.advice);
-    page.pictures.insert(
-        0,
-        drawn(|narrow| {
-            let name = narrow.map_or_else(|| figures.name.clone(), |_| format!("{}.narrow", figures.name));
-            window_within(&WindowPicture { name, ..figures.clone() }, narrow.unwrap_or(WIDTH))
-        }),
-    );
+    page.pictures.insert(0, advice_window(stem, advised));
     // A hit that comes right by its usual value, and by its tolerances may not, is together here and no cure.
     for part in &advised.advice.parts {
         let Some(n) = page.variants.iter().position(|v| v.name.strip_prefix("with ") == Some(part.name.as_str()))
@@ -59,7 +67,7 @@ pub fn advise_page(mut page: ListeningPage, stem: &str, advised: &Advised<'_>) -
         for at in part.at.iter().filter(|at| at.level == Level::AtRisk) {
             let tempo = page.tempos.iter_mut().find(|t| t.tempo == at.tempo);
             let cell = tempo.and_then(|t| t.cells.get_mut(n)).and_then(Option::as_mut);
-            cell.into_iter().for_each(|cell| cell.lines.insert(0, "hangs on luck".to_owned()));
+            cell.into_iter().for_each(|cell| cell.lines.insert(0, fit_phrase(Fit::AtRisk).to_owned()));
         }
     }
     page.lead = format!(

@@ -4,6 +4,7 @@ use crate::rig::play;
 use crate::show::picture::{GapLine, GapPicture};
 use crate::time::{Span, Tempo};
 use rayon::prelude::*;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Tempos that are played beside those asked for, equally far apart.
 const GRID: u64 = 48;
@@ -46,7 +47,8 @@ pub fn tempo_range(source: &str, patch: &Patch) -> (Tempo, Tempo) {
 /// variant the worst pair or, of a single one with few, each pair.
 ///
 /// Nothing is worked out by a formula: where lines are straight, the simulator made them so. A line breaks where another
-/// step is played; that place is found by halving. A tempo at which the rig cannot be played is left out.
+/// step is played; that place is found by halving. A tempo at which the rig cannot be played is left out, and so are those that are
+/// still to come where `cancel` is set meanwhile.
 #[must_use]
 pub fn gap_picture(
     about: (&str, &str),
@@ -54,6 +56,7 @@ pub fn gap_picture(
     tempos: &[Tempo],
     (from, to): (Tempo, Tempo),
     max_gap: Span,
+    cancel: &AtomicBool,
 ) -> GapPicture {
     let step = (to.micro() - from.micro()) / GRID;
     let grid = (0..=GRID).filter_map(|n| Tempo::from_micro(from.micro() + n * step));
@@ -61,7 +64,9 @@ pub fn gap_picture(
     all.sort_unstable();
     all.dedup();
     let cells: Vec<(usize, Tempo)> = (0..variants.len()).flat_map(|v| all.iter().map(move |&t| (v, t))).collect();
-    let samples: Vec<Option<Sample>> = cells.par_iter().map(|&(v, t)| sample(&variants[v].rig, t, max_gap)).collect();
+    let wanted = || !cancel.load(Ordering::Relaxed);
+    let one = |&(v, t): &(usize, Tempo)| wanted().then(|| sample(&variants[v].rig, t, max_gap)).flatten();
+    let samples: Vec<Option<Sample>> = cells.par_iter().map(one).collect();
     let mut lines = Vec::new();
     for (variant, samples) in variants.iter().zip(samples.chunks(all.len().max(1))) {
         let pieces = pieces(&variant.rig, samples, max_gap);

@@ -10,6 +10,8 @@ use crate::sound::loops::Loops;
 use crate::sound::score::Ensemble;
 use crate::text::nine_places;
 use crate::time::Tempo;
+use rayon::prelude::*;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// What a page says of the file that it is made from.
 #[derive(Clone, Copy, Debug)]
@@ -28,6 +30,14 @@ pub struct PageSource<'a> {
     pub voices: &'a [PageVoice],
     /// Whether pictures are drawn.
     pub drawn: bool,
+    /// Set where nobody wants the pictures any more: those that are not drawn yet are left out.
+    pub cancel: &'a AtomicBool,
+}
+
+impl PageSource<'_> {
+    fn draws(&self) -> bool {
+        self.drawn && !self.cancel.load(Ordering::Relaxed)
+    }
 }
 
 /// The versions that are held against each other at one tempo.
@@ -60,7 +70,7 @@ pub fn comparison_page(
         lead: told.map_or_else(String::new, |sentence| format!("{sentence}.")),
         variants: variants.iter().map(|v| version(v, &v.name, v.about.clone())).collect(),
         tempos: page_tempos.collect(),
-        pictures: source.drawn.then(|| gaps_over_tempo(source, &variants)).into_iter().collect(),
+        pictures: source.draws().then(|| gaps_over_tempo(source, &variants)).into_iter().collect(),
         ..bare(source, title)
     }
 }
@@ -113,7 +123,10 @@ pub(super) fn page_tempo<'a>(
     let Versions { played, gains } = versions;
     let loops = Loops::new(source.patch.meter, played);
     let all = played.iter().zip(gains).zip(verdicts);
-    let cells = all.map(|((played, gain), judged)| Some(cell(source, ensemble, (played, *gain), judged, &loops)));
+    let all: Vec<_> = all.collect();
+    let cells = all
+        .into_par_iter()
+        .map(|((played, gain), judged)| Some(cell(source, ensemble, (played, *gain), judged, &loops)));
     PageTempo {
         tempo: played[0].performance.tempo,
         bar: loops.length,
@@ -144,7 +157,7 @@ fn cell(
         gap: worst.map_or_else(|| "nothing meets".to_owned(), |g| gap_phrase(rig, g, patch.max_gap)),
         worst: worst.and_then(Gap::worst_signed),
         band: worst.and_then(Gap::band).map(|b| (b.to_string(), b.heard().to_owned())),
-        timing: source.drawn.then(|| diagram(patch, played)).flatten(),
+        timing: source.draws().then(|| diagram(patch, played)).flatten(),
     }
 }
 
@@ -156,7 +169,14 @@ pub(super) fn drawn(draw: impl Fn(Option<f64>) -> String) -> Drawn {
 /// Gaps of variants over tempo, for a page and for a phone.
 pub(super) fn gaps_over_tempo(source: &PageSource<'_>, variants: &[&Variant]) -> Drawn {
     let (name, patch) = (format!("{}.page", source.stem), source.patch);
-    over_tempo(&gap_picture((&name, "Gap over tempo"), variants, &patch.tempos, source.range, patch.max_gap))
+    over_tempo(&gap_picture(
+        (&name, "Gap over tempo"),
+        variants,
+        &patch.tempos,
+        source.range,
+        patch.max_gap,
+        source.cancel,
+    ))
 }
 
 /// A picture over tempo, for a page and for a phone.

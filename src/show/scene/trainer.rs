@@ -34,6 +34,7 @@ pub fn trainer(
     });
     Ok(TrainingPage {
         names: names.map(str::to_owned),
+        sounds: [0, 1].map(|n| rig.voices[rig.sequencers[n].voice].sound.checksum()),
         voices: ensemble.masters().into_iter().map(PageVoice::new).collect(),
         places: [place(0), place(1)],
         tempo,

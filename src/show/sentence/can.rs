@@ -1,5 +1,6 @@
 //! What may be added to a patch.
 
+use super::joined::Joined;
 use super::phrase::stage_noun;
 use super::rig::example_stage;
 use crate::patch::{BoxKinds, KINDS, Own, Sight, Worth, box_kinds, kit, kit_about};
@@ -29,6 +30,9 @@ pub struct Addition {
     pub name: Option<String>,
     /// What must be there first.
     pub needs: Option<&'static str>,
+    /// What is said of what it begins with.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
     /// What it begins with.
     pub to: Worth,
 }
@@ -43,6 +47,12 @@ pub struct Offer {
     /// How to tell that one owns such a box.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tell: Option<String>,
+    /// What is said of what it begins with.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// What it begins with; without it what is offered is named alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub to: Option<Worth>,
 }
 
 /// A part, as a stage.
@@ -75,9 +85,14 @@ pub(super) fn kinds_of_boxes(sight: &Sight, given: &BoxKinds) -> Vec<(String, Op
 }
 
 pub(super) fn can(sight: &Sight, boxes: &BoxKinds) -> Can {
-    let offer = |(name, about, tell)| Offer { name, about, tell };
+    let joined = Joined::of(sight, &output(sight).unwrap_or("sixteenths".to_owned()));
+    let offer = |(name, about, tell): (String, Option<String>, Option<String>)| {
+        let (inputs, note) = joined.like(sight, boxes, &name);
+        let own = [vec![("like", text(&name))], inputs, sounding(sight)].concat();
+        Offer { name, about, tell, note: Some(note), to: Some(table(own)) }
+    };
     Can {
-        add: additions(sight),
+        add: additions(sight, &joined),
         boxes: kinds_of_boxes(sight, boxes).into_iter().map(offer).collect(),
         components: components(sight),
         voices: voices(sight),
@@ -92,10 +107,23 @@ fn table(entries: Vec<(&str, Worth)>) -> Worth {
     Worth::Table(entries.into_iter().map(|(key, value)| (key.to_owned(), value)).collect())
 }
 
-fn additions(sight: &Sight) -> Vec<Addition> {
-    let first =
-        |kind: &'static str| sight.of(kind).find(|table| table.own != Own::Kind).map(|table| table.name.clone());
-    let output = first("clock").or_else(|| sight.of("clock").next().map(|output| output.name.clone()));
+/// The first table of a kind that is written, if one is.
+fn first(sight: &Sight, kind: &'static str) -> Option<String> {
+    sight.of(kind).find(|table| table.own != Own::Kind).map(|table| table.name.clone())
+}
+
+fn output(sight: &Sight) -> Option<String> {
+    first(sight, "clock").or_else(|| sight.of("clock").next().map(|output| output.name.clone()))
+}
+
+/// What a new box plays, and as what.
+fn sounding(sight: &Sight) -> Vec<(&'static str, Worth)> {
+    let voice = first(sight, "voice").unwrap_or("kick".to_owned());
+    vec![("steps", text("x...x...x...x...")), ("voice", text(&voice))]
+}
+
+fn additions(sight: &Sight, joined: &Joined) -> Vec<Addition> {
+    let output = output(sight);
     let needs = if output.is_none() { Some("an output of the clock") } else { None };
     let output = output.unwrap_or("sixteenths".to_owned());
     let free = |kind: &str, wished: &str| {
@@ -103,23 +131,20 @@ fn additions(sight: &Sight) -> Vec<Addition> {
         let numbered = (2..).map(|n| format!("{wished}-{n}"));
         Some(std::iter::once(wished.to_owned()).chain(numbered).find(|name| !taken(name)).unwrap_or_default())
     };
-    let add = |kind, says, wished: &str, needs, to| Addition { kind, says, name: free(kind, wished), needs, to };
-    let voice = first("voice").unwrap_or("kick".to_owned());
+    let add =
+        |kind, says, wished: &str, needs, to| Addition { kind, says, name: free(kind, wished), needs, note: None, to };
+    let (inputs, note) = joined.plain();
+    let voice = first(sight, "voice").unwrap_or("kick".to_owned());
     let phase = format!("clock.{output}.phase");
     let last = |kind: &'static str, key: &str| {
         let beats = |table: &crate::patch::Stand| table.text(key)?.split(' ').next()?.parse::<f64>().ok();
         sight.of(kind).filter_map(beats).fold(0.0, f64::max) + 4.0
     };
-    let entry = |kind, says, needs, to| Addition { kind, says, name: None, needs, to };
+    let entry = |kind, says, needs, to| Addition { kind, says, name: None, needs, note: None, to };
+    let plain = table([inputs, sounding(sight)].concat());
     vec![
         add("clock", "an output of the clock", "sixteenths", None, table(vec![("rate", text("4 per beat"))])),
-        add(
-            "sequencer",
-            "a box",
-            "box",
-            needs,
-            table(vec![("clock", text(&output)), ("steps", text("x...x...x...x...")), ("voice", text(&voice))]),
-        ),
+        Addition { note: Some(note), ..add("sequencer", "a box", "box", needs, plain) },
         add("stage", "a stage", "gate", None, table(vec![("kind", text("delay")), ("delay", text("40 us"))])),
         add(
             "wire",
@@ -189,8 +214,14 @@ fn components(sight: &Sight) -> Vec<Part> {
 }
 
 fn voices(sight: &Sight) -> Vec<Offer> {
-    let offer = |name: &str, about: &str| Offer { name: name.to_owned(), about: Some(about.to_owned()), tell: None };
+    let offer = |name: &str, about: &str| Offer {
+        name: name.to_owned(),
+        about: Some(about.to_owned()),
+        tell: None,
+        note: None,
+        to: None,
+    };
     let own = sight.of("voice").map(|voice| offer(&voice.name, "a drum of this patch"));
     let of_kit = kit().iter().filter(|voice| sight.table("voice", &voice.name).is_none());
-    own.chain(of_kit.map(|voice| offer(&voice.name, kit_about(voice.settings.model)))).collect()
+    own.chain(of_kit.map(|voice| offer(&voice.name, kit_about(voice)))).collect()
 }

@@ -63,7 +63,7 @@ pub enum Editor {
     /// The way of pulses or hits.
     Path {
         /// Where it may begin; nothing for the way to the ear.
-        from: Vec<String>,
+        from: Vec<Choice>,
         /// Stages that it may lead through.
         through: Vec<String>,
     },
@@ -209,7 +209,7 @@ impl Teller<'_> {
             Takes::Tempos => Editor::Tempos,
             Takes::Meter => Editor::Meter,
             Takes::Steps => Editor::Steps,
-            Takes::File => Editor::File { ends: vec!["csv", "mid", "midi"] },
+            Takes::File(ends) => Editor::File { ends: ends.to_vec() },
             Takes::OtherFile => Editor::File { ends: Vec::new() },
             Takes::Notes => Editor::Notes { voices: self.voices().into_iter().map(|choice| choice.says).collect() },
             Takes::Texts(most) => Editor::Texts { most },
@@ -219,6 +219,7 @@ impl Teller<'_> {
             | Takes::Stages { .. }
             | Takes::Voices
             | Takes::Boxes
+            | Takes::Strokes(_)
             | Takes::Brings
             | Takes::Set => Editor::Value,
         }
@@ -243,7 +244,7 @@ impl Teller<'_> {
     fn voices(&self) -> Vec<Choice> {
         let own = self.sight.of("voice").map(|voice| (voice.name.clone(), "a voice of this patch".to_owned()));
         let of_kit = kit().iter().filter(|voice| self.sight.table("voice", &voice.name).is_none());
-        let of_kit = of_kit.map(|voice| (voice.name.clone(), kit_about(voice.settings.model).to_owned()));
+        let of_kit = of_kit.map(|voice| (voice.name.clone(), kit_about(voice).to_owned()));
         let choice = |(name, about): (String, String)| Choice {
             to: Worth::text(&name),
             says: name,
@@ -264,13 +265,19 @@ impl Teller<'_> {
     }
 
     /// Where a path may begin.
-    fn begins(&self) -> Vec<String> {
+    fn begins(&self) -> Vec<Choice> {
         let names = |kind: &'static str| self.sight.of(kind).map(|stand| stand.name.as_str());
         let outputs = names("clock").map(str::to_owned);
         let wires = names("wire").map(|name| format!("wire.{name}"));
         let taps = names("sequencer")
             .flat_map(|name| ["step-1", "end", "hits", "thru"].map(|tap| format!("sequencer.{name}.{tap}")));
-        outputs.chain(wires).chain(taps).collect()
+        let choice = |name: String| Choice {
+            says: super::phrase::begin(&name),
+            to: Worth::Text(name),
+            about: None,
+            edits: Vec::new(),
+        };
+        outputs.chain(wires).chain(taps).map(choice).collect()
     }
 
     /// Stages that such a thing may pass.

@@ -7,6 +7,7 @@ mod can;
 mod editor;
 mod faults;
 mod figure;
+mod joined;
 mod phrase;
 mod rig;
 mod sequencer;
@@ -84,7 +85,7 @@ pub struct Word {
     pub value: Option<Worth>,
     /// What may stand there.
     pub takes: Editor,
-    /// What it is, in a line.
+    /// What it is, in a line: signs and names of keys stand between backticks.
     pub about: String,
     /// What a share or a number of beats is at this tempo.
     pub also: Option<String>,
@@ -117,10 +118,12 @@ pub fn desk(look: &Look<'_>) -> Desk {
     let mut words = teller.words;
     let told = faults::told(look, &sight, &mut words);
     let sentences = write::sentences(drafts, &words, &told);
+    // What is added is added to the patch without the fix.
+    let without = look.fix.map(|_| Sight::new(look.text, look.boxes, None));
     Desk {
         sentences,
         words,
-        can: can::can(&sight, look.boxes),
+        can: can::can(without.as_ref().unwrap_or(&sight), look.boxes),
         faults: told.into_iter().map(|(told, _)| told).collect(),
     }
 }

@@ -4,7 +4,7 @@ use super::figure::{listed, plain, quantity_text};
 use crate::patch::{KINDS, Worth};
 
 /// What stands before and behind the word of a key. What begins with a blank goes on without a comma.
-const CLAUSES: [(&str, &str, &str, &str); 93] = [
+const CLAUSES: [(&str, &str, &str, &str); 96] = [
     ("clock", "swing", "with a swing of ", ""),
     ("clock", "width", "each pulse ", " long"),
     ("delay", "delay", " of ", ""),
@@ -76,6 +76,9 @@ const CLAUSES: [(&str, &str, &str, &str); 93] = [
     ("hits", "grid", "each due at the nearest point of ", ""),
     ("voice", "pitch-start", "from ", ""),
     ("voice", "pitch-end", " to ", ""),
+    ("voice", "softer", "with softer strokes: ", ""),
+    ("voice", "onset", "its onset ", " after the start of the file"),
+    ("voice", "trim", "cut ", " after the onset"),
     ("voice", "level", "at a level of ", ""),
     ("voice", "pan", "panned to ", ""),
     ("top", "tempos", " at ", ""),
@@ -277,7 +280,7 @@ pub(super) fn value(key: &str, value: &Worth) -> String {
         ("clock" | "reset" | "with" | "path" | "out", _) => return way(value),
         ("steps" | "about" | "tell" | "title" | "file" | "only" | "price", Worth::Text(text)) => return text.clone(),
         ("brings", Worth::Table(all)) => return listed(&all.iter().map(|(path, _)| path.clone()).collect::<Vec<_>>()),
-        ("notes", Worth::Table(all)) => {
+        ("notes" | "softer", Worth::Table(all)) => {
             let note = |(key, voice): &(String, Worth)| format!("{key} {}", plain(voice));
             return listed(&all.iter().map(note).collect::<Vec<_>>());
         }
@@ -329,7 +332,7 @@ pub(super) fn begin(text: &str) -> String {
         ["sequencer", name, "step-1"] => format!("{name}'s step 1"),
         ["sequencer", name, "end"] => format!("{name}'s last step"),
         ["sequencer", name, "hits"] => format!("{name}'s hits"),
-        ["sequencer", name, "thru"] => format!("what {name}'s clock gets"),
+        ["sequencer", name, "thru"] => format!("{name}'s clock, passed on"),
         _ => text.to_owned(),
     }
 }

@@ -39,9 +39,11 @@ pub(super) fn example(sight: &Sight, slot: Slot) -> Worth {
         Takes::Tempos => Worth::List(vec![Worth::Whole(120)]),
         Takes::Meter => Worth::text("4/4"),
         Takes::Steps => Worth::text("x...x...x...x..."),
-        Takes::File => Worth::text("take.csv"),
+        Takes::File(ends) if ends.contains(&"wav") => Worth::text("drum.wav"),
+        Takes::File(_) => Worth::text("take.csv"),
         Takes::Text { .. } | Takes::OtherFile => Worth::text("words"),
         Takes::Texts(_) => Worth::List(vec![Worth::text("words")]),
+        Takes::Strokes(_) => Worth::Table(vec![("100".to_owned(), Worth::text("soft.wav"))]),
         Takes::Notes => Worth::Table(vec![("36".to_owned(), Worth::text("kick"))]),
         Takes::Table(keys) => {
             let first = keys.rows.iter().find(|row| matches!(row.absent, Absent::Needed(_))).or(keys.rows.first());

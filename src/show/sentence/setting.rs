@@ -68,9 +68,8 @@ fn set(t: &mut Teller<'_>, draft: &mut Draft) -> Vec<(String, Vec<Bit>)> {
             [kind, name] => format!("the {} {name}", phrase::noun(kind)),
             _ => path.clone(),
         };
-        let about = slot.map_or("a whole table: it holds instead of the patch's own".to_owned(), |slot| {
-            slot.about().replace('`', "")
-        });
+        let about = slot
+            .map_or("a whole table: it holds instead of the patch's own".to_owned(), |slot| slot.about().to_owned());
         let (mut takes, also) = match (target, slot) {
             (Some(n), Some(slot)) => t.as_if(n, slot, value),
             _ => (Editor::Value, None),

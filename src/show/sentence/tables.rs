@@ -8,6 +8,7 @@ use super::sequencer;
 use super::setting;
 use super::teller::{Bit, Draft, Spot, Teller, kind_of, source_of, text};
 use crate::patch::{Edit, Own, Part, Stand, Worth};
+use crate::time::{ExactPs, PS_PER_MS};
 use std::collections::HashSet;
 
 /// Keys of which the top says how it is even where they are not written.
@@ -47,9 +48,11 @@ pub(super) fn told(t: &mut Teller<'_>, n: usize) -> Draft {
             late(t, &mut draft, "offset");
         }
         "voice" => {
-            let mut head = vec![name(t, n), text(" is ")];
+            let recorded = stand.get("file").is_some();
+            let mut head = vec![name(t, n), text(if recorded { " is played from " } else { " is " })];
             let kit = t.spot(n, "model").filter(|spot| spot.value().is_none()).map(|_| stand.name.clone());
-            head.extend(named(t, &mut draft, "model", kit.map(|name| format!("the kit's {name}"))));
+            let key = if recorded { "file" } else { "model" };
+            head.extend(named(t, &mut draft, key, kit.map(|name| format!("the kit's {name}"))));
             draft.begin(head);
         }
         "box" => draft.begin(vec![name(t, n), text(" is a kind of box")]),
@@ -200,6 +203,22 @@ fn output(t: &mut Teller<'_>, draft: &mut Draft) {
         draft.clause(bits);
     }
     late(t, draft, "shift");
+    usual_width(t, draft);
+}
+
+/// How long a pulse is where nothing says so: the shorter of 5 ms and half the period, and 5 ms of a pulse that comes once.
+fn usual_width(t: &mut Teller<'_>, draft: &mut Draft) {
+    let stand = &t.sight.tables[draft.table];
+    let usual = ExactPs::from_integer(5 * i128::from(PS_PER_MS));
+    let Some(spot) = t.spot(draft.table, "width").filter(|spot| spot.value().is_none()) else { return };
+    let (before, length, after) = match (stand.period(), stand.text("at")) {
+        (Some(period), _) => ("each pulse ", usual.min(t.tempo.exact(period) / 2), " long by default"),
+        (None, Some("start" | "stop")) => ("for ", usual, " by default"),
+        _ => return,
+    };
+    draft.used.insert("width".to_owned());
+    let word = t.word(spot, Some(super::figure::time(length)));
+    draft.clause(vec![text(before), word, text(after)]);
 }
 
 /// A path: where it begins, and the stages that it leads through, each with its delay.

@@ -4,7 +4,7 @@ use super::editor::Editor;
 use super::figure::{beats_time, plain, share_time};
 use super::phrase;
 use super::{Look, Word};
-use crate::patch::{Absent, BoxKinds, Edit, Own, Part, Row, Rule, Sight, Slot, Stand, Takes, Worth};
+use crate::patch::{Absent, BoxKinds, Edit, Own, Part, Row, Rule, Sight, Slot, Stand, Takes, Worth, kit};
 use crate::time::{Beat, Tempo};
 use std::collections::HashSet;
 
@@ -144,7 +144,9 @@ impl<'a> Teller<'a> {
             (_, Slot::Row(Row { absent: Absent::Is(default), .. })) => {
                 Some(phrase::value(slot.key(), &default_of(slot, default)))
             }
-            (_, Slot::Row(Row { absent: Absent::Means(words), .. })) => Some(words.replace('`', "")),
+            // Of these one is written: without it no default holds.
+            _ if one_of(spot) => None,
+            (_, Slot::Row(Row { absent: Absent::Means(words), .. })) => Some(means(words)),
             (_, Slot::Param(_)) => Some("that of the kit".to_owned()),
             _ => None,
         };
@@ -155,22 +157,36 @@ impl<'a> Teller<'a> {
         let written = held.filter(|(_, own)| *own != Own::Kind).map(|(value, _)| value.clone());
         let needed = matches!(slot, Slot::Row(Row { absent: Absent::Needed(_), .. }));
         let also = held.and_then(|(value, _)| self.also(spot, value));
+        let instead = others(slot);
+        let holds = instead.is_empty() || instead.iter().any(|key| self.spot_of(spot, key));
+        // What the kit does not know by its name has nothing else to be drawn or played from.
+        let own = stand.kind == "voice" && ["model", "file"].contains(&slot.key());
+        // A change that changes nothing is none.
+        let only = stand.kind == "change" && stand.entries.iter().filter(|entry| entry.key != "after").count() == 1;
+        let needed = needed || only || own && !kit().iter().any(|voice| voice.name == stand.name);
         Word {
             at: spot.at(),
             says: says.unwrap_or_else(usual),
             takes: self.with_period(self.editor(stand, slot), spot),
-            about: slot.about().replace('`', ""),
+            about: slot.about().to_owned(),
             also,
             of: stand.id(),
             lights: self.lights(spot, held.map(|(value, _)| value)),
             fault: None,
             changed: held.is_some_and(|(_, own)| own == Own::Fix),
-            clears: written.is_some() && (!needed || stand.get("like").is_some()),
+            // What a kind brings would be missing without it; another kind can be chosen.
+            clears: written.is_some() && slot.key() != "like" && ((!needed && holds) || stand.get("like").is_some()),
             beside: if held.is_none() { self.beside(spot) } else { Vec::new() },
             apart: self.apart(spot),
             value: written,
             without,
         }
+    }
+
+    /// Whether a key beside it is there.
+    fn spot_of(&self, spot: Spot<'_>, key: &str) -> bool {
+        let beside = |other: &Spot<'_>| other.within == spot.within && other.slot.key() == key;
+        self.spots(spot.table).iter().filter(|other| beside(other)).any(|other| other.value().is_some())
     }
 
     /// What a share is a share of.
@@ -306,6 +322,30 @@ fn rules(spot: Spot<'_>) -> &'static [Rule] {
     match (spot.within, spot.within.and_then(|within| spot.stand.slot(within))) {
         (Some(_), Some(Slot::Row(Row { takes: Takes::Table(keys), .. }))) => keys.rules,
         _ => spot.stand.rules,
+    }
+}
+
+/// Whether a key is one of several of which one is written.
+fn one_of(spot: Spot<'_>) -> bool {
+    rules(spot).iter().any(|rule| matches!(rule, Rule::OneOf(keys) if keys.contains(&spot.slot.key())))
+}
+
+/// The keys that hold where a key is not written.
+fn others(slot: Slot) -> Vec<&'static str> {
+    match slot {
+        Slot::Row(Row { absent: Absent::Means(words), .. }) => words.split('`').skip(1).step_by(2).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// What holds where nothing is written; other keys, where those do.
+fn means(words: &str) -> String {
+    let plain = words.replace('`', "");
+    match words.split('`').count() {
+        0 | 1 => plain,
+        2 | 3 if words.starts_with('`') => format!("as {plain} says"),
+        _ if words.starts_with('`') => format!("as {plain} say"),
+        _ => plain,
     }
 }
 

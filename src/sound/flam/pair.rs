@@ -1,7 +1,7 @@
 use crate::judge::Body;
 use crate::patch::{Noise, Rig, Voice, kit, shown};
 use crate::sound::score::players;
-use crate::voice::{NoiseKey, VoiceError, master};
+use crate::voice::{NoiseKey, VoiceError};
 
 /// Why a text does not name two voices of the kit.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -58,6 +58,6 @@ pub fn body(voices: &[Voice; 2], seed: u64) -> Result<Option<Body>, VoiceError> 
     if voices[0] != voices[1] {
         return Ok(None);
     }
-    let hit = master(&voices[0].settings, &NoiseKey::voice(seed, &voices[0].name))?;
+    let hit = voices[0].sound.master(&NoiseKey::voice(seed, &voices[0].name))?;
     Ok(Some(Body::of(&hit.samples, crate::dsp::MASTER_RATE)))
 }

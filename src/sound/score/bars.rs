@@ -1,7 +1,7 @@
 use crate::hits::Hit;
 use crate::patch::{Meter, Rig};
 use crate::rig::Performance;
-use crate::time::{Beat, Clockwork, Instant, Span};
+use crate::time::{Beat, Clockwork, Instant, Span, wholes};
 
 /// What a variant plays at a tempo.
 #[derive(Clone, Copy, Debug)]
@@ -19,13 +19,17 @@ pub struct Version<'a> {
 pub struct Bars<'c> {
     length: Beat,
     clockwork: &'c Clockwork,
+    /// How long a bar lasts, to the picosecond, where each is as long.
+    lasts: Option<Span>,
 }
 
 impl<'c> Bars<'c> {
     /// The bars of a meter at the tempos of a piece.
     #[must_use]
     pub fn new(meter: Meter, clockwork: &'c Clockwork) -> Self {
-        Self { length: meter.bar(), clockwork }
+        let length = meter.bar();
+        let lasts = clockwork.is_even().then(|| clockwork.instant(length) - Instant::START);
+        Self { length, clockwork, lasts }
     }
 
     /// How long a bar is.
@@ -53,6 +57,13 @@ impl<'c> Bars<'c> {
 
     fn is_near(&self, hit: &Hit) -> bool {
         let line = |beat: Beat| self.clockwork.instant(beat);
+        // Each line is rounded by half a picosecond; only so near to one is it asked for.
+        if let Some(lasts) = self.lasts {
+            let away = hit.at.0.saturating_sub(line(hit.due).0).saturating_abs();
+            if lasts.0.abs_diff(away) > 2 {
+                return away < lasts.0;
+            }
+        }
         line(hit.due - self.length) <= hit.at && hit.at <= line(hit.due + self.length)
     }
 
@@ -95,7 +106,10 @@ impl<'c> Bars<'c> {
         let end = versions.iter().map(|v| v.rig.end).min().unwrap_or(from);
         let sequenced = |v: &Version<'_>| v.rig.sequencers.len();
         let late = versions.iter().flat_map(|v| {
-            v.hits.iter().filter(move |h| h.sequencer < sequenced(v) && self.is_near(h)).map(|h| h.beat - h.due)
+            v.hits
+                .iter()
+                .filter(move |h| h.sequencer < sequenced(v) && self.is_near(h))
+                .map(|h| if h.beat == h.due { Beat::default() } else { h.beat - h.due })
         });
         let late = late.max().unwrap_or_default();
         let whole = self.bar_of(end - late);
@@ -104,7 +118,7 @@ impl<'c> Bars<'c> {
 
     /// The bar line at a beat or before it.
     fn bar_of(&self, beat: Beat) -> Beat {
-        self.length * (beat / self.length).floor()
+        self.length * wholes(Beat::default(), beat, self.length)
     }
 }
 
@@ -132,6 +146,26 @@ mod tests {
         let homes = [(4_000, 8), (3_500, 8), (2_000, 8), (6_000, 8), (1_999, 8), (6_001, 8), (-1, 0), (-2_001, 0)];
         let found: Vec<Beat> = homes.iter().map(|&(at, due)| bars.home(&hit(at, due))).collect();
         assert_eq!(found, [8, 8, 8, 8, 0, 12, 0, -4].map(Beat::from_integer));
+    }
+
+    /// By the words of the rule: between the lines a bar before and after, each rounded for itself, at tempos at which no beat is whole.
+    #[test]
+    fn near_is_what_the_two_lines_say_to_the_picosecond() {
+        for micro in [120_000_000, 121_300_000, 97_123_457, 1_000_001] {
+            let clockwork = Clockwork::even(Tempo::from_micro(micro).expect("a tempo"));
+            let bars = Bars::new(FOUR, &clockwork);
+            for quarter in 0..40 {
+                let due = Beat::new(quarter, 3);
+                for by in [-FOUR.bar(), FOUR.bar()] {
+                    let [line, low, high] = [by, -FOUR.bar(), FOUR.bar()].map(|by| clockwork.instant(due + by));
+                    for off in -4..=4 {
+                        let at = Instant(line.0 + off);
+                        let own = Hit { at, due, ..hit(0, 0) };
+                        assert_eq!(bars.is_near(&own), low <= at && at <= high, "{micro} {due} {off}");
+                    }
+                }
+            }
+        }
     }
 
     /// At 120: a drum on every beat, and a box whose lines are given.

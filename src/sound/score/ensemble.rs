@@ -19,13 +19,14 @@ pub enum Seating {
     Centre,
 }
 
-/// The voices of one or several rigs, made ready to be played. A voice that two rigs share is there once.
+/// The voices of one or several rigs, made ready to be played, a player for each of their strokes. A voice that two rigs share
+/// is there once.
 #[derive(Debug)]
 pub struct Ensemble {
     players: Vec<Arc<Player>>,
     /// For each player, where the pieces of its deck begin among all sounds, if each of its hits has noise of its own.
     decks: Vec<Option<usize>>,
-    /// For each rig, where its voices stand among `players`.
+    /// For each rig, where the first stroke of each of its voices stands among `players`; the others follow it.
     seats: Vec<Vec<usize>>,
     seed: u64,
 }
@@ -33,6 +34,8 @@ pub struct Ensemble {
 #[derive(Debug)]
 struct Player {
     voice: Voice,
+    /// Which of the voice's strokes it plays.
+    stroke: usize,
     drum: Drum,
     /// Factors on the left and the right channel at full velocity.
     gains: [f64; 2],
@@ -47,13 +50,18 @@ impl Cast {
     /// So many are kept that nobody plays any more.
     const IDLE: usize = 32;
 
-    /// The player of a voice, new where there is none yet.
-    fn player(&self, voice: &Voice, seating: Seating) -> Result<Arc<Player>, VoiceError> {
-        if let Some(known) = self.0.iter().find(|p| p.voice == *voice) {
+    /// The player of a stroke of a voice, new where there is none yet.
+    fn player(&self, voice: &Voice, stroke: usize, seating: Seating) -> Result<Arc<Player>, VoiceError> {
+        if let Some(known) = self.0.iter().find(|p| p.stroke == stroke && p.voice == *voice) {
             return Ok(Arc::clone(known));
         }
-        let drum = Drum::new(&voice.settings)?;
-        Ok(Arc::new(Player { voice: voice.clone(), gains: gains(voice, &drum, seating), drum }))
+        let drum = voice.sound.drum(stroke)?;
+        // All strokes of a voice are as loud, one for one, as its loudest: what softens them is their velocity.
+        let gains = match stroke {
+            0 => gains(voice, &drum, seating),
+            _ => gains(voice, &voice.sound.drum(0)?, seating),
+        };
+        Ok(Arc::new(Player { voice: voice.clone(), stroke, gains, drum }))
     }
 
     /// Keeps those that play now, and of the others the last that did.
@@ -85,22 +93,22 @@ impl Ensemble {
     /// # Errors
     /// As of [`Ensemble::new`].
     pub fn of_cast(rigs: &[&Rig], seating: Seating, seed: u64, cast: &mut Cast) -> Result<Self, VoiceError> {
-        let mut voices: Vec<&Voice> = Vec::new();
+        let mut strokes: Vec<(&Voice, usize)> = Vec::new();
         let mut seats = Vec::new();
         for rig in rigs {
             let mut of_rig = Vec::new();
             for voice in &rig.voices {
-                let found = voices.iter().position(|v| *v == voice);
-                of_rig.push(found.unwrap_or(voices.len()));
+                let found = strokes.iter().position(|(v, _)| *v == voice);
+                of_rig.push(found.unwrap_or(strokes.len()));
                 if found.is_none() {
-                    voices.push(voice);
+                    strokes.extend((0..voice.sound.strokes()).map(|stroke| (voice, stroke)));
                 }
             }
             seats.push(of_rig);
         }
         let known: &Cast = cast;
-        let players: Vec<_> =
-            voices.par_iter().map(|voice| known.player(voice, seating)).collect::<Result<_, VoiceError>>()?;
+        let player = |(voice, stroke): &(&Voice, usize)| known.player(voice, *stroke, seating);
+        let players: Vec<_> = strokes.par_iter().map(player).collect::<Result<_, VoiceError>>()?;
         cast.keep(&players);
         let mut next = players.len();
         let deck = |player: &Arc<Player>| {
@@ -119,12 +127,12 @@ impl Ensemble {
         self.players.par_iter().map(|p| p.master(self.seed)).collect()
     }
 
-    /// Its voices, in the order of [`Ensemble::masters`].
-    pub fn voices(&self) -> impl ExactSizeIterator<Item = &Voice> {
-        self.players.iter().map(|p| &p.voice)
+    /// Its voices and which of their strokes, in the order of [`Ensemble::masters`].
+    pub fn strokes(&self) -> impl ExactSizeIterator<Item = (&Voice, usize)> {
+        self.players.iter().map(|p| (&p.voice, p.stroke))
     }
 
-    /// The master of the voice at a place among [`Ensemble::voices`].
+    /// The master at a place among [`Ensemble::strokes`].
     #[must_use]
     pub fn master(&self, number: usize) -> Master {
         self.players[number].master(self.seed)
@@ -144,7 +152,7 @@ impl Ensemble {
     /// ear included. A voice whose hits have noise of their own has the master that they would share.
     #[must_use]
     pub fn part(&self, of: usize, hit: &Hit) -> (usize, f64) {
-        let number = self.player(of, hit.voice);
+        let number = self.player(of, hit);
         let level = amplitude(f64::from(hit.level_mdb) / 1000.0);
         (number, self.players[number].gains[0] * velocity(hit.velocity) * level)
     }
@@ -152,7 +160,7 @@ impl Ensemble {
     /// What sounds at a hit of rig number `of` that is at a time of its own, with a factor on its level: one cue, or of a hit
     /// with noise of its own one for each of its pieces.
     pub fn cues(&self, of: usize, rig: &Rig, hit: &Hit, at: Instant, gain: f64) -> impl Iterator<Item = Cue> + use<> {
-        let number = self.player(of, hit.voice);
+        let number = self.player(of, hit);
         let player = &self.players[number];
         let gain = gain * velocity(hit.velocity) * amplitude(f64::from(hit.level_mdb) / 1000.0);
         let [left, right] = player.gains.map(|g| (g * gain) as f32);
@@ -169,9 +177,10 @@ impl Ensemble {
         whole.into_iter().chain(pieces.into_iter().flatten())
     }
 
-    /// The number of the player that has a rig's voice.
-    fn player(&self, rig: usize, voice: usize) -> usize {
-        self.seats[rig][voice]
+    /// The number of the player of a rig's hit: of its voice, the stroke for its velocity.
+    fn player(&self, rig: usize, hit: &Hit) -> usize {
+        let first = self.seats[rig][hit.voice];
+        first + self.players[first].voice.sound.stroke(hit.velocity)
     }
 }
 

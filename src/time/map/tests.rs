@@ -168,5 +168,9 @@ proptest! {
         if let Some(quick) = quick_sum(start, beats, per, after) {
             prop_assert_eq!(Some(quick), long_sum(start, beats, per, after));
         }
+        let none = Ratio::from_integer(0);
+        prop_assert_eq!(plain_sum(none, beats, per, none), long_sum(none, beats, per, none));
+        prop_assert_eq!(plain_sum(start, beats, per, none), None);
+        prop_assert_eq!(plain_sum(none, beats, per, after), (n == 0).then(|| long_sum(none, beats, per, none)).flatten());
     }
 }

@@ -1,6 +1,7 @@
 //! The rig as sentences: what is said, that every key is reached, and that a word set to what it is changes nothing.
 
 mod hostile;
+mod joins;
 mod reached;
 mod said;
 mod same;

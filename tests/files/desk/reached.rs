@@ -77,6 +77,32 @@ fn every_key_is_reached() {
     assert!(tried > 120, "{tried}");
 }
 
+/// What may be taken out leaves a patch: a key for which no default holds has no such button.
+#[test]
+fn what_may_be_taken_out_may() {
+    let mut tried = 0;
+    for (name, text) in all() {
+        if Patch::parse(&text, &Default::default()).is_err() {
+            continue;
+        }
+        for word in of(&text, None).words.iter().filter(|word| word.clears && word.value.is_some()) {
+            if matches!(word.takes, Editor::Name | Editor::More { .. }) {
+                continue;
+            }
+            let out = word.apart.iter().cloned().chain([Edit::Clear { at: word.at.clone(), fix: None }]);
+            let done = out.fold(text.clone(), |text, edit| {
+                edited(&text, &edit).unwrap_or_else(|e| panic!("{name}: {:?}: {e}", word.at))
+            });
+            if let Err(faults) = Patch::parse(&done, &Default::default()) {
+                // A fix may go without what it stood on: then it is the fix that is told.
+                assert!(faults.to_string().starts_with("in the fix"), "{name}: {}: {faults}", path(&word.at));
+            }
+            tried += 1;
+        }
+    }
+    assert!(tried > 200, "{tried}");
+}
+
 /// Those of tables whose keys are put together of several: voices, components and kinds of boxes.
 #[test]
 fn keys_of_two_lists_are_reached() {

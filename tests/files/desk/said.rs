@@ -1,6 +1,8 @@
 //! What is said of every example, word for word: `said.txt` beside this file, to be read aloud.
 
 use super::{all, of};
+use hitgap::patch::{Part, Worth};
+use hitgap::show::sentence::Editor;
 use std::path::Path;
 
 #[test]
@@ -66,6 +68,24 @@ fn words_are_buttons_and_texts_stay_texts() {
     );
     assert!(top.markup.starts_with(&button), "{}", top.markup);
     assert!(top.markup.ends_with(">more</button></p>"), "{}", top.markup);
+}
+
+/// What a menu offers is said as a colleague would, not as the file names it; and a sign that is told stays a sign.
+#[test]
+fn menus_speak_as_sentences_do() {
+    let desk = of(
+        "[clock.a]\nrate = \"4 per beat\"\n[wire.w]\npath = [\"a\"]\n[sequencer.ox]\nclock = \"a\"\nsteps = \"x.\"\nvoice = \"hat\"\n",
+        None,
+    );
+    let word = |key: &str| {
+        desk.words.iter().find(|word| word.of == "sequencer.ox" && word.at.last() == Some(&Part::Key(key.to_owned())))
+    };
+    let Some(Editor::Path { from, .. }) = word("clock").map(|word| &word.takes) else { panic!("a path") };
+    let said: Vec<&str> = from.iter().map(|choice| choice.says.as_str()).collect();
+    assert_eq!(said, ["a", "the point w", "ox's step 1", "ox's last step", "ox's hits", "ox's clock, passed on"]);
+    let Worth::Text(last) = &from[5].to else { panic!("a text") };
+    assert_eq!(last, "sequencer.ox.thru");
+    assert!(word("steps").expect("steps").about.starts_with("`x` a hit, `X` an accent, `.` a rest"));
 }
 
 #[test]

@@ -40,7 +40,7 @@ fn gives(editor: &Editor, value: &Worth) -> bool {
                 _ => return false,
             };
             let begin = usize::from(!from.is_empty());
-            names.iter().take(begin).all(|name| from.iter().any(|f| f == name))
+            names.iter().take(begin).all(|name| from.iter().any(|f| f.to == Worth::text(name)))
                 && names.iter().skip(begin).all(|name| through.iter().any(|f| f == name))
         }
         Editor::Names { of } => {

@@ -85,7 +85,7 @@ pub(crate) fn read_ear(text: &str) {
         let again = EarFile::parse(&ear.to_toml());
         assert!(again.is_ok(), "{again:?}");
         let voices = ["kick".to_owned(), "hat".to_owned()];
-        let near = ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, tempo_bpm: 120.0 });
+        let near = ear.nearest(Task::TwoOrOne, &Conditions { voices: &voices, sounds: &[], tempo_bpm: 120.0 });
         assert_eq!(near.is_some(), ear.thresholds.iter().any(|e| e.task == Task::TwoOrOne));
     }
 }
@@ -109,6 +109,7 @@ fn sessions() -> Vec<String> {
             Session {
                 task,
                 voices,
+                sounds: Vec::new(),
                 tempo_bpm: 90.0,
                 settings,
                 trials,

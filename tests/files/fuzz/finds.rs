@@ -1,6 +1,6 @@
 //! Every file that was once answered badly, read again: by its ending as what it was then.
 
-use super::{ears, lessons, patches, takes, words};
+use super::{ears, lessons, patches, sounds, takes, words};
 use std::path::Path;
 
 #[test]
@@ -28,6 +28,7 @@ fn every_find_is_answered() {
             "key.json" => ears::read_key(&text),
             "class.csv" => ears::read_class(&text),
             "ear.toml" => ears::read_ear(&text),
+            "wav" | "aiff" | "flac" => sounds::read(&bytes),
             "quantity" => words::read_quantity(&text),
             "range" => words::read_range(&text),
             "line" => words::read_line(&text),

@@ -8,6 +8,7 @@ pub(crate) mod edits;
 mod finds;
 mod lessons;
 mod patches;
+mod sounds;
 mod takes;
 mod words;
 

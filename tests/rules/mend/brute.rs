@@ -6,8 +6,8 @@
 use super::random::{Dice, rig};
 use hitgap::judge::advise::Aim;
 use hitgap::judge::mend::{Catalogue, Change, Dial, Extent, Mended, Place, Question, Watch, Wishes, mend};
-use hitgap::judge::{Input, Target, judge, sure};
-use hitgap::patch::{Asked, Patch, Path, ResetMode, Rig, Source, Stage, Timing, Width, Wire, with_fix};
+use hitgap::judge::{Gap, Input, Target, judge, sure};
+use hitgap::patch::{Asked, Patch, Path, ResetMode, Rig, Sequencer, Source, Stage, Timing, Width, Wire, with_fix};
 use hitgap::rig::{Reach, play};
 use hitgap::time::{Span, Tempo};
 use num_rational::Ratio;
@@ -23,9 +23,45 @@ fn way(rig: &mut Rig, target: Target) -> &mut Path {
     }
 }
 
+/// Where a shared part stands, and before which of the boxes whose inputs begin there, a bit each; before all without them.
+fn before(at: &Place) -> (usize, Input, Option<u32>) {
+    match at {
+        Place::Output(output, input) => (*output, *input, None),
+        Place::Group(group) => (group.output, group.input, Some(group.members)),
+        _ => panic!("no shared part"),
+    }
+}
+
+/// The boxes that bits stand for: those that have that input on that output, in their order.
+fn some(rig: &Rig, (output, input): (usize, Input), members: u32) -> Vec<usize> {
+    let source = |sequencer: &Sequencer| match input {
+        Input::Clock => Some(sequencer.clock.source),
+        Input::Reset => sequencer.reset.as_ref().map(|reset| reset.path.source),
+    };
+    let all = (0..rig.sequencers.len()).filter(|&s| source(&rig.sequencers[s]) == Some(Source::Output(output)));
+    all.enumerate().filter(|(n, _)| members >> n & 1 == 1).map(|(_, s)| s).collect()
+}
+
+/// Whether a set may hold both: not two ways to set one thing, nor two shared parts before one box.
+fn go_together(rig: &Rig, catalogue: &Catalogue, a: usize, b: usize) -> bool {
+    let (one, other) = (&catalogue.offers[a], &catalogue.offers[b]);
+    let boxes = |change: &Change| match change {
+        Change::Put { at: at @ (Place::Output(..) | Place::Group(_)), .. } => {
+            let (output, input, only) = before(at);
+            Some((output, input, some(rig, (output, input), only.unwrap_or(u32::MAX))))
+        }
+        _ => None,
+    };
+    let meet = match (boxes(&one.change), boxes(&other.change)) {
+        (Some((o, i, a)), Some((p, j, b))) => (o, i) == (p, j) && a.iter().any(|s| b.contains(s)),
+        _ => false,
+    };
+    one.slot != other.slot && !meet
+}
+
 /// The rig with changes made, cables first, then parts at outputs, then the others. Nothing is changed in the piece.
-fn changed(rig: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
-    let mut rig = rig.clone();
+pub(super) fn changed(original: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
+    let mut rig = original.clone();
     let changes: Vec<&Change> = set.iter().map(|&n| &catalogue.offers[n].change).collect();
     let stage = |rig: &mut Rig, part: usize| {
         let part = &catalogue.parts[part];
@@ -53,13 +89,17 @@ fn changed(rig: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
         }
     }
     for change in &changes {
-        if let Change::Put { part, at: Place::Output(output, input) } = change {
+        if let Change::Put { part, at: at @ (Place::Output(..) | Place::Group(_)) } = change {
             let stage = stage(&mut rig, *part);
+            let (output, input, only) = before(at);
+            let only: Option<Vec<usize>> = only.map(|members| some(original, (output, input), members));
+            let (output, input) = (&output, &input);
             let source = Source::Output(*output);
             rig.wires.push(Wire { name: "shared".to_owned(), path: Path { source, stages: vec![stage] } });
             let wire = rig.wires.len() - 1;
             for sequencer in 0..rig.sequencers.len() {
-                if *input == Input::Reset && rig.sequencers[sequencer].reset.is_none() {
+                let left_out = only.as_ref().is_some_and(|only| !only.contains(&sequencer));
+                if left_out || *input == Input::Reset && rig.sequencers[sequencer].reset.is_none() {
                     continue;
                 }
                 let path = way(&mut rig, Target { sequencer, input: *input });
@@ -87,27 +127,34 @@ fn changed(rig: &Rig, catalogue: &Catalogue, set: &[usize]) -> Rig {
 
 /// Whether everybody is together at every tempo, whatever the tolerances do; players that are nudged may be moved as far as it
 /// takes.
-fn passes(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize]) -> bool {
+pub(super) fn passes(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize]) -> bool {
+    passes_for(rig, tempos, aim, nudged, &vec![true; rig.sequencers.len()])
+}
+
+/// The same, where only some are to be heard.
+pub(super) fn passes_for(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize], heard: &[bool]) -> bool {
     let count = rig.sequencers.len();
     // The furthest that one may be moved after another: nudges hold at every tempo.
     let mut most = vec![vec![i64::MAX / 4; count]; count];
     for &tempo in tempos {
         let Ok(performance) = play(rig, tempo) else { return false };
         let verdict = judge(rig, &performance, aim.max_gap).expect("short");
-        if !verdict.standings.iter().all(|s| s.right && s.hits > 0) {
+        if !verdict.standings.iter().zip(heard).all(|(s, heard)| !heard || s.right && s.hits > 0) {
             return false;
         }
         for (s, sure) in sure(rig, &performance, aim.skew).into_iter().enumerate() {
             let obeys = rig.sequencers[s].reset.as_ref().is_some_and(|r| r.mode != ResetMode::Ignored);
-            if obeys && !sure.is_some_and(|sure| sure.bounded && sure.at_risk == 0) {
+            if heard[s] && obeys && !sure.is_some_and(|sure| sure.bounded && sure.at_risk == 0) {
                 return false;
             }
         }
-        let meets = |s: usize| verdict.gaps.iter().any(|gap| gap.between.contains(&s) && gap.paired > 0);
-        if !(0..count).all(meets) {
+        let both = |gap: &&Gap| gap.between.iter().all(|s| heard[*s]);
+        let meets = |s: usize| verdict.gaps.iter().filter(both).any(|gap| gap.between.contains(&s) && gap.paired > 0);
+        let alone = heard.iter().filter(|heard| **heard).count() < 2;
+        if !alone && !(0..count).filter(|s| heard[*s]).all(meets) {
             return false;
         }
-        for gap in &verdict.gaps {
+        for gap in verdict.gaps.iter().filter(both) {
             let [a, b] = gap.between;
             let Some(stats) = gap.stats else { continue };
             let Some(reach) = Reach::of_hits(rig, &[], a, Some(b)).0 else { return false };
@@ -139,13 +186,13 @@ fn passes(rig: &Rig, tempos: &[Tempo], aim: Aim, nudged: &[usize]) -> bool {
     (0..count).all(|n| most[n][n] >= 0)
 }
 
-/// Every set of so many changes, no two of one slot.
-fn sets(catalogue: &Catalogue, size: usize) -> Vec<Vec<usize>> {
+/// Every set of so many changes that go together.
+pub(super) fn sets(rig: &Rig, catalogue: &Catalogue, size: usize) -> Vec<Vec<usize>> {
     let mut all: Vec<Vec<usize>> = vec![Vec::new()];
     for _ in 0..size {
         let more = |set: &Vec<usize>| {
             let from = set.last().map_or(0, |last| last + 1);
-            let free = |n: &usize| set.iter().all(|m| catalogue.offers[*m].slot != catalogue.offers[*n].slot);
+            let free = |n: &usize| set.iter().all(|m| go_together(rig, catalogue, *m, *n));
             (from..catalogue.offers.len()).filter(free).map(|n| [set.as_slice(), &[n]].concat()).collect::<Vec<_>>()
         };
         all = all.iter().flat_map(more).collect();
@@ -158,7 +205,10 @@ fn try_everything(patch: &Patch, catalogue: &Catalogue, aim: Aim, budget: usize)
     let original = &patch.original.rig;
     let (mut found, mut tried): (BTreeSet<Vec<usize>>, usize) = (BTreeSet::new(), 0);
     for size in 0..=budget {
-        let all = sets(catalogue, size);
+        let all = sets(original, catalogue, size);
+        if size > 0 {
+            assert_eq!(all.len() as u128, catalogue.sets(size)[size - 1]);
+        }
         tried += all.len();
         let does = |set: &Vec<usize>| {
             let nudged: Vec<usize> = set
@@ -203,6 +253,7 @@ struct Seen {
     mended: [usize; 4],
     nudged: usize,
     shared: usize,
+    grouped: usize,
     hopeless: usize,
 }
 
@@ -251,6 +302,8 @@ fn hold(seed: u64, seen: &mut Seen) {
         assert!(proposal.slack.is_none_or(|slack| slack >= Span::ZERO));
         seen.nudged += usize::from(!proposal.nudges.is_empty());
         seen.shared += usize::from(kept.text.contains("-shared"));
+        let some = |n: &usize| matches!(catalogue.offers[*n].change, Change::Put { at: Place::Group(_), .. });
+        seen.grouped += usize::from(proposal.changes.iter().any(some));
     }
     seen.sets += tried;
     seen.judged += beyond.judged();
@@ -271,10 +324,10 @@ fn what_is_found_is_all_there_is() {
     let mut seen = Seen::default();
     (0..rigs).for_each(|seed| hold(seed + 1, &mut seen));
     eprintln!("{rigs} rigs: {seen:?}");
-    let Seen { sets, judged, mended, nudged, shared, hopeless } = seen;
+    let Seen { sets, judged, mended, nudged, shared, grouped, hopeless } = seen;
     assert!(
-        mended[1] > 5 && mended[2] > 3 && hopeless > 5 && nudged > 0 && shared > 0,
-        "{mended:?}, {hopeless}, {nudged}, {shared}"
+        mended[1] > 5 && mended[2] > 3 && hopeless > 5 && nudged > 0 && shared > 0 && grouped > 0,
+        "{mended:?}, {hopeless}, {nudged}, {shared}, {grouped}"
     );
     assert!(judged < sets as u64, "{judged} of {sets}");
 }

@@ -2,7 +2,7 @@
 
 use hitgap::judge::advise::Aim;
 use hitgap::judge::mend::{
-    BoxFault, Catalogue, Change, Extent, Fault, Mended, Place, Question, Watch, WishError, Wishes, mend,
+    BoxFault, Catalogue, Change, Extent, Fault, Group, Mended, Place, Question, Watch, WishError, Wishes, mend,
 };
 use hitgap::judge::{Input, Target};
 use hitgap::patch::{Asked, Patch};
@@ -142,6 +142,45 @@ fn one_gate_behind_the_output_serves_four_boxes() {
     assert_eq!(best.at[0].margin.map(|(_, margin)| margin), Some(Span(2 * MS / 100)));
     // Sets of two and three could only cost more.
     assert_eq!((mended.levels[0].passing, mended.is_complete()), (1, true));
+}
+
+/// Ox and Moth look at their reset when a clock comes: it is high from 0.5 ms before the clock to 0.02 ms after it, so that they are on the
+/// one, and a clock that came 0.04 ms later would find it low. Wren and Heron wait for the clock after a reset that comes with the
+/// clock, and are a sixteenth late: a gate in their clocks mends that, 0.04 ms. So a gate before all four clocks does not do, nor
+/// one before three; one gate each are two changes; one gate before those two of the four is one.
+#[test]
+fn one_gate_stands_before_two_of_four_boxes() {
+    let mut text = String::from(
+        "tempos = [60, 120]\nbars = 8\n[clock.sixteenths]\nrate = \"4 per beat\"\n\
+         [clock.home]\nrate = \"1 per 16 beats\"\nshift = \"-500 us\"\nwidth = \"520 us\"\n\
+         [clock.gong]\nrate = \"1 per 16 beats\"\n[component.gate]\nkind = \"delay\"\ndelay = \"40 us\"\n",
+    );
+    let boxes = [
+        ("ox", "home", "sampled"),
+        ("wren", "gong", "next-clock"),
+        ("moth", "home", "sampled"),
+        ("heron", "gong", "next-clock"),
+    ];
+    for (name, reset, mode) in boxes {
+        text += &format!(
+            "[sequencer.{name}]\nclock = \"sixteenths\"\nreset = \"{reset}\"\nreset-mode = \"{mode}\"\nsteps = \"X...x...\"\nvoice = \"kick\"\n"
+        );
+    }
+    let patch = read(&text);
+    let keep = vec!["dial".to_owned(), "cable".to_owned()];
+    let (catalogue, mended) = ask(&patch, &Wishes { keep: keep.clone(), ..Wishes::default() }, 2);
+    assert!(mended.is_complete());
+    assert_eq!((mended.levels[0].passing, mended.proposals.len()), (1, 1));
+    let group = Group { output: 0, input: Input::Clock, members: 0b1010 };
+    let best = &mended.proposals[0];
+    assert_eq!(catalogue.offers[best.changes[0]].change, Change::Put { part: 0, at: Place::Group(group) });
+    for at in &best.at {
+        assert_eq!(at.widest.map(|(_, gap)| gap), Some(Span(MS / 25)));
+    }
+    // Where groups are left out that is said, and it takes two.
+    let (catalogue, mended) = ask(&patch, &Wishes { keep, groups: Some(3), ..Wishes::default() }, 2);
+    assert_eq!(catalogue.ungrouped, [(0, Input::Clock)]);
+    assert_eq!((mended.levels[0].passing, mended.proposals.iter().map(|p| p.changes.len()).min()), (0, Some(2)));
 }
 
 /// A habit that its maker lets be switched: what the user says may be set is tried, and nothing else would do without parts.

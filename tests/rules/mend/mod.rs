@@ -3,5 +3,7 @@
 
 mod brute;
 mod by_hand;
+mod evening;
 mod examples;
 mod random;
+mod resume;

@@ -5,7 +5,7 @@ use hitgap::patch::{
     Tolerance, Voice, Width,
 };
 use hitgap::time::{Beat, ExactPs, PS_PER_MS, PS_PER_US, Span};
-use hitgap::voice::{Model, Settings};
+use hitgap::voice::{Model, Settings, Sound};
 
 /// A fraction.
 pub(crate) fn part(numer: i128, denom: i128) -> Beat {
@@ -103,7 +103,7 @@ pub(crate) fn rig(
 ) -> Rig {
     let voice = Voice {
         name: "tap".to_owned(),
-        settings: Settings { model: Model::Click, values: Vec::new() },
+        sound: Sound::Drawn(Settings { model: Model::Click, values: Vec::new() }),
         level_db: 0.0,
         pan: 0.0,
         noise: Noise::Same,

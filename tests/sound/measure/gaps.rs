@@ -61,8 +61,11 @@ fn wait(on: f64, length: f64) -> f64 {
 /// A delay, from a period and an instant.
 type Delay = fn(f64, f64, &mut ChaCha8Rng) -> f64;
 
+/// What makes gaps, by which name, and which names it may be given, so often in a hundred.
+type Case = (&'static str, Delay, fn(Kind) -> bool, u32);
+
 /// What makes the gaps; which names are right; the least share of right ones in a hundred, at three tempos and 32 hits.
-const CASES: [(&str, Delay, fn(Kind) -> bool, u32); 12] = [
+const CASES: [Case; 12] = [
     ("3 ms", |_, _, b| 3e-3 + 20e-6 * normal(b), |kind| kind == Kind::Fixed, 96),
     ("1 %", |p, _, b| 0.01 * p + 20e-6 * normal(b), |kind| kind == Kind::Share, 96),
     ("1 ms + 1 %", |p, _, b| 1e-3 + 0.01 * p + 20e-6 * normal(b), |kind| kind == Kind::Both, 96),

@@ -24,7 +24,8 @@ pub(super) struct Track(pub(super) Vec<f64>);
 /// The kit's voice of this name.
 pub(super) fn voice(name: &str) -> Master {
     let voice = kit().iter().find(|voice| voice.name == name).expect("a voice of the kit");
-    master(&voice.settings, &NoiseKey::voice(1, name)).expect("the kit can be drawn")
+    let settings = voice.sound.settings().expect("the kit is drawn");
+    master(settings, &NoiseKey::voice(1, name)).expect("the kit can be drawn")
 }
 
 /// A pulse of 5 ms with edges as steep as 22 kHz allow: the running sum of a windowed sinc, which by its symmetry is at half its

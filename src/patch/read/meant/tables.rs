@@ -116,9 +116,12 @@ pub(super) fn elsewhere(key: &str, kind: Option<Kind>) -> Option<(String, String
 pub(super) fn foreign(key: &str, kind: Option<Kind>) -> Option<(String, String)> {
     let key = key.to_lowercase();
     let (label, help) = match (key.as_str(), kind) {
-        ("file" | "sample" | "wav" | "path", Some(Kind::Voice | Kind::Sequencer)) => (
-            "voices are drawn, not read from files",
-            "write model = \"kick\" in a [voice.NAME] table, or voice = \"kick\" in a sequencer: kick, snare, hat or click",
+        ("sample" | "wav" | "path" | "sound", Some(Kind::Voice)) => {
+            ("a sound file is named with `file`", "write file = \"drum.wav\", relative to the patch file")
+        }
+        ("file" | "sample" | "wav" | "path", Some(Kind::Sequencer)) => (
+            "a sequencer plays a voice",
+            "write file = \"drum.wav\" below a heading [voice.bell], and voice = \"bell\" in the sequencer",
         ),
         ("name" | "id" | "label", Some(_)) => {
             ("the heading says the name", "take it out: a table is named in its heading, such as [clock.NAME]")

@@ -7,7 +7,7 @@ use std::fmt::Write;
 
 /// What an arrow in the pictures means.
 const DECIDES: &str = "<p class=\"small\">“Decides by”: how far a box's reset and its clock could still move against each other \
-before it plays another step. The less, the more it hangs on luck.</p>\n";
+before it plays another step. The less, the more it is at risk.</p>\n";
 /// A note's paragraphs, which blank lines part: a line's end in the patch is none on the page.
 pub(super) fn note(text: &str) -> String {
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
@@ -139,7 +139,12 @@ pub(super) fn table(page: &ListeningPage) -> String {
 
 /// The pictures that are always shown, their ids within the prefix.
 pub(in crate::show::page) fn pictures(page: &ListeningPage, prefix: &str) -> String {
-    page.pictures.iter().map(|picture| format!("<figure class=\"drawn\">{}</figure>", both(picture, prefix))).collect()
+    page.pictures.iter().map(|picture| figure(picture, prefix)).collect()
+}
+
+/// A picture, its ids within the prefix.
+pub(super) fn figure(picture: &Drawn, prefix: &str) -> String {
+    format!("<figure class=\"drawn\">{}</figure>", both(picture, prefix))
 }
 
 /// What happens on the wires, a picture a version and tempo, for who asks.

@@ -1,12 +1,13 @@
 //! The page as it is served while its patch changes: the same, with a script that takes what is new over.
 
-use super::data::data_without_voices;
-use super::markup::{answers, bars, options, sentence, table};
+use super::data::{Data, TempoData, VariantData, data_without_voices};
+use super::markup::{answers, bars, figure, options, sentence, table};
 use super::{
-    Drawings, Frame, ListeningPage, MODULES, PLAYER, SERVED_MODULES, STYLE, about, frame, template, tempos, work,
+    Drawings, Drawn, Frame, ListeningPage, MODULES, PLAYER, SERVED_MODULES, STYLE, about, frame, template, tempos, work,
 };
 use crate::show::page::frame::{Asks, policy, styles, without_styles};
 use crate::show::page::modules::{Module, joined};
+use serde::Serialize;
 use std::sync::LazyLock;
 
 pub(super) static SCRIPT: LazyLock<String> = LazyLock::new(|| joined(&modules()));
@@ -57,40 +58,85 @@ pub fn served_page(page: &ListeningPage, number: u64) -> ServedPage {
     ServedPage { html, policy }
 }
 
-/// What a page that is open takes over: the data of its script, and markup by the places where it goes. Where `sheets` has changed
-/// the page's own policy would keep a style sheet out: it must be loaded anew.
+/// What a page that is open takes over: the data of its script, and markup by the places where it goes.
+#[derive(Serialize)]
+pub struct ServedParts<'p> {
+    data: Data<&'p str>,
+    title: &'p str,
+    lead: String,
+    answers: String,
+    pictures: String,
+    figures: String,
+    about: String,
+    options: Options,
+    /// Where they have changed the page's own policy would keep a style sheet out: it must be loaded anew.
+    sheets: String,
+}
+
+/// Lists to choose from, by their ids.
+#[derive(Serialize)]
+#[serde(rename_all = "kebab-case")]
+struct Options {
+    version: String,
+    tempo: String,
+    bars: String,
+    blind_a: String,
+    blind_b: String,
+}
+
+/// All of a page but its voices, for one that is open.
 #[must_use]
-pub fn served_parts(page: &ListeningPage) -> serde_json::Value {
+pub fn served_parts(page: &ListeningPage) -> ServedParts<'_> {
     let drawn = Drawings::new(page, "");
     let versions = |chosen| options(page.variants.iter().map(|v| v.name.as_str()), chosen);
     let mut sheets: Vec<&str> = styles(&drawn.pictures).into_iter().chain(styles(&drawn.wires)).collect();
     sheets.sort_unstable();
     sheets.dedup();
-    serde_json::json!({
-        "data": data_without_voices(page),
-        "title": page.title,
-        "lead": sentence(&page.lead),
-        "answers": answers(page),
-        "pictures": without_styles(&drawn.pictures),
-        "figures": format!("{}\n{}", table(page), without_styles(&drawn.wires)),
-        "about": about(page),
-        "options": {
-            "version": versions(0), "tempo": tempos(page), "bars": bars(page),
-            "blind-a": versions(0), "blind-b": versions(1.min(page.variants.len().saturating_sub(1))),
+    ServedParts {
+        data: data_without_voices(page),
+        title: &page.title,
+        lead: sentence(&page.lead),
+        answers: answers(page),
+        pictures: without_styles(&drawn.pictures),
+        figures: format!("{}\n{}", table(page), without_styles(&drawn.wires)),
+        about: about(page),
+        options: Options {
+            version: versions(0),
+            tempo: tempos(page),
+            bars: bars(page),
+            blind_a: versions(0),
+            blind_b: versions(1.min(page.variants.len().saturating_sub(1))),
         },
-        "sheets": sheets.concat(),
-    })
+        sheets: sheets.concat(),
+    }
 }
 
 /// What a page takes over at once of one tempo: its versions, what they play, and what is said of each.
+#[derive(Serialize)]
+pub struct ServedMoment<'p> {
+    tempo: String,
+    data: MomentData<'p>,
+}
+
+#[derive(Serialize)]
+struct MomentData<'p> {
+    tempo: TempoData,
+    variants: Vec<VariantData>,
+    voices: Vec<&'p str>,
+}
+
+/// The last tempo of a page; `None` where there is none.
 #[must_use]
-pub fn served_moment(page: &ListeningPage) -> serde_json::Value {
-    let mut data = data_without_voices(page);
-    let tempo = data["tempos"][0].take();
-    serde_json::json!({
-        "tempo": tempo["bpm"],
-        "data": { "variants": data["variants"].take(), "voices": data["voices"].take(), "tempo": tempo },
-    })
+pub fn served_moment(page: &ListeningPage) -> Option<ServedMoment<'_>> {
+    let Data { mut tempos, variants, voices, .. } = data_without_voices(page);
+    let tempo = tempos.pop()?;
+    Some(ServedMoment { tempo: tempo.bpm.clone(), data: MomentData { tempo, variants, voices } })
+}
+
+/// A picture as a served page puts it in: its style sheet is that of all pictures, which the page has.
+#[must_use]
+pub fn served_picture(picture: &Drawn) -> String {
+    without_styles(&figure(picture, ""))
 }
 
 #[cfg(test)]
@@ -115,7 +161,7 @@ mod tests {
     #[test]
     fn what_is_taken_over_stands_in_the_page_as_well() {
         let page = page("a <b>", Some("A note."));
-        let parts = served_parts(&page);
+        let parts = serde_json::to_value(served_parts(&page)).expect("JSON");
         let html = served_page(&page, 1).html;
         for part in ["lead", "answers", "pictures", "figures", "about"] {
             let markup = parts[part].as_str().expect("markup");

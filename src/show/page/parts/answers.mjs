@@ -12,6 +12,8 @@ export const makeAnswers = ({ root, $, data, state, cell, changed }, player) => 
       button.setAttribute('aria-selected', String(chosen));
       button.tabIndex = chosen ? 0 : -1;
     }
+    // At a tempo that has no column, the grid is come to all the same.
+    if (!at(state.tempo, state.version)) [...cells.values()].slice(0, 1).forEach((button) => { button.tabIndex = 0; });
   });
 
   /** The next cell that is made from here by so many tempos and versions, or null at the edge. */
@@ -20,7 +22,7 @@ export const makeAnswers = ({ root, $, data, state, cell, changed }, player) => 
       tempo += across;
       version += down;
       if (tempo < 0 || version < 0 || tempo >= data.tempos.length || version >= data.variants.length) return null;
-      if (cell(tempo, version) !== null) return [tempo, version];
+      if (cell(tempo, version) !== null && at(tempo, version)) return [tempo, version];
     }
   };
   const steps = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };

@@ -1,5 +1,6 @@
 // The blind test: X is A or B, drawn anew for each trial.
 import { blindFile } from './blind-file.mjs';
+import { called } from './called.mjs';
 import { chance } from './chance.mjs';
 import { level } from './level.mjs';
 import { sound } from './sound.mjs';
@@ -83,7 +84,7 @@ export const makeBlind = ({ $, data, state, cell, loop, text, say, changed }, pl
     $('blind-setup').hidden = true;
     $('blind-done').hidden = true;
     $('blind-trial').hidden = false;
-    text('blind-names', `A is ${data.variants[a].name}, B is ${data.variants[b].name}, at ${data.tempos[test.tempo].bpm}.`);
+    text('blind-names', `A is ${called.of(data.variants[a].name)}, B is ${called.of(data.variants[b].name)}, at ${data.tempos[test.tempo].bpm}.`);
     next();
     $('blind-x').focus();
   };

@@ -1,12 +1,16 @@
 // The rig as sentences: words that open to what can stand there, lanes below their boxes, and what is done to all of it.
+import { makeAdding } from './adding.mjs';
+import { called } from './called.mjs';
 import { makeEditor, makeShown } from './editors.mjs';
+import { makeDressed, pressed } from './dress.mjs';
+import { makeKeeping } from './keeping.mjs';
 import { keys } from './keys.mjs';
 import { live } from './live.mjs';
-import { button, make } from './make.mjs';
+import { button, make, signs } from './make.mjs';
 import { morph } from './morph.mjs';
 import { makeOutbox } from './outbox.mjs';
 import { makePanel } from './panel.mjs';
-import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, keyOf, wholeOf, wordOf } from './words.mjs';
+import { calledOf, clearsOf, editsOf, fixOf, freeName, GROUPS, groupOf, heldOf, keyOf, sentenceOf, signsOf, wholeOf, wordOf } from './words.mjs';
 
 export const desk = (() => {
   const $ = (id) => document.getElementById(id);
@@ -22,11 +26,20 @@ export const desk = (() => {
   let base = 0;
   /** When what was changed last was sent, answered, and handed to the sound. */
   const timing = { sent: 0, answered: 0, sounds: 0 };
+  /** Whether another patch is open than this page's: then the page becomes that one's. */
+  const another = (told) => {
+    const is = Boolean(told?.patch && now?.patch && told.patch !== now.patch);
+    if (is) location.reload();
+    return is;
+  };
   const send = async ({ path, body, method = 'POST' }) => {
-    const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.at() }) });
+    const answer = await fetch(path, { method, headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ ...body, ...live.asks() }) });
     const text = await answer.text();
     timing.answered = performance.now();
-    try { return { status: answer.status, path, ...JSON.parse(text) }; } catch { return { status: answer.status, path, says: text }; }
+    let told = null;
+    try { told = live.read(text); } catch { return { status: answer.status, path, says: text }; }
+    if (another(told.desk)) return new Promise(() => {});
+    return { status: answer.status, path, ...told };
   };
   const outbox = makeOutbox({
     send,
@@ -43,6 +56,7 @@ export const desk = (() => {
     },
     refused: (answer, request) => {
       unsent = true;
+      wanted = null;
       if (answer.desk) live.heardOf(answer.desk);
       whenRefused.forEach((listener) => listener(answer, request));
       if (answer.status === 409 && request.path !== '/edit') return;
@@ -51,7 +65,7 @@ export const desk = (() => {
     },
     lost: () => live.lost(),
   });
-  const edit = (edits, gesture = null) => { timing.sent = performance.now(); outbox.edit(edits, gesture); };
+  const edit = (edits, gesture = null) => { timing.sent = performance.now(); adding.over(); outbox.edit(edits, gesture); };
   live.onBack(() => { if (now) outbox.again(); });
 
   // The panel in which a word opens.
@@ -83,7 +97,7 @@ export const desk = (() => {
     const of = anchor.closest('.sentence').dataset.id;
     /** What goes along with the first value goes once, unless it was refused. */
     unsent = true;
-    const tables = word.takes.is !== 'name' && word.value !== null && typeof word.value === 'object' && !Array.isArray(word.value);
+    const tables = word.takes.is !== 'name' && !word.takes.limits && word.value !== null && typeof word.value === 'object' && !Array.isArray(word.value);
     const editor = tables ? makeShown(word.value, () => { panel.close(false); whenText.forEach((listener) => listener(word.at)); }) : makeEditor(word.takes, (value) => {
       const own = wordOf(now, key) ?? word;
       edit(editsOf(own, value, fix(), unsent), gesture);
@@ -92,7 +106,7 @@ export const desk = (() => {
       wanted = [...word.at.slice(0, -1), value].join('.');
       panel.close(false);
     });
-    editor.show(word.takes.is === 'name' ? word.at[word.at.length - 1] : word.value ?? word.without ?? null, word.takes);
+    editor.show(word.takes.is === 'name' ? word.at[word.at.length - 1] : heldOf(word), word.takes);
     const acts = word.takes.is === 'name' ? wholeActs(word.at) : null;
     const foot = make('div', { class: 'row tight foot' });
     const also = make('p', { class: 'also' });
@@ -103,13 +117,13 @@ export const desk = (() => {
       if (!anchored) { panel.close(true); return; }
       panel.move(anchored.dataset.spot, anchored);
       // What is on its way is newer than what is known.
-      if (!outbox.waits() && own.takes.is !== 'name') editor.show(own.value ?? own.without ?? null, own.takes);
+      if (!outbox.waits() && own.takes.is !== 'name') editor.show(heldOf(own), own.takes);
       also.textContent = own.also ?? '';
       wrong.textContent = own.fault ?? '';
-      without.textContent = (own.value ?? null) === null && own.without ? `Now ${own.without}, since nothing is written.` : '';
+      without.textContent = (own.value ?? null) === null && own.without ? own.without === 'none' ? 'Not set.' : `Not set: the default is ${own.without}.` : '';
       const out = clearsOf(own, fix()), last = out?.[out.length - 1];
       morph(foot, make('div', {}, ...[
-        out && make('button', { type: 'button', 'data-key': 'clear' }, last.fix ? 'As in the original' : own.without ? `Leave it out: ${own.without}` : 'Leave it out'),
+        out && make('button', { type: 'button', 'data-key': 'clear' }, last.fix ? 'As in the original' : own.without && own.without !== 'none' ? `Back to the default: ${own.without}` : 'Take it out'),
         own.behind && make('button', { type: 'button', 'data-key': 'back' }, 'Back'),
       ].filter(Boolean)), (element) => element.dataset.key ?? '');
     };
@@ -118,11 +132,9 @@ export const desk = (() => {
       if (act === 'clear') { edit(clearsOf(own, fix())); editor.focus(); }
       if (act === 'back') open(own.behind, of);
     });
-    panel.show({ key: anchor.dataset.spot, anchor, title: calledOf(word), about: sentenceOf(word.about), held: [editor.element, also, without, wrong, acts, foot], focus: editor.focus, refresh });
+    panel.show({ key: anchor.dataset.spot, anchor, title: calledOf(word), about: signs(signsOf(sentenceOf(word.about))), held: [editor.element, also, without, wrong, acts, foot], focus: editor.focus, refresh });
   };
 
-  /** Words begin as they would within a sentence; what stands alone begins as one. */
-  const sentenceOf = (words) => (words ? `${words[0].toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}` : '');
   /** What can be done with the whole of a table. */
   const wholeActs = (at, renames = false) => {
     const able = wholeOf(at).filter((one) => one !== 'rename' || renames);
@@ -150,58 +162,24 @@ export const desk = (() => {
   const openMore = (word, anchor) => {
     const sentence = anchor.closest('.sentence').dataset.id;
     const own = word.takes.words.map((n) => now.words[n]).map((one) => make('li', {},
-      make('button', { type: 'button', class: 'key', onclick: () => open(keyOf(one), sentence) }, make('b', {}, one.says), make('span', { class: 'about' }, one.about))));
+      make('button', { type: 'button', class: 'key', onclick: () => open(keyOf(one), sentence) }, make('b', {}, one.says), make('span', { class: 'about' }, ...signs(signsOf(one.about))))));
     panel.show({
-      key: anchor.dataset.spot, anchor, title: calledOf(word), about: own.length ? 'What is not said has its default. Each of these can be said.' : 'All that can be said of it is said.',
+      key: anchor.dataset.spot, anchor, title: calledOf(word), about: own.length ? 'These are not set: each has its default. Choose one to set it.' : 'Everything is set.',
       held: [own.length ? make('ul', { class: 'keys' }, ...own) : null, wholeActs(word.at, true)], focus: () => ['.key', '.foot button', '.close'].map((one) => $('editor').querySelector(one)).find(Boolean).focus(),
       refresh: () => { if (!wordOf(now, keyOf(word))) panel.close(true); },
     });
   };
 
-  /** What can be added of a kind: the kit's own, or a plain one. */
-  const openAdd = (kind, anchor) => {
-    const plain = now.can.add.find((one) => one.kind === kind);
-    const taken = now.sentences.map((one) => one.name);
-    const add = (name, to) => {
-      const own = name && freeName(name, taken);
-      wanted = own ? `${kind}.${own}` : null;
-      panel.close(false);
-      edit([{ do: 'add', at: own ? [kind, own] : [kind], to }]);
-    };
-    const like = (one) => one.to ?? { like: one.name, steps: plain?.to.steps ?? 'x...x...x...x...' };
-    const offers = [
-      ...(plain ? [{ says: `plain ${plain.says.replace(/^an? /, '')}`, about: plain.about ?? '', act: () => add(plain.name, plain.to) }] : []),
-      ...(kind === 'sequencer' ? now.can.boxes.map((one) => ({ says: one.says ?? one.name, about: [one.about, one.tell].filter(Boolean).join('. '), act: () => add(one.name, like(one)) })) : []),
-      ...(kind === 'stage' ? now.can.components.map((one) => ({ says: one.name, about: one.about, act: () => add(one.name, one.to) })) : []),
-      ...(kind === 'voice' ? now.can.voices.filter((one) => one.to).map((one) => ({ says: one.name, about: one.about ?? '', act: () => add(one.name, one.to) })) : []),
-    ];
-    if (offers.length === 1) { offers[0].act(); return; }
-    panel.show({
-      key: null, anchor, title: `Add ${plain?.says ?? `a ${kind}`}`, about: '',
-      held: [make('ul', { class: 'keys' }, ...offers.map(({ says, about, act }) => make('li', {}, make('button', { type: 'button', class: 'key', onclick: act }, make('b', {}, says), about ? make('span', { class: 'about' }, about) : ''))))],
-      focus: () => $('editor').querySelector('.key')?.focus(), refresh: () => {},
-    });
+  const shared = { now: () => now, panel, edit: (...given) => edit(...given), want: (key) => { wanted = key; } };
+  const adding = makeAdding(shared);
+  /** The text of before, since something. */
+  const past = async (since) => {
+    const answer = await fetch(`/past?${new URLSearchParams({ since })}`, { cache: 'no-store' });
+    const told = await answer.json().catch(() => ({}));
+    if (!answer.ok) throw new Error(told.says ?? `The program answers ${answer.status}.`);
+    return told.text;
   };
-
-  /** What has changed since the file was read, as a fix of its own. */
-  let savedText = null;
-  const openKeep = () => {
-    const taken = now.sentences.filter(({ kind }) => kind === 'fix').map((one) => one.name);
-    const name = make('input', { type: 'text', maxLength: 64, value: freeName('fix', [...taken, 'original', 'matched']), autocomplete: 'off', spellcheck: false });
-    const about = make('input', { type: 'text', maxLength: 200, autocomplete: 'off' });
-    const keep = () => {
-      if (!name.value.trim()) { name.focus(); return; }
-      wanted = `fix.${name.value.trim()}`;
-      panel.close(false);
-      edit([{ do: 'keep', fix: name.value.trim(), ...(about.value.trim() ? { about: about.value.trim() } : {}), of: now.was ?? savedText }]);
-    };
-    for (const field of [name, about]) field.addEventListener('keydown', (event) => { if (event.key === 'Enter') { event.preventDefault(); keep(); } });
-    panel.show({
-      key: null, anchor: $('desk-keep'), title: 'Keep as a fix', about: 'What is changed since the last save becomes a fix; the rest is again as it was saved.',
-      held: [make('label', { class: 'field' }, 'Name ', name), make('label', { class: 'field' }, 'What it does ', about), make('div', { class: 'row tight' }, button('Keep', keep, { class: 'main' }))],
-      focus: () => { name.focus(); name.select(); }, refresh: () => {},
-    });
-  };
+  const keeping = makeKeeping({ ...shared, past });
 
   // The sentences.
   const groups = new Map(GROUPS.map(({ id, title, adds }) => {
@@ -216,44 +194,18 @@ export const desk = (() => {
     return [id, { element, sentences, acts, adds }];
   }));
 
-  /** What is told of a word to who does not see how it is marked. */
-  const described = (word) => [
-    word.about, word.also, word.changed ? 'changed by the fix' : null, word.fault ? `wrong: ${word.fault}` : null,
-    word.lights.length ? `hangs together with ${word.lights.map((id) => now.sentences.find((one) => one.id === id)?.name ?? id).join(', ')}` : null,
-  ].filter(Boolean).map((one) => String(one).replace(/\.$/, '')).join('. ');
-  const dressed = (fragment, sentence) => {
-    // A word may stand in several sentences: ids are no use.
-    for (const element of fragment.querySelectorAll('p')) { element.removeAttribute('id'); element.removeAttribute('class'); }
-    const seen = new Map();
-    for (const element of fragment.querySelectorAll('.word')) {
-      const word = now.words[Number(element.dataset.word)];
-      if (!word) continue;
-      element.dataset.key = keyOf(word);
-      // Where a path begins and each of its stages are words of one key.
-      const nth = (seen.get(keyOf(word)) ?? 0) + 1;
-      seen.set(keyOf(word), nth);
-      element.dataset.spot = `${sentence} ${keyOf(word)}${nth > 1 ? ` ${nth}` : ''}`;
-      element.dataset.is = word.takes.is;
-      if (word.changed) element.dataset.changed = '';
-      if (word.fault) element.dataset.fault = '';
-      element.setAttribute('aria-description', described(word));
-      element.setAttribute('aria-haspopup', 'dialog');
-      element.setAttribute('aria-expanded', String(panel.key() === element.dataset.spot));
-      if (word.takes.is === 'more') element.setAttribute('aria-label', calledOf(word));
-    }
-    return fragment;
-  };
+  const dressed = makeDressed({ word: (n) => now.words[n], called: (id) => now.sentences.find((one) => one.id === id)?.name ?? id, open: () => panel.key() });
   const articleOf = (sentence) => {
     const box = groupOf(sentence.kind) === 'boxes', fixed = sentence.kind === 'fix';
     const article = make('article', { class: 'sentence', 'data-id': sentence.id, 'data-kind': sentence.kind, 'aria-label': sentence.name || 'the piece' });
     const held = live.markup(sentence.markup);
     article.append(dressed(held, sentence.id));
     article.append(make('ul', { class: 'faults' }, ...sentence.faults.map((one) => make('li', {}, one))));
-    if (sentence.brought) article.append(make('span', { class: 'small' }, 'Its kind brings this; a change writes it into the patch.'));
+    for (const words of [sentence.brought ? 'Its kind of box brings this; a change writes it into the patch.' : null, adding.said(sentence.id)].filter(Boolean)) article.append(make('span', { class: 'small' }, words));
     if (box) article.append(make('div', { class: 'lanes own', role: 'img', 'data-lane': sentence.name }));
     if (fixed) {
       const chosen = fix() === sentence.name;
-      article.append(make('div', { class: 'hear' }, make('button', { type: 'button', 'data-hear': sentence.name, 'aria-pressed': String(chosen) }, chosen ? 'At hand' : 'Take it in hand')));
+      article.append(make('div', { class: 'hear' }, make('button', { type: 'button', 'data-hear': sentence.name, 'data-chosen': chosen ? '' : null, 'aria-label': chosen ? null : `Switch to it: ${sentence.name}` }, chosen ? 'Back to the original' : 'Switch to it')));
     }
     return article;
   };
@@ -283,8 +235,9 @@ export const desk = (() => {
     });
     page.lanes.spread(places, $('ruler'));
     const name = fix();
-    $('desk-at').hidden = name === null && version !== 'as saved';
-    $('desk-at').replaceChildren(...(name === null ? ['What is heard is as it was saved; what you change is the version ', make('b', {}, 'original'), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
+    // Several fixes at once are no fix that could be changed, and say so by their names.
+    $('desk-at').hidden = name === null && (version === 'original' || version.includes('+'));
+    $('desk-at').replaceChildren(...(name === null ? [`${version === 'as saved' ? 'What is heard is as it was saved' : 'What is heard has a component put in'}; what you change is the version `, make('b', {}, called.of('original')), '.'] : ['What you change goes into the fix ', make('b', {}, name), '. Words that it changes are marked ', make('span', { class: 'sign', 'aria-hidden': 'true' }, '◆'), '.']));
     const to = wanted !== null ? wordAt(wanted) : null;
     if (to) { wanted = null; to.focus(); } else if (focus !== null && !rig.contains(document.activeElement) && document.activeElement === document.body) (spotAt(focus) ?? wordAt(focus.split(' ')[1]) ?? rig.querySelector(`[data-add="${focus}"]`))?.focus();
     light(focused());
@@ -303,10 +256,11 @@ export const desk = (() => {
   rig.addEventListener('pointerleave', () => light(focused()));
   rig.addEventListener('focusin', (event) => light(under(event)));
   rig.addEventListener('focusout', () => light(null));
+  rig.addEventListener('keydown', pressed);
   rig.addEventListener('click', (event) => {
     const word = under(event), add = event.target.closest('[data-add]'), hear = event.target.closest('[data-hear]');
     if (word) { if (panel.key() === word.dataset.spot) panel.close(true); else open(word.dataset.key, word.closest('.sentence').dataset.id, word.dataset.spot); }
-    if (add) openAdd(add.dataset.add, add);
+    if (add) adding.open(add.dataset.add, add);
     if (hear) {
       const n = page.data.variants.findIndex((variant) => variant.name === hear.dataset.hear);
       page.player.version(fix() === hear.dataset.hear ? 0 : n);
@@ -315,10 +269,10 @@ export const desk = (() => {
 
   let shownAt = null;
   const show = (next) => {
+    if (another(next)) return;
     const first = now === null;
     base = next.revision;
     now = { sentences: [], words: [], faults: [], ...next, can: { add: [], boxes: [], components: [], voices: [], ...next.can } };
-    if (now.saved) savedText = now.text;
     rig.hidden = false;
     if (first) {
       shownAt = JSON.stringify(live.at());
@@ -329,7 +283,7 @@ export const desk = (() => {
     $('desk-undo').disabled = now.undo === 0;
     $('desk-redo').disabled = now.redo === 0;
     $('desk-save').disabled = now.saved && !now.file;
-    $('desk-keep').disabled = now.saved || (now.was ?? savedText) === null;
+    $('desk-keep').disabled = !keeping.able();
     const said = now.saved ? 'saved' : 'not saved';
     if ($('desk-state').textContent !== said) $('desk-state').textContent = said;
     render();
@@ -361,7 +315,7 @@ export const desk = (() => {
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       const { version, tempo } = live.at(), cell = page.cell();
-      const words = now?.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${version} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
+      const words = now?.fault ? `The patch has a fault: ${now.fault.split('\n')[0].replace(/^error: /, '')}.` : `${called.of(version)} at ${tempo}: ${[cell.state, ...cell.lines].join(', ')}.`;
       if (words === said) return;
       said = words;
       $('desk-verdict').textContent = words;
@@ -380,7 +334,7 @@ export const desk = (() => {
   $('desk-undo').addEventListener('click', undo);
   $('desk-redo').addEventListener('click', redo);
   $('desk-save').addEventListener('click', save);
-  $('desk-keep').addEventListener('click', openKeep);
+  $('desk-keep').addEventListener('click', () => keeping.open($('desk-keep')));
   document.addEventListener('keydown', (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
     const letter = event.key.toLowerCase();
@@ -394,6 +348,6 @@ export const desk = (() => {
     ['M', 'tap the tempo'], ['Ctrl Z, Ctrl Shift Z', 'undo and redo'], ['Ctrl S', 'save'], ['Enter', 'on a word: open it; Escape closes it'],
   ].flatMap(([what, does]) => [make('dt', {}, what), make('dd', {}, does)]));
 
-  return { now: () => now, open, edit, outbox, fix, timing, wordAt, save, onShown: (listener) => whenShown.push(listener), onRefused: (listener) => whenRefused.push(listener), onText: (listener) => whenText.push(listener) };
+  return { now: () => now, open, edit, outbox, fix, keeping, timing, wordAt, save, onShown: (listener) => whenShown.push(listener), onRefused: (listener) => whenRefused.push(listener), onText: (listener) => whenText.push(listener) };
 })();
 globalThis.hitgap.desk = desk;

@@ -1,7 +1,9 @@
 // What a word opens to: an editor for each kind of thing that can stand there. Each is `{ element, focus, show }`; `send` hears of a value.
 import { makeDial } from './dial.mjs';
-import { button, make } from './make.mjs';
+import { makeLimits } from './limits-editor.mjs';
+import { button, make, signs } from './make.mjs';
 import { RATES, rateOf, writtenRate } from './rate.mjs';
+import { signsOf } from './words.mjs';
 import { longer, nextStep, partsOf, saidStep, shorter, stepOf, stepsOf, withStep } from './steps.mjs';
 
 let names = 0;
@@ -14,7 +16,7 @@ const makeList = (takes, send) => {
   const same = (a, b) => JSON.stringify(a) === JSON.stringify(b);
   const rows = takes.of.map(({ to, says, about }) => {
     const radio = make('input', { type: 'radio', name, onchange: () => send(to) });
-    return { to, radio, row: make('label', { class: 'choice' }, radio, make('span', {}, make('b', {}, says), about ? make('span', { class: 'about' }, ` ${about}`) : null)) };
+    return { to, radio, row: make('label', { class: 'choice' }, radio, make('span', {}, make('b', {}, says), about ? make('span', { class: 'about' }, ' ', ...signs(signsOf(about))) : null)) };
   });
   const show = (value) => rows.forEach(({ to, radio }) => { radio.checked = same(to, value); });
   return { element: make('div', { class: 'choices', role: 'radiogroup', 'aria-labelledby': 'editor-title' }, ...(rows.length ? rows.map(({ row }) => row) : [make('p', { class: 'hint' }, 'There is nothing yet that could stand here.')])), show, focus: () => (rows.find(({ radio }) => radio.checked) ?? rows[0])?.radio.focus() };
@@ -60,7 +62,7 @@ const makeSteps = (takes, send) => {
   const fewer = button('−', () => put(shorter(text)), { 'aria-label': 'a step fewer' });
   const more = button('+', () => put(longer(text)), { 'aria-label': 'a step more' });
   return {
-    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click goes from rest to hit to accent.', make('span', { class: 'by-keys' }, ' Keys: x, X and the full stop; arrows go along.'))),
+    element: make('div', {}, line, make('div', { class: 'row tight' }, fewer, count, more), make('p', { class: 'hint' }, 'A click makes a hit of a rest, an accent (>) of a hit, and a rest of an accent.', make('span', { class: 'by-keys' }, ' By keys: ', make('kbd', {}, 'x'), ' a hit, ', make('kbd', {}, 'Shift X'), ' an accent, ', make('kbd', {}, '.'), ' a rest; arrows move.'))),
     focus: () => buttons[at]?.focus(),
     show: (value) => { if (typeof value === 'string' && value !== text) { text = value; draw(); } else if (!buttons.length) { text = 'x...'; draw(); } },
   };
@@ -77,8 +79,8 @@ const makePath = (takes, send) => {
   const move = (n, by) => { const next = [...path]; [next[n], next[n + by]] = [next[n + by], next[n]]; put(next); list.children[n + by - head]?.querySelector('button:not(:disabled)')?.focus(); };
   const focus = () => (begins ? from : add).focus();
   const draw = () => {
-    const outputs = takes.from.includes(path[0]) || path[0] === undefined ? takes.from : [path[0], ...takes.from];
-    from.replaceChildren(...outputs.map((one) => make('option', { value: one, selected: one === path[0] }, one)));
+    const outputs = path[0] === undefined || takes.from.some(({ to }) => to === path[0]) ? takes.from : [{ to: path[0], says: path[0] }, ...takes.from];
+    from.replaceChildren(...outputs.map(({ to, says }) => make('option', { value: to, selected: to === path[0] }, says)));
     list.replaceChildren(...path.slice(head).map((stage, k) => {
       const n = k + head;
       return make('li', {}, make('b', {}, stage), make('span', { class: 'pair' },
@@ -174,7 +176,7 @@ const makeTempos = (takes, send) => {
   return { element: make('div', {}, list, make('div', { class: 'row tight' }, field, button('Add', add))), focus: () => field.focus(), show: (value) => { if (Array.isArray(value) && JSON.stringify(value) !== JSON.stringify(all)) { all = value.map(Number); draw(); } } };
 };
 
-/** What no single value is, such as a range with its usual value: shown as it is, and changed in the text. */
+/** What no editor is for: shown as it is, and changed in the text. */
 export const makeShown = (value, act) => {
   const go = button('Show it in the text', act);
   return { element: make('div', {}, make('p', { class: 'hint' }, Object.entries(value).map(([key, one]) => `${key} ${typeof one === 'object' ? JSON.stringify(one) : one}`).join(', ')), go), focus: () => go.focus(), show: () => {} };
@@ -182,4 +184,4 @@ export const makeShown = (value, act) => {
 
 const KINDS = { dial: makeDial, number: makeDial, list: makeList, steps: makeSteps, path: makePath, rate: makeRate, name: makeText, text: makeText, tempos: makeTempos, rates: makeItems, names: makeItems, texts: makeItems };
 /** The editor of a word; what nobody knows is a text. */
-export const makeEditor = (takes, send) => (KINDS[takes.is] ?? makeText)(takes, send);
+export const makeEditor = (takes, send) => (takes.is === 'dial' && takes.limits ? makeLimits : KINDS[takes.is] ?? makeText)(takes, send);

@@ -6,6 +6,8 @@ export const engine = (() => {
   const HALF = TAPS / 2;
   const STEPS = 1024;
   const PHASES = 16;
+  /** Places are told apart to so small a part of a sample: a third of a picosecond, where hits are told to one. */
+  const FINE = 2 ** 26;
   const BETA = 0.1102 * (140 - 8.7);
 
   const besselI0 = (x) => {
@@ -89,28 +91,52 @@ export const engine = (() => {
     return [(-x * b * c) / 6, (a * b * c) / 2, (-a * x * c) / 2, (a * x * b) / 6];
   };
 
-  /** Mixes hits `[seconds, voice, factor]` into `frames` samples; with `wrap`, what hangs over either end goes round. */
-  const mix = (voices, hits, rate, frames, wrap) => {
-    const out = new Float32Array(frames);
+  /** A hit as it sounds, at a part of a sample: what lies between two delays, by its factor. It is written into `room` where that is enough. */
+  const struck = (voice, rate, part, gain, room) => {
+    const fine = part * PHASES, phase = Math.floor(fine);
+    const [wa, wb, wc, wd] = cubic(fine - phase);
+    const [a, b, c, d] = [-1, 0, 1, 2].map((by) => delayed(voice, rate, phase + by));
+    const out = room && room.length >= a.length ? room : new Float64Array(a.length);
+    for (let n = 0; n < a.length; n += 1) out[n] = gain * (wa * a[n] + wb * b[n] + wc * c[n] + wd * d[n]);
+    return out;
+  };
+
+  /** Mixes `count` samples, from sample `from` on, of `frames` in which hits `[seconds, voice, factor]` sound; with `wrap`, what hangs over
+   * either end goes round. */
+  const part = (voices, hits, rate, frames, wrap, from, count) => {
+    const out = new Float32Array(count);
+    const heard = [], times = new Map();
     for (const [seconds, index, gain] of hits) {
-      const voice = voices[index];
-      const place = seconds * rate;
-      const frame = Math.floor(place);
-      const fine = (place - frame) * PHASES;
-      const phase = Math.floor(fine);
-      const weights = cubic(fine - phase);
-      const [a, b, c, d] = weights.map((_, i) => delayed(voice, rate, phase - 1 + i));
-      const [wa, wb, wc, wd] = weights;
-      const first = frame + reach(voice, rate)[0];
-      let at = wrap ? ((first % frames) + frames) % frames : first;
-      for (let n = 0; n < a.length; n += 1) {
-        if (at >= 0 && at < frames) out[at] += gain * (wa * a[n] + wb * b[n] + wc * c[n] + wd * d[n]);
-        at += 1;
-        if (wrap && at === frames) at = 0;
+      const place = Math.round(seconds * rate * FINE) / FINE, frame = Math.floor(place);
+      const [start, end] = reach(voices[index], rate);
+      // Where it begins in what is mixed; what goes round comes again a loop earlier.
+      let at = frame + start - from;
+      if (wrap) at = ((at % frames) + frames) % frames;
+      // What is mixed may be longer than the loop: it begins with the last round.
+      if (wrap && at < count) at += Math.floor((count - 1 - at) / frames) * frames;
+      if (at >= count && at - (wrap ? frames : Infinity) + end - start <= 0) continue;
+      if (at + end - start <= 0) continue;
+      const key = `${index} ${place - frame} ${gain}`;
+      times.set(key, (times.get(key) ?? 0) + 1);
+      heard.push([key, at, index, place - frame, gain, end - start]);
+    }
+    // Hits that sound alike come again and again in a pattern, and are worked out once.
+    const known = new Map();
+    let room = null;
+    for (const [key, first, index, fraction, gain, length] of heard) {
+      const often = times.get(key) > 1;
+      const own = known.get(key) ?? struck(voices[index], rate, fraction, gain, often ? null : room);
+      if (often) known.set(key, own); else room = own;
+      for (let at = first; at + length > 0; at -= frames) {
+        const stop = Math.min(length, count - at);
+        for (let n = Math.max(0, -at); n < stop; n += 1) out[at + n] += own[n];
+        if (!wrap) break;
       }
     }
     return out;
   };
+  /** All of it. */
+  const mix = (voices, hits, rate, frames, wrap) => part(voices, hits, rate, frames, wrap, 0, frames);
 
-  return { decode, mix };
+  return { decode, mix, part };
 })();

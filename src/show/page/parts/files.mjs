@@ -21,7 +21,7 @@ export const files = (() => {
     $('share').value = job?.share ?? 0;
     // How far it is changes too often to be read out.
     $('at').textContent = runs ? job.at : '';
-    if (job) say(runs ? `${job.do === 'render' ? 'The sound files are' : 'The comparison is'} being made.` : job.error ?? `Made, of the patch as it was then.${job.says.length ? ` ${job.says.join(' ')}` : ''}`);
+    if (job) say(runs ? `${job.do === 'render' ? 'The sound files are' : 'The comparison files are'} being made.` : job.error ?? `Made, of the patch as it was then.${job.says.length ? ` ${job.says.join(' ')}` : ''}`);
     $('made').replaceChildren(...(job?.over ? job.files ?? [] : []).map((one) => make('li', {}, make('code', {}, one))));
     clearTimeout(timer);
     if (runs) timer = setTimeout(look, LOOK_MS);

@@ -10,7 +10,7 @@ const begin = async (name) => {
       method: 'POST', headers: { 'Content-Type': 'application/json' }, body: JSON.stringify({ name }), cache: 'no-store',
     });
     if (answer.ok) {
-      location.reload();
+      location.assign('/');
       return;
     }
     problem.textContent = await answer.text();

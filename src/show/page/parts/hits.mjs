@@ -28,6 +28,30 @@ export const sharedOf = (hits) => {
     .sort((a, b) => a.due - b.due);
 };
 
+/** Whether a hit sounds more than `half` a beat from where it is due. */
+export const isAstray = (hit, half) => Math.abs(exact(hit.at - hit.due)) > half;
+
+/** Of hits that share a beat those that are near it, and the gap from their first to their last: `{ hits, gap }`; null where fewer than
+ * two are. Who is far from the beat would hide how far apart the others are. */
+export const nearOf = (shared, half) => {
+  const hits = shared.hits.filter((hit) => !isAstray(hit, half));
+  return hits.length < 2 ? null : { hits, gap: exact(hits[hits.length - 1].at - hits[0].at) };
+};
+
+/** The hits that are far from their beat and have room for an arrow that leads there: all of a player's, or where one would lie over
+ * another those of step 1 alone. */
+export const arrowsOf = (hits, half) => {
+  const players = new Map();
+  for (const hit of hits) players.set(hit.player, [...(players.get(hit.player) ?? []), hit]);
+  return [...players.values()].flatMap((own) => {
+    const all = own.filter((hit) => isAstray(hit, half));
+    const at = all.map((hit) => hit.at).sort((a, b) => a - b);
+    const room = Math.min(...at.slice(1).map((ms, n) => exact(ms - at[n])));
+    const clear = all.every((hit) => Math.abs(exact(hit.at - hit.due)) <= room);
+    return clear ? all : all.filter((hit) => hit.first);
+  });
+};
+
 /** The beats of a loop, `[ms, downbeat]`, over all of its bars. */
 export const beatsOf = (tempo, bars) =>
   Array.from({ length: bars }, (_, n) => tempo.beats.map(([ms, line]) => [ms + n * tempo.barMs, line === 1])).flat();

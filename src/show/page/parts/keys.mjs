@@ -11,7 +11,7 @@ export const keys = (() => {
     if (!act(event)) return;
     const { player, blind, state, data } = chapters.open();
     const key = event.key.toLowerCase();
-    const button = event.target.matches && event.target.matches('button, summary, a, input[type="checkbox"], input[type="radio"]');
+    const button = event.target.matches && event.target.matches('button, [role="button"], summary, a, input[type="checkbox"], input[type="radio"]');
     const acts = {
       ' ': () => { if (button) return false; player.toggle(); return true; },
       p: () => { player.toggle(); return true; },

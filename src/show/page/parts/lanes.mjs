@@ -1,5 +1,5 @@
 // A lane a box: its pattern over the loop, each hit where it sounds, and a playhead that is where the sound is.
-import { beatsOf, exact, hitsOf, inMs, sharedOf, stretchesOf } from './hits.mjs';
+import { arrowsOf, beatsOf, exact, hitsOf, inMs, isAstray, nearOf, sharedOf, stretchesOf } from './hits.mjs';
 import { sound } from './sound.mjs';
 
 const SVG = 'http://www.w3.org/2000/svg';
@@ -33,7 +33,9 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     const beside = !ruler && width >= WIDE;
     const left = beside ? NAMES : ruler ? 10 : 4, room = width - left - 8;
     const most = Math.max(1, Math.floor(room / BEAT));
-    return { ms, hits, beats, shared: sharedOf(hits), players: data.variants[state.version].players, width, beside, left, room, stretches: stretchesOf(beats, ms, most) };
+    // Further from a beat than this is no gap, but another place.
+    const half = beats.length > 1 ? (beats[1][0] - beats[0][0]) / 2 : Infinity;
+    return { ms, hits, beats, half, arrows: new Set(arrowsOf(hits, half)), shared: sharedOf(hits), players: data.variants[state.version].players, width, beside, left, room, stretches: stretchesOf(beats, ms, most) };
   };
 
   /** Where the widest gap of the piece is not in this loop, by more than a tenth of a millisecond: what is. */
@@ -48,11 +50,16 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     const each = scene.players.map(([name], n) => `${name} ${scene.hits.filter((h) => h.player === n).length}`).join(', ');
     const apart = wide.length === 0 ? `All ${scene.shared.length} shared hits are within ${data.maxGap} ms`
       : `${wide.length} of ${scene.shared.length} shared hits are more than ${data.maxGap} ms apart`;
+    // What the marks mean, of those that are there.
+    const far = scene.hits.filter((hit) => isAstray(hit, scene.half));
+    const hollow = far.length === 0 ? '' : scene.arrows.size === far.length ? ' A hollow note is off its beat: the arrow comes from there.'
+      : scene.arrows.size ? ' A hollow note is off its beat: the arrow to step 1 comes from there, the others would lie over each other.' : ' A hollow note is off its beat.';
+    const shaded = scene.shared.some((s) => (nearOf(s, scene.half)?.gap ?? 0) > Number(data.maxGap)) ? ' Shaded: the time between hits of one beat; a beat that one box plays alone has none.' : '';
     if (cell().state === 'off the one' && wide.length) {
       const most = inMs(Math.max(...wide.map((s) => s.gap)), Number(data.maxGap));
-      return `Hits in the loop: ${each}. Hits that belong together are up to ${most} ms apart: what sounds at once here belongs to different beats.`;
+      return `Hits in the loop: ${each}. Hits that belong together are up to ${most} ms apart: what sounds at once here belongs to different beats.${hollow}${shaded}`;
     }
-    return `Hits in the loop: ${each}. ${scene.shared.length ? apart : 'No two hits share a beat'}.`;
+    return `Hits in the loop: ${each}. ${scene.shared.length ? apart : 'No two hits share a beat'}.${hollow}${shaded}`;
   };
 
   /** What is drawn where: pictures with the players whose lanes they hold, and whether beats are numbered above. */
@@ -68,12 +75,11 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
   const paint = (n) => {
     stretch = n;
     marks = [];
-    const { hits, beats, shared, players, width, beside, left, room, stretches } = scene;
+    const { hits, beats, half, shared, arrows, players, width, beside, left, room, stretches } = scene;
     const [from, to] = stretches[n];
     const lane = beside || ruler ? LANE : NAMED;
     const x = (ms) => left + ((ms - from) / (to - from)) * room;
     const inside = (ms) => ms >= from && ms < to;
-    const half = beats.length > 1 ? (beats[1][0] - beats[0][0]) / 2 : Infinity;
     const sheets = sheetsOf(players, lane);
     const holder = new Map();
     for (const sheet of sheets) {
@@ -110,11 +116,12 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
     });
     // What should be one and is not: the stretch of time between, over the lanes of those who play it.
     for (const one of shared) {
-      const first = one.hits[0], last = one.hits[one.hits.length - 1];
-      if (one.gap <= Number(data.maxGap) || one.gap > half || !inside(first.place)) continue;
-      const wide = Math.max(3, (one.gap / (to - from)) * room);
-      for (const sheet of new Set(one.hits.map((h) => holder.get(h.player).sheet))) {
-        const lanes = one.hits.filter((h) => holder.get(h.player).sheet === sheet).map((h) => base(h.player));
+      const near = nearOf(one, half);
+      if (near === null || near.gap <= Number(data.maxGap) || !inside(near.hits[0].place)) continue;
+      const first = near.hits[0], last = near.hits[near.hits.length - 1];
+      const wide = Math.max(3, (near.gap / (to - from)) * room);
+      for (const sheet of new Set(near.hits.map((h) => holder.get(h.player).sheet))) {
+        const lanes = near.hits.filter((h) => holder.get(h.player).sheet === sheet).map((h) => base(h.player));
         const top = ruler ? 0 : Math.min(...lanes) - 34, bottom = ruler ? sheet.height : Math.max(...lanes) + 4;
         const group = draw('g', { class: 'apart' }, sheet.svg);
         draw('rect', { x: x(first.place) - 1, y: top, width: wide + 2, height: bottom - top, rx: ruler ? 0 : 2 }, group);
@@ -122,9 +129,9 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
         group.addEventListener('click', () => zoom.choose(one));
         // Said once, in the lane of who comes last.
         if (holder.get(last.player).sheet !== sheet) continue;
-        const words = `${inMs(one.gap, Number(data.maxGap))} ms`;
+        const words = `${inMs(near.gap, Number(data.maxGap))} ms`;
         if (x(first.place) > sheet.free) {
-          const at = x(first.place) + wide + (one.hits.some((h) => h.first) ? 12 : 5);
+          const at = x(first.place) + wide + (near.hits.some((h) => h.first) ? 12 : 5);
           draw('text', { x: at, y: Math.min(...lanes) - 25, class: 'figure' }, group, words);
           sheet.free = at + 4 + words.length * 7;
         }
@@ -134,14 +141,14 @@ export const makeLanes = ({ root, $, data, state, cell, loopSeconds, text, chang
       if (!inside(hit.place)) continue;
       const y = base(hit.player), at = x(hit.place), svg = svgOf(hit.player);
       const tall = 14 + 16 * Math.min(1, hit.gain);
-      const group = draw('g', { class: `hit of-${hit.player % 6}${hit.first ? ' first' : ''}` }, svg);
+      const group = draw('g', { class: `hit of-${hit.player % 6}${hit.first ? ' first' : ''}${isAstray(hit, half) ? ' astray' : ''}` }, svg);
       draw('line', { x1: at, x2: at, y1: y - 3, y2: y - tall }, group);
       draw('ellipse', { cx: at - 3.6, cy: y - 3, rx: 4.4, ry: 3.2, transform: `rotate(-20 ${(at - 3.6).toFixed(2)} ${(y - 3).toFixed(2)})` }, group);
       if (hit.first) draw('text', { x: at + 3, y: y - tall + 8, class: 'step' }, group, '1');
       marks.push([hit.place, group]);
-      // A first step that is a beat or more from where it should be: from there to here.
+      // What is far from where it should be: from there to here.
       const off = exact(hit.at - hit.due);
-      if (hit.first && Math.abs(off) > half) {
+      if (arrows.has(hit)) {
         const begin = Math.max(left, Math.min(left + room, x(hit.place - off)));
         const arrow = draw('g', { class: 'off' }, svg);
         const toward = off > 0 ? -1 : 1;

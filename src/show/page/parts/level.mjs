@@ -1,5 +1,5 @@
 // How loud a page plays. All that it plays stands at one loudness; a level below that is the listener's own, found before the first sound.
-import { loudnessOf, truePeakOf } from './loudness.mjs';
+import { loudnessSteps, truePeakSteps, whole } from './loudness.mjs';
 
 /** Where all loops stand: the programme loudness of EBU R 128, whose material it is then level with, and its highest true peak. */
 const TARGET_LUFS = -23, PEAK_DBTP = -1;
@@ -13,11 +13,15 @@ export const level = (() => {
   let db = FIRST_DB, checked = false, promise = null, question = null;
   const heard = [];
   const measured = new WeakMap();
-  /** What a loop is as it stands in the page: measured once. */
-  const measure = (loop, rate) => {
-    if (!measured.has(loop)) measured.set(loop, { lufs: loudnessOf(loop, rate), dbtp: decibels(truePeakOf(loop)) });
+  /** What a loop is as it stands in the page: measured once, and bit by bit where there is time. */
+  const measuring = function* measuring(loop, rate) {
+    if (!measured.has(loop)) {
+      const lufs = yield* loudnessSteps(loop, rate), peak = yield* truePeakSteps(loop);
+      measured.set(loop, { lufs, dbtp: decibels(peak) });
+    }
     return measured.get(loop);
   };
+  const measure = (loop, rate) => whole(measuring(loop, rate));
   /** The factor on a set of loops that are equally loud already: none of them louder than the target, nor than what was heard when the
    * level was found, nor peaking higher. */
   const stand = (loops, rate) => {
@@ -33,7 +37,7 @@ export const level = (() => {
    * between samples is told apart afterwards. */
   const most = (loop) => {
     let peak = 0;
-    for (const sample of loop) peak = Math.max(peak, Math.abs(sample));
+    for (let n = 0; n < loop.length; n += 1) peak = Math.max(peak, Math.abs(loop[n]));
     return peak > 0 ? factor((promise ?? { dbtp: PEAK_DBTP }).dbtp) / peak : Infinity;
   };
   /** Which of a set of loops peaks highest: the one by which a level is found. */
@@ -51,7 +55,7 @@ export const level = (() => {
     heard.forEach((listener) => listener(db));
   };
   return {
-    set, stand, most, loudest, confirm,
+    set, measuring, stand, most, loudest, confirm,
     db: () => db,
     gain: () => (db <= SOFTEST_DB ? 0 : factor(db)),
     words: () => (db <= SOFTEST_DB ? 'silent' : db === 0 ? 'full' : `${-db} dB below full`),

@@ -1,6 +1,7 @@
 // A page that is served follows its patch: it is told of each change, fetches what is new, and takes it over while it plays.
 import { chapters } from './chapters.mjs';
-import { withNear } from './near.mjs';
+import { withNear, withOwn } from './near.mjs';
+import { makeTold } from './told.mjs';
 import { makeVoices } from './voices.mjs';
 
 /** So long after the server was not there it is looked for again. */
@@ -49,14 +50,14 @@ export const live = (() => {
       revision = now.desk.revision;
       tellAll(whenDesk, now.desk);
     }
-    if (sheets !== null && sheets !== now.sheets) {
+    if (sheets !== null && now.sheets !== undefined && sheets !== now.sheets) {
       // A style element would be against the page's policy; what a script makes of its own is not.
       const sheet = new CSSStyleSheet();
       sheet.replaceSync(now.sheets);
       document.adoptedStyleSheets = [sheet];
     }
-    sheets = now.sheets;
-    if (now.edition !== edition && !(now.of < heard)) {
+    sheets = now.sheets ?? sheets;
+    if (now.data && now.edition !== edition && !(now.of < heard)) {
       // A test is of the versions with which it was begun.
       if (page.blind.busy()) {
         waiting = now;
@@ -69,7 +70,15 @@ export const live = (() => {
       const own = now.of !== undefined && now.of === heard;
       heard = now.of ?? heard;
       for (const [id, options] of Object.entries(now.options)) $(id).replaceChildren(markup(options));
-      page.take({ ...now.data, voices: voices.sent(now.data.voices) }, [...$('bars').options].map((option) => Number(option.value)), decoded);
+      // The tempo that the page has of its own stays, with the voices that it plays.
+      const all = [...decoded], sent = [...voices.sent(now.data.voices)], offered = [...$('bars').options].map((option) => Number(option.value));
+      const played = new Set(data.tempos.filter((tempo) => tempo.own).flatMap(({ cells }) => cells.flatMap((cell) => cell?.hits.map((hit) => hit[1]) ?? [])));
+      const places = page.voices.map((voice, n) => {
+        if (!all.includes(voice) && played.has(n)) { all.push(voice); sent.push(data.voices[n]); }
+        return all.indexOf(voice);
+      });
+      page.take({ ...withOwn(now.data, data, places, offered), voices: sent }, offered, all);
+      offerOwn();
       document.title = now.title;
       document.querySelector('h1').textContent = now.title;
       document.querySelector('.lead').replaceChildren(markup(now.lead));
@@ -80,15 +89,27 @@ export const live = (() => {
       page.player.renew();
       tellAll(whenTaken, now);
       // Of what was changed here the sound has told.
-      tell(own ? '' : `Taken over at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
+      tell(own ? '' : `Updated at ${new Date().toLocaleTimeString()}.`, wrongOf(now));
       return;
     }
     tell(wrongOf(now) ? 'The patch has a fault; this is the last version without.' : 'This page follows the patch: save the file, and hear it.', wrongOf(now));
   };
 
+  /** Of which revision the page's own tempo is. */
+  let ownOf = 0;
+  /** A tempo of the page's own can be chosen beside the others. */
+  const offerOwn = () => {
+    $('tempo').querySelector('[data-own]')?.remove();
+    const n = data.tempos.findIndex((tempo) => tempo.own);
+    if (n < 0) return;
+    const option = new Option(`${data.tempos[n].bpm}, here alone`, String(n));
+    option.dataset.own = '';
+    $('tempo').append(option);
+  };
+
   /** Takes over what a change has made of the tempo at hand, at once: all else follows as an edition. `of` is its revision. Gives the time at
-   * which the sound was handed over, or null where nothing was. */
-  const near = async (part, of) => {
+   * which the sound was handed over, or null where nothing was. A tempo of the page's `own` is gone to. */
+  const near = async (part, of, own = false) => {
     if (!part || of < heard || page.blind.busy()) return null;
     const decoded = await voices.of(part.data.voices);
     if (of < heard) return null;
@@ -101,7 +122,7 @@ export const live = (() => {
       }
       return all.indexOf(voice);
     });
-    const next = withNear(data, part.data, places);
+    const next = withNear(data, part.data, places, own);
     if (!next) return null;
     heard = of;
     const names = next.variants.map((variant) => variant.name);
@@ -109,7 +130,9 @@ export const live = (() => {
       for (const id of ['version', 'blind-a', 'blind-b']) $(id).replaceChildren(...names.map((name, n) => new Option(name, String(n))));
     }
     page.take({ ...next, voices: sent }, [...$('bars').options].map((option) => Number(option.value)), all);
-    page.player.renewSoon();
+    const mine = data.tempos.findIndex((tempo) => tempo.own);
+    if (part.data.tempo.bpm === data.tempos[mine]?.bpm) ownOf = of;
+    if (own) { offerOwn(); page.player.tempo(data.tempos.findIndex(({ bpm }) => bpm === part.data.tempo.bpm)); } else page.player.renew();
     const at = performance.now();
     // Words and pictures after the sound.
     if (part.lead) document.querySelector('.lead').replaceChildren(markup(part.lead));
@@ -118,17 +141,25 @@ export const live = (() => {
     return at;
   };
 
+  const told = makeTold();
   let asked = 0;
   /** What the words of the patch are for: the version and tempo at hand. */
   const at = () => ({ tempo: data.tempos[state.tempo].bpm, version: data.variants[state.version].name });
+  /** The same, and what the page has of them. */
+  const asks = () => ({ ...at(), ...(told.has() === null ? {} : { has: told.has() }) });
+  /** The first look brings what only an edition has. */
+  let looked = false;
   /** Fetches what there is now; of several askings the last counts. */
   const look = async () => {
     asked += 1;
     const mine = asked;
-    const answer = await fetch(`/now?${new URLSearchParams(at())}`, { cache: 'no-store' });
+    const own = looked ? { edition } : {};
+    const answer = await fetch(`/now?${new URLSearchParams({ ...asks(), ...own })}`, { cache: 'no-store' });
     if (!answer.ok) throw new Error(`${answer.status}`);
     const now = await answer.json();
+    now.desk = told.whole(now.desk);
     if (mine === asked) await take(now);
+    looked = true;
   };
   /** Whether the server was not there: what comes back may count from the beginning again. */
   let gone = false;
@@ -136,6 +167,7 @@ export const live = (() => {
     if (source) source.close();
     source = null;
     gone = true;
+    told.forget();
     tell('The program has ended. What is here stays; start `hitgap open` again to go on.', fault.textContent);
     tellAll(whenLost);
     clearTimeout(again);
@@ -146,7 +178,7 @@ export const live = (() => {
     source.addEventListener('open', () => {
       if (!gone) return;
       gone = false;
-      [revision, heard, edition] = [0, 0, -1];
+      [revision, heard, edition, ownOf, looked] = [0, 0, -1, -1, false];
       tellAll(whenBack);
     });
     source.addEventListener('message', () => look().catch(lost));
@@ -163,7 +195,11 @@ export const live = (() => {
   for (const id of ['blind-again', 'blind-cancel']) $(id).addEventListener('click', resume);
   follow();
   return {
-    edition: () => edition, data, page, look, near, at, lost, markup,
+    edition: () => edition, data, page, look, near, at, asks, lost, markup,
+    /** Whether the page's own tempo is of before the patch that is heard. */
+    ownIsOld: () => data.tempos.some((tempo) => tempo.own) && ownOf < heard,
+    /** What an answer says, with the words that the page had already. */
+    read: (text) => { const answer = JSON.parse(text); return { ...answer, desk: told.whole(answer.desk) }; },
     /** What the server says of the patch in an answer of its own. */
     heardOf: (desk) => {
       if (desk.revision < revision) return;

@@ -11,4 +11,6 @@ export const make = (name, given = {}, ...held) => {
   element.append(...held.filter((one) => one !== null));
   return element;
 };
+/** Pieces of a text, `[words, whether they are a sign]`: signs are set as code. */
+export const signs = (pieces) => pieces.map(([words, sign]) => (sign ? make('code', {}, words) : words));
 export const button = (words, act, given = {}) => make('button', { type: 'button', onclick: act, ...given }, words);

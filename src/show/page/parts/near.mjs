@@ -11,13 +11,16 @@ const replaced = (cell, before, now) => {
 };
 
 /** The data of the page with one tempo anew. `near` is `{ variants, tempo }`, its hits naming voices by their places in a list of which the
- * first is the page's voice number `voices`. Null where the page does not have the tempo. */
-export const withNear = (data, near, voices) => {
-  const at = data.tempos.findIndex(({ bpm }) => bpm === near.tempo.bpm);
-  if (at < 0) return null;
+ * first is the page's voice number `voices`. Null where the page does not have the tempo; unless it is to be the page's own, which then takes the
+ * place of the one before. */
+export const withNear = (data, near, voices, own = false) => {
+  const listed = data.tempos.findIndex(({ bpm }) => bpm === near.tempo.bpm);
+  if (listed < 0 && !own) return null;
+  const before = listed < 0 ? [...data.tempos.filter((tempo) => !tempo.own), { ...near.tempo, own: true }] : data.tempos;
+  const at = listed < 0 ? before.length - 1 : listed;
   const moved = (cell) => cell && { ...cell, hits: cell.hits.map((hit) => hit.with(1, voices[hit[1]])) };
-  const tempos = data.tempos.map((tempo, n) => {
-    if (n === at) return { ...near.tempo, cells: near.tempo.cells.map(moved) };
+  const tempos = before.map((tempo, n) => {
+    if (n === at) return { ...near.tempo, ...(tempo.own ? { own: true } : {}), cells: near.tempo.cells.map(moved) };
     const cells = inOrder(tempo.cells, data.variants, near.variants);
     return {
       ...tempo,
@@ -28,4 +31,18 @@ export const withNear = (data, near, voices) => {
     };
   });
   return { ...data, variants: near.variants, tempos };
+};
+
+/** Other data with the tempo that the page has of its own, if it has one that is not among theirs: `voices` says for each voice of the page its place
+ * in theirs, and `offered` are the loops that they have, in bars. */
+export const withOwn = (next, data, voices, offered) => {
+  const own = data.tempos.find((tempo) => tempo.own);
+  if (!own || next.tempos.some(({ bpm }) => bpm === own.bpm)) return next;
+  const cells = inOrder(own.cells, data.variants, next.variants).map((cell, v) => {
+    const old = data.variants.find((variant) => variant.name === next.variants[v].name);
+    const kept = old ? replaced(cell, old.players, next.variants[v].players) : cell;
+    return kept && { ...kept, hits: kept.hits.map((hit) => hit.with(1, voices[hit[1]])) };
+  });
+  const bars = offered.includes(own.bars) ? own.bars : Math.max(offered[0], ...offered.filter((one) => one <= own.bars));
+  return { ...next, tempos: [...next.tempos, { ...own, bars, cells }] };
 };

@@ -117,7 +117,7 @@ export const pane = (() => {
   });
 
   const offer = (text) => {
-    const button = make('button', { type: 'button', onclick: () => { area.value = text; button.remove(); say(''); hear(); } }, 'Take it up');
+    const button = make('button', { type: 'button', onclick: () => { area.value = text; button.remove(); say(''); hear(); } }, 'Bring it back');
     $('says').replaceChildren('This tab has work that was not saved. ', button);
     toggle(true);
   };

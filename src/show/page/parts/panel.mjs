@@ -55,7 +55,7 @@ export const makePanel = (element, { closed, opened }) => {
     wrong.textContent = '';
     const title = make('h4', { id: 'editor-title' }, next.title);
     const end = make('button', { type: 'button', class: 'close', 'aria-label': 'Close', onclick: () => close(true) }, '×');
-    element.replaceChildren(make('div', { class: 'head' }, title, end), ...(next.about ? [make('p', { class: 'what' }, next.about)] : []), ...next.held.filter(Boolean), wrong);
+    element.replaceChildren(make('div', { class: 'head' }, title, end), ...(next.about?.length ? [make('p', { class: 'what' }, ...[].concat(next.about))] : []), ...next.held.filter(Boolean), wrong);
     if (!element.matches(':popover-open')) element.showPopover({ source: next.anchor });
     if (next.key) opened(next.key);
     next.refresh();

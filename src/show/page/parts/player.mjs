@@ -1,14 +1,17 @@
 // The player: what plays, and what is said of it.
+import { called } from './called.mjs';
 import { goesOn } from './carry.mjs';
 import { level } from './level.mjs';
 import { sound } from './sound.mjs';
 
 /** So soon after a change the new loop begins, in seconds: a few blocks of what a machine mixes at once. */
 const SOON = 0.025;
-/** Other versions wait so long, so that the one at hand has begun before the next is mixed. */
-const AFTER_MS = 60;
+/** A first piece of it lasts so long, in seconds, and the whole is mixed meanwhile: twice over, if need be. */
+const PIECE = 1, SPARE = 2;
+/** The rest waits so long, so that the first piece has begun; and what is loud is looked at when nobody turns anything. */
+const AFTER_MS = 60, QUIET_MS = 400, SLICE_MS = 6;
 
-export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, say, changed, tell, edition }) => {
+export const makePlayer = ({ root, $, data, state, cell, framesOf, nameOf, loop, mixed, piece, allLoops, text, say, changed, tell, edition }) => {
   /** Whether what sounds is the player's, and not the blind test's. */
   let on = false;
 
@@ -16,6 +19,8 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
   let bar = 0;
   /** What was asked for last: only that begins. */
   let asked = 0;
+  /** The loops that sound, or are about to, by their names; and how long a second of a loop is mixed, in seconds. */
+  let set = [], pace = 0;
   /** Begins at a place, in bars, that is asked for when all is mixed: what sounds goes on until then. */
   const start = async (place) => {
     if (root.closest('[data-folded]')) return;
@@ -29,7 +34,8 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
     // What takes its time comes before the place is asked for.
     level.stand(loops, data.rate);
     const from = place() % bars;
-    bar = data.tempos[state.tempo].barMs / 1000;
+    bar = data.tempos[tempo].barMs / 1000;
+    set = data.variants.map((_, n) => nameOf(tempo, n, bars));
     if (!level.checked()) say('first the level');
     if (!(await sound.play(loops, data.rate, state.version, from * bar))) {
       if (mine === asked && !on) say('stopped');
@@ -41,35 +47,56 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
     on = true;
     shown();
     if (of !== edition()) renew();
-    say(`playing ${data.variants[state.version].name} at ${data.tempos[state.tempo].bpm}`);
+    say(`playing ${called.of(data.variants[state.version].name)} at ${data.tempos[state.tempo].bpm}`);
   };
-  /** What sounds goes on with what the patch has become, at the same place of the bar. */
+  /** What sounds goes on with what the patch has become, at the same place of the bar: the version at hand by a first piece of its loop, if that
+   * is not mixed yet. All else is mixed while it sounds. */
   const renew = () => {
     if (!on) return;
-    const before = bar;
-    bar = data.tempos[state.tempo].barMs / 1000;
-    const loops = allLoops(state.tempo, state.bars);
-    // What has been heard at once already is not begun anew.
-    if (before === bar && sound.plays(loops)) { sound.choose(state.version); sound.restand(loops, data.rate); return; }
-    sound.swap(loops, data.rate, state.version, (place) => goesOn(place, before, bar, state.bars));
-  };
-  /** The same at once, after a change of the tempo at hand: the version at hand is mixed and sounds; the others are mixed while it does. */
-  const renewSoon = () => {
-    if (!on) return;
-    const before = bar, of = edition();
-    const [tempo, bars] = [state.tempo, state.bars];
+    const before = bar, [tempo, bars] = [state.tempo, state.bars], { rate } = data;
     bar = data.tempos[tempo].barMs / 1000;
-    const loops = data.variants.map((_, n) => (n === state.version ? loop(tempo, n, bars) : null));
-    const factor = Math.min(sound.factor(), level.most(loops[state.version]));
-    sound.swap(loops, data.rate, state.version, (place) => goesOn(place, before, bar, bars), { factor, lead: SOON });
-    const rest = () => {
-      if (!on || of !== edition() || tempo !== state.tempo || bars !== state.bars) return;
-      const [next] = sound.missing();
-      if (next === undefined) { sound.restand(allLoops(tempo, bars), data.rate); return; }
-      sound.fill(next, loop(tempo, next, bars), data.rate);
-      setTimeout(rest, 0);
+    const names = data.variants.map((_, n) => nameOf(tempo, n, bars));
+    // What has been heard at once already is not begun anew.
+    if (before === bar && names.join('\n') === set.join('\n')) {
+      // They are kept on.
+      names.forEach((name, n) => { if (mixed(name)) loop(tempo, n, bars, name); });
+      sound.choose(state.version);
+      return;
+    }
+    set = names;
+    const own = state.version, carry = (place) => goesOn(place, before, bar, bars);
+    const within = (samples) => Math.min(sound.factor(), level.most(samples));
+    const mix = (seconds) => (from) => {
+      const since = performance.now(), samples = piece(tempo, own, bars, from, Math.round(seconds * rate));
+      pace = (performance.now() - since) / 1000 / seconds;
+      return samples;
     };
-    setTimeout(rest, AFTER_MS);
+    if (mixed(names[own])) {
+      const samples = loop(tempo, own, bars, names[own]);
+      sound.swap(names.map((_, n) => (n === own ? samples : null)), rate, own, carry, { factor: within(samples), lead: SOON });
+    } else {
+      const first = (from) => { const samples = mix(PIECE)(from); return { samples, factor: within(samples) }; };
+      sound.swapSoon(names.length, rate, own, framesOf(tempo, bars), carry, first, SOON);
+    }
+    const still = (next) => () => { if (on && set === names) next(); };
+    const fill = () => {
+      const [next] = sound.missing(), left = sound.left(), whole = pace * bars * bar * SPARE;
+      if (next === undefined) { setTimeout(still(() => measure(all())), QUIET_MS); return; }
+      // A piece that would be over too soon is followed by a longer one.
+      if (left !== null && left < whole) sound.extend(rate, mix(whole + PIECE));
+      const samples = loop(tempo, next, bars, names[next]);
+      sound.fill(next, samples, rate, next === sound.chosen() ? within(samples) : undefined);
+      setTimeout(still(fill), 0);
+    };
+    // Nobody waits for what is loud: it is looked at between all else, a slice at a time.
+    const all = function* all() { for (let n = 0; n < names.length; n += 1) yield* level.measuring(loop(tempo, n, bars, names[n]), rate); };
+    const measure = (steps) => {
+      const until = performance.now() + SLICE_MS;
+      let step = steps.next();
+      while (!step.done && performance.now() < until) step = steps.next();
+      if (step.done) sound.restand(allLoops(tempo, bars), rate); else setTimeout(still(() => measure(steps)), 0);
+    };
+    setTimeout(still(fill), AFTER_MS);
   };
   const shown = () => {
     $('play').textContent = on ? 'Stop' : 'Play';
@@ -87,7 +114,7 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
   const show = () => {
     const now = cell(), tempo = data.tempos[state.tempo];
     const { name, about } = data.variants[state.version];
-    text('now-version', name);
+    text('now-version', called.of(name));
     text('now-tempo', `at ${tempo.bpm}`);
     text('now-about', about ?? '');
     text('now-gap', now.gap);
@@ -111,7 +138,7 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
     state.version = n;
     if (on && sound.missing().includes(n)) sound.fill(n, loop(state.tempo, n, state.bars), data.rate);
     if (on) sound.choose(n);
-    if (on) say(`playing ${data.variants[n].name}`);
+    if (on) say(`playing ${called.of(data.variants[n].name)}`);
     tell();
   };
   /** The next version that is made, or the one before. */
@@ -146,5 +173,5 @@ export const makePlayer = ({ root, $, data, state, cell, loop, allLoops, text, s
     const next = all[all.indexOf(state.bars) + by];
     if (next) tempo(state.tempo, next);
   };
-  return { start, stop, renew, renewSoon, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
+  return { start, stop, renew, toggle, version, beside, tempo, select, louder, longer, sounding: () => on };
 };

@@ -31,16 +31,20 @@ export const sound = (() => {
       return { source, gain };
     });
 
+  /** Lets what sounds fade from a time on. */
+  const fade = (at) => {
+    for (const { gain, source, before } of running.voices.filter(Boolean)) {
+      gain.gain.setTargetAtTime(0, at, FADE / 3);
+      for (const one of [before, source]) one?.stop(at + 4 * FADE);
+    }
+  };
   /** Counts what was asked for: a browser may take its time to open its sound, and only the last thing asked for begins. */
   let asked = 0;
   const hush = () => {
     if (!running) return;
     const now = context.currentTime;
-    for (const voice of running.voices.filter(Boolean)) {
-      voice.gain.gain.cancelScheduledValues(now);
-      voice.gain.gain.setTargetAtTime(0, now, FADE / 3);
-      voice.source.stop(now + 4 * FADE);
-    }
+    for (const voice of running.voices.filter(Boolean)) voice.gain.gain.cancelScheduledValues(now);
+    fade(now);
     running = null;
   };
   const stop = () => {
@@ -92,10 +96,7 @@ export const sound = (() => {
     asked += 1;
     const at = onSample(context.currentTime + lead, rate);
     const offset = onSample(carry(within(at)), rate);
-    for (const voice of running.voices.filter(Boolean)) {
-      voice.gain.gain.setTargetAtTime(0, at, FADE / 3);
-      voice.source.stop(at + 4 * FADE);
-    }
+    fade(at);
     const seconds = loops.find((samples) => samples !== null).length / rate;
     const voices = wire(context, master, loops, rate, -1, at, offset);
     if (voices[chosen]) voices[chosen].gain.gain.setTargetAtTime(factor, at, FADE / 3);
@@ -103,18 +104,65 @@ export const sound = (() => {
     running = { loops: [...loops], voices, at, offset: offset + seconds, seconds, chosen, factor };
   };
 
-  /** A loop that was not mixed when its set began: from now on it runs beside the others. */
-  const fill = (n, samples, rate) => {
-    if (!running || running.voices[n] !== null) return;
-    const at = onSample(Math.max(context.currentTime, running.at) + 0.02, rate);
-    const [voice] = wire(context, master, [samples], rate, -1, at, onSample(within(at), rate));
-    if (n === running.chosen) voice.gain.gain.setTargetAtTime(running.factor, at, FADE / 3);
-    [running.voices[n], running.loops[n]] = [voice, samples];
+  /** A piece of a loop that goes through a level at a time; `skip` seconds of it are over by then. */
+  const sounded = (samples, rate, gain, at, skip = 0) => {
+    const buffer = context.createBuffer(1, samples.length, rate);
+    buffer.copyToChannel(samples, 0);
+    const source = context.createBufferSource();
+    source.buffer = buffer;
+    source.connect(gain);
+    source.start(at, skip);
+    return source;
+  };
+  /** The same where even the loop at hand is not mixed yet: `begin` mixes a first piece of it from a sample on, and gives the factor for it.
+   * The rest comes by `extend` and `fill`. */
+  const swapSoon = (count, rate, chosen, frames, carry, begin, lead) => {
+    if (!running) return;
+    asked += 1;
+    const since = performance.now(), first = onSample(context.currentTime + lead, rate);
+    const offset = Math.round(carry(within(first)) * rate) % frames;
+    const { samples, factor } = begin(offset);
+    // What was mixed meanwhile is over when it begins.
+    const at = onSample(first + (performance.now() - since) / 1000, rate);
+    fade(at);
+    const gain = context.createGain();
+    gain.gain.setValueAtTime(0, at);
+    gain.gain.setTargetAtTime(factor, at, FADE / 3);
+    gain.connect(master);
+    const source = sounded(samples, rate, gain, at, onSample(at - first, rate));
+    const voices = Array.from({ length: count }, (_, n) => (n === chosen ? { source, gain, ends: first + samples.length / rate } : null));
+    const seconds = frames / rate;
+    running = { loops: voices.map(() => null), voices, at, offset: offset / rate + (at - first) + seconds, seconds, chosen, factor };
+  };
+  /** So long the piece at hand lasts, in seconds; null where the whole loop plays. */
+  const left = () => { const ends = running?.voices[running.chosen]?.ends; return ends === undefined ? null : ends - context.currentTime; };
+  /** A piece more, mixed by `next` from a sample of the loop on. */
+  const extend = (rate, next) => {
+    const voice = running.voices[running.chosen];
+    const at = onSample(Math.max(voice.ends, context.currentTime + 0.02), rate);
+    const samples = next(Math.round(within(at) * rate) % Math.round(running.seconds * rate));
+    voice.before = voice.source;
+    voice.source = sounded(samples, rate, voice.gain, at);
+    voice.ends = at + samples.length / rate;
+  };
+  /** A loop that was not mixed when its set began: from now on, or from the end of its piece on, it runs beside the others. */
+  const fill = (n, samples, rate, factor = running?.factor) => {
+    if (!running || running.loops[n] !== null) return;
+    const voice = running.voices[n], soon = Math.max(context.currentTime, running.at) + 0.02;
+    const at = onSample(Math.max(voice?.ends ?? 0, soon), rate);
+    const [whole] = wire(context, voice?.gain ?? master, [samples], rate, voice ? 0 : -1, at, onSample(within(at), rate));
+    if (n === running.chosen) {
+      (voice ?? whole).gain.gain.setTargetAtTime(factor, at, FADE / 3);
+      running.factor = factor;
+    }
+    running.loops[n] = samples;
+    // A piece goes through the level that it had, and so does what follows it.
+    running.voices[n] = voice ? { source: whole.source, gain: voice.gain, before: voice.source } : whole;
   };
   /** Whether what sounds is these loops. */
   const plays = (loops) => running !== null && running.loops.length === loops.length && loops.every((samples, n) => samples === running.loops[n]);
-  /** Which loops are still to come. */
-  const missing = () => (running ? running.voices.flatMap((voice, n) => (voice === null ? [n] : [])) : []);
+  /** Which loops are still to come, the one at hand first. */
+  const missing = () => (running ? running.loops.flatMap((loop, n) => (loop === null ? [n] : [])).sort((a, b) => (b === running.chosen) - (a === running.chosen)) : []);
   /** All of a set are measured: it stands no louder than it may. */
   const restand = (loops, rate) => {
     if (!running) return;
@@ -157,7 +205,7 @@ export const sound = (() => {
   const heard = () => (running ? within(outgoing()) : null);
 
   return {
-    play, stop, swap, fill, missing, plays, restand, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
+    play, stop, swap, swapSoon, left, extend, fill, missing, plays, restand, choose, position, heard, wire, playing: () => running !== null, chosen: () => running && running.chosen,
     factor: () => running && running.factor, master: () => master, context: () => context,
   };
 })();

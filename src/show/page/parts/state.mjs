@@ -29,15 +29,18 @@ export const makeState = (root, prefix) => {
     if (!numbers.has(voice)) numbers.set(voice, counted += 1);
     return numbers.get(voice);
   };
-  /** The loop of one version: the hits of its first bars, mixed once and kept; silence where it is not made. What is heard of it is its name:
-   * a patch that has changed elsewhere has it already. */
-  const loop = (tempo, version, bars) => {
-    const frames = Math.round(loopSeconds(tempo, bars) * data.rate);
-    const hits = played(tempo, version, bars);
-    const key = `${frames} ${hits.map(([seconds, voice, factor]) => `${seconds} ${numberOf(voices[voice])} ${factor}`).join(' ')}`;
-    if (!loops.has(key)) loops.set(key, before.get(key) ?? engine.mix(voices, hits, data.rate, frames, true));
-    return loops.get(key);
+  const framesOf = (tempo, bars) => Math.round(loopSeconds(tempo, bars) * data.rate);
+  /** What is heard of a loop is its name: a patch that has changed elsewhere has it already. */
+  const nameOf = (tempo, version, bars) => `${framesOf(tempo, bars)} ${played(tempo, version, bars).map(([seconds, voice, factor]) => `${seconds} ${numberOf(voices[voice])} ${factor}`).join(' ')}`;
+  /** The loop of one version: the hits of its first bars, mixed once and kept; silence where it is not made. */
+  const loop = (tempo, version, bars, name = nameOf(tempo, version, bars)) => {
+    if (!loops.has(name)) loops.set(name, before.get(name) ?? engine.mix(voices, played(tempo, version, bars), data.rate, framesOf(tempo, bars), true));
+    return loops.get(name);
   };
+  /** Whether a loop is mixed already. */
+  const mixed = (name) => loops.has(name) || before.has(name);
+  /** Some of a loop, from a sample on. */
+  const piece = (tempo, version, bars, from, count) => engine.part(voices, played(tempo, version, bars), data.rate, framesOf(tempo, bars), true, from, count);
   const allLoops = (tempo, bars) => {
     if (loops.size > KEPT) loops.clear();
     return data.variants.map((_, version) => loop(tempo, version, bars));
@@ -56,5 +59,5 @@ export const makeState = (root, prefix) => {
     [before, loops] = [loops, new Map()];
     edition += 1;
   };
-  return { root, prefix, $, data, voices, state, cell, loopSeconds, played, loop, allLoops, text, say, changed, tell, take, edition: () => edition };
+  return { root, prefix, $, data, voices, state, cell, loopSeconds, played, framesOf, nameOf, loop, mixed, piece, allLoops, text, say, changed, tell, take, edition: () => edition };
 };

@@ -1,4 +1,4 @@
-// The tempo by a slider and by tapping: the nearest one that the patch has is heard, and another can be added to it.
+// The tempo by a slider and by tapping: any is heard, and one that the patch has not is the page's alone until it is written into it.
 import { desk } from './desk.mjs';
 import { keys } from './keys.mjs';
 import { live } from './live.mjs';
@@ -11,32 +11,70 @@ export const tempoDesk = (() => {
   const $ = (id) => document.getElementById(id);
   const { page } = live, { data, state } = page;
   const slide = $('tempo-slide');
-  let run = [], wanted = null;
+  /** `wanted` is asked for and not heard yet. */
+  let run = [], wanted = null, under = null;
   const toPlace = (bpm) => Math.round(1000 * Math.log(Math.min(FASTEST, Math.max(SLOWEST, bpm)) / SLOWEST) / Math.log(FASTEST / SLOWEST));
   const fromPlace = (place) => Math.round(SLOWEST * (FASTEST / SLOWEST) ** (place / 1000));
   const bpmOf = (n) => Number(data.tempos[n].bpm);
-  const nearest = (bpm) => data.tempos.reduce((best, _, n) => (Math.abs(Math.log(bpmOf(n) / bpm)) < Math.abs(Math.log(bpmOf(best) / bpm)) ? n : best), 0);
+  const listed = () => data.tempos.filter((tempo) => !tempo.own).map(({ bpm }) => Number(bpm));
+  const problem = (words) => { if ($('tempo-problem').textContent !== words) $('tempo-problem').textContent = words; };
   const show = () => {
-    const own = bpmOf(state.tempo), bpm = wanted ?? own;
+    const heard = bpmOf(state.tempo), bpm = wanted ?? heard, own = Boolean(data.tempos[state.tempo].own);
     if (document.activeElement !== slide || wanted === null) slide.value = String(toPlace(bpm));
     slide.setAttribute('aria-valuetext', `${bpm}`);
-    $('tempo-says').textContent = bpm === own ? `${own}` : `${bpm}; heard is ${own}`;
-    const other = wanted !== null && !data.tempos.some((_, n) => bpmOf(n) === wanted);
-    $('tempo-add').hidden = !other;
-    $('tempo-add').textContent = other ? `Add ${wanted} to the tempos` : '';
+    $('tempo-says').textContent = wanted !== null ? `${wanted} …` : own ? `${heard}, on this page alone` : `${heard}`;
+    $('tempo-add').hidden = !own;
+    $('tempo-add').textContent = own ? `Write ${heard} into the patch` : '';
+  };
+
+  /** Has what is wanted made and heard: one at a time, and of several the last. */
+  const fetched = async () => {
+    if (under !== null || wanted === null) return;
+    under = wanted;
+    try {
+      const answer = await fetch(`/near?${new URLSearchParams({ tempo: String(under) })}`, { cache: 'no-store' });
+      const told = await answer.json();
+      if (wanted === under) {
+        if (answer.ok) {
+          problem('');
+          wanted = null;
+          // What has changed meanwhile brings its own.
+          if (await live.near(told.near, told.of, true) === null) wanted = under;
+        } else {
+          problem(told.says.split('\n')[0].replace(/^error: /, ''));
+          wanted = null;
+          leave();
+        }
+      }
+    } catch { live.lost(); wanted = null; }
+    const again = wanted !== null && wanted !== under;
+    under = null;
+    show();
+    if (again) fetched();
+  };
+  /** From a tempo that cannot be heard any more to the nearest of the patch's. */
+  const leave = () => {
+    if (!data.tempos[state.tempo].own || !live.ownIsOld()) return;
+    const bpm = bpmOf(state.tempo), off = (one) => Math.abs(Math.log(one / bpm));
+    const near = listed().reduce((best, one) => (off(one) < off(best) ? one : best));
+    page.player.tempo(data.tempos.findIndex((_, n) => bpmOf(n) === near));
   };
   const go = (bpm) => {
-    wanted = bpm;
-    const n = nearest(bpm);
-    if (n !== state.tempo) page.player.tempo(n); else show();
+    const n = data.tempos.findIndex((tempo, k) => bpmOf(k) === bpm && !(tempo.own && live.ownIsOld()));
+    wanted = n < 0 ? bpm : null;
+    problem('');
+    if (n >= 0 && n !== state.tempo) page.player.tempo(n);
+    show();
+    fetched();
   };
   slide.addEventListener('input', () => go(fromPlace(Number(slide.value))));
   slide.addEventListener('keydown', (event) => {
     const by = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 10, PageDown: -10 }[event.key];
     if (!by || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
-    go(Math.min(FASTEST, Math.max(SLOWEST, Math.round(wanted ?? bpmOf(state.tempo)) + by)));
-    slide.value = String(toPlace(wanted));
+    const next = Math.min(FASTEST, Math.max(SLOWEST, Math.round(wanted ?? bpmOf(state.tempo)) + by));
+    go(next);
+    slide.value = String(toPlace(next));
   });
   const tap = (at) => {
     run = tapped(run, at);
@@ -53,19 +91,22 @@ export const tempoDesk = (() => {
     tap(event.timeStamp);
   });
   $('tempo-add').addEventListener('click', () => {
-    const all = [...data.tempos.map((_, n) => bpmOf(n)), wanted].sort((a, b) => a - b);
+    const all = [...listed(), bpmOf(state.tempo)].sort((a, b) => a - b);
     desk.edit([{ do: 'set', at: ['tempos'], to: all }]);
     slide.focus();
   });
-  page.changed.push(show);
-  // A tempo that was asked for is there now: it is heard.
-  live.onTaken(() => {
-    const n = wanted === null ? -1 : data.tempos.findIndex((_, k) => bpmOf(k) === wanted);
-    if (n >= 0 && n !== state.tempo) page.player.tempo(n);
-    if (n >= 0) wanted = null;
+  /** The patch has changed elsewhere: what is heard of it at the page's own tempo follows. */
+  const follow = () => {
+    if (wanted === null && live.ownIsOld() && data.tempos[state.tempo].own) wanted = bpmOf(state.tempo);
     show();
+    fetched();
+  };
+  page.changed.push(follow);
+  live.onTaken(follow);
+  desk.onShown((now) => {
+    $('desk-tempo').hidden = false;
+    $('to-gallery').hidden = !now.gallery;
   });
-  desk.onShown(() => { $('desk-tempo').hidden = false; });
   show();
-  return { tap };
+  return { tap, go };
 })();

@@ -6,7 +6,7 @@ import { engine } from './engine.mjs';
 import { level } from './level.mjs';
 import { staircase } from './staircase.mjs';
 import { trace } from './trace.mjs';
-import { makeKept } from './train-kept.mjs';
+import { heardFrom, makeKept } from './train-kept.mjs';
 import { makeOutput } from './train-output.mjs';
 import { words } from './train-words.mjs';
 import { makeTrial } from './trial.mjs';
@@ -234,7 +234,7 @@ const training = (() => {
 
   /** What `hitgap results` reads. */
   const record = () => ({
-    hitgap: 'training', format: FORMAT, task: session.task, voices: names, tempo_bpm: data.tempo_bpm,
+    hitgap: 'training', format: FORMAT, task: session.task, voices: names, ...heardFrom(data.voices), tempo_bpm: data.tempo_bpm,
     ...(data.bar && session.task === 'tight-or-loose' ? { pattern: data.bar.name } : {}),
     saved: new Date().toISOString(), staircase: session.staircase, trials: session.trials,
   });

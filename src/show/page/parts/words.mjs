@@ -1,12 +1,14 @@
 // What is worked out of the words of a desk.
+import { amountOf } from './amount.mjs';
+
 /** The groups of sentences, in the order in which they stand, with the kinds that they hold. The last holds all others, folded. */
 export const GROUPS = [
   { id: 'clock', title: 'The clock', kinds: ['clock'], adds: ['clock'] },
   { id: 'boxes', title: 'The boxes', kinds: ['sequencer', 'hits'], adds: ['sequencer', 'hits'] },
-  { id: 'way', title: 'On the way', kinds: ['stage', 'wire'], adds: ['stage', 'wire'] },
+  { id: 'way', title: 'Stages', kinds: ['stage', 'wire'], adds: ['stage', 'wire'] },
   { id: 'fixes', title: 'Fixes', kinds: ['fix'], adds: ['fix'] },
   { id: 'piece', title: 'The piece', kinds: ['top', 'change', 'tempo-map', 'jitter'], adds: ['change', 'tempo-map'] },
-  { id: 'sounds', title: 'Voices and kinds', kinds: [], adds: ['voice', 'component', 'box'] },
+  { id: 'sounds', title: 'Drums, parts and kinds of boxes', kinds: [], adds: ['voice', 'component', 'box'] },
 ];
 export const groupOf = (kind) => (GROUPS.find(({ kinds }) => kinds.includes(kind)) ?? GROUPS[GROUPS.length - 1]).id;
 
@@ -28,6 +30,20 @@ export const calledOf = (word) => {
   if (word.takes.is === 'name') return `name of ${at[at.length - 1]}`;
   if (at[0] === 'fix' && at[2] === 'set') return `${at[3]} in ${at[1]}`;
   return at.length > 2 ? `${at.slice(2).join(' ')} of ${typeof at[1] === 'number' ? `${at[0]} ${at[1] + 1}` : at[1]}` : at.join(' ');
+};
+
+/** A text in which signs and keys stand between backticks, in pieces: `[text, whether it is such a sign]`. */
+export const signsOf = (text) => String(text).split('`').map((piece, n) => [piece, n % 2 === 1]).filter(([piece]) => piece !== '');
+export const withoutTicks = (text) => String(text).replaceAll('`', '');
+/** Words begin as they would within a sentence; what stands alone begins as one. A sign stays as it is written: `x` is not `X`. */
+export const sentenceOf = (words) => (words ? `${words[0].toUpperCase()}${words.slice(1)}${/[.!?]$/.test(words) ? '' : '.'}` : '');
+/** Whether a word says what holds where nothing is written. */
+export const isUsual = (word) => (word.value ?? null) === null && Boolean(word.without) && !['name', 'more'].includes(word.takes.is);
+/** What an editor begins with: what is written, or else what holds. Where that is told in words, an amount is what the sentence says. */
+export const heldOf = (word) => {
+  if ((word.value ?? null) !== null) return word.value;
+  const amount = (text) => (amountOf(text ?? '') ? text : null);
+  return word.takes.is === 'dial' ? amount(word.without) ?? amount(word.says)?.replace('µ', 'u') ?? word.without ?? null : word.without ?? null;
 };
 
 /** Tables that a fix may set keys of. */

@@ -80,13 +80,17 @@ export const makeZoom = ({ root, $, data, voices, state, cell, loopSeconds, text
       ink.beginPath(); ink.moveTo(x(onset(hit)), n * ROW + 4); ink.lineTo(x(onset(hit)), (n + 1) * ROW - 2); ink.stroke();
       const name = data.variants[state.version].players[hit.player][0];
       const later = exact(hit.at - first.at);
-      const label = later > 0 ? `${name}, ${inMs(later, maxGap)} ms later` : n > 0 ? `${name}, at the same instant` : name;
+      const behind = later > 0 ? `, ${inMs(later, maxGap)} ms later` : n > 0 ? ', at the same instant' : '';
+      // A long name gives way to the figure.
+      let short = name;
+      while (short.length > 1 && ink.measureText(`${short}…${behind}`).width > width - 10) short = short.slice(0, -1);
+      const label = `${short === name ? name : `${short}…`}${behind}`;
       const wide = ink.measureText(label).width;
       ink.fillStyle = colour('--ink');
       ink.fillText(label, x(onset(hit)) + 6 + wide < width ? x(onset(hit)) + 6 : Math.max(2, x(onset(hit)) - wide - 6), n * ROW + 15);
     });
     // A scale of ten milliseconds, or of a tenth of a long stretch.
-    const unit = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000].find((ms) => (ms / span) * width > 44) ?? 5000;
+    const unit = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000].find((ms) => (ms / span) * width > 62) ?? 5000;
     ink.strokeStyle = colour('--soft');
     ink.fillStyle = colour('--soft');
     ink.font = `12px ${style.fontFamily || 'sans-serif'}`;

@@ -34,8 +34,10 @@ impl Measured<'_> {
         finding.sound.map_or_else(|| channel.clone(), |sound| format!("{channel}'s sound {}", sound + 1))
     }
 
+    /// What the hits are held against: a channel of pulses that is called `clock` is the clock.
     fn against(&self, finding: &Finding) -> String {
-        plain(&self.channels[finding.against])
+        let name = plain(&self.channels[finding.against]);
+        if name == "clock" { "the clock".into() } else { name }
     }
 }
 

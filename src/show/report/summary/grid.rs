@@ -1,5 +1,6 @@
-use crate::judge::Reason::{GapTooLarge, MissesTheOne, NeverPlays, PairsWithNothing};
-use crate::judge::{Band, Judged, Reason, State};
+use super::first::furthest_first;
+use crate::judge::Reason::{MissesTheOne, NeverPlays, PairsWithNothing};
+use crate::judge::{Band, Judged, State};
 use crate::patch::Rig;
 use crate::show::report::{Checked, offset, words};
 use crate::time::Span;
@@ -152,13 +153,9 @@ fn coloured(state: State, text: &str) -> String {
 
 /// Who is off the one furthest, by how much, and how many more there are.
 fn off_lines(rig: &Rig, judged: &Judged<'_>) -> Vec<String> {
-    let wrong = judged.verdict.reasons.iter().filter(|reason| !matches!(reason, GapTooLarge { .. }));
-    let size = |reason: &Reason| match *reason {
-        MissesTheOne { off_by, .. } => off_by.map(Span::abs),
-        _ => None,
-    };
-    let mut lines = match wrong.clone().max_by_key(|reason| size(reason)) {
-        Some(&MissesTheOne { sequencer, pulses_late, scale, off_by }) => {
+    let wrong = furthest_first(judged);
+    let mut lines = match wrong.first() {
+        Some(&&MissesTheOne { sequencer, pulses_late, scale, off_by }) => {
             // The grid has little room; the lines below it say which pulses.
             let pulses = offset::pulses(pulses_late, scale, "pulse");
             let time = off_by.map(|time| format!("{} ms", words::ms(time.abs())));
@@ -169,11 +166,11 @@ fn off_lines(rig: &Rig, judged: &Judged<'_>) -> Vec<String> {
             let more: Vec<String> = more.into_iter().chain(time).collect();
             vec![format!("{} {by}", rig.player_name(sequencer)), more.join(", ")]
         }
-        Some(&NeverPlays { sequencer }) => vec![format!("{} never plays", rig.player_name(sequencer))],
-        Some(&PairsWithNothing { sequencer }) => vec![format!("{} meets nobody", rig.player_name(sequencer))],
+        Some(&&NeverPlays { sequencer }) => vec![format!("{} never plays", rig.player_name(sequencer))],
+        Some(&&PairsWithNothing { sequencer }) => vec![format!("{} meets nobody", rig.player_name(sequencer))],
         _ => vec!["in some runs".into()],
     };
-    let more = wrong.count().saturating_sub(1);
+    let more = wrong.len().saturating_sub(1);
     if more > 0 {
         lines.push(format!("and {more} more"));
     }

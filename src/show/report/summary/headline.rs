@@ -1,3 +1,4 @@
+use super::first::furthest_first;
 use crate::judge::Reason::{GapTooLarge, MissesTheOne, NeverPlays, PairsWithNothing};
 use crate::judge::{Judged, State};
 use crate::show::report::{Checked, words};
@@ -121,10 +122,10 @@ fn apart_by(cells: &[&Judged<'_>], max_gap: Span) -> String {
     if least == most { format!("by {most} ms") } else { format!("by {least} to {most} ms") }
 }
 
-/// Who is off, and by how many beats: `wren is 2 beats late`; `None` where that is so in some runs only.
+/// Who is off, the furthest first, and by how many beats: `wren is 2 beats late`; `None` where that is so in some runs only.
 fn who_is_off(judged: &Judged<'_>) -> Option<String> {
     let rig = &judged.variant.rig;
-    let each = judged.verdict.reasons.iter().filter_map(|reason| match *reason {
+    let each = furthest_first(judged).into_iter().filter_map(|reason| match *reason {
         MissesTheOne { sequencer, pulses_late, scale, .. } => {
             Some(format!("{} is {}", rig.player_name(sequencer), words::beats(rig, sequencer, pulses_late, scale)))
         }

@@ -1,6 +1,7 @@
 //! The main thing first: a sentence, then a grid of versions by tempos, then what stands against those that are not together.
 
 mod against;
+mod first;
 mod grid;
 mod headline;
 mod legend;
@@ -18,7 +19,7 @@ mod tests {
     use crate::judge::{Judged, judge};
     use crate::patch::{Asked, Patch};
     use crate::rig::play;
-    use crate::show::report::Checked;
+    use crate::show::report::{Checked, words};
     use unicode_width::UnicodeWidthStr;
 
     fn patch(name: &str) -> Patch {
@@ -46,6 +47,33 @@ mod tests {
             headline(&checked(&patch)),
             "The late bell: `or-gate` holds at every tempo; `phase` is on the one, but apart by 7.5 to 24 ms; the original is off the one: wren is 2 beats late."
         );
+    }
+
+    /// By hand: of sixteenths the next pulse is a quarter of a beat late, of one pulse in two beats two beats.
+    #[test]
+    fn who_is_furthest_off_is_named_first_wherever_not_all_are() {
+        let clock = "tempos = [60, 120]\n[clock.sixteenths]\nrate = '4 per beat'\n[clock.slow]\nrate = '1 per 2 beats'\n\
+                     [clock.home]\nrate = '1 per 16 beats'\n";
+        let plays = |name: &str, clock: &str, mode: &str| {
+            format!(
+                "[sequencer.{name}]\nclock = '{clock}'\nreset = 'home'\nreset-mode = '{mode}'\nsteps = 'Xxxxxxxx'\nvoice = 'click'\n"
+            )
+        };
+        let (ox, near) = (plays("ox", "sixteenths", "this-clock"), plays("near", "sixteenths", "next-clock"));
+        let far = plays("far", "slow", "next-clock");
+        for boxes in [[&ox, &near, &far], [&far, &near, &ox], [&near, &far, &ox]] {
+            let text = format!("{clock}{}", boxes.map(String::as_str).concat());
+            let patch = Patch::parse(&text, &Asked::default()).expect("a patch");
+            let checked = checked(&patch);
+            let said = headline(&checked);
+            assert!(said.contains(": far is 2 beats late, and 1 more."), "{said}");
+            for judged in &checked.results {
+                let cell = cell_lines(judged, patch.max_gap);
+                assert_eq!([&cell[0], &cell[2]], ["far 2 beats late", "and 1 more"]);
+                let all = words::one_phrase_short(&judged.variant.rig, &judged.verdict.standings);
+                assert_eq!(all, "far, 2 beats late; near, 1/4 beat late");
+            }
+        }
     }
 
     #[test]
