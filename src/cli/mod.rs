@@ -20,6 +20,7 @@ mod lesson;
 mod load;
 mod manual;
 mod measure;
+mod measured_files;
 mod mend;
 mod new;
 mod open;

@@ -4,9 +4,11 @@ use super::clock::Clock;
 use super::gaps::{Due, Session, between, session};
 use super::heard::{Heard, Note, Role};
 use super::listen::listen;
-use super::model::{Verdict, verdict};
+use super::model::{BETWEEN, Estimate, Verdict, verdict};
 use super::recording::Recording;
 
+/// How far apart, as an eighth note at this many quarter notes a minute, what one wire strikes may sound in a recording of that.
+const ONE_WIRE: f64 = 120.0;
 /// Under this share of a channel's hits, a class is an exception that is not measured by itself.
 const CLASS: f64 = 0.1;
 
@@ -21,6 +23,9 @@ pub struct Request {
     pub places: f64,
     /// The place, from 0, of the first hit in each recording, where it is known.
     pub first: Option<u32>,
+    /// Whether one recording follows that has no tempo: all struck by one wire, so that the gaps in it are those of the voices
+    /// and the cables alone, and are taken off.
+    pub zero: bool,
 }
 
 /// Why nothing can be said.
@@ -48,8 +53,13 @@ pub struct Finding {
     pub sound: Option<usize>,
     /// The channel that they are held against.
     pub against: usize,
-    /// How far another rule for where a hit begins would move all gaps together, in seconds.
+    /// How far another rule for where a hit begins would move all gaps together, in seconds; where one wire struck all, how well
+    /// that is known.
     pub onset: f64,
+    /// The gap of a recording in which one wire struck both, which is taken off all others; in seconds.
+    pub zero: Option<Estimate>,
+    /// The mean of its hits as they were recorded, and where in it a hit begins, in samples.
+    pub wave: (Vec<f64>, f64),
     /// The gaps of each recording.
     pub sessions: Vec<Session>,
     /// What kind of delay that is.
@@ -59,6 +69,8 @@ pub struct Finding {
 /// All that recordings say.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Findings {
+    /// Samples a second of the recordings.
+    pub rate: f64,
     /// How far the recorder and the clock disagree in each recording, in millionths, with the standard error; none without pulses.
     pub ppm: Vec<Option<(f64, f64)>>,
     /// Channel by channel.
@@ -77,7 +89,8 @@ pub struct Findings {
 /// # Panics
 /// As [`listen`], and if there are not as many tempos as recordings.
 pub fn findings(recordings: &[&dyn Recording], request: &Request) -> Result<Findings, Fault> {
-    assert_eq!(recordings.len(), request.tempos.len(), "a tempo a recording");
+    let files = request.tempos.len();
+    assert_eq!(recordings.len(), files + usize::from(request.zero), "a tempo a recording, but none of a zero");
     let heard = listen(recordings, &request.roles)?;
     let of = |role: Role| request.roles.iter().position(|it| *it == role);
     let pulses = of(Role::Pulses);
@@ -87,7 +100,8 @@ pub fn findings(recordings: &[&dyn Recording], request: &Request) -> Result<Find
     };
     let against = pulses.or_else(|| of(Role::Hits)).unwrap_or(0);
     let mut found = Findings {
-        ppm: (0..recordings.len()).map(|file| clocks.get(file).and_then(Clock::ppm)).collect(),
+        rate: recordings.first().map_or(0.0, |recording| recording.rate()),
+        ppm: (0..files).map(|file| clocks.get(file).and_then(Clock::ppm)).collect(),
         findings: Vec::new(),
         silent: Vec::new(),
         notes: Vec::new(),
@@ -107,7 +121,7 @@ pub fn findings(recordings: &[&dyn Recording], request: &Request) -> Result<Find
         let classes: Vec<usize> =
             (0..heard_here.classes.len()).filter(|class| heard_here.classes[*class].hits as f64 >= large).collect();
         for class in &classes {
-            let sessions: Vec<Session> = (0..recordings.len())
+            let mut sessions: Vec<Session> = (0..files)
                 .map(|file| {
                     let hits = times(heard_here, file, Some(*class));
                     let tempo = request.tempos[file];
@@ -119,15 +133,35 @@ pub fn findings(recordings: &[&dyn Recording], request: &Request) -> Result<Find
                     }
                 })
                 .collect();
-            let own = heard_here.classes[*class].uncertainty;
-            let onset = heard[against].classes.iter().map(|class| class.uncertainty).fold(0.0, f64::max).hypot(own);
+            let own = &heard_here.classes[*class];
+            let others = heard[against].classes.iter().map(|class| class.uncertainty).fold(0.0, f64::max);
+            let mut onset = others.hypot(own.uncertainty);
+            let zero = if request.zero {
+                zero(&times(&heard[against], files, None), &times(heard_here, files, Some(*class)))
+            } else {
+                None
+            };
+            if let Some(zero) = zero {
+                onset = zero.error;
+                for gap in sessions.iter_mut().flat_map(|session| &mut session.gaps) {
+                    gap.gap -= zero.value;
+                    gap.at -= zero.value;
+                }
+            }
             if let Some(verdict) = verdict(&sessions, onset, request.first.is_some() && pulses.is_some()) {
                 let sound = (classes.len() > 1).then_some(*class);
-                found.findings.push(Finding { channel, sound, against, onset, sessions, verdict });
+                let wave = (own.wave.clone(), own.begins);
+                found.findings.push(Finding { channel, sound, against, onset, zero, wave, sessions, verdict });
             }
         }
     }
     Ok(found)
+}
+
+/// The gap that hits have which one wire strikes; none of under three.
+fn zero(first: &[(f64, f64)], second: &[(f64, f64)]) -> Option<Estimate> {
+    let summary = between(ONE_WIRE, 2.0, first, second).summary()?;
+    (summary.count >= 3).then(|| Estimate { value: summary.mean, error: summary.error.hypot(BETWEEN) })
 }
 
 /// The first hit is known of the channel, not of each of its sounds: others are counted from it.

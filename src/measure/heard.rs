@@ -25,7 +25,7 @@ pub struct Hit {
 }
 
 /// Hits that sound alike.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Class {
     /// How many hits it has.
     pub hits: usize,
@@ -33,6 +33,10 @@ pub struct Class {
     pub uncertainty: f64,
     /// Whether its hits have only their envelope in common.
     pub loose: bool,
+    /// The mean of its hits as they were recorded; of pulses nothing.
+    pub wave: Vec<f64>,
+    /// Where a hit begins in that wave, in samples from its start.
+    pub begins: f64,
 }
 
 /// What stands in the way of a good measurement, or what was done about it.

@@ -80,7 +80,7 @@ fn one(files: &[File], roles: &[Role], channel: usize, peaks: &[f64], rate: f64)
                 amplitude: 1.0,
             }));
         }
-        heard.classes.push(Class { hits: heard.hits.len(), uncertainty: 0.0, loose: false });
+        heard.classes.push(Class { hits: heard.hits.len(), ..Class::default() });
         return Ok((heard, Found::default()));
     }
     let mut paths = vec![straight(channel)];
@@ -177,7 +177,6 @@ fn add_hits(heard: &mut Heard, found: Found, rate: f64) {
         heard.notes.push(Note::Unlike { hits: found.unlike });
     }
     for (number, class) in found.classes.into_iter().enumerate() {
-        heard.classes.push(Class { hits: class.hits.len(), uncertainty: class.onset.uncertainty, loose: class.loose });
         heard.hits.extend(class.hits.iter().map(|hit| Hit {
             file: hit.spot.file,
             class: number,
@@ -185,6 +184,13 @@ fn add_hits(heard: &mut Heard, found: Found, rate: f64) {
             error: hit.error / rate,
             amplitude: hit.spot.amplitude,
         }));
+        heard.classes.push(Class {
+            hits: class.hits.len(),
+            uncertainty: class.onset.uncertainty,
+            loose: class.loose,
+            wave: class.onset.wave,
+            begins: class.onset.begins,
+        });
     }
     heard.hits.sort_by(|a, b| (a.file, a.seconds).partial_cmp(&(b.file, b.seconds)).expect("times are numbers"));
 }

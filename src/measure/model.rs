@@ -62,6 +62,8 @@ pub struct Verdict {
     pub fixed: Estimate,
     /// The share of a period.
     pub share: Estimate,
+    /// The time that explains the gaps best if it is the same at each tempo, in seconds.
+    pub constant: Estimate,
     /// How likely chance leaves as much beside the line; from three tempos on.
     pub chance: Option<f64>,
     /// Whether some medians were taken a whole place further to lie on a line.
@@ -76,7 +78,7 @@ const OF_ACCOUNT: f64 = 0.25e-3;
 /// How likely chance must leave as much beside a line.
 const LIKELY: f64 = 0.005;
 /// What is left of differences between recordings that no standard error shows, in seconds.
-const BETWEEN: f64 = 1e-6;
+pub(super) const BETWEEN: f64 = 1e-6;
 /// The range of periods that is enough to part a time from a share.
 const RANGE: f64 = 1.5;
 /// Tempos up to which whole places are tried.
@@ -105,11 +107,12 @@ pub fn verdict(sessions: &[Session], onset: f64, counted: bool) -> Option<Verdic
         .iter()
         .fold((first.period, first.period), |(low, high), point| (low.min(point.period), high.max(point.period)));
     let waits = lattice(sessions);
+    let constant = constant(&points, onset);
     let Some(plain) = Line::through(&points, &vec![0; points.len()]) else {
         let fixed = Estimate { value: first.gap, error: (first.variance + onset * onset).sqrt() };
         let share = Estimate { value: first.gap / first.period, error: fixed.error / first.period };
         let kind = waits.map_or(Kind::CannotTell(Missing::Tempo), Kind::Lattice);
-        return Some(Verdict { kind, fixed, share, chance: None, unwrapped: false });
+        return Some(Verdict { kind, fixed, share, constant, chance: None, unwrapped: false });
     };
     let named = |line: &Line| match waits {
         Some(found) => Kind::Lattice(found),
@@ -131,9 +134,18 @@ pub fn verdict(sessions: &[Session], onset: f64, counted: bool) -> Option<Verdic
         kind: named(&line),
         fixed: line.fixed(onset),
         share: line.share(),
+        // Gaps that were put to other places are those of the line alone.
+        constant: if unwrapped { line.fixed(onset) } else { constant },
         chance: line.chance(points.len()),
         unwrapped,
     })
+}
+
+/// The mean of all, each by its variance.
+fn constant(points: &[Point], onset: f64) -> Estimate {
+    let weight: f64 = points.iter().map(|point| 1.0 / point.variance).sum();
+    let value = points.iter().map(|point| point.gap / point.variance).sum::<f64>() / weight;
+    Estimate { value, error: (1.0 / weight + onset * onset).sqrt() }
 }
 
 fn kind(fixed: Estimate, share: Estimate, (short, long): (f64, f64), onset: f64) -> Kind {

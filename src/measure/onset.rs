@@ -22,6 +22,8 @@ const LEAST_UNCERTAINTY: f64 = 40e-6;
 pub(super) struct Onset {
     /// In samples, later is positive.
     pub(super) offset: f64,
+    /// The same in samples from the start of the wave.
+    pub(super) begins: f64,
     /// In seconds: how far other rules would put it elsewhere.
     pub(super) uncertainty: f64,
     /// The mean of the aligned hits as they were recorded, at the amplitude of a typical one.
@@ -92,7 +94,7 @@ pub(super) fn onset(
     };
     let [Some(offset), Some(early), Some(late)] = CROSSED.map(crossing) else { return Ok(None) };
     let uncertainty = (0.5 * (late - early) / rate).max(LEAST_UNCERTAINTY);
-    Ok(Some(Onset { offset, uncertainty, wave }))
+    Ok(Some(Onset { offset, begins: before + offset, uncertainty, wave }))
 }
 
 /// The wave at so many times its rate, by its spectrum.

@@ -2,7 +2,7 @@
 
 use super::SourceError;
 use crate::measure::Recording;
-use crate::text::plain;
+use crate::text::{plain, rounded};
 use hound::{SampleFormat, WavReader, WavSpec};
 use std::fs::File;
 use std::io::{self, BufReader, Read, Seek, SeekFrom};
@@ -17,6 +17,8 @@ pub struct WavRecording {
     frames: usize,
     /// Where its samples begin, in bytes.
     start: u64,
+    /// Its name, as it may be printed.
+    shown: String,
 }
 
 impl WavRecording {
@@ -47,7 +49,22 @@ impl WavRecording {
         }
         let mut file = reader.into_inner();
         let start = file.stream_position().map_err(cannot)?;
-        Ok(Self { file: Mutex::new(file), spec, frames, start })
+        let there = file.get_ref().metadata().map_err(cannot)?.len().saturating_sub(start);
+        let recording = Self { file: Mutex::new(file), spec, frames, start, shown };
+        let frame = (recording.bytes() * recording.channels()) as u64;
+        if there < frames as u64 * frame {
+            let seconds = |frames: f64| rounded(frames / recording.rate(), 1);
+            return Err(SourceError::refused(
+                format!(
+                    "`{}` says that it lasts {} s, and ends after {} s",
+                    recording.shown,
+                    seconds(frames as f64),
+                    seconds(there as f64 / frame as f64)
+                ),
+                "copy it from the recorder once more; if it is as short there, save what is there as a file of its own",
+            ));
+        }
+        Ok(recording)
     }
 
     fn bytes(&self) -> usize {
@@ -92,6 +109,12 @@ impl Recording for WavRecording {
         for (place, frame) in into.iter_mut().zip(bytes.chunks_exact(frame)) {
             *place = self.sample(&frame[channel * sample..(channel + 1) * sample]);
         }
+        if let Some(at) = into.iter().position(|sample| !sample.is_finite()) {
+            let (channel, at) = (channel + 1, rounded((from + at) as f64 / self.rate(), 3));
+            let found =
+                format!("`{}` holds what is no number on channel {channel}, {at} s after its start", self.shown);
+            return Err(io::Error::new(io::ErrorKind::InvalidData, found));
+        }
         Ok(())
     }
 }
@@ -130,6 +153,28 @@ mod tests {
                 assert_eq!(samples.to_vec(), expected, "{bits} bits, channel {channel}");
             }
         }
+    }
+
+    /// One sample that is no number, and a file whose second half is gone.
+    #[test]
+    fn broken_files_are_told_with_their_place() {
+        let folder = tempfile::TempDir::new().expect("a folder");
+        let path = folder.path().join("broken.wav");
+        let spec = WavSpec { channels: 2, sample_rate: 8_000, bits_per_sample: 32, sample_format: SampleFormat::Float };
+        let mut writer = WavWriter::create(&path, spec).expect("a file");
+        for n in 0..16_000 {
+            writer.write_sample(if n == 2 * 4_000 + 1 { f32::NAN } else { 0.1 }).expect("a sample");
+        }
+        writer.finalize().expect("a file");
+        let recording = WavRecording::open(&path).expect("a WAV file");
+        let mut samples = [0.0; 4_001];
+        recording.read(0, 0, &mut samples).expect("numbers");
+        let fault = recording.read(1, 0, &mut samples).expect_err("no number");
+        assert!(fault.to_string().contains("no number on channel 2, 0.5 s after its start"), "{fault}");
+        let whole = std::fs::read(&path).expect("a file");
+        std::fs::write(&path, &whole[..whole.len() - 32_000]).expect("a file");
+        let told = WavRecording::open(&path).expect_err("cut off").to_string();
+        assert!(told.contains("says that it lasts 1 s, and ends after 0.5 s") && told.contains("help: "), "{told}");
     }
 
     #[test]

@@ -26,6 +26,7 @@ mod manual;
 mod marks;
 mod matrix;
 mod measure;
+mod measure_circle;
 mod mend;
 mod new;
 #[cfg(unix)]

@@ -59,6 +59,7 @@ fn what_cannot_be_measured_is_told() {
     for (command, told) in [
         (BOTH.replace("60,120", "60"), "there are 2 files and 1 tempo"),
         (BOTH.replace("60,120", "60,100"), "has pulses 125.000 ms apart"),
+        (BOTH.replace("60,120", "60,100"), "is it 120?"),
         (BOTH.replace("pulse:clock,", ""), "found hits of one box and no pulses"),
         (BOTH.replace("hits:wren", "hits:wren,hits:ox"), "has 2 channels, and --channels names 3"),
         (BOTH.replace("wren", "wren --grid often"), "expected a rate such as"),

@@ -44,7 +44,8 @@ fn said(delay: impl Fn(f64, f64, &mut ChaCha8Rng) -> f64) -> Findings {
     let recordings = TEMPOS.map(|tempo| recorded(tempo, &delay));
     let recordings: Vec<&dyn Recording> = recordings.iter().map(|it| it as &dyn Recording).collect();
     let roles = vec![Role::Pulses, Role::Hits, Role::Hits];
-    findings(&recordings, &Request { roles, tempos: TEMPOS.to_vec(), places: 4.0, first: None }).expect("a clock")
+    findings(&recordings, &Request { roles, tempos: TEMPOS.to_vec(), places: 4.0, first: None, zero: false })
+        .expect("a clock")
 }
 
 fn snare(findings: &Findings) -> &Finding {
@@ -97,7 +98,7 @@ fn a_loop_is_found_and_jitter_is_none() {
 fn pulses_that_keep_another_tempo_are_a_fault() {
     let recording = recorded(133.1, |_, _, _| 0.0);
     let roles = vec![Role::Pulses, Role::Hits, Role::Hits];
-    let request = Request { roles, tempos: vec![120.0], places: 4.0, first: None };
+    let request = Request { roles, tempos: vec![120.0], places: 4.0, first: None, zero: false };
     let Err(Fault::Tempo { file: 0, apart: Some(apart) }) = findings(&[&recording], &request) else {
         panic!("no fault")
     };

@@ -63,6 +63,8 @@ fn one(measured: &Measured<'_>, finding: &Finding) -> Value {
         "fixed_s": estimate(verdict.fixed), "share": estimate(verdict.share),
         "chance": verdict.chance, "moved_to_a_line": verdict.unwrapped,
         "onset_uncertainty_s": seconds(finding.onset),
+        "constant_s": estimate(verdict.constant),
+        "zero_s": finding.zero.map(estimate),
         "tempos": tempos.collect::<Vec<_>>(),
     })
 }
@@ -106,6 +108,29 @@ fn note(measured: &Measured<'_>, channel: usize, note: &Note) -> Value {
         Note::Unlike { hits } => json!({ "channel": own, "note": "unlike", "hits": hits }),
         Note::Loose => json!({ "channel": own, "note": "aligned-by-envelope" }),
     }
+}
+
+/// The hits of one recording as a take that `[hits.NAME]` of a patch reads: seconds from the first pulse, or from the first hit of
+/// the box that others are held against.
+///
+/// # Errors
+/// As of the writer.
+pub fn measured_take(measured: &Measured<'_>, file: usize, out: &mut dyn io::Write) -> io::Result<()> {
+    let mut csv = csv::Writer::from_writer(out);
+    csv.write_record(["time_s", "due_beat", "sequencer"])?;
+    let mut rows: Vec<(f64, f64, String)> = Vec::new();
+    for finding in &measured.findings.findings {
+        let session = &finding.sessions[file];
+        rows.extend(session.gaps.iter().map(|gap| {
+            let due = gap.due as f64;
+            (due * session.period + gap.gap, due / measured.request.places, measured.name(finding))
+        }));
+    }
+    rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (time, due, name) in rows {
+        csv.write_record([format!("{time:.9}"), format!("{due:.9}"), name])?;
+    }
+    csv.flush()
 }
 
 /// A row a gap.
