@@ -95,6 +95,7 @@ pub mod ear;
 pub mod export;
 pub mod hits;
 pub mod judge;
+pub mod measure;
 pub mod patch;
 pub mod rig;
 pub mod serve;

@@ -19,6 +19,8 @@ mod identify;
 mod lesson;
 mod load;
 mod manual;
+mod measure;
+mod measured_files;
 mod mend;
 mod new;
 mod open;
@@ -127,6 +129,12 @@ enum Command {
     /// put in. Every set that is told passes at every tempo, over all tolerances and with the skew kept, and nothing smaller or
     /// cheaper does. With --write, the best becomes a fix in the patch. The exit status is 0 whether or not anything does.
     Mend(mend::MendArgs),
+    /// Measure a real rig from recordings: how late each box is, and by what
+    ///
+    /// Reads WAV files of one recorder, a tempo each, with the clock's pulses and the hits of a box on channels of their own. Says
+    /// for each box whether it is late by a time, by a share of the grid, or by waiting for a loop or a block of audio, how far that
+    /// wavers, and what to record where it cannot be told.
+    Measure(measure::MeasureArgs),
     /// Find out how a box reads its reset: what to set, and what to listen for
     ///
     /// Prints the fewest settings of the clock that tell all ways apart, and what each way does in each; writes what may be
@@ -255,6 +263,7 @@ impl Command {
             Command::Hits(args) => hits::run(&args),
             Command::Advise(args) => advise::run(&args),
             Command::Mend(args) => mend::run(&args),
+            Command::Measure(args) => measure::run(&args),
             Command::Identify(args) => identify::run(&args),
             Command::Boxes(args) => boxes::run(&args),
             Command::Flam(args) => flam::run(&args),

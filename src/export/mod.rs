@@ -42,7 +42,7 @@ mod trials;
 mod workbench;
 
 pub use advice_page::AdvicePage;
-pub use album::hang;
+pub use album::{hang, put};
 pub use class_pack::{ClassPack, class_pack};
 pub use comparison::{ComparisonAsked, ComparisonFiles, comparison, comparison_listening};
 pub use error::ExportError;

@@ -18,6 +18,9 @@ use crate::time::{Beat, Span, Tempo};
 use std::collections::HashSet;
 use std::sync::Arc;
 
+/// The tables of who plays, of which a patch has one.
+const PLAYERS: [&str; 2] = ["sequencer", "hits"];
+
 /// The name of the patch without any fix.
 pub const ORIGINAL: &str = "original";
 
@@ -189,7 +192,10 @@ impl Patch {
         let (mut faults, mut warnings) = (Faults::default(), Faults::warnings());
         let key = Key { text: String::new(), at: 0..0 };
         let top = Section::new(&key, &table);
-        check_keys(&top.fields, &component::TOP, "a file of components", &mut faults);
+        // A patch may be given for the components that it has; what else it says is not asked here.
+        if !PLAYERS.iter().any(|players| table.get(players).is_some()) {
+            check_keys(&top.fields, &component::TOP, "a file of components", &mut faults);
+        }
         if table.get(component::KEY).is_none() && faults.is_empty() {
             let fault = Fault::new(0..0, "the file has no component")
                 .label("expected a [component.NAME] table in this file")

@@ -1,13 +1,15 @@
 //! The pictures of a command: which there are, what they are called, and what stands in each.
 
-use super::picture::{gap_over_tempo, psychometric, spread, timing, track, waveform, window};
-use super::report::{Advised, Checked, Trained};
+use super::picture::{gap_over_tempo, late_over_tempo, psychometric, spread, timing, track, waveform, window};
+use super::report::{Advised, Checked, Measured, Trained, measured_names};
 use super::scene::{
-    NEVER, Performed, WaveError, class_picture, curve_picture, gap_picture, meeting, moment, onset_picture,
-    spread_picture, tempo_range, timing_picture, track_picture, wave_picture, window_picture,
+    NEVER, Performed, WaveError, beginning_picture, class_picture, curve_picture, gap_picture, late_picture,
+    measured_spread, meeting, moment, onset_picture, shot_picture, spread_picture, tempo_range, timing_picture,
+    track_picture, wave_picture, window_picture,
 };
 use crate::ear::{ClassResult, Key};
 use crate::judge::{Gap, Judged};
+use crate::measure::Shot;
 use crate::patch::{Patch, Variant, Voice};
 use crate::rig::{RigError, play};
 use crate::text::{nine_places, plain};
@@ -60,6 +62,32 @@ pub fn voice_pictures(stem: Option<&str>, voices: &[&Voice], seed: u64) -> Resul
         drawn.push(voice);
     }
     Ok(pictures)
+}
+
+/// The pictures of what was measured, a list a finding: how late it is over tempo, how that is spread, how its hits begin, and a
+/// typical one of each recording, of which `shots` has a list a finding.
+#[must_use]
+pub fn measured_pictures(measured: &Measured<'_>, shots: &[Vec<Shot>]) -> Vec<Vec<Picture>> {
+    let names = measured_names(measured);
+    let of = |(number, finding): (usize, &crate::measure::Finding)| {
+        let name = &names[number];
+        let id = |what: &str| format!("measured-{number}-{what}");
+        let picture = |what: &str, tempo_bpm: Option<f64>, svg: String| {
+            let name = format!("measured.{name}.{what}.svg");
+            Picture { name, variant: None, tempo_bpm, seed: 1, svg }
+        };
+        let mut all = vec![picture("late", None, late_over_tempo(&late_picture(measured, finding, &id("late"))))];
+        all.extend(measured_spread(measured, finding, &id("spread")).map(|of| picture("spread", None, spread(&of))));
+        all.extend(
+            beginning_picture(measured, finding, &id("begins")).map(|of| picture("begins", None, waveform(&of))),
+        );
+        for (number, shot) in shots.get(number).into_iter().flatten().enumerate() {
+            let drawn = waveform(&shot_picture(measured, finding, shot, &id(&format!("hit-{number}"))));
+            all.push(picture(&format!("{}bpm", shot.tempo), Some(shot.tempo), drawn));
+        }
+        all
+    };
+    measured.findings.findings.iter().enumerate().map(of).collect()
 }
 
 /// A patch and what its pictures are called after.

@@ -5,6 +5,7 @@ mod beside;
 pub mod carried;
 mod error;
 mod loaded;
+mod recording;
 mod songs;
 mod sounds;
 mod stem;
@@ -14,6 +15,7 @@ mod wrong_file;
 
 pub use error::SourceError;
 pub use loaded::{Loaded, Wanted, boxes, load, load_noting, refused};
+pub use recording::WavRecording;
 pub use songs::songs;
 pub use sounds::Shelf;
 pub use stem::stem;

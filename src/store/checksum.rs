@@ -14,6 +14,14 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
 }
 
+/// The SHA-256 of the file at a path, in the same form.
+///
+/// # Errors
+/// If it cannot be read.
+pub fn sha256_file(path: &Path) -> io::Result<String> {
+    of_file(&File::open(path)?)
+}
+
 /// The SHA-256 of a file from its start to its end. Moves the file's cursor.
 pub(super) fn of_file(mut file: &File) -> io::Result<String> {
     file.seek(SeekFrom::Start(0))?;

@@ -35,7 +35,7 @@ mod standing;
 mod tidy;
 mod whole_file;
 
-pub use checksum::sha256_hex;
+pub use checksum::{sha256_file, sha256_hex};
 pub use contents::{Contents, contents};
 pub use draft::{Draft, Ready};
 pub use entry::{Entry, Facts, Kind, SampleFormat};

@@ -25,6 +25,8 @@ mod manifest;
 mod manual;
 mod marks;
 mod matrix;
+mod measure;
+mod measure_circle;
 mod mend;
 mod new;
 #[cfg(unix)]

@@ -4,6 +4,7 @@ mod ear;
 mod golden;
 mod listeners;
 mod marks;
+mod measure;
 mod meter;
 mod placement;
 mod psi;

@@ -68,12 +68,8 @@ pub fn other_kind(source: &str, wanted: FileKind) -> Option<OtherKind> {
         (true, false, _, Lesson) => {
             (Patch, "hitgap check FILE reads it; a lesson names it in a [[chapter]], as `patch`")
         }
-        (true, _, true, Components) => (
-            Patch,
-            "hitgap advise FILE tries its components; or copy its [component.NAME] tables into a file of their own",
-        ),
         (true, _, false, Components) => {
-            (Patch, "give a file that holds [component.NAME] tables alone, such as patches/components.toml")
+            (Patch, "give a file that has [component.NAME] tables, such as patches/components.toml")
         }
         _ => return None,
     };
@@ -108,8 +104,8 @@ mod tests {
         assert_eq!(found("sequencer.ox = {}\n"), found(patch));
         assert_eq!(found("[box.mine]\n"), [Some(FileKind::Boxes); 3]);
         assert_eq!(other_kind(patch, FileKind::Boxes).map(|k| k.found), Some(Patch));
-        // A patch with components of its own is no list of them; one that holds chapters too may be a lesson gone wrong.
-        assert_eq!(found(&format!("{patch}{components}")), [None, Some(Patch), Some(Patch)]);
+        // A patch with components of its own is as good as a list of them; one that holds chapters too may be a lesson gone wrong.
+        assert_eq!(found(&format!("{patch}{components}")), [None, Some(Patch), None]);
         assert_eq!(found(&format!("{patch}{lesson}")), [None, None, Some(Patch)]);
         let kind = other_kind(lesson, Patch).expect("a lesson");
         assert_eq!(kind.to_string(), "a lesson, and no patch");

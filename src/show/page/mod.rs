@@ -14,6 +14,7 @@ mod identify;
 mod lesson;
 mod listen;
 mod markdown;
+mod measured;
 mod modules;
 mod song_card;
 mod sounds;
@@ -30,6 +31,7 @@ pub use listen::{
     listening_page, over_budget, served_moment, served_page, served_parts, served_picture,
 };
 pub use markdown::markdown;
+pub use measured::measured_page;
 pub use song_card::song_card;
 pub use sounds::PageVoice;
 pub use train::{TrainingBar, TrainingHit, TrainingPage, training_page};

@@ -16,7 +16,7 @@ pub struct SpreadPicture {
     pub gaps: Vec<(f64, u64)>,
     /// Marks: their labels and gaps in milliseconds, rising.
     pub marks: Vec<(String, f64)>,
-    /// The largest acceptable gap in milliseconds, without its sign.
+    /// The largest acceptable gap in milliseconds, without its sign; infinite where nothing is asked for.
     pub max_gap_ms: f64,
     /// What a positive gap means: `wren after ox`.
     pub later: String,
@@ -113,7 +113,9 @@ fn said(of: &SpreadPicture) -> String {
     of.marks.iter().take(9).for_each(|(label, _)| {
         let _ = write!(out, " {label}.");
     });
-    let _ = write!(out, " The max gap is {} ms.", exact(of.max_gap_ms));
+    if of.max_gap_ms.is_finite() {
+        let _ = write!(out, " The max gap is {} ms.", exact(of.max_gap_ms));
+    }
     out
 }
 

@@ -25,6 +25,7 @@ mod flam;
 mod heard;
 mod identify;
 mod legend;
+mod measured;
 mod mend;
 mod mend_json;
 mod mend_words;
@@ -63,6 +64,10 @@ pub use evening::{EveningReport, SongLine, evening_table};
 pub use evening_json::{evening_csv, evening_json};
 pub use flam::{FlamRow, flam_csv, flam_json, flam_table};
 pub use identify::{alike_table, identified, identify_json, identify_table, trial_settings};
+pub use measured::{
+    MEASURED_COLUMNS, Measured, Origin, WrittenPatch, measure_plan, measured_csv, measured_json, measured_names,
+    measured_notes, measured_patch, measured_rows, measured_sentence, measured_table, measured_take, plugged_patch,
+};
 pub use mend::{Mending, change as mend_change, mend_table};
 pub use mend_json::{mend_csv, mend_json};
 pub use ms::{exact_ms, gap_ms, ms};
