@@ -92,7 +92,7 @@ fn held(all: &[Trained]) -> &'static str {
         }
         (true, true) => {
             "Of 95 % intervals of the gap, 97 to 98 of 100 held the truth for simulated listeners,\n\
-             fewer for those whose curve is much less steep than supposed: docs/ear.md has the table. "
+             92 for those who lapse in 5 % or whose curve is half as steep: docs/ear.md has the table. "
         }
         (true, false) => "How often intervals held the truth for simulated listeners stands in docs/ear.md.\n",
     }
