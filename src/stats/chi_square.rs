@@ -30,14 +30,15 @@ pub fn chi_square_tail(value: f64, degrees: u32) -> f64 {
 mod tests {
     use super::*;
 
-    /// Upper 5 % and 1 % points as every table prints them (Abramowitz and Stegun, table 26.8; from memory), six digits.
+    /// Upper 5 % and 1 % points as every table prints them (Abramowitz and Stegun, table 26.8; from memory), six digits: half of the last
+    /// moves the tail by up to 0.00003 of it.
     #[test]
     fn tails_are_those_of_the_table() {
         for (degrees, five, one) in
             [(1, 3.84146, 6.63490), (2, 5.99146, 9.21034), (3, 7.81473, 11.3449), (10, 18.3070, 23.2093)]
         {
-            assert!((chi_square_tail(five, degrees) / 0.05 - 1.0).abs() < 1e-5, "{degrees}");
-            assert!((chi_square_tail(one, degrees) / 0.01 - 1.0).abs() < 2e-5, "{degrees}");
+            assert!((chi_square_tail(five, degrees) / 0.05 - 1.0).abs() < 3e-5, "{degrees}");
+            assert!((chi_square_tail(one, degrees) / 0.01 - 1.0).abs() < 4e-5, "{degrees}");
         }
         assert_eq!([chi_square_tail(0.0, 3), chi_square_tail(-1.0, 2), chi_square_tail(5.0, 0)], [1.0; 3]);
     }

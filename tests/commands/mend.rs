@@ -40,25 +40,26 @@ fn the_least_that_must_be_done() {
 /// What is written stands in the patch as any fix: everything else is as it was, and it can be checked and heard.
 #[test]
 fn what_is_found_can_be_kept_checked_and_heard() {
+    // The example has a fix that does the same, which is told and not added again.
     let place = Place::new();
-    let before = String::from_utf8(place.read("patches/late-bell.toml")).expect("text");
     let ran = place.run("hitgap mend patches/late-bell.toml --write").exits(0);
-    assert!(ran.stderr.contains("wrote [fix.or-gate-wren] to patches/late-bell.toml"), "{}", ran.stderr);
-    assert!(ran.stderr.contains("`hitgap check patches/late-bell.toml --fix or-gate-wren`"), "{}", ran.stderr);
-    let after = String::from_utf8(place.read("patches/late-bell.toml")).expect("text");
+    assert!(ran.stderr.contains("[fix.or-gate] of `patches/late-bell.toml` does the same already"), "{}", ran.stderr);
+    let bell = String::from_utf8(place.read("patches/late-bell.toml")).expect("text");
+    let before = bell.split("[fix.or-gate]").next().expect("a rig").to_owned();
+    let place = Place::new().with("bell.toml", before.as_str());
+    let ran = place.run("hitgap mend bell.toml --write").exits(0);
+    assert!(ran.stderr.contains("wrote [fix.or-gate-wren] to bell.toml"), "{}", ran.stderr);
+    assert!(ran.stderr.contains("`hitgap check bell.toml --fix or-gate-wren`"), "{}", ran.stderr);
+    let after = String::from_utf8(place.read("bell.toml")).expect("text");
     let about = "about = \"put or-gate into the way to wren's clock\"\n";
     let added = format!("\n[fix.or-gate-wren]\n{about}set.\"sequencer.wren.clock\" = [\"slow\", \"or-gate\"]\n");
     assert_eq!(after.replacen(&added, "", 1), before);
-    place.run("hitgap check patches/late-bell.toml --fix or-gate-wren").exits(0);
-    place.run("hitgap compare patches/late-bell.toml --fix or-gate-wren --tempo 120 --bars 8").exits(0);
+    place.run("hitgap check bell.toml --fix or-gate-wren").exits(0);
+    place.run("hitgap compare bell.toml --fix or-gate-wren --tempo 120 --bars 8").exits(0);
     // The same is not added again.
-    let ran = place.run("hitgap mend patches/late-bell.toml --write").exits(0);
-    assert!(
-        ran.stderr.contains("[fix.or-gate-wren] of `patches/late-bell.toml` does the same already"),
-        "{}",
-        ran.stderr
-    );
-    assert_eq!(String::from_utf8(place.read("patches/late-bell.toml")).expect("text"), after);
+    let ran = place.run("hitgap mend bell.toml --write").exits(0);
+    assert!(ran.stderr.contains("[fix.or-gate-wren] of `bell.toml` does the same already"), "{}", ran.stderr);
+    assert_eq!(String::from_utf8(place.read("bell.toml")).expect("text"), after);
     // Where nothing does, nothing is written.
     let before = place.read("patches/wren-slips.toml");
     let ran = place.run("hitgap mend patches/wren-slips.toml --budget 1 --write").exits(0);
@@ -104,7 +105,7 @@ fn an_evening_has_one_wiring_and_a_card() {
     assert_eq!(told["songs"][2]["tempos_bpm"].as_array().map(Vec::len), Some(5));
     let page = String::from_utf8(place.read("card.html")).expect("text");
     assert!(page.starts_with("<!doctype html>") && page.contains("<th scope=\"row\">Two &amp; two</th>"), "{page}");
-    assert!(page.contains("<li>put or-gate into the way to wren&#39;s clock (delay 40 us)</li>"), "{page}");
+    assert!(page.contains("<li>put or-gate into the way to wren&#39;s clock</li>"), "{page}");
     // Nothing is written over, unless that is asked for; and as text it is what the terminal shows.
     let ran = place.run(&format!("{line} --card card.html")).exits(3);
     assert_eq!(
@@ -254,7 +255,7 @@ fn stopped(place: &Place, line: &str, signal: &str) -> String {
 fn ctrl_c_prints_what_was_found_so_far() {
     let place = Place::new().with("long.toml", long());
     let out = stopped(&place, "hitgap mend long.toml --budget 4", "-INT");
-    assert!(out.starts_with("long: stopped before it was done; "), "{out}");
+    assert!(out.starts_with("long.toml: stopped before it was done; "), "{out}");
     assert!(out.contains("Stopped before it was done") && out.contains("As it is, s0 misses the one"), "{out}");
 }
 
@@ -266,13 +267,13 @@ fn an_evening_that_was_stopped_says_nothing_that_was_not_found() {
     let place = Place::new().with("long.toml", long()).with("songs.csv", songs);
     let line = "hitgap mend long.toml --budget 4 --songs songs.csv";
     let out = stopped(&place, line, "-TERM");
-    assert!(out.starts_with("long: stopped before it was done; "), "{out}");
-    assert!(out.contains(" Not searched: All.") && !out.contains("nothing does"), "{out}");
+    assert!(out.starts_with("long.toml: stopped before it was done; "), "{out}");
+    assert!(out.contains(" Not searched: ") && !out.contains("nothing does"), "{out}");
     let row = |of: &str| out.lines().find(|line| line.contains(of)).unwrap_or_default().to_owned();
     assert!(row("  All ").contains("not searched") && !row("  All ").contains("good"), "{out}");
     let told: serde_json::Value =
         serde_json::from_str(&stopped(&place, &format!("{line} --format json"), "-TERM")).expect("JSON");
-    assert_eq!(told["not_searched"], serde_json::json!(["All"]));
+    assert!(told["not_searched"].as_array().is_some_and(|all| all.contains(&serde_json::json!("All"))), "{told}");
     assert_eq!((&told["songs"][1]["searched"], &told["songs"][1]["could_be_served"]), (&false.into(), &().into()));
     assert_eq!((&told["songs"][1]["stands"], &told["in_the_way"]), (&false.into(), &serde_json::json!([])));
     let csv = stopped(&place, &format!("{line} --format csv"), "-TERM");

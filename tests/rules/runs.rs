@@ -292,6 +292,10 @@ fn bounds_and_runs_agree() {
             ("{ min = \"0 us\", typ = \"40 us\", max = \"90 us\" }", "100 us"),
             ("{ min = \"90 us\", typ = \"100 us\", max = \"215 us\" }", "0 us"),
             ("110 us", "{ min = \"0 us\", typ = \"100 us\", max = \"105 us\" }"),
+            (
+                "{ min = \"20 us\", typ = \"40 us\", max = \"60 us\" }",
+                "{ min = \"30 us\", typ = \"35 us\", max = \"70 us\" }",
+            ),
             ("0 us", "{ min = \"1 ms\", typ = \"2 ms\", max = \"6 ms\" }"),
             ("0 us", "{ min = \"1 ms\", typ = \"2 ms\", max = \"3 ms\" }"),
         ] {

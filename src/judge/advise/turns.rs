@@ -104,6 +104,11 @@ pub fn turns(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>) 
             let cure = cure(&now, question, (player, &others), (&mut left, watch))?;
             round.push(Turn { player, tempo, reason, cure });
         }
+        // Somebody else is made to wait only where nothing else is left to do: with others mended it may not do any more.
+        let at_own = |turn: &Turn| matches!(turn.cure, Cure::Delay { on, .. } if on.sequencer == turn.player);
+        if round.iter().any(at_own) {
+            round.retain(|turn| at_own(turn) || !matches!(turn.cure, Cure::Delay { .. }));
+        }
         round.sort_by_key(|turn| matches!(turn.cure, Cure::Delay { .. }));
         for turn in &round {
             match &turn.cure {
@@ -111,7 +116,7 @@ pub fn turns(rig: &Rig, question: &Question<'_>, most: u128, watch: &Watch<'_>) 
                     now = windows.first().map_or_else(|| now.clone(), |window| on.delayed(&now, window.middle()));
                 }
                 Cure::None | Cure::Unknown => {
-                    gone.extend(std::iter::once(turn.player).chain(hang_on(rig, turn.player)))
+                    gone.extend(std::iter::once(turn.player).chain(hang_on(rig, turn.player)));
                 }
             }
         }

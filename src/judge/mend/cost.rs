@@ -61,7 +61,7 @@ impl Cost {
     /// Whether it is a whole number, and which.
     #[must_use]
     pub const fn as_whole(self) -> Option<u64> {
-        if self.0 % ONE == 0 { Some(self.0 / ONE) } else { None }
+        if self.0.is_multiple_of(ONE) { Some(self.0 / ONE) } else { None }
     }
 }
 

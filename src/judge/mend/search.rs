@@ -185,7 +185,7 @@ impl Search<'_, '_> {
                 let over = examined.faults.iter().map(|(fault, _)| fault.over()).max().unwrap_or(0);
                 let cost = set.iter().map(|&n| offers[usize::from(n)].cost).sum();
                 let weight = self.weight(&examined, scope);
-                (weight > 0).then(|| (Near(weight, set.len(), over, cost), set))
+                (weight > 0).then_some((Near(weight, set.len(), over, cost), set))
             };
             let next = more.into_par_iter().filter_map(near).min();
             match next {
@@ -210,6 +210,9 @@ impl Search<'_, '_> {
         judged.into_iter().map_while(|verdict| verdict).collect()
     }
 }
+
+/// A set that passes, what it costs, and how its nudges are set.
+type Passing = (Set, Cost, Vec<(usize, Span)>);
 
 /// Searches all sets within an extent that hold `root`; with `dials`, only those that put in and plug nothing besides.
 pub(super) fn search(
@@ -255,7 +258,7 @@ pub(super) fn search(
         let level_before = std::mem::take(&mut frontier);
         let mut nodes = level_before.iter();
         let mut ahead: Vec<(Set, Cost)> = Vec::new();
-        let mut level_passing: Vec<(Set, Cost, Vec<(usize, Span)>)> = Vec::new();
+        let mut level_passing: Vec<Passing> = Vec::new();
         loop {
             stopped = match () {
                 () if watch.cancel.load(Ordering::Relaxed) => Some(Stopped::Cancelled),

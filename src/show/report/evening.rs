@@ -223,7 +223,7 @@ impl EveningReport<'_> {
                 all.push("Stopped before it was done: of what is set there may be less to do.".to_owned());
             }
             Some(Stopped::TooMany) => {
-                all.push("There are more sets than can be kept in mind: --keep some paths.".to_owned())
+                all.push("There are more sets than can be kept in mind: --keep some paths.".to_owned());
             }
             None => {}
         }

@@ -154,8 +154,8 @@ fn one_gate_behind_the_output_serves_four_boxes() {
         (best.at[0].widest.map(|(_, gap)| gap), best.at[0].room),
         (Some(Span::ZERO), Some(Span(198 * MS / 100)))
     );
-    // Usually 0.04 ms keep the edges apart, and the gate may be off that by 0.02: so much is left for sure.
-    assert_eq!(best.at[0].margin.map(|(_, margin)| margin), Some(Span(2 * MS / 100)));
+    // Usually 0.04 ms keep the edges apart, and the gate may be 0.01 sooner: so much is left for sure. That it may be 0.02 later takes nothing.
+    assert_eq!(best.at[0].margin.map(|(_, margin)| margin), Some(Span(3 * MS / 100)));
     // Sets of two and three could only cost more.
     assert_eq!((mended.levels[0].passing, mended.is_complete()), (2, true));
 }

@@ -163,7 +163,9 @@ fn of_what_was_not_searched_nothing_is_said() {
         let mended = mend_evening(&evening, &Watch { progress: &stop, cancel: &cancel, ..Watch::nobody() });
         assert_eq!(mended.stopped, Some(Stopped::Cancelled));
         let [first, second] = &mended.songs[..] else { panic!("two songs") };
-        assert!(!first.now.is_empty() && first.dialled.is_none() && !first.searched, "{first:?}");
+        // What was found before it was stopped does, even if less might.
+        assert!(!first.now.is_empty() && (first.dialled.is_some() || !first.searched), "{first:?}");
+        assert!(!at_once || first.dialled.is_none() && !first.searched, "{first:?}");
         assert!(second.now.is_empty() && second.dialled.is_some() && second.searched, "{second:?}");
         assert!(mended.wiring.is_empty() && !mended.exact);
     }

@@ -120,8 +120,8 @@ fn every_example_is_mended_or_beyond_mending() {
             End::Mended(lines) => assert_eq!(first.as_deref(), Some(*lines), "{name}"),
             End::Beyond(_) => {
                 assert_eq!(first, None, "{name}");
-                let (set, left) = mended.nearest.expect("something comes nearest");
-                assert!(!set.is_empty() && !left.is_empty(), "{name}");
+                // Where nothing that was tried takes any fault away, nothing is called near.
+                assert!(mended.nearest.is_none_or(|(set, left)| !set.is_empty() && !left.is_empty()), "{name}");
             }
         }
     }

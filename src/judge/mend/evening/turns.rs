@@ -31,9 +31,12 @@ fn differ(a: &[(u32, u32)], b: &[(u32, u32)]) -> usize {
     b.iter().filter(|(dial, at)| of(a, *dial) != Some(*at)).count() + gone
 }
 
+/// Dials, and where each is asked to stand.
+type Aspect = Vec<(u32, Option<u32>)>;
+
 /// Every way to take some dials of a setting as they stand, some as turned, and to leave the others aside; with by how much that
 /// shortens the way between two that agree in it.
-fn aspects(dials: &[(u32, u32)]) -> Vec<(Vec<(u32, Option<u32>)>, u64)> {
+fn aspects(dials: &[(u32, u32)]) -> Vec<(Aspect, u64)> {
     let mut all = vec![(Vec::new(), 0)];
     for &(dial, at) in dials {
         let more = all.clone().into_iter().flat_map(|(aspect, saved): (Vec<(u32, Option<u32>)>, u64)| {
@@ -61,7 +64,7 @@ pub(super) fn fewest_turns(songs: &[&[Choice]]) -> (usize, Vec<Option<usize>>) {
                 choices.iter().map(first).collect()
             }
             Some((before, best)) => {
-                let mut reached: HashMap<Vec<(u32, Option<u32>)>, (Worth, usize)> = HashMap::new();
+                let mut reached: HashMap<Aspect, (Worth, usize)> = HashMap::new();
                 for (n, (choice, (worth, _))) in songs[*before].iter().zip(best).enumerate() {
                     let worth = (worth.0 + choice.dials.len() as u64, worth.1, worth.2, worth.3);
                     for (aspect, _) in aspects(&choice.dials) {
