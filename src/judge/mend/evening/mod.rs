@@ -222,7 +222,7 @@ pub fn mend_evening(evening: &Evening<'_>, watch: &Watch<'_>) -> EveningMended {
         song.dialled = dialled;
     }
     let (alike, wiring) = (found.best.len().max(1), whole(&wiring));
-    let exact = exact && !found.best.is_empty();
+    let exact = exact && !found.best.is_empty() && stopped.is_none();
     EveningMended { wiring, songs, turns, alike, hints: told, tried: found.tried, exact, stopped }
 }
 
