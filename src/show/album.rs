@@ -44,7 +44,7 @@ pub enum AlbumError {
 /// A picture of each voice: how it begins. Of a patch each is called after that, `stem`.
 ///
 /// # Errors
-/// As of [`onset_picture`](crate::show::scene::onset_picture).
+/// As of [`onset_picture`].
 pub fn voice_pictures(stem: Option<&str>, voices: &[&Voice], seed: u64) -> Result<Vec<Picture>, VoiceError> {
     let mut drawn: Vec<&Voice> = Vec::new();
     let mut pictures = Vec::new();

@@ -116,7 +116,7 @@ fn random_rigs_come_to_every_corner() {
 /// Thousands of rigs, or as many as `PROPTEST_CASES` asks for.
 fn thousands() -> ProptestConfig {
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
-    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(4000) }
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(2500) }
 }
 
 proptest! {
@@ -233,7 +233,7 @@ fn changed_clocks_come_to_what_they_are_for() {
 /// Whole rigs take longer each, since the naive way goes over a whole rig again and again.
 fn whole_rigs() -> ProptestConfig {
     let asked = std::env::var_os("PROPTEST_CASES").is_some();
-    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(3000) }
+    if asked { ProptestConfig::default() } else { ProptestConfig::with_cases(1800) }
 }
 
 proptest! {
